@@ -1,0 +1,3 @@
+//! Join, group, compute a circuit's figures, run the rules.
+
+pub mod audit;

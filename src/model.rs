@@ -1,0 +1,18 @@
+//! Components, lines, circuits, stations, policy, a circuit's figures and findings.
+
+pub mod circuit;
+pub mod column;
+pub mod component;
+pub mod figures;
+pub mod finding;
+pub mod kinds;
+pub mod line;
+pub mod order;
+pub mod origin;
+pub mod plant;
+pub mod policy;
+pub mod purchase;
+pub mod station;
+pub mod usage;
+pub mod value;
+pub mod words;

@@ -1,0 +1,112 @@
+//! A circuit: its key, its service data and its lines.
+
+use chrono::NaiveDate;
+
+use crate::physics::quantity::{Pressure, Temperature, Time};
+
+use super::component::Component;
+use super::line::Line;
+use super::origin::{CellFault, Origin};
+use super::words::{Acting, Charging, Side};
+
+/// What names a circuit. Keys sort as text, plant first.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct CircuitKey {
+    pub plant: String,
+    pub pallet: String,
+    pub fixture: String,
+    pub circuit: String,
+}
+
+impl std::fmt::Display for CircuitKey {
+    /// `plant / pallet / fixture / circuit`, without what is empty.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let parts = [&self.plant, &self.pallet, &self.fixture, &self.circuit];
+        let named: Vec<&str> = parts.into_iter().map(String::as_str).filter(|part| !part.is_empty()).collect();
+        f.write_str(&named.join(" / "))
+    }
+}
+
+/// Service data of a circuit, one row of the circuits table.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Service {
+    pub acting: Option<Acting>,
+    pub charging: Option<Charging>,
+    /// Name of the load station, empty where not given.
+    pub station: String,
+    pub pressure_set: Option<Pressure>,
+    pub pressure_min: Option<Pressure>,
+    pub temp_charge: Option<Temperature>,
+    pub temp_min: Option<Temperature>,
+    pub temp_max: Option<Temperature>,
+    pub hold_time: Option<Time>,
+    pub clamp_time_max: Option<Time>,
+    pub unclamp_time_max: Option<Time>,
+    /// Name of the fluid, empty for `default`.
+    pub fluid: String,
+    pub need_date: Option<NaiveDate>,
+    pub built: bool,
+    pub origin: Origin,
+    /// Cells that can't be read (L04).
+    pub faults: Vec<CellFault>,
+}
+
+impl Service {
+    /// How the circuit is charged: `cylinder` where nothing is said.
+    #[must_use]
+    pub fn charging(&self) -> Charging {
+        self.charging.unwrap_or(Charging::Cylinder)
+    }
+
+    /// Whether a cell of this column can't be read.
+    #[must_use]
+    pub fn is_unreadable(&self, column: &str) -> bool {
+        self.faults.iter().any(|fault| fault.column == column)
+    }
+}
+
+/// A circuit with all that the lists and the circuits table say of it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Circuit {
+    pub key: CircuitKey,
+    /// `None` where the circuits table has no row for it.
+    pub service: Option<Service>,
+    /// In the order of the files; empty where only the circuits table names it.
+    pub lines: Vec<Line>,
+    /// Rows of the same file whose circuit can't be told: this one's volumes are then unknown.
+    pub stray_rows: Vec<Origin>,
+}
+
+impl Circuit {
+    /// Its service data, with everything blank where there is no row.
+    #[must_use]
+    pub fn service(&self) -> std::borrow::Cow<'_, Service> {
+        self.service.as_ref().map_or_else(|| std::borrow::Cow::Owned(Service::default()), std::borrow::Cow::Borrowed)
+    }
+
+    /// Single- or double-acting: as stated, else double where every known clamp is.
+    #[must_use]
+    pub fn acting(&self, components: &[Component]) -> Acting {
+        if let Some(stated) = self.service.as_ref().and_then(|service| service.acting) {
+            return stated;
+        }
+        let mut clamps = self
+            .lines
+            .iter()
+            .filter_map(|line| line.component(components))
+            .filter(|component| component.is(super::words::Kind::Clamp))
+            .peekable();
+        if clamps.peek().is_some() && clamps.all(Component::is_double_acting) { Acting::Double } else { Acting::Single }
+    }
+}
+
+/// Whether a line counts on a side (`clamp` or `unclamp`) of a circuit.
+#[must_use]
+pub fn counts_on(line: &Line, component: Option<&Component>, acting: Acting, side: Side) -> bool {
+    match acting {
+        Acting::Single => side == Side::Clamp,
+        Acting::Double => {
+            component.is_some_and(Component::is_actuator) || line.side == Side::Both || line.side == side
+        }
+    }
+}

@@ -1,0 +1,137 @@
+//! A line of a list: one part, so many pieces, at a place on a circuit.
+
+use crate::physics::quantity::{Force, Length, Pressure};
+
+use super::component::Component;
+use super::origin::{CellFault, Origin};
+use super::words::{Kind, Side, YesNo};
+
+/// A cell of which it matters whether it is blank or can't be read.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Cell<T> {
+    /// Nothing in it.
+    #[default]
+    Blank,
+    /// Read.
+    Value(T),
+    /// There is something that can't be read as the column's quantity.
+    Unreadable,
+}
+
+impl<T: Copy> Cell<T> {
+    /// The value, where there is one.
+    pub fn value(&self) -> Option<T> {
+        if let Self::Value(value) = self { Some(*value) } else { None }
+    }
+}
+
+/// What a line's part number leads to.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PartRef {
+    /// A row of the component table, by index.
+    Known(u32),
+    /// Nothing in the table (L01), as given, cleaned.
+    Unknown(String),
+    /// Not in the table, and it looks altered by a spreadsheet (L05).
+    Altered(Alteration),
+}
+
+/// A part number that a spreadsheet seems to have changed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Alteration {
+    /// As given.
+    pub text: String,
+    /// What it looks like: `a number in scientific notation`, `a date`, `a number that lost its leading zeros`.
+    pub looks_like: &'static str,
+    /// The part number of the table that it may have been.
+    pub likely: Option<String>,
+}
+
+/// One line of a list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    pub origin: Origin,
+    pub part: PartRef,
+    pub position: String,
+    /// Pieces; `Unreadable` is L02 here, not L04.
+    pub qty: Cell<f64>,
+    /// The quantity cell's text where it can't be read.
+    pub qty_text: String,
+    /// Length of each piece; 0 reads as blank.
+    pub length: Cell<Length>,
+    pub stroke_used: Option<Length>,
+    /// As listed; `clamp` where the cell is blank.
+    pub side: Side,
+    /// 1 where the cell is blank.
+    pub share: f64,
+    pub force_required: Option<Force>,
+    pub set_pressure: Option<Pressure>,
+    pub precharge: Option<Pressure>,
+    pub reduced: Option<YesNo>,
+    /// Positions that a work support stands under.
+    pub supports: Vec<String>,
+    /// Cells that can't be read (L04); also a row with too many or too few cells.
+    pub faults: Vec<CellFault>,
+    /// An identical line of another file or sheet, which came earlier (L12).
+    pub repeats: Option<Origin>,
+}
+
+impl Line {
+    /// A line with nothing but its part.
+    #[must_use]
+    pub fn of_part(part: u32) -> Self {
+        Self {
+            origin: Origin::default(),
+            part: PartRef::Known(part),
+            position: String::new(),
+            qty: Cell::Value(1.0),
+            qty_text: String::new(),
+            length: Cell::Blank,
+            stroke_used: None,
+            side: Side::Clamp,
+            share: 1.0,
+            force_required: None,
+            set_pressure: None,
+            precharge: None,
+            reduced: None,
+            supports: Vec::new(),
+            faults: Vec::new(),
+            repeats: None,
+        }
+    }
+
+    /// The component of the table, where the part number leads to one.
+    #[must_use]
+    pub fn component<'a>(&self, components: &'a [Component]) -> Option<&'a Component> {
+        match self.part {
+            PartRef::Known(index) => components.get(index as usize),
+            PartRef::Unknown(_) | PartRef::Altered(_) => None,
+        }
+    }
+
+    /// Whether the quantity is there, a whole number and above 0 (else L02).
+    #[must_use]
+    pub fn has_quantity(&self) -> bool {
+        self.qty.value().is_some_and(|qty| qty > 0.0 && qty.fract() == 0.0)
+    }
+
+    /// Whether it needs a length and has none (L06).
+    #[must_use]
+    pub fn lacks_length(&self, component: &Component) -> bool {
+        component.is_conductor() && self.length == Cell::Blank
+    }
+
+    /// Whether it sits behind the circuit's reducing valve.
+    #[must_use]
+    pub fn is_reduced(&self, kind: Option<Kind>) -> bool {
+        self.reduced.map_or(kind.is_some_and(Kind::is_actuator), |word| word == YesNo::Yes)
+    }
+
+    /// Whether the line does not count in volumes: an L01, L02, L04, L05 or L06
+    /// on it, or a part with an L04 in a physical column.
+    #[must_use]
+    pub fn is_set_aside(&self, components: &[Component]) -> bool {
+        let Some(component) = self.component(components) else { return true };
+        !self.faults.is_empty() || !self.has_quantity() || self.lacks_length(component) || component.is_spoiled
+    }
+}

@@ -1,0 +1,139 @@
+//! Where a row or a cell came from, as the reader's spreadsheet shows it.
+
+use super::column::Table;
+
+/// Index of a [`Source`] in [`super::plant::Plant::sources`].
+pub type SourceId = u32;
+
+/// The row of a file or sheet that something was read from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Origin {
+    /// The file or sheet.
+    pub source: SourceId,
+    /// Row number as a spreadsheet shows it: the first row of the file is 1,
+    /// blank rows count.
+    pub row: u32,
+}
+
+/// A header cell: where it stands and which known column it names.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeaderCell {
+    /// Zero-based column on the sheet.
+    pub index: u32,
+    /// The header's text as given.
+    pub text: String,
+    /// The known column that it names.
+    pub column: Option<&'static str>,
+}
+
+/// One table on one file or sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// Path below the plant folder, with `/`.
+    pub file: String,
+    /// Sheet name; empty for text files.
+    pub sheet: String,
+    /// The table that it is read as, or `None` for the policy and for what is passed over.
+    pub table: Option<Table>,
+    /// The header cells, in order.
+    pub header: Vec<HeaderCell>,
+    /// SHA-256 of the whole file, in hexadecimal.
+    pub sha256: String,
+    /// Rows below the header that hold something.
+    pub rows_read: u64,
+    /// Of these, rows set aside.
+    pub rows_set_aside: u64,
+    /// Of the rows read, those skipped as title, units or total rows.
+    pub rows_skipped: u64,
+    /// What a reader should know of it: hidden rows, skipped sheet, encoding.
+    pub remarks: Vec<String>,
+}
+
+impl Source {
+    /// Rows that were checked: read less skipped and set aside.
+    #[must_use]
+    pub const fn rows_checked(&self) -> u64 {
+        self.rows_read - self.rows_skipped - self.rows_set_aside
+    }
+
+    /// The letter of the sheet column that holds a known column, e.g. `F`.
+    #[must_use]
+    pub fn letter_of(&self, column: &str) -> Option<String> {
+        self.header.iter().find(|cell| cell.column == Some(column)).map(|cell| column_letter(cell.index))
+    }
+
+    /// `lists/line-3.xlsx, sheet 'Fixture 12'`, or the file alone.
+    #[must_use]
+    pub fn place(&self) -> String {
+        if self.sheet.is_empty() { self.file.clone() } else { format!("{}, sheet '{}'", self.file, self.sheet) }
+    }
+}
+
+/// The spreadsheet letter of a zero-based column: 0 is `A`, 26 is `AA`.
+#[must_use]
+pub fn column_letter(index: u32) -> String {
+    let mut letters = Vec::new();
+    let mut rest = u64::from(index) + 1;
+    while rest > 0 {
+        rest -= 1;
+        letters.push(char::from(b'A' + u8::try_from(rest % 26).unwrap_or(0)));
+        rest /= 26;
+    }
+    letters.iter().rev().collect()
+}
+
+/// A cell that can't be read as its column's quantity (rule L04).
+#[derive(Clone, Debug, PartialEq)]
+pub struct CellFault {
+    /// The known column, or empty where the row as a whole is at fault.
+    pub column: &'static str,
+    /// The letter of the sheet column, where there is one.
+    pub letter: String,
+    /// The cell's text as given.
+    pub found: String,
+    /// What was expected, e.g. `a length such as '63.5 mm'`.
+    pub expected: String,
+}
+
+/// What the Input sheet tells of a cell or row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum NoteKind {
+    /// The row or cell does not count.
+    SetAside,
+    /// It was read after a repair that the reader should know of.
+    Repaired,
+    /// It was read as it stands but looks wrong.
+    Suspected,
+    /// It was read but not checked: title, units and total rows.
+    Skipped,
+}
+
+impl NoteKind {
+    /// The word in `input.csv`.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::SetAside => "set aside",
+            Self::Repaired => "repaired",
+            Self::Suspected => "suspected",
+            Self::Skipped => "not checked",
+        }
+    }
+}
+
+/// A line of the Input sheet: something about the input worth knowing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InputNote {
+    /// Set aside, repaired, suspected or skipped.
+    pub kind: NoteKind,
+    /// Where.
+    pub origin: Origin,
+    /// The letter of the sheet column, empty for a whole row.
+    pub letter: String,
+    /// The column's header or known name, empty for a whole row.
+    pub column: String,
+    /// The original text.
+    pub found: String,
+    /// What was expected and what was done, in full sentences.
+    pub message: String,
+}

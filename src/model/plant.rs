@@ -1,0 +1,80 @@
+//! All tables of a plant folder but the lines, which come circuit by circuit.
+
+use std::collections::BTreeMap;
+
+use super::circuit::{CircuitKey, Service};
+use super::component::{Component, RepeatedPart};
+use super::order::{Order, Waiver};
+use super::origin::{InputNote, Origin, Source};
+use super::policy::Policy;
+use super::station::Station;
+
+/// What the tables say.
+#[derive(Clone, Debug)]
+pub struct Plant {
+    pub policy: Policy,
+    /// In the order of the table, first rows of repeated part numbers only.
+    pub components: Vec<Component>,
+    /// Clean part number to index.
+    pub part_index: BTreeMap<String, u32>,
+    pub repeated_parts: Vec<RepeatedPart>,
+    /// Whether there is a circuits table.
+    pub has_circuits: bool,
+    pub services: BTreeMap<CircuitKey, Service>,
+    /// Whether there is a stations table.
+    pub has_stations: bool,
+    pub stations: Vec<Station>,
+    /// Name to index.
+    pub station_index: BTreeMap<String, usize>,
+    /// `None` where there is no orders table.
+    pub orders: Option<Vec<Order>>,
+    pub waivers: Vec<Waiver>,
+    pub sources: Vec<Source>,
+    pub notes: Vec<InputNote>,
+}
+
+impl Plant {
+    /// A plant with no tables.
+    #[must_use]
+    pub fn empty(policy: Policy) -> Self {
+        Self {
+            policy,
+            components: Vec::new(),
+            part_index: BTreeMap::new(),
+            repeated_parts: Vec::new(),
+            has_circuits: false,
+            services: BTreeMap::new(),
+            has_stations: false,
+            stations: Vec::new(),
+            station_index: BTreeMap::new(),
+            orders: None,
+            waivers: Vec::new(),
+            sources: Vec::new(),
+            notes: Vec::new(),
+        }
+    }
+
+    /// The station of a name.
+    #[must_use]
+    pub fn station(&self, name: &str) -> Option<&Station> {
+        self.station_index.get(name).and_then(|index| self.stations.get(*index))
+    }
+
+    /// The component of a clean part number.
+    #[must_use]
+    pub fn component(&self, part_no: &str) -> Option<&Component> {
+        self.part_index.get(part_no).and_then(|index| self.components.get(*index as usize))
+    }
+
+    /// The component of an index.
+    #[must_use]
+    pub fn component_at(&self, index: Option<u32>) -> Option<&Component> {
+        index.and_then(|index| self.components.get(index as usize))
+    }
+
+    /// The source of an origin.
+    #[must_use]
+    pub fn source(&self, origin: Origin) -> Option<&Source> {
+        self.sources.get(origin.source as usize)
+    }
+}

@@ -1,0 +1,4 @@
+//! Formulas on typed quantities.
+
+pub mod quantity;
+pub mod unit;

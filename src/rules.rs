@@ -1,0 +1,216 @@
+//! Figures to findings: every rule as data, with a pure function that finds where it isn't met.
+
+pub mod catalogue;
+pub mod view;
+
+use crate::model::figures::Figure;
+use crate::model::finding::Subject;
+use crate::model::origin::Origin;
+use crate::model::value::Value;
+use crate::model::words::{Severity, Side};
+
+use view::{CircuitView, OrderView, PartView, StationView, WaiverView};
+
+/// A rule, with everything of it that a reader may ever see.
+pub struct Rule {
+    /// `P05`.
+    pub code: &'static str,
+    /// The condition found, in kebab case: `part-rated-below-charge`.
+    pub name: &'static str,
+    /// One line for tables.
+    pub title: &'static str,
+    /// Severity unless the policy says otherwise.
+    pub severity: Severity,
+    /// What a finding of it is about.
+    pub subject: Subject,
+    /// What it looks for, a sentence.
+    pub looks_for: &'static str,
+    /// Why it matters, a sentence or two.
+    pub why: &'static str,
+    /// What usually puts it right, a sentence.
+    pub remedy: &'static str,
+    /// The reason's pattern: `{measured}`, `{limit}`, `{place}`, `{position}`, `{part}`, `{side}` and
+    /// the hit's facts by name; what stands between `[` and `]` is left out where a value
+    /// in it is missing.
+    pub message: &'static str,
+    /// Keys of `[limits]` that it uses.
+    pub limits: &'static [&'static str],
+    /// Standard, or `common practice`.
+    pub basis: &'static str,
+    /// An example that conforms, in words and numbers.
+    pub passing: &'static str,
+    /// An example that doesn't.
+    pub failing: &'static str,
+    /// The functions that look.
+    pub checks: Checks,
+}
+
+/// The functions of a rule, one for each kind of thing that it looks at.
+#[derive(Clone, Copy)]
+pub struct Checks {
+    pub circuit: Option<fn(&CircuitView, &mut Outcome)>,
+    pub part: Option<fn(&PartView, &mut Outcome)>,
+    pub station: Option<fn(&StationView, &mut Outcome)>,
+    pub order: Option<fn(&OrderView, &mut Outcome)>,
+    pub waiver: Option<fn(&WaiverView, &mut Outcome)>,
+}
+
+impl Checks {
+    /// Nothing to look at.
+    pub const NONE: Self = Self { circuit: None, part: None, station: None, order: None, waiver: None };
+
+    /// A rule of circuits, their sides and lines.
+    #[must_use]
+    pub const fn circuit(check: fn(&CircuitView, &mut Outcome)) -> Self {
+        Self { circuit: Some(check), ..Self::NONE }
+    }
+
+    /// A rule of parts.
+    #[must_use]
+    pub const fn part(check: fn(&PartView, &mut Outcome)) -> Self {
+        Self { part: Some(check), ..Self::NONE }
+    }
+
+    /// A rule of load stations.
+    #[must_use]
+    pub const fn station(check: fn(&StationView, &mut Outcome)) -> Self {
+        Self { station: Some(check), ..Self::NONE }
+    }
+
+    /// A rule of orders.
+    #[must_use]
+    pub const fn order(check: fn(&OrderView, &mut Outcome)) -> Self {
+        Self { order: Some(check), ..Self::NONE }
+    }
+
+    /// A rule of waivers.
+    #[must_use]
+    pub const fn waiver(check: fn(&WaiverView, &mut Outcome)) -> Self {
+        Self { waiver: Some(check), ..Self::NONE }
+    }
+}
+
+/// One place where a rule isn't met: numbers and facts, no prose.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Hit {
+    /// For subject side, and for a line that is at fault on one side.
+    pub side: Option<Side>,
+    /// Index into the circuit's lines, for subject line.
+    pub line: Option<usize>,
+    /// The offending column, where there is one.
+    pub column: Option<&'static str>,
+    /// The row, where it isn't the line's, the part's, the station's, the order's or the waiver's.
+    pub origin: Option<Origin>,
+    pub measured: Option<Value>,
+    pub limit: Option<Value>,
+    /// Named values for the message's pattern.
+    pub facts: Vec<(&'static str, Value)>,
+}
+
+impl Hit {
+    /// On the circuit as a whole.
+    #[must_use]
+    pub fn here() -> Self {
+        Self::default()
+    }
+
+    /// On a side.
+    #[must_use]
+    pub fn on_side(side: Side) -> Self {
+        Self { side: Some(side), ..Self::default() }
+    }
+
+    /// On a line.
+    #[must_use]
+    pub fn on_line(line: usize) -> Self {
+        Self { line: Some(line), ..Self::default() }
+    }
+
+    /// With the value found and its limit.
+    #[must_use]
+    pub fn against(mut self, measured: Value, limit: Value) -> Self {
+        self.measured = Some(measured);
+        self.limit = Some(limit);
+        self
+    }
+
+    /// With the value found.
+    #[must_use]
+    pub fn measuring(mut self, measured: Value) -> Self {
+        self.measured = Some(measured);
+        self
+    }
+
+    /// With the offending column.
+    #[must_use]
+    pub const fn in_column(mut self, column: &'static str) -> Self {
+        self.column = Some(column);
+        self
+    }
+
+    /// With the row.
+    #[must_use]
+    pub const fn at(mut self, origin: Origin) -> Self {
+        self.origin = Some(origin);
+        self
+    }
+
+    /// With a fact for the message.
+    #[must_use]
+    pub fn fact(mut self, name: &'static str, value: Value) -> Self {
+        self.facts.push((name, value));
+        self
+    }
+
+    /// With a fact, where it is known.
+    #[must_use]
+    pub fn fact_if(self, name: &'static str, value: Option<Value>) -> Self {
+        match value {
+            Some(value) => self.fact(name, value),
+            None => self,
+        }
+    }
+}
+
+/// A rule that could not be assessed on a circuit, and the figure it lacks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lack {
+    pub side: Option<Side>,
+    pub line: Option<usize>,
+    pub figure: Figure,
+}
+
+/// What a rule's function found.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    pub hits: Vec<Hit>,
+    pub lacks: Vec<Lack>,
+}
+
+impl Outcome {
+    /// The rule isn't met.
+    pub fn hit(&mut self, hit: Hit) {
+        self.hits.push(hit);
+    }
+
+    /// The rule is asked for, and a figure is unknown.
+    pub fn lack(&mut self, side: Option<Side>, line: Option<usize>, figure: Figure) {
+        self.lacks.push(Lack { side, line, figure });
+    }
+}
+
+/// The part of itself beyond which a limit counts as exceeded; what stands exactly at the
+/// limit conforms.
+pub const AT_THE_LIMIT: f64 = 1e-9;
+
+/// Whether `value` is above `limit` by more than 1e-9 of it.
+#[must_use]
+pub fn is_above(value: f64, limit: f64) -> bool {
+    value > limit + limit.abs() * AT_THE_LIMIT
+}
+
+/// Whether `value` is below `limit` by more than 1e-9 of it.
+#[must_use]
+pub fn is_below(value: f64, limit: f64) -> bool {
+    value < limit - limit.abs() * AT_THE_LIMIT
+}

@@ -1,0 +1,154 @@
+//! What a rule's function may look at.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::model::circuit::{counts_on, Circuit, CircuitKey, Service};
+use crate::model::component::{Component, RepeatedPart};
+use crate::model::figures::{CircuitFigures, SideFigures};
+use crate::model::line::Line;
+use crate::model::order::{Order, Waiver};
+use crate::model::plant::Plant;
+use crate::model::policy::{Fluid, Limits, Policy};
+use crate::model::purchase::PurchaseRow;
+use crate::model::station::Station;
+use crate::model::usage::Usage;
+use crate::model::words::{Charging, Side};
+
+/// A circuit with its figures.
+pub struct CircuitView<'a> {
+    pub plant: &'a Plant,
+    pub circuit: &'a Circuit,
+    /// The circuit's row, or one with every cell blank.
+    pub service: &'a Service,
+    pub figures: &'a CircuitFigures,
+    /// Clamps of the fixture's other circuits, for work supports under their positions.
+    pub neighbours: &'a [NeighbourClamp],
+    /// Work supports of the fixture's other circuits that stand under the same positions.
+    pub neighbour_supports: &'a [NeighbourSupport],
+}
+
+/// A clamp on another circuit of the fixture, at a position that a work support names.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NeighbourClamp {
+    pub position: String,
+    /// All pieces together at that circuit's charge pressure; `None` is unknown.
+    pub force: Option<crate::physics::quantity::Force>,
+}
+
+/// A work support on another circuit of the fixture.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NeighbourSupport {
+    pub supports: Vec<String>,
+    /// n x support capacity; `None` is unknown.
+    pub capacity: Option<crate::physics::quantity::Force>,
+}
+
+/// A line on a circuit with its part.
+#[derive(Clone, Copy)]
+pub struct Fitted<'a> {
+    /// Index into the circuit's lines.
+    pub index: usize,
+    pub line: &'a Line,
+    pub component: &'a Component,
+}
+
+impl<'a> CircuitView<'a> {
+    /// The limits of the policy.
+    #[must_use]
+    pub fn limits(&self) -> &'a Limits {
+        &self.plant.policy.limits
+    }
+
+    /// How it is charged.
+    #[must_use]
+    pub fn charging(&self) -> Charging {
+        self.service.charging()
+    }
+
+    /// Its load station, where one is named and known.
+    #[must_use]
+    pub fn station(&self) -> Option<&'a Station> {
+        self.plant.station(&self.service.station)
+    }
+
+    /// Its fluid, where the policy has it.
+    #[must_use]
+    pub fn fluid(&self) -> Option<&'a Fluid> {
+        self.plant.policy.fluid(&self.service.fluid)
+    }
+
+    /// Every line whose part is in the component table, set aside or not.
+    pub fn fitted(&self) -> impl Iterator<Item = Fitted<'a>> {
+        let components = &self.plant.components;
+        self.circuit
+            .lines
+            .iter()
+            .enumerate()
+            .filter_map(move |(index, line)| line.component(components).map(|component| Fitted { index, line, component }))
+    }
+
+    /// The lines that are not set aside.
+    pub fn sound(&self) -> impl Iterator<Item = Fitted<'a>> {
+        let components = &self.plant.components;
+        self.fitted().filter(move |fitted| !fitted.line.is_set_aside(components))
+    }
+
+    /// The sides that a line counts on, with their figures.
+    pub fn sides_of(&self, fitted: Fitted<'a>) -> impl Iterator<Item = &'a SideFigures> {
+        let acting = self.figures.acting;
+        self.figures.sides().filter(move |figures| counts_on(fitted.line, Some(fitted.component), acting, figures.side))
+    }
+
+    /// Whether a line counts on the clamp side.
+    #[must_use]
+    pub fn is_on_clamp_side(&self, fitted: Fitted<'a>) -> bool {
+        counts_on(fitted.line, Some(fitted.component), self.figures.acting, Side::Clamp)
+    }
+}
+
+/// A part of the component table, with its use.
+pub struct PartView<'a> {
+    pub plant: &'a Plant,
+    /// `None` for a part that only orders name.
+    pub component: Option<&'a Component>,
+    pub part_no: &'a str,
+    pub usage: &'a Usage,
+    /// Rows that repeat its number with different data.
+    pub repeats: &'a [RepeatedPart],
+    /// The part's row of the bill; `None` where there is no orders table.
+    pub purchase: Option<&'a PurchaseRow>,
+    /// Order rows of the part: `(order, quantity in the part's unit)`; `None` where it can't be converted.
+    pub orders: &'a [(&'a Order, Option<Decimal>)],
+}
+
+/// A load station.
+pub struct StationView<'a> {
+    pub plant: &'a Plant,
+    pub station: &'a Station,
+    pub pump: Option<&'a Component>,
+    pub drive_ram: Option<&'a Component>,
+}
+
+/// One row of the orders.
+pub struct OrderView<'a> {
+    pub plant: &'a Plant,
+    pub order: &'a Order,
+    pub component: Option<&'a Component>,
+    /// Use of the part, where a list or station uses it.
+    pub usage: Option<&'a Usage>,
+    /// Its quantity in the part's unit; `None` where it can't be converted.
+    pub converted: Option<Decimal>,
+    /// Today by the policy.
+    pub today: NaiveDate,
+}
+
+/// One row of the waivers.
+pub struct WaiverView<'a> {
+    pub policy: &'a Policy,
+    pub waiver: &'a Waiver,
+    /// Findings that its rule and place match, whether it is in force or not.
+    pub matches: u64,
+    /// Places of these, for the reason.
+    pub examples: &'a [CircuitKey],
+}
