@@ -3,4 +3,7 @@
 pub mod assess;
 pub mod model;
 pub mod physics;
+pub mod read;
+pub mod remedy;
+pub mod report;
 pub mod rules;

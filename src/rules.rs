@@ -1,7 +1,22 @@
 //! Figures to findings: every rule as data, with a pure function that finds where it isn't met.
 
+pub mod buying;
 pub mod catalogue;
+pub mod contact_force;
+pub mod force;
+pub mod holding;
+pub mod lists;
+pub mod makeup;
+pub mod nearest;
+pub mod ordering;
+pub mod pressure;
+pub mod rating;
+#[cfg(test)]
+mod test_circuit;
+pub mod time;
 pub mod view;
+pub mod volume;
+pub mod waivers;
 
 use crate::model::figures::Figure;
 use crate::model::finding::Subject;

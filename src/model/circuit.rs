@@ -7,6 +7,8 @@ use crate::physics::quantity::{Pressure, Temperature, Time};
 use super::component::Component;
 use super::line::Line;
 use super::origin::{CellFault, Origin};
+use super::plant::Plant;
+use super::station::Station;
 use super::words::{Acting, Charging, Side};
 
 /// What names a circuit. Keys sort as text, plant first.
@@ -75,6 +77,11 @@ pub struct Circuit {
     pub lines: Vec<Line>,
     /// Rows of the same file whose circuit can't be told: this one's volumes are then unknown.
     pub stray_rows: Vec<Origin>,
+    /// The load station as a remedy under trial would change it.
+    pub trial_station: Option<Box<Station>>,
+    /// Share of the dead volume outside clamps and cylinders that a group of a split under trial
+    /// has; all of it where nothing is split.
+    pub trial_share: Option<f64>,
 }
 
 impl Circuit {
@@ -82,6 +89,15 @@ impl Circuit {
     #[must_use]
     pub fn service(&self) -> std::borrow::Cow<'_, Service> {
         self.service.as_ref().map_or_else(|| std::borrow::Cow::Owned(Service::default()), std::borrow::Cow::Borrowed)
+    }
+
+    /// Its load station, where one is named and known.
+    #[must_use]
+    pub fn station<'a>(&'a self, plant: &'a Plant) -> Option<&'a Station> {
+        if self.trial_station.is_some() {
+            return self.trial_station.as_deref();
+        }
+        plant.station(&self.service.as_ref()?.station)
     }
 
     /// Single- or double-acting: as stated, else double where every known clamp is.

@@ -34,6 +34,10 @@ words! {
         Setting = "valve setting",
         PressureMin = "lowest pressure of the clamps",
         Cell = "a cell that can't be read",
+        Stroke = "stroke of the part",
+        FullScale = "full scale of the gauge",
+        StationRating = "rating of the pump or the drive ram",
+        PumpSetting = "pump setting",
     }
 }
 

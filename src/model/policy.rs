@@ -14,6 +14,15 @@ words! {
     GasModel { Real = "real", Ideal = "ideal" }
 }
 
+impl From<GasModel> for crate::physics::nitrogen::GasModel {
+    fn from(model: GasModel) -> Self {
+        match model {
+            GasModel::Real => Self::Real,
+            GasModel::Ideal => Self::Ideal,
+        }
+    }
+}
+
 /// The numbers that rules compare with. Shares are of 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
@@ -60,7 +69,7 @@ impl Default for Limits {
 }
 
 /// A limit as data: its key, its meaning, its range.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug)]
 pub struct LimitInfo {
     /// Key in `[limits]`.
     pub key: &'static str,

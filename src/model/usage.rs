@@ -1,5 +1,7 @@
 //! What the lists use of each part, over the whole plant.
 
+use std::collections::BTreeSet;
+
 use chrono::NaiveDate;
 
 use super::circuit::CircuitKey;
@@ -7,8 +9,10 @@ use super::circuit::CircuitKey;
 /// Use of one part over all lists and stations.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Usage {
-    /// Circuits that use it, built ones included.
+    /// Circuits that use it and are not built; a pump or drive ram through its station.
     pub circuits: u64,
+    /// Plants of all circuits that use it.
+    pub plants: BTreeSet<String>,
     /// Whether a line on a list or a station uses it.
     pub is_used: bool,
     /// Whether a force is asked of it (`force_required` on a line, or its `force_max`).
@@ -23,4 +27,22 @@ pub struct Usage {
     pub need_is_bound: bool,
     /// Earliest need date of the circuits that use it and are not built, and that circuit.
     pub earliest_need: Option<(NaiveDate, CircuitKey)>,
+}
+
+impl Usage {
+    /// Adds what another share of the circuits uses; the order doesn't matter.
+    pub fn add(&mut self, other: Self) {
+        self.circuits += other.circuits;
+        self.plants.extend(other.plants);
+        self.is_used |= other.is_used;
+        self.force_is_asked |= other.force_is_asked;
+        self.supports |= other.supports;
+        self.pieces += other.pieces;
+        self.picometres += other.picometres;
+        self.need_is_bound |= other.need_is_bound;
+        self.earliest_need = match (self.earliest_need.take(), other.earliest_need) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        };
+    }
 }

@@ -78,7 +78,7 @@ const GAUSSIAN: [(f64, usize, f64, f64, f64, f64); 4] = [
     (19.668_819_401_5, 1, 0.0, 20.0, 325.0, 1.16),
     (-20.911_560_073, 1, 1.0, 20.0, 325.0, 1.16),
     (0.016_778_830_698_9, 3, 2.0, 15.0, 300.0, 1.13),
-    (2627.675_662_74, 2, 3.0, 25.0, 275.0, 1.25),
+    (2_627.675_662_74, 2, 3.0, 25.0, 275.0, 1.25),
 ];
 
 /// Highest power of δ in the equation.
@@ -107,12 +107,12 @@ struct PressurePoint {
 
 impl Isotherm {
     /// Nitrogen at a temperature. Beyond 63.151 K to 1000 K, where the equation says nothing,
-    /// the nearer end stands in for the real gas.
+    /// the nearer end stands in for the real gas; for the ideal one 1 K does below it.
     #[must_use]
     pub fn new(model: GasModel, temperature: Temperature) -> Self {
         let kelvin = match model {
             GasModel::Real => temperature.si().clamp(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE),
-            GasModel::Ideal => temperature.si().max(f64::MIN_POSITIVE),
+            GasModel::Ideal => temperature.si().max(1.0),
         };
         let mut isotherm = Self {
             model,
@@ -180,8 +180,9 @@ impl Isotherm {
     ///
     /// * `absolute` – 0 to 2200 MPa; below 0 counts as 0
     ///
-    /// Validity: compared with measured data by its authors to 0.02 % in density up to 30 MPa
-    /// and 0.6 % far above; isothermal, so the gas has had minutes to settle.
+    /// Validity: 63.151 K to 1000 K, up to 2200 MPa, a slow change, so that the gas has the
+    /// temperature of its surroundings. Its authors state 0.02 % in density from 240 K to 523 K
+    /// below 30 MPa (quoted from memory). Checked here from 1 to 700 bar and −20 to 80 °C.
     ///
     /// Source: as for [`Isotherm::pressure`].
     ///
@@ -202,7 +203,7 @@ impl Isotherm {
     #[must_use]
     pub fn density_near(&self, absolute: Pressure, close: Density) -> Density {
         let target = absolute.si();
-        if !(target > 0.0) {
+        if target.is_nan() || target <= 0.0 {
             return Density::ZERO;
         }
         let ideal = target / self.rt;
@@ -338,9 +339,6 @@ mod tests {
             for model in [GasModel::Real, GasModel::Ideal] {
                 let gas = Isotherm::new(model, Temperature::new(kelvin));
                 for pascal in [-1e9, 0.0, 1e-300, 1.0, 1e5, 1e9, 1e15, 1e200] {
-                    if model == GasModel::Ideal && kelvin <= 0.0 {
-                        continue;
-                    }
                     let density = gas.density(Pressure::new(pascal));
                     assert!(density.is_finite() && density.si() >= 0.0, "{kelvin} {pascal}");
                 }

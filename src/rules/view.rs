@@ -69,7 +69,7 @@ impl<'a> CircuitView<'a> {
     /// Its load station, where one is named and known.
     #[must_use]
     pub fn station(&self) -> Option<&'a Station> {
-        self.plant.station(&self.service.station)
+        self.circuit.station(self.plant)
     }
 
     /// Its fluid, where the policy has it.

@@ -1,0 +1,94 @@
+//! All circuits of a plant in key order, and their fixtures.
+
+use std::ops::Range;
+
+use crate::model::circuit::{Circuit, CircuitKey};
+use crate::model::origin::InputNote;
+use crate::model::plant::Plant;
+use crate::read::error::ReadError;
+use crate::read::lists::Lists;
+
+/// One circuit that the lists or the circuits table name.
+#[derive(Clone, Debug)]
+pub struct Entry {
+    pub key: CircuitKey,
+    /// Index into [`Lists::circuits`]; `None` where only the circuits table names it.
+    pub listed: Option<usize>,
+}
+
+/// Every circuit in key order.
+pub struct Roster<'a> {
+    pub plant: &'a Plant,
+    pub lists: &'a Lists,
+    pub entries: Vec<Entry>,
+    /// Ranges of `entries` that share plant, pallet and fixture.
+    pub fixtures: Vec<Range<usize>>,
+}
+
+impl<'a> Roster<'a> {
+    /// Joins the lists' circuits with those of the circuits table.
+    #[must_use]
+    pub fn of(plant: &'a Plant, lists: &'a Lists, wanted: impl Fn(&CircuitKey) -> bool) -> Self {
+        let listed = lists.circuits();
+        let mut entries: Vec<Entry> = listed
+            .iter()
+            .enumerate()
+            .map(|(index, circuit)| Entry { key: circuit.key.clone(), listed: Some(index) })
+            .collect();
+        let missing = plant.services.keys().filter(|key| listed.binary_search_by(|circuit| circuit.key.cmp(key)).is_err());
+        entries.extend(missing.map(|key| Entry { key: key.clone(), listed: None }));
+        entries.retain(|entry| wanted(&entry.key));
+        entries.sort_by(|a, b| a.key.cmp(&b.key));
+        let fixtures = fixtures(&entries);
+        Self { plant, lists, entries, fixtures }
+    }
+
+    /// Reads one circuit with its lines.
+    ///
+    /// # Errors
+    /// Where a file can't be read any more.
+    pub fn circuit(&self, entry: &Entry) -> Result<(Circuit, Vec<InputNote>), ReadError> {
+        let mut circuit = Circuit {
+            key: entry.key.clone(),
+            service: self.plant.services.get(&entry.key).cloned(),
+            ..Circuit::default()
+        };
+        let Some(listed) = entry.listed else { return Ok((circuit, Vec::new())) };
+        let parsed = self.lists.lines(listed, self.plant)?;
+        circuit.lines = parsed.lines;
+        circuit.stray_rows = self.lists.stray_rows(listed);
+        Ok((circuit, parsed.notes))
+    }
+
+    /// Index of the fixture that a circuit belongs to.
+    #[must_use]
+    pub fn fixture_of(&self, key: &CircuitKey) -> Option<usize> {
+        let entry = self.entries.binary_search_by(|entry| entry.key.cmp(key)).ok()?;
+        self.fixtures.binary_search_by(|range| {
+            if range.end <= entry {
+                std::cmp::Ordering::Less
+            } else if range.start > entry {
+                std::cmp::Ordering::Greater
+            } else {
+                std::cmp::Ordering::Equal
+            }
+        }).ok()
+    }
+}
+
+fn fixtures(entries: &[Entry]) -> Vec<Range<usize>> {
+    let mut ranges = Vec::new();
+    let mut start = 0;
+    for index in 1..=entries.len() {
+        let is_end = index == entries.len() || !same_fixture(&entries[start].key, &entries[index].key);
+        if is_end {
+            ranges.push(start..index);
+            start = index;
+        }
+    }
+    ranges
+}
+
+fn same_fixture(a: &CircuitKey, b: &CircuitKey) -> bool {
+    a.fixture == b.fixture && a.pallet == b.pallet && a.plant == b.plant
+}

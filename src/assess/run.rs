@@ -1,0 +1,164 @@
+//! Audits all fixtures on all cores and hands the results on in key order, with a bounded number
+//! of them in memory.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+
+use crate::model::origin::InputNote;
+use crate::read::error::ReadError;
+
+use super::audit::CircuitAudit;
+use super::fixture::{audit_and_match, Ground};
+use super::roster::Roster;
+use super::waiving::Matches;
+
+/// Circuits that a worker takes at a time.
+const CHUNK_CIRCUITS: usize = 256;
+/// Chunks per worker that may wait for their turn.
+const CHUNKS_AHEAD: usize = 4;
+
+/// One fixture, audited, with what the reader noted on its lines.
+pub struct FixtureAudit {
+    pub audits: Vec<CircuitAudit>,
+    pub notes: Vec<InputNote>,
+    /// What the waivers matched.
+    pub matches: Matches,
+}
+
+/// Why a run ended early.
+#[derive(Debug, thiserror::Error)]
+pub enum RunError {
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// Stopped from outside.
+    #[error("The run was interrupted.")]
+    Interrupted,
+    /// What takes the results failed.
+    #[error("{0}")]
+    Output(String),
+}
+
+/// How a run goes about its work; results don't depend on it.
+#[derive(Clone, Copy)]
+pub struct Pace<'a> {
+    /// Worker threads, at least 1.
+    pub threads: usize,
+    /// Asked often; true stops the run.
+    pub is_interrupted: &'a (dyn Fn() -> bool + Sync),
+}
+
+struct Queue<T> {
+    next: usize,
+    taken: usize,
+    done: BTreeMap<usize, Result<T, RunError>>,
+    is_over: bool,
+}
+
+fn held<T>(queue: &Mutex<Queue<T>>) -> MutexGuard<'_, Queue<T>> {
+    queue.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Loads and audits one fixture.
+///
+/// # Errors
+/// Where a list can't be read any more.
+pub fn load_fixture(roster: &Roster, ground: &Ground, fixture: Range<usize>) -> Result<FixtureAudit, ReadError> {
+    let mut circuits = Vec::with_capacity(fixture.len());
+    let mut notes = Vec::new();
+    for entry in &roster.entries[fixture] {
+        let (circuit, mut of_circuit) = roster.circuit(entry)?;
+        circuits.push(circuit);
+        notes.append(&mut of_circuit);
+    }
+    let (audits, matches) = audit_and_match(ground, circuits);
+    Ok(FixtureAudit { audits, notes, matches })
+}
+
+/// Runs `work` on chunks of fixtures on all cores, and `take` on its results in key order.
+///
+/// # Errors
+/// The first of: a list that can't be read, an interruption, what `take` returns.
+pub fn sweep<T: Send>(
+    roster: &Roster,
+    pace: Pace,
+    work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
+    take: &mut dyn FnMut(T) -> Result<(), RunError>,
+) -> Result<(), RunError> {
+    let chunks = chunks(&roster.fixtures);
+    let queue = Mutex::new(Queue { next: 0, taken: 0, done: BTreeMap::new(), is_over: false });
+    let changed = Condvar::new();
+    let ahead = pace.threads.max(1) * CHUNKS_AHEAD;
+    std::thread::scope(|scope| {
+        for _ in 0..pace.threads.max(1) {
+            scope.spawn(|| serve(&queue, &changed, &chunks, ahead, pace, work));
+        }
+        let result = collect(&queue, &changed, chunks.len(), take);
+        held(&queue).is_over = true;
+        changed.notify_all();
+        result
+    })
+}
+
+fn serve<T: Send>(
+    queue: &Mutex<Queue<T>>,
+    changed: &Condvar,
+    chunks: &[&[Range<usize>]],
+    ahead: usize,
+    pace: Pace,
+    work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
+) {
+    loop {
+        let index = {
+            let mut state = held(queue);
+            while !state.is_over && state.next < chunks.len() && state.next >= state.taken + ahead {
+                state = changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            }
+            if state.is_over || state.next >= chunks.len() {
+                return;
+            }
+            state.next += 1;
+            state.next - 1
+        };
+        let result = if (pace.is_interrupted)() { Err(RunError::Interrupted) } else { work(chunks[index]) };
+        held(queue).done.insert(index, result);
+        changed.notify_all();
+    }
+}
+
+fn collect<T>(
+    queue: &Mutex<Queue<T>>,
+    changed: &Condvar,
+    count: usize,
+    take: &mut dyn FnMut(T) -> Result<(), RunError>,
+) -> Result<(), RunError> {
+    for index in 0..count {
+        let result = {
+            let mut state = held(queue);
+            loop {
+                if let Some(result) = state.done.remove(&index) {
+                    state.taken = index + 1;
+                    break result;
+                }
+                state = changed.wait(state).unwrap_or_else(PoisonError::into_inner);
+            }
+        };
+        changed.notify_all();
+        take(result?)?;
+    }
+    Ok(())
+}
+
+/// Stretches of fixtures with about the same number of circuits.
+fn chunks(fixtures: &[Range<usize>]) -> Vec<&[Range<usize>]> {
+    let mut chunks = Vec::new();
+    let mut start = 0;
+    for index in 0..fixtures.len() {
+        let circuits = fixtures[index].end - fixtures[start].start;
+        if circuits >= CHUNK_CIRCUITS || index + 1 == fixtures.len() {
+            chunks.push(&fixtures[start..=index]);
+            start = index + 1;
+        }
+    }
+    chunks
+}

@@ -1,0 +1,136 @@
+//! What lists and stations use of each part, summed exactly: the order of circuits, threads and
+//! shards does not change a digit.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::model::circuit::{Circuit, CircuitKey};
+use crate::model::line::{Line, PartRef};
+use crate::model::plant::Plant;
+use crate::model::station::StationPart;
+use crate::model::usage::Usage;
+
+/// Usage by component index, of some circuits.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct UsageBook {
+    parts: BTreeMap<u32, Usage>,
+}
+
+impl UsageBook {
+    /// Adds the circuits of one fixture.
+    pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit> + Clone) {
+        let supported: BTreeSet<&str> = circuits
+            .clone()
+            .flat_map(|circuit| &circuit.lines)
+            .flat_map(|line| &line.supports)
+            .map(String::as_str)
+            .collect();
+        for circuit in circuits {
+            self.add_circuit(plant, circuit, &supported);
+        }
+    }
+
+    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
+        let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
+        let mut parts: BTreeSet<u32> = BTreeSet::new();
+        for line in &circuit.lines {
+            let PartRef::Known(index) = line.part else { continue };
+            parts.insert(index);
+            self.add_line(plant, index, line, is_built, supported);
+        }
+        let station = circuit.service.as_ref().and_then(|service| plant.station(&service.station));
+        if let (Some(station), false) = (station, circuit.lines.is_empty()) {
+            parts.extend([&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index));
+        }
+        for index in parts {
+            let usage = self.parts.entry(index).or_default();
+            usage.plants.insert(circuit.key.plant.clone());
+            if !is_built {
+                usage.circuits += 1;
+                add_need_date(usage, circuit);
+            }
+        }
+    }
+
+    fn add_line(&mut self, plant: &Plant, index: u32, line: &Line, is_built: bool, supported: &BTreeSet<&str>) {
+        let Some(component) = plant.components.get(index as usize) else { return };
+        let usage = self.parts.entry(index).or_default();
+        usage.is_used = true;
+        usage.force_is_asked |= line.force_required.is_some()
+            || component.force_max.is_some()
+            || (!line.position.is_empty() && supported.contains(line.position.as_str()));
+        usage.supports |= !line.supports.is_empty();
+        if is_built {
+            return;
+        }
+        let Some(pieces) = line.qty.value().filter(|_| line.has_quantity()) else {
+            usage.need_is_bound = true;
+            return;
+        };
+        if component.is_conductor() {
+            match line.length.value() {
+                Some(length) => usage.picometres += whole(pieces) * whole(length.si() * 1e12),
+                None => usage.need_is_bound = true,
+            }
+        }
+        usage.pieces += whole(pieces);
+    }
+
+    /// Adds each load station's pump and drive ram.
+    pub fn add_stations(&mut self, plant: &Plant) {
+        for station in &plant.stations {
+            for index in [&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index) {
+                let usage = self.parts.entry(index).or_default();
+                usage.is_used = true;
+                if !station.built {
+                    usage.pieces += 1;
+                }
+            }
+        }
+    }
+
+    /// Adds another share.
+    pub fn add(&mut self, other: Self) {
+        for (index, usage) in other.parts {
+            self.parts.entry(index).or_default().add(usage);
+        }
+    }
+
+    /// Usage of every part, by component index.
+    #[must_use]
+    pub fn by_component(&self, plant: &Plant) -> Vec<Usage> {
+        let mut all = vec![Usage::default(); plant.components.len()];
+        for (index, usage) in &self.parts {
+            if let Some(slot) = all.get_mut(*index as usize) {
+                slot.clone_from(usage);
+            }
+        }
+        all
+    }
+
+    /// The book as it is kept between shards.
+    #[must_use]
+    pub const fn parts(&self) -> &BTreeMap<u32, Usage> {
+        &self.parts
+    }
+
+    /// A book from what was kept.
+    #[must_use]
+    pub const fn from_parts(parts: BTreeMap<u32, Usage>) -> Self {
+        Self { parts }
+    }
+}
+
+fn add_need_date(usage: &mut Usage, circuit: &Circuit) {
+    let Some(date) = circuit.service.as_ref().and_then(|service| service.need_date) else { return };
+    let candidate: (chrono::NaiveDate, CircuitKey) = (date, circuit.key.clone());
+    usage.earliest_need = match usage.earliest_need.take() {
+        Some(earliest) if earliest <= candidate => Some(earliest),
+        _ => Some(candidate),
+    };
+}
+
+/// A number that is whole, or whole after rounding, as an exact integer.
+#[allow(clippy::cast_possible_truncation, reason = "rounded before; `as` saturates beyond the range")]
+fn whole(number: f64) -> i128 {
+    number.round() as i128
+}

@@ -1,0 +1,186 @@
+//! Volumes of oil: swept, in conductors, at hand and asked for.
+
+use std::f64::consts::PI;
+
+use crate::physics::quantity::{Area, Length, Volume};
+
+/// Area of a circle.
+///
+/// A = π/4 d²
+///
+/// * `diameter` – 0 or more
+///
+/// Validity: always.
+///
+/// Source: Esposito, Fluid Power with Applications, chapter 6, piston area.
+///
+/// By hand: π/4 × (20 mm)² = 314.16 mm².
+/// ```
+/// use clampbook::physics::{quantity::Length, volume::circle_area};
+/// assert!((circle_area(Length::from_mm(20.0)).mm2() - 314.16).abs() < 0.005);
+/// ```
+#[must_use]
+pub fn circle_area(diameter: Length) -> Area {
+    Area::new(PI / 4.0 * diameter.si() * diameter.si())
+}
+
+/// Volume that one clamp or work support sweeps.
+///
+/// v = max(A s, V s/s_full), of those that are known: a stated volume may be rounded, a stated
+/// area too, and the larger one is the safe one.
+///
+/// * `area` – piston area A
+/// * `stroke_used` – stroke s; where the list gives none, the full stroke
+/// * `volume` – stated volume V at full stroke
+/// * `full_stroke` – s_full
+///
+/// A volume without either stroke is swept whole. Nothing is returned where neither product is
+/// known.
+///
+/// Source: Esposito, Fluid Power with Applications, chapter 6, volume = area × stroke.
+///
+/// By hand: 5 cm² × 2 cm = 10 cm³; 12 cm³ stated over 2.5 cm are 9.6 cm³ over 2 cm.
+/// ```
+/// use clampbook::physics::quantity::{Area, Length, Volume};
+/// use clampbook::physics::volume::swept_volume;
+/// let swept = swept_volume(
+///     Some(Area::from_cm2(5.0)),
+///     Some(Length::from_mm(20.0)),
+///     Some(Volume::from_cm3(12.0)),
+///     Some(Length::from_mm(25.0)),
+/// );
+/// assert!(swept.is_some_and(|v| (v.cm3() - 10.0).abs() < 1e-9));
+/// ```
+#[must_use]
+pub fn swept_volume(
+    area: Option<Area>,
+    stroke_used: Option<Length>,
+    volume: Option<Volume>,
+    full_stroke: Option<Length>,
+) -> Option<Volume> {
+    let used = stroke_used.or(full_stroke);
+    let by_area = area.zip(used).map(|(area, used)| area * used);
+    let by_volume = volume.and_then(|volume| match (stroke_used, full_stroke) {
+        (None, _) => Some(volume),
+        (Some(used), Some(full)) if full > Length::ZERO => Some(volume * (used / full)),
+        _ => None,
+    });
+    match (by_area, by_volume) {
+        (Some(one), Some(other)) => Some(one.max(other)),
+        (one, other) => one.or(other),
+    }
+}
+
+/// Volume inside one piece of tube or hose.
+///
+/// V = π/4 ID² L
+///
+/// * `inner_diameter`, `length` – 0 or more
+///
+/// Validity: a round bore; fittings are stated as dead volume.
+///
+/// Source: elementary geometry.
+///
+/// By hand: π/4 × (0.7 cm)² × 100 cm = 38.48 cm³ in a metre of 10 × 1.5 mm tube.
+/// ```
+/// use clampbook::physics::{quantity::Length, volume::conductor_volume};
+/// let bore = conductor_volume(Length::from_mm(7.0), Length::new(1.0));
+/// assert!((bore.cm3() - 38.48).abs() < 0.005);
+/// ```
+#[must_use]
+pub fn conductor_volume(inner_diameter: Length, length: Length) -> Volume {
+    circle_area(inner_diameter) * length
+}
+
+/// The oil that a side takes from rest to charge pressure, part by part.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Demand {
+    pub swept: Volume,
+    pub compression: Volume,
+    pub air: Volume,
+    pub dilation: Volume,
+    pub elastic: Volume,
+    pub accumulator: Volume,
+}
+
+impl Demand {
+    /// Demand of a side.
+    ///
+    /// D = V_sw + V_comp + V_air + V_dil + V_el + V_acc
+    ///
+    /// Validity: all parts at the same charge pressure and temperature.
+    ///
+    /// Source: volume balance.
+    ///
+    /// By hand: 70 + 5 + 1 + 2 + 0.5 + 10 = 88.5 cm³.
+    /// ```
+    /// use clampbook::physics::{quantity::Volume, volume::Demand};
+    /// let demand = Demand {
+    ///     swept: Volume::from_cm3(70.0),
+    ///     compression: Volume::from_cm3(5.0),
+    ///     air: Volume::from_cm3(1.0),
+    ///     dilation: Volume::from_cm3(2.0),
+    ///     elastic: Volume::from_cm3(0.5),
+    ///     accumulator: Volume::from_cm3(10.0),
+    /// };
+    /// assert!((demand.total().cm3() - 88.5).abs() < 1e-9);
+    /// ```
+    #[must_use]
+    pub fn total(&self) -> Volume {
+        self.swept + self.compression + self.air + self.dilation + self.elastic + self.accumulator
+    }
+}
+
+/// Share of the charging cylinder's capacity that the demand takes.
+///
+/// u = D/C
+///
+/// * `capacity` – above 0; nothing is returned without one
+///
+/// Source: definition; a circuit takes at most 90 % of the capacity (common practice, no
+/// source).
+///
+/// By hand: 77.4 cm³ of 120 cm³ are 0.645.
+/// ```
+/// use clampbook::physics::{quantity::Volume, volume::fill};
+/// let fill = fill(Volume::from_cm3(77.4), Volume::from_cm3(120.0));
+/// assert!(fill.is_some_and(|u| (u - 0.645).abs() < 1e-12));
+/// ```
+#[must_use]
+pub fn fill(demand: Volume, capacity: Volume) -> Option<f64> {
+    (capacity > Volume::ZERO).then(|| demand / capacity)
+}
+
+/// Oil that a circuit may take from its charging cylinders.
+///
+/// V = limit × C
+///
+/// * `capacity` – of all charging cylinders of the side
+/// * `fill_limit` – 0 to 1, 0.9 by common practice
+///
+/// Source: a circuit takes at most 90 % of the capacity (common practice, no source).
+///
+/// By hand: 90 % of 8 in³ are 7.2 in³.
+/// ```
+/// use clampbook::physics::{quantity::Volume, volume::usable_oil};
+/// assert!((usable_oil(Volume::from_in3(8.0), 0.9).in3() - 7.2).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn usable_oil(capacity: Volume, fill_limit: f64) -> Volume {
+    capacity * fill_limit
+}
+
+/// Usable oil that the demand leaves; below 0 where it asks for more.
+///
+/// Source: volume balance.
+///
+/// By hand: 108 cm³ usable less 77.4 cm³ leave 30.6 cm³.
+/// ```
+/// use clampbook::physics::{quantity::Volume, volume::reserve};
+/// let left = reserve(Volume::from_cm3(108.0), Volume::from_cm3(77.4));
+/// assert!((left.cm3() - 30.6).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn reserve(usable: Volume, demand: Volume) -> Volume {
+    usable - demand
+}

@@ -1,0 +1,3 @@
+//! Files to tables.
+pub mod error;
+pub mod lists;

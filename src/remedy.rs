@@ -1,0 +1,10 @@
+//! Changes that put findings right, proved by the audit itself before they are offered.
+
+pub mod candidates;
+pub mod change;
+pub mod search;
+pub mod split;
+pub mod station;
+pub mod succession;
+pub mod trial;
+pub mod words;

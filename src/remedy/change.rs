@@ -1,0 +1,203 @@
+//! A concrete change to a circuit, and what it makes of it.
+
+use crate::model::circuit::{Circuit, CircuitKey};
+use crate::model::component::Component;
+use crate::model::line::{Line, PartRef};
+use crate::model::plant::Plant;
+use crate::model::station::StationPart;
+use crate::model::words::Side;
+use crate::physics::quantity::Pressure;
+
+/// Which column of a line or station a new setting goes into.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SettingColumn {
+    SetPressure,
+    Precharge,
+}
+
+impl SettingColumn {
+    /// Name of the column.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::SetPressure => "set_pressure",
+            Self::Precharge => "precharge",
+        }
+    }
+}
+
+/// Which part of a load station.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum StationRole {
+    Pump,
+    DriveRam,
+}
+
+impl StationRole {
+    /// Name of the column.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Pump => "pump",
+            Self::DriveRam => "drive_ram",
+        }
+    }
+}
+
+/// One group of a split: positions that go on a charging cylinder of their own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Group {
+    /// Name of the group, the circuit's with `-A`, `-B` …
+    pub name: String,
+    /// Indices of the circuit's clamps and work supports that go there.
+    pub lines: Vec<usize>,
+    /// Share of the conductors' and other dead volume.
+    pub share: f64,
+    /// Its charging cylinder.
+    pub cylinder: u32,
+}
+
+/// A concrete change.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// Another part on one line.
+    Swap { line: usize, to: u32 },
+    /// Another part on every line that has a part.
+    Succeed { from: u32, to: u32 },
+    /// Another setting on one line.
+    Setting { line: usize, column: SettingColumn, to: Pressure },
+    /// A further line.
+    Add { part: u32, side: Side, setting: Option<(SettingColumn, Pressure)> },
+    /// Another pump setting of the load station.
+    StationSetting { to: Pressure },
+    /// Another pump or drive ram of the load station.
+    StationPart { role: StationRole, to: u32 },
+    /// The circuit in groups, each on a charging cylinder of its own in the place of the one on
+    /// `line`.
+    Split { line: usize, groups: Vec<Group> },
+}
+
+impl Change {
+    /// The part of the table that comes in, if one does.
+    #[must_use]
+    pub const fn part(&self) -> Option<u32> {
+        match self {
+            Self::Swap { to, .. } | Self::Succeed { to, .. } | Self::StationPart { to, .. } => Some(*to),
+            Self::Add { part, .. } => Some(*part),
+            Self::Setting { .. } | Self::StationSetting { .. } | Self::Split { .. } => None,
+        }
+    }
+
+    /// List lines that it changes or adds.
+    #[must_use]
+    pub fn changed_lines(&self) -> usize {
+        match self {
+            Self::Swap { .. } | Self::Succeed { .. } | Self::Setting { .. } | Self::Add { .. } => 1,
+            Self::StationSetting { .. } | Self::StationPart { .. } => 0,
+            Self::Split { groups, .. } => groups.iter().map(|group| group.lines.len() + 1).sum(),
+        }
+    }
+
+    /// Whether it touches the load station, and with it every circuit there.
+    #[must_use]
+    pub const fn is_of_station(&self) -> bool {
+        matches!(self, Self::StationSetting { .. } | Self::StationPart { .. })
+    }
+
+    /// The circuits that take the changed one's place: one, or one a group.
+    #[must_use]
+    pub fn applied(&self, plant: &Plant, circuit: &Circuit) -> Vec<Circuit> {
+        let mut changed = circuit.clone();
+        match self {
+            Self::Swap { line, to } => {
+                if let Some(line) = changed.lines.get_mut(*line) {
+                    line.part = PartRef::Known(*to);
+                }
+            }
+            Self::Succeed { from, to } => {
+                for line in changed.lines.iter_mut().filter(|line| line.part == PartRef::Known(*from)) {
+                    line.part = PartRef::Known(*to);
+                }
+                self.change_station(plant, &mut changed);
+            }
+            Self::Setting { line, column, to } => {
+                if let Some(line) = changed.lines.get_mut(*line) {
+                    set(line, *column, *to);
+                }
+            }
+            Self::Add { part, side, setting } => {
+                let mut line = Line::of_part(*part);
+                line.side = *side;
+                if let Some((column, to)) = setting {
+                    set(&mut line, *column, *to);
+                }
+                changed.lines.push(line);
+            }
+            Self::StationSetting { .. } | Self::StationPart { .. } => self.change_station(plant, &mut changed),
+            Self::Split { line, groups } => {
+                return groups.iter().map(|group| grouped(plant, circuit, *line, group)).collect();
+            }
+        }
+        vec![changed]
+    }
+
+    /// Puts the changed load station on a circuit that uses it.
+    pub fn change_station(&self, plant: &Plant, circuit: &mut Circuit) {
+        let Some(mut station) = circuit.station(plant).cloned() else { return };
+        match self {
+            Self::StationSetting { to } => station.pump_setting = Some(*to),
+            Self::StationPart { role: StationRole::Pump, to } => station.pump = StationPart::Known(*to),
+            Self::StationPart { role: StationRole::DriveRam, to } => station.drive_ram = StationPart::Known(*to),
+            Self::Succeed { from, to } => {
+                for part in [&mut station.pump, &mut station.drive_ram] {
+                    if *part == StationPart::Known(*from) {
+                        *part = StationPart::Known(*to);
+                    }
+                }
+            }
+            _ => return,
+        }
+        circuit.trial_station = Some(Box::new(station));
+    }
+}
+
+fn set(line: &mut Line, column: SettingColumn, to: Pressure) {
+    match column {
+        SettingColumn::SetPressure => line.set_pressure = Some(to),
+        SettingColumn::Precharge => line.precharge = Some(to),
+    }
+}
+
+/// One group of a split as a circuit: its own clamps and cylinder, every other part once more,
+/// conductors in proportion to the group's swept volume.
+fn grouped(plant: &Plant, circuit: &Circuit, cylinder: usize, group: &Group) -> Circuit {
+    let mut part = circuit.clone();
+    part.key = CircuitKey { circuit: group.name.clone(), ..circuit.key.clone() };
+    part.trial_share = Some(group.share);
+    part.lines = circuit
+        .lines
+        .iter()
+        .enumerate()
+        .filter_map(|(index, line)| {
+            let component = line.component(&plant.components)?;
+            if component.is_actuator() {
+                return group.lines.contains(&index).then(|| line.clone());
+            }
+            let mut line = shared(line, component, group);
+            if index == cylinder {
+                line.part = PartRef::Known(group.cylinder);
+            }
+            Some(line)
+        })
+        .collect();
+    part
+}
+
+/// A line that every group has, its length shared.
+fn shared(line: &Line, component: &Component, group: &Group) -> Line {
+    let mut line = line.clone();
+    if let Some(length) = line.length.value().filter(|_| component.is_conductor()) {
+        line.length = crate::model::line::Cell::Value(length * group.share);
+    }
+    line
+}

@@ -1,0 +1,89 @@
+//! Findings on load stations: another setting, pump or drive ram, proved on every circuit there.
+
+use crate::assess::fixture::Ground;
+use crate::assess::plant_wide::station_findings;
+use crate::model::finding::Finding;
+use crate::model::plant::Plant;
+use crate::model::station::{Station, StationPart};
+use crate::model::words::Kind;
+use crate::physics::quantity::Pressure;
+
+use super::change::{Change, StationRole};
+
+/// A plant with one station changed, for rules of stations alone: no tables but those that they
+/// look at.
+fn changed(plant: &Plant, index: usize, change: &Change) -> Option<Plant> {
+    let mut station: Station = plant.stations.get(index)?.clone();
+    match change {
+        Change::StationSetting { to } => station.pump_setting = Some(*to),
+        Change::StationPart { role: StationRole::Pump, to } => station.pump = StationPart::Known(*to),
+        Change::StationPart { role: StationRole::DriveRam, to } => station.drive_ram = StationPart::Known(*to),
+        _ => return None,
+    }
+    let mut small = Plant::empty(plant.policy.clone());
+    let parts = [&station.pump, &station.drive_ram].map(|part| plant.component_at(part.index()).cloned());
+    let renumbered = |part: &StationPart, to: u32| match part {
+        StationPart::Known(_) => StationPart::Known(to),
+        other => other.clone(),
+    };
+    small.components = parts.into_iter().map(Option::unwrap_or_default).collect();
+    (station.pump, station.drive_ram) = (renumbered(&station.pump, 0), renumbered(&station.drive_ram, 1));
+    small.station_index.insert(station.name.clone(), 0);
+    small.stations.push(station);
+    Some(small)
+}
+
+/// Findings of a station after a change.
+fn after(plant: &Plant, index: usize, change: &Change) -> Option<Vec<Finding>> {
+    changed(plant, index, change).map(|small| station_findings(&small, 0).0)
+}
+
+/// Whether a change gains no major or minor finding on the station itself.
+#[must_use]
+pub fn gains_nothing(ground: &Ground, station: &str, change: &Change) -> bool {
+    let Some(index) = ground.plant.station_index.get(station) else { return false };
+    let before = station_findings(ground.plant, *index).0;
+    let Some(after) = after(ground.plant, *index, change) else { return false };
+    after.iter().filter(|finding| finding.counts()).all(|finding| before.iter().any(|old| old.rule == finding.rule))
+}
+
+/// Changes worth trying for a finding on a station, in the order that they are offered.
+#[must_use]
+pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> {
+    let plant = ground.plant;
+    let Some(station) = plant.stations.get(index) else { return Vec::new() };
+    let rated = |part: &StationPart| plant.component_at(part.index()).and_then(|part| part.rated_pressure);
+    let (pump, ram) = (rated(&station.pump), rated(&station.drive_ram));
+    let lower: Vec<Pressure> = match finding.rule {
+        "P02" => ram.into_iter().collect(),
+        "P04" => pump.into_iter().collect(),
+        _ => Vec::new(),
+    };
+    let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
+    let (kind, role) = if finding.rule == "P02" { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
+    let mut parts: Vec<u32> = (0_u32..)
+        .zip(&plant.components)
+        .filter(|(index, part)| {
+            let harms = ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
+            part.is(kind) && !part.is_obsolete() && !harms
+        })
+        .map(|(index, _)| index)
+        .collect();
+    let key = |index: &u32| {
+        plant.component_at(Some(*index)).map(|part| {
+            let rating = part.rated_pressure.map_or(u64::MAX, |rating| rating.si().to_bits());
+            (part.unit_price.is_none(), part.unit_price, rating, part.part_no.clone())
+        })
+    };
+    parts.sort_by_cached_key(key);
+    changes.extend(parts.into_iter().map(|to| Change::StationPart { role, to }));
+    changes
+}
+
+/// Whether a change clears a finding of the station and gains nothing on it.
+#[must_use]
+pub fn clears(ground: &Ground, index: usize, finding: &Finding, change: &Change) -> bool {
+    let Some(station) = ground.plant.stations.get(index) else { return false };
+    let cleared = after(ground.plant, index, change).is_some_and(|after| after.iter().all(|other| other.rule != finding.rule));
+    cleared && gains_nothing(ground, &station.name, change)
+}

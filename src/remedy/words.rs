@@ -1,0 +1,174 @@
+//! Remedies in words: the change, and the figures before and after.
+
+use crate::assess::audit::CircuitAudit;
+use crate::model::figures::CircuitFigures;
+use crate::model::finding::Finding;
+use crate::model::plant::Plant;
+use crate::model::shown::shown;
+use crate::model::value::Value;
+use crate::physics::quantity::Pressure;
+use crate::rules::rating::rating;
+
+use super::change::{Change, StationRole};
+use super::search::Proved;
+use super::trial::Trial;
+
+fn pressure(plant: &Plant, pressure: Pressure) -> String {
+    shown(&Value::Pressure(pressure), plant.policy.units)
+}
+
+fn part(plant: &Plant, index: u32) -> &str {
+    plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str())
+}
+
+/// The change as a clause: `replace KV-20 by KV-35 at position 30`.
+#[must_use]
+pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
+    let lines = &audit.circuit.lines;
+    let at = |line: usize| match lines.get(line) {
+        Some(line) if !line.position.is_empty() => format!(" at position {}", line.position),
+        Some(line) if line.origin.row > 0 => format!(" on row {}", line.origin.row),
+        _ => String::new(),
+    };
+    let from = |line: usize| lines.get(line).map_or("", |line| crate::assess::circuit::part_no(plant, line));
+    let station = audit.circuit.service.as_ref().map_or("", |service| service.station.as_str());
+    match change {
+        Change::Swap { line, to } => format!("replace {} by {}{}", from(*line), part(plant, *to), at(*line)),
+        Change::Succeed { from, to } => format!("replace {} by {} wherever it is used", part(plant, *from), part(plant, *to)),
+        Change::Setting { line, column, to } => {
+            format!("set {} of {}{} to {}", column.name(), from(*line), at(*line), pressure(plant, *to))
+        }
+        Change::Add { part: added, setting, .. } => {
+            let setting = setting.map(|(column, to)| format!(" with {} {}", column.name(), pressure(plant, to)));
+            format!("add {}{}", part(plant, *added), setting.unwrap_or_default())
+        }
+        Change::StationSetting { to } => format!("set the pump of load station {station} to {}", pressure(plant, *to)),
+        Change::StationPart { role, to } => {
+            let role = if *role == StationRole::Pump { "pump" } else { "drive ram" };
+            format!("use {} as the {role} of load station {station}", part(plant, *to))
+        }
+        Change::Split { groups, .. } => {
+            let groups: Vec<String> = groups
+                .iter()
+                .map(|group| {
+                    let named = group.lines.iter().filter_map(|line| lines.get(*line));
+                    let named: Vec<String> = named
+                        .map(|line| if line.position.is_empty() { format!("row {}", line.origin.row) } else { line.position.clone() })
+                        .collect();
+                    format!("{} ({}) on {}", group.name, named.join(" "), part(plant, group.cylinder))
+                })
+                .collect();
+            format!(
+                "split the circuit into {} groups of positions: {}; conductors and dead volume are shared in proportion to swept volume",
+                groups.len(),
+                groups.join(", ")
+            )
+        }
+    }
+}
+
+/// A proved change as a sentence.
+#[must_use]
+pub fn sentence(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> String {
+    let clause = capitalised(&clause(plant, audit, &proved.change));
+    let price = price(plant, &proved.change);
+    let figures = if proved.figures.is_empty() { String::new() } else { format!(": {}", proved.figures) };
+    let count = proved.cleared.len();
+    let cleared = if count > 1 { format!(" It clears {count} findings.") } else { String::new() };
+    format!("{clause}{price}{figures}.{cleared}")
+}
+
+fn price(plant: &Plant, change: &Change) -> String {
+    let part = plant.component_at(change.part());
+    let priced = part.and_then(|part| part.unit_price.map(|price| (price, part.currency.as_str())));
+    priced.map(|(price, currency)| format!(" ({price} {currency} each)").replace("  ", " ")).unwrap_or_default()
+}
+
+/// What the reader is told where nothing passes.
+#[must_use]
+pub fn no_change(nearest: Option<&str>) -> String {
+    match nearest {
+        Some(nearest) => format!("No single change from the component table serves; nearest: {nearest}."),
+        None => "No single change from the component table serves; it has nothing to try.".to_owned(),
+    }
+}
+
+/// The nearest change and what it fails: `replace A by B, which fails P05 by 12 bar`.
+#[must_use]
+pub fn nearest(plant: &Plant, audit: &CircuitAudit, change: &Change, trial: &Trial, finding: &Finding) -> String {
+    let clause = clause(plant, audit, change);
+    let still = trial.after.iter().flat_map(|audit| &audit.findings).find(|other| {
+        other.rule == finding.rule && other.side == finding.side && other.line == finding.line
+    });
+    let failing = trial.gained.first().or(still);
+    match failing {
+        Some(failing) => {
+            let by = gap(plant, failing).map(|gap| format!(" by {gap}")).unwrap_or_default();
+            format!("{clause}, which fails {}{by}", failing.rule)
+        }
+        None => match trial.unassessed.first() {
+            Some(rule) => format!("{clause}, after which {rule} can't be assessed"),
+            None => format!("{clause}, which harms another circuit of the load station"),
+        },
+    }
+}
+
+/// How far a finding is off its limit.
+fn gap(plant: &Plant, finding: &Finding) -> Option<String> {
+    let off = match (finding.measured.as_ref()?, finding.limit.as_ref()?) {
+        (Value::Pressure(a), Value::Pressure(b)) => Value::Pressure((*a - *b).abs()),
+        (Value::Volume(a), Value::Volume(b)) => Value::Volume((*a - *b).abs()),
+        (Value::Force(a), Value::Force(b)) => Value::Force((*a - *b).abs()),
+        (Value::Length(a), Value::Length(b)) => Value::Length((*a - *b).abs()),
+        (Value::Seconds(a), Value::Seconds(b)) => Value::Seconds((*a - *b).abs()),
+        (Value::Ratio(a), Value::Ratio(b)) => Value::Ratio((a - b).abs()),
+        _ => return None,
+    };
+    Some(shown(&off, plant.policy.units))
+}
+
+/// The figures that a change moves: `fill 1.02 -> 0.71`.
+#[must_use]
+pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
+    let mut moves = Vec::new();
+    if let Change::Swap { line, to } = change {
+        let limits = &plant.policy.limits;
+        let old = before.circuit.lines.get(*line).and_then(|line| line.component(&plant.components));
+        let (old, new) = (old.and_then(|part| rating(part, limits)), plant.component_at(Some(*to)).and_then(|part| rating(part, limits)));
+        push(&mut moves, plant, "rating", old.map(Value::Pressure), new.map(Value::Pressure));
+    }
+    for after in &trial.after {
+        let name = if trial.after.len() > 1 { format!("{} ", after.circuit.key.circuit) } else { String::new() };
+        for (figure, read) in FIGURES {
+            push(&mut moves, plant, &format!("{name}{figure}"), read(&before.figures), read(&after.figures));
+        }
+    }
+    moves.join(", ")
+}
+
+type Reader = fn(&CircuitFigures) -> Option<Value>;
+
+const FIGURES: [(&str, Reader); 9] = [
+    ("fill", |figures| figures.clamp.fill.map(Value::Ratio)),
+    ("unclamp fill", |figures| figures.unclamp.as_ref().and_then(|side| side.fill).map(Value::Ratio)),
+    ("charge pressure", |figures| figures.clamp.chain.charge.map(Value::Pressure)),
+    ("weakest rating", |figures| figures.clamp.chain.weakest.map(|weakest| Value::Pressure(weakest.pressure))),
+    ("pressure at the highest temperature", |figures| figures.holding.hot.map(Value::Pressure)),
+    ("pressure at the lowest temperature", |figures| figures.holding.cold.map(Value::Pressure)),
+    ("holding pressure", |figures| figures.holding.hold.map(Value::Pressure)),
+    ("clamp time", |figures| figures.clamp_time.map(Value::Seconds)),
+    ("unclamp time", |figures| figures.unclamp_time.map(Value::Seconds)),
+];
+
+fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value>, after: Option<Value>) {
+    let text = |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
+    let (before, after) = (text(before), text(after));
+    if before != after {
+        moves.push(format!("{name} {before} -> {after}"));
+    }
+}
+
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
+}

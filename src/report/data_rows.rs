@@ -1,0 +1,247 @@
+//! Rows of the data files: fixed metric units, an unknown number is an empty cell.
+
+use crate::assess::audit::CircuitAudit;
+use crate::model::circuit::CircuitKey;
+use crate::model::figures::{CircuitFigures, SideFigures};
+use crate::model::finding::Finding;
+use crate::model::origin::Origin;
+use crate::model::plant::Plant;
+use crate::model::purchase::PurchaseRow;
+use crate::model::words::Side;
+use crate::physics::quantity::{Pressure, Time, Volume};
+use crate::rules::catalogue::rule;
+
+use super::wording;
+
+/// Columns of a side in `circuits.csv`, without the side's prefix.
+const SIDE_COLUMNS: &[&str] = &[
+    "swept_cm3",
+    "line_cm3",
+    "dead_cm3",
+    "capacity_cm3",
+    "compression_cm3",
+    "air_cm3",
+    "dilation_cm3",
+    "elastic_cm3",
+    "accumulator_cm3",
+    "demand_cm3",
+    "fill",
+    "reserve_cm3",
+    "charge_bar",
+    "pump_needed_bar",
+    "potential_bar",
+    "weakest_bar",
+    "weakest_part",
+    "tube_bar",
+];
+
+/// Columns of `circuits.csv` behind those of the sides.
+const HOLDING_COLUMNS: &[&str] = &[
+    "p_cold_bar",
+    "p_hot_bar",
+    "p_hold_bar",
+    "hold_reserve_min",
+    "clamp_time_s",
+    "unclamp_time_s",
+    "not_assessed",
+];
+
+/// Columns of `findings.csv` and `cleared.csv`.
+pub const FINDING_COLUMNS: &[&str] = &[
+    "rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no", "measured",
+    "limit", "unit", "reason", "remedy", "file", "sheet", "row", "column",
+];
+
+/// Columns of `purchase.csv`.
+pub const PURCHASE_COLUMNS: &[&str] = &[
+    "part_no",
+    "description",
+    "kind",
+    "uom",
+    "needed",
+    "ordered",
+    "order_qty",
+    "unit_price",
+    "currency",
+    "extended",
+    "circuits",
+    "supplier",
+    "lead_time_days",
+    "status",
+    "replaced_by",
+];
+
+/// Columns of `circuits.csv`, in order.
+#[must_use]
+pub fn circuit_columns() -> Vec<String> {
+    let place = ["plant", "pallet", "fixture", "circuit", "verdict"].map(str::to_owned);
+    let sides = [Side::Clamp, Side::Unclamp]
+        .into_iter()
+        .flat_map(|side| SIDE_COLUMNS.iter().map(move |column| format!("{}_{column}", side.word())));
+    place.into_iter().chain(sides).chain(HOLDING_COLUMNS.iter().map(|column| (*column).to_owned())).collect()
+}
+
+/// A CSV row under way: cells are quoted where CSV asks for it.
+pub struct Row<'a> {
+    out: &'a mut Vec<u8>,
+    is_first: bool,
+}
+
+impl<'a> Row<'a> {
+    /// Starts a row at the end of `out`.
+    pub fn new(out: &'a mut Vec<u8>) -> Self {
+        Self { out, is_first: true }
+    }
+
+    fn separate(&mut self) {
+        if !std::mem::replace(&mut self.is_first, false) {
+            self.out.push(b',');
+        }
+    }
+
+    /// A text cell, as given.
+    pub fn text(&mut self, text: &str) -> &mut Self {
+        self.separate();
+        if text.bytes().any(|byte| matches!(byte, b',' | b'"' | b'\n' | b'\r')) {
+            self.out.push(b'"');
+            self.out.extend(text.replace('"', "\"\"").bytes());
+            self.out.push(b'"');
+        } else {
+            self.out.extend(text.bytes());
+        }
+        self
+    }
+
+    /// A number cell: the shortest text that reads back as the same number.
+    pub fn number(&mut self, number: Option<f64>) -> &mut Self {
+        self.separate();
+        if let Some(number) = number.filter(|number| number.is_finite()) {
+            let mut buffer = ryu::Buffer::new();
+            let text = buffer.format_finite(if number == 0.0 { 0.0 } else { number });
+            self.out.extend(text.strip_suffix(".0").unwrap_or(text).bytes());
+        }
+        self
+    }
+
+    /// A pressure in bar.
+    pub fn bar(&mut self, pressure: Option<Pressure>) -> &mut Self {
+        self.number(pressure.map(Pressure::bar))
+    }
+
+    /// A volume in cm³.
+    pub fn cm3(&mut self, volume: Option<Volume>) -> &mut Self {
+        self.number(volume.map(Volume::cm3))
+    }
+
+    /// Ends the row.
+    pub fn end(&mut self) {
+        self.out.push(b'\n');
+    }
+}
+
+/// A header row.
+pub fn header<T: AsRef<str>>(out: &mut Vec<u8>, columns: &[T]) {
+    let mut row = Row::new(out);
+    for column in columns {
+        row.text(column.as_ref());
+    }
+    row.end();
+}
+
+fn place(row: &mut Row, key: &CircuitKey) {
+    row.text(&key.plant).text(&key.pallet).text(&key.fixture).text(&key.circuit);
+}
+
+/// A circuit's row.
+pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
+    let figures: &CircuitFigures = &audit.figures;
+    let mut row = Row::new(out);
+    place(&mut row, &audit.circuit.key);
+    row.text(audit.verdict.word());
+    side_cells(&mut row, plant, audit, Some(&figures.clamp));
+    side_cells(&mut row, plant, audit, figures.unclamp.as_ref());
+    let holding = &figures.holding;
+    row.bar(holding.cold).bar(holding.hot).bar(holding.hold);
+    row.number(holding.reserve.map(Time::minutes));
+    row.number(figures.clamp_time.map(Time::si)).number(figures.unclamp_time.map(Time::si));
+    let codes: Vec<&str> = audit.not_assessed.iter().map(|lack| lack.rule).collect();
+    row.text(&codes.join(" "));
+    row.end();
+}
+
+fn side_cells(row: &mut Row, plant: &Plant, audit: &CircuitAudit, figures: Option<&SideFigures>) {
+    let Some(figures) = figures else {
+        for _ in SIDE_COLUMNS {
+            row.text("");
+        }
+        return;
+    };
+    let volumes = &figures.volumes;
+    row.cm3(volumes.swept).cm3(volumes.line).cm3(volumes.dead).cm3(volumes.capacity);
+    row.cm3(volumes.compression).cm3(volumes.air).cm3(volumes.dilation).cm3(volumes.elastic);
+    row.cm3(volumes.accumulator).cm3(volumes.demand);
+    row.number(figures.fill).cm3(figures.reserve);
+    let chain = &figures.chain;
+    row.bar(chain.charge).bar(chain.pump_needed).bar(chain.potential);
+    row.bar(chain.weakest.map(|rating| rating.pressure));
+    let weakest = chain.weakest.and_then(|rating| audit.circuit.lines.get(rating.line));
+    row.text(weakest.map_or("", |line| crate::assess::circuit::part_no(plant, line)));
+    row.bar(chain.tube.map(|rating| rating.pressure));
+}
+
+/// A finding's row.
+pub fn finding_row(out: &mut Vec<u8>, plant: &Plant, finding: &Finding) {
+    let mut row = Row::new(out);
+    row.text(finding.rule).text(finding.severity.word()).text(finding.state.word());
+    place(&mut row, &finding.place);
+    row.text(finding.side.map_or("", Side::word)).text(&finding.position).text(&finding.part_no);
+    let measured = finding.measured.as_ref().and_then(|value| value.metric());
+    let limit = finding.limit.as_ref().and_then(|value| value.metric());
+    row.number(measured.map(|(number, _)| number)).number(limit.map(|(number, _)| number));
+    row.text(measured.or(limit).map_or("", |(_, unit)| unit));
+    let reason = rule(finding.rule).map(|rule| wording::reason(finding, rule, plant)).unwrap_or_default();
+    row.text(&reason).text(finding.remedy.as_deref().unwrap_or_default());
+    origin_cells(&mut row, plant, finding.origin, finding.column);
+    row.end();
+}
+
+fn origin_cells(row: &mut Row, plant: &Plant, origin: Option<Origin>, column: Option<&str>) {
+    let source = origin.and_then(|origin| plant.source(origin));
+    row.text(source.map_or("", |source| &source.file)).text(source.map_or("", |source| &source.sheet));
+    row.text(&origin.filter(|origin| origin.row > 0).map(|origin| origin.row.to_string()).unwrap_or_default());
+    let letter = source.zip(column).and_then(|(source, column)| source.letter_of(column));
+    row.text(&letter.unwrap_or_default());
+}
+
+/// A row of the bill.
+pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
+    let component = plant.component_at(bill.component);
+    let mut row = Row::new(out);
+    row.text(&bill.part_no).text(component.map_or("", |part| &part.description));
+    row.text(component.and_then(|part| part.kind).map_or("", crate::model::words::Kind::word));
+    row.text(bill.uom).text(&bill.needed.normalize().to_string());
+    row.text(&bill.ordered.map(|ordered| ordered.normalize().to_string()).unwrap_or_default());
+    row.text(&bill.order_qty.normalize().to_string());
+    row.text(&component.and_then(|part| part.unit_price).map(|price| price.to_string()).unwrap_or_default());
+    row.text(component.map_or("", |part| &part.currency));
+    row.text(&bill.extended.map(|extended| extended.to_string()).unwrap_or_default());
+    row.text(&bill.circuits.to_string()).text(component.map_or("", |part| &part.supplier));
+    row.number(component.and_then(|part| part.lead_time));
+    row.text(component.map_or("", |part| part.status.unwrap_or(crate::model::words::Status::Active).word()));
+    row.text(component.map_or("", |part| &part.replaced_by));
+    row.end();
+}
+
+/// Columns of `input.csv`.
+pub const INPUT_COLUMNS: &[&str] = &["what", "file", "sheet", "row", "column", "header", "found", "message"];
+
+/// A row of `input.csv`.
+pub fn input_row(out: &mut Vec<u8>, plant: &Plant, note: &crate::model::origin::InputNote) {
+    let source = plant.source(note.origin);
+    let mut row = Row::new(out);
+    row.text(note.kind.word());
+    row.text(source.map_or("", |source| &source.file)).text(source.map_or("", |source| &source.sheet));
+    row.text(&if note.origin.row > 0 { note.origin.row.to_string() } else { String::new() });
+    row.text(&note.letter).text(&note.column).text(&note.found).text(&note.message);
+    row.end();
+}

@@ -1,0 +1,283 @@
+//! One row per run, for the trend: the `--history` file.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::io;
+use std::path::Path;
+
+use chrono::NaiveDate;
+use csv::StringRecord;
+use sha2::{Digest, Sha256};
+
+use crate::assess::audit::HistoryRow;
+use crate::model::policy::{Fluid, LIMITS, Policy};
+use crate::rules::catalogue::rule;
+
+use super::summary::RunSummary;
+use super::whole_file::{OutputError, WholeFile, shown};
+
+/// The columns of the history file.
+pub const COLUMNS: [&str; 9] =
+    ["date", "circuits", "conforming", "majors", "minors", "waived", "not_assessed", "tool", "policy_hash"];
+
+/// The runs so far and this one.
+#[derive(Debug)]
+pub struct History {
+    /// Oldest first; empty where the file is damaged.
+    pub rows: Vec<HistoryRow>,
+    /// Why the file is left alone, in a sentence; `None` where it is sound.
+    pub warning: Option<String>,
+}
+
+impl History {
+    /// Reads the file, if there is one, and adds this run; a run of the same date is replaced.
+    /// A damaged file is no reason to stop: it is reported and left as it is.
+    #[must_use]
+    pub fn with(path: &Path, run: HistoryRow) -> Self {
+        match read(path) {
+            Ok(earlier) => {
+                let mut by_date: BTreeMap<String, HistoryRow> =
+                    earlier.into_iter().map(|row| (row.date.clone(), row)).collect();
+                by_date.insert(run.date.clone(), run);
+                Self { rows: by_date.into_values().collect(), warning: None }
+            }
+            Err(why) => {
+                let warning =
+                    format!("{}: {why} The history is left as it is and this run is not added to it.", shown(path));
+                Self { rows: Vec::new(), warning: Some(warning) }
+            }
+        }
+    }
+
+    /// The whole file anew, to be committed with the other outputs; `None` where the file that
+    /// stands there is damaged.
+    ///
+    /// # Errors
+    /// Where it can't be written: a sentence.
+    pub fn rewritten(&self, path: &Path) -> Result<Option<WholeFile>, OutputError> {
+        if self.warning.is_some() {
+            return Ok(None);
+        }
+        let mut file = WholeFile::create(path)?;
+        match self.write(&mut file) {
+            Ok(()) => Ok(Some(file)),
+            Err(error) => Err(file.failure().unwrap_or_else(|| OutputError::from_io(path, error))),
+        }
+    }
+
+    fn write(&self, writer: impl io::Write) -> io::Result<()> {
+        let mut writer = csv::Writer::from_writer(writer);
+        writer.write_record(COLUMNS)?;
+        for row in &self.rows {
+            writer.write_record(cells(row))?;
+        }
+        writer.flush()
+    }
+}
+
+/// The row of a run. Majors, minors and waived are those of all kinds, purchasing included: the
+/// rows of `findings.csv`. Conforming are the circuits that conform, with waivers or without.
+#[must_use]
+pub fn row_of(summary: &RunSummary) -> HistoryRow {
+    HistoryRow {
+        date: summary.date.clone(),
+        circuits: summary.circuits.total,
+        conforming: summary.circuits.conforming(),
+        majors: summary.majors(),
+        minors: summary.minors(),
+        waived: summary.waived(),
+        not_assessed: summary.circuits.not_assessed,
+        tool: summary.tool.clone(),
+        policy_hash: summary.policy_hash.clone(),
+    }
+}
+
+fn cells(row: &HistoryRow) -> [String; 9] {
+    let counts = [row.circuits, row.conforming, row.majors, row.minors, row.waived, row.not_assessed];
+    let [circuits, conforming, majors, minors, waived, not_assessed] = counts.map(|count| count.to_string());
+    let (tool, policy_hash) = (row.tool.clone(), row.policy_hash.clone());
+    [row.date.clone(), circuits, conforming, majors, minors, waived, not_assessed, tool, policy_hash]
+}
+
+fn read(path: &Path) -> Result<Vec<HistoryRow>, String> {
+    let bytes = match std::fs::read(path) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+        Err(error) => return Err(format!("it can't be read ({error}).")),
+    };
+    if bytes.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(bytes.as_slice());
+    let mut records = reader.records().map(|record| record.map_err(|error| format!("it can't be read ({error}).")));
+    let header = records.next().transpose()?.unwrap_or_default();
+    if header != *COLUMNS.as_slice() {
+        return Err(format!("its first row is not the columns of a history ({}).", COLUMNS.join(",")));
+    }
+    records.map(|record| parse(&record?)).collect()
+}
+
+fn parse(record: &StringRecord) -> Result<HistoryRow, String> {
+    let line = record.position().map_or(0, csv::Position::line);
+    if record.len() != COLUMNS.len() {
+        return Err(format!("line {line} has {} cells. Expected {}.", record.len(), COLUMNS.len()));
+    }
+    let cell = |at: usize| record.get(at).unwrap_or_default();
+    let count = |at: usize| {
+        let wrong = |_| format!("line {line} ({}): found '{}'. Expected a whole number.", COLUMNS[at], cell(at));
+        cell(at).parse::<u64>().map_err(wrong)
+    };
+    if cell(0).len() != 10 || cell(0).parse::<NaiveDate>().is_err() {
+        return Err(format!("line {line} (date): found '{}'. Expected a date such as '2026-11-03'.", cell(0)));
+    }
+    Ok(HistoryRow {
+        date: cell(0).to_owned(),
+        circuits: count(1)?,
+        conforming: count(2)?,
+        majors: count(3)?,
+        minors: count(4)?,
+        waived: count(5)?,
+        not_assessed: count(6)?,
+        tool: cell(7).to_owned(),
+        policy_hash: cell(8).to_owned(),
+    })
+}
+
+/// SHA-256 of what the policy says of verdicts: units, limits, metal, gas, fluids, rules and
+/// aliases. The date, the bounds and the mail section change none, and are left out; so is
+/// a rule set to the severity that it has anyway.
+#[must_use]
+pub fn policy_hash(policy: &Policy) -> String {
+    let digest = Sha256::digest(rendered(policy).as_bytes());
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// One line a key, in a fixed order; numbers with all the digits that tell them apart.
+fn rendered(policy: &Policy) -> String {
+    let mut text = format!("units = {:?}\n", policy.units);
+    for limit in LIMITS {
+        let _ = writeln!(text, "limits.{} = {:?}", limit.key, (limit.get)(&policy.limits));
+    }
+    let _ = writeln!(text, "metal.linear_expansion = {:?}", policy.metal_expansion);
+    let _ = writeln!(text, "gas.model = {}", policy.gas);
+    for (name, fluid) in &policy.fluids {
+        let _ = writeln!(text, "fluids.{name:?} = {}", rendered_fluid(fluid));
+    }
+    for (code, severity) in &policy.rules {
+        if rule(code).is_none_or(|rule| Some(rule.severity) != *severity) {
+            let _ = writeln!(text, "rules.{code:?} = {}", severity.map_or("off", |severity| severity.word()));
+        }
+    }
+    for (column, aliases) in &policy.aliases {
+        let _ = writeln!(text, "columns.{column:?} = {aliases:?}");
+    }
+    text
+}
+
+fn rendered_fluid(fluid: &Fluid) -> String {
+    let numbers = [
+        fluid.bulk_modulus.si(),
+        fluid.thermal_expansion,
+        fluid.free_air,
+        fluid.density.si(),
+        fluid.viscosity_40.si(),
+        fluid.viscosity_100.si(),
+    ];
+    format!("{numbers:?} {:?}", fluid.seals)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use super::*;
+
+    const HEADER: &str = "date,circuits,conforming,majors,minors,waived,not_assessed,tool,policy_hash\n";
+
+    fn run(date: &str, majors: u64) -> HistoryRow {
+        HistoryRow {
+            date: date.to_owned(),
+            circuits: 412,
+            conforming: 380,
+            majors,
+            minors: 30,
+            waived: 3,
+            not_assessed: 4,
+            tool: "clampbook 0.1.0".to_owned(),
+            policy_hash: "ab12".to_owned(),
+        }
+    }
+
+    fn appended(path: &Path, row: HistoryRow) -> History {
+        let history = History::with(path, row);
+        if let Some(file) = history.rewritten(path).unwrap() {
+            file.commit().unwrap();
+        }
+        history
+    }
+
+    #[test]
+    fn runs_are_kept_by_date_and_the_same_date_replaces() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("history.csv");
+        appended(&path, run("2026-11-03", 12));
+        appended(&path, run("2026-10-01", 20));
+        let history = appended(&path, run("2026-11-03", 11));
+        assert_eq!(history.warning, None);
+        assert_eq!(history.rows, [run("2026-10-01", 20), run("2026-11-03", 11)]);
+        let expected =
+            "2026-10-01,412,380,20,30,3,4,clampbook 0.1.0,ab12\n2026-11-03,412,380,11,30,3,4,clampbook 0.1.0,ab12\n";
+        assert_eq!(fs::read_to_string(&path).unwrap(), format!("{HEADER}{expected}"));
+    }
+
+    #[test]
+    fn a_damaged_history_is_reported_and_left_alone() {
+        let damaged = [
+            ("date;circuits\n", "its first row"),
+            (&format!("{HEADER}2026-11-03,412,380,12\n"), "line 2 has 4 cells"),
+            (&format!("{HEADER}2026-11-03,412,380,many,30,3,4,t,h\n"), "line 2 (majors): found 'many'"),
+            (&format!("{HEADER}3.11.2026,412,380,1,30,3,4,t,h\n"), "line 2 (date): found '3.11.2026'"),
+            (&format!("{HEADER}2026-11-03,412,380,1,30,3,4,t,h\n\"2026"), "line 3 has 1 cells"),
+        ];
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("history.csv");
+        for (text, expected) in damaged {
+            fs::write(&path, text).unwrap();
+            let history = appended(&path, run("2026-12-01", 1));
+            let warning = history.warning.unwrap();
+            assert!(warning.contains(expected) && warning.contains("left as it is"), "{warning}");
+            assert!(history.rows.is_empty());
+            assert_eq!(fs::read_to_string(&path).unwrap(), text);
+        }
+        fs::write(&path, b"date,\xff\xfe\n").unwrap();
+        assert!(appended(&path, run("2026-12-01", 1)).warning.unwrap().contains("can't be read"));
+        assert_eq!(fs::read(&path).unwrap(), b"date,\xff\xfe\n");
+    }
+
+    #[test]
+    fn the_hash_follows_what_decides_verdicts_and_nothing_else() {
+        let policy = Policy::at("2026-11-03".parse().unwrap());
+        let usual = policy_hash(&policy);
+        assert_eq!(usual.len(), 64);
+        let mut other = Policy { date: "2027-01-01".parse().unwrap(), date_is_fixed: true, ..policy.clone() };
+        other.mail.host = "mail.example.com".to_owned();
+        assert_eq!(policy_hash(&other), usual);
+        let mut hashes = vec![usual];
+        for limit in LIMITS {
+            let mut changed = policy.clone();
+            (limit.set)(&mut changed.limits, (limit.get)(&policy.limits) * (1.0 + f64::EPSILON));
+            hashes.push(policy_hash(&changed));
+        }
+        let mut changed = policy.clone();
+        changed.rules.insert("P05".to_owned(), None);
+        hashes.push(policy_hash(&changed));
+        let mut changed = policy.clone();
+        changed.fluids.insert("water glycol".to_owned(), Fluid { free_air: 0.01, ..Fluid::default() });
+        hashes.push(policy_hash(&changed));
+        hashes.push(policy_hash(&Policy { metal_expansion: 1.2e-5, ..policy }));
+        let count = hashes.len();
+        hashes.sort();
+        hashes.dedup();
+        assert_eq!(hashes.len(), count);
+    }
+}

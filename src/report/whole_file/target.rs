@@ -1,0 +1,108 @@
+//! Whether an output may be written where the user wants it.
+
+use std::fs::{self, Metadata};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::WholeFile;
+use super::error::{OutputError, Why, folder_of};
+
+/// Where a file will stand in the end: links followed, and checked as far as can be without
+/// writing.
+pub(super) fn resolved(path: &Path) -> Result<PathBuf, OutputError> {
+    let fail = |why| OutputError::new(path, why);
+    let bytes = path.as_os_str().as_encoded_bytes();
+    if bytes.contains(&0) {
+        return Err(fail(Why::OddName));
+    }
+    if bytes.is_empty() {
+        return Err(fail(Why::NoName));
+    }
+    match fs::metadata(path) {
+        Ok(found) if found.is_dir() => Err(fail(Why::IsFolder)),
+        Ok(found) if !found.is_file() => Err(fail(Why::NotAFile)),
+        Ok(found) if found.permissions().readonly() => Err(fail(Why::MarkedReadOnly)),
+        Ok(_) => fs::canonicalize(path).map_err(|error| OutputError::from_io(path, error)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => fresh(path),
+        Err(error) => Err(OutputError::from_io(path, error)),
+    }
+}
+
+/// The place of a file that isn't there yet.
+fn fresh(path: &Path) -> Result<PathBuf, OutputError> {
+    let ends_in_separator =
+        path.as_os_str().as_encoded_bytes().last().is_some_and(|byte| std::path::is_separator(char::from(*byte)));
+    let Some(name) = path.file_name().filter(|_| !ends_in_separator) else {
+        return Err(OutputError::new(path, Why::NoName));
+    };
+    let folder = fs::canonicalize(folder_of(path)).map_err(|error| OutputError::from_io(path, error))?;
+    if !folder.is_dir() {
+        return Err(OutputError::new(path, Why::FolderIsFile(folder_of(path))));
+    }
+    Ok(folder.join(name))
+}
+
+/// Checks at the start of a run that an output can be written and is none of the inputs.
+///
+/// # Errors
+/// The reason, in a sentence.
+pub fn check(path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
+    refuse_inputs(path, inputs)?;
+    // Only a file that was really made proves folder, disk and permission.
+    WholeFile::create(path).map(drop)
+}
+
+/// Refuses an output that is one of the inputs, by its name, a link or another name of the
+/// same file.
+///
+/// # Errors
+/// Names the input.
+pub fn refuse_inputs(path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
+    let target = resolved(path)?;
+    let stands = fs::metadata(&target).ok();
+    for input in inputs {
+        let is_same_path = fs::canonicalize(input).is_ok_and(|input| input == target);
+        let is_same_file = || match (&stands, fs::metadata(input)) {
+            (Some(stands), Ok(input)) => is_same_file(stands, &input),
+            _ => false,
+        };
+        if is_same_path || is_same_file() {
+            return Err(OutputError::new(path, Why::IsInput(input.clone())));
+        }
+    }
+    Ok(())
+}
+
+#[cfg(unix)]
+fn is_same_file(one: &Metadata, other: &Metadata) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    (one.dev(), one.ino()) == (other.dev(), other.ino())
+}
+
+#[cfg(not(unix))]
+fn is_same_file(_one: &Metadata, _other: &Metadata) -> bool {
+    false
+}
+
+/// Makes sure of a folder for outputs: creates it where it is missing, and checks that files can
+/// be made in it.
+///
+/// # Errors
+/// The reason, in a sentence.
+pub fn ensure_folder(folder: &Path) -> Result<(), OutputError> {
+    let fail = |why| OutputError::new(folder, why);
+    if folder.as_os_str().is_empty() {
+        return Err(fail(Why::NoName));
+    }
+    match fs::metadata(folder) {
+        Ok(found) if found.is_dir() => {}
+        Ok(_) => return Err(fail(Why::IsFile)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            fs::create_dir_all(folder).map_err(|error| OutputError::from_io(folder, error))?;
+        }
+        Err(error) => return Err(OutputError::from_io(folder, error)),
+    }
+    WholeFile::create(&folder.join("summary.json"))
+        .map(drop)
+        .map_err(|error| OutputError { path: folder.to_owned(), why: error.why })
+}

@@ -1,0 +1,211 @@
+//! The names of the component table that are nearest to one that it lacks.
+
+use std::collections::BTreeMap;
+
+/// How many names are given at most.
+const MOST: usize = 3;
+
+/// In what alone a name differs from the nearest one of the table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Difference {
+    Case,
+    LookAlike,
+    Punctuation,
+}
+
+impl Difference {
+    /// The words after "differs only in".
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Case => "upper and lower case",
+            Self::LookAlike => "a character that looks alike",
+            Self::Punctuation => "blanks or punctuation",
+        }
+    }
+}
+
+/// The nearest names, best first.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Nearest {
+    pub names: Vec<String>,
+    /// Where the first name differs in nothing that counts.
+    pub difference: Option<Difference>,
+}
+
+/// Finds the names nearest to `wanted`: first those that differ in case, in look-alike characters
+/// (O and 0, l, 1 and I, Cyrillic and Greek letters) or in punctuation alone, then those within an
+/// edit distance of 2 or a quarter of the length, whichever is more.
+#[must_use]
+pub fn nearest(wanted: &str, names: &BTreeMap<String, u32>) -> Nearest {
+    let target = Target::of(wanted);
+    if target.plain.is_empty() {
+        return Nearest::default();
+    }
+    let mut found: Vec<(u8, usize, &str)> = Vec::new();
+    for name in names.keys() {
+        if let Some((rank, distance)) = target.compare(name) {
+            found.push((rank, distance, name));
+        }
+    }
+    found.sort_unstable();
+    let difference = found.first().and_then(|(rank, ..)| match rank {
+        0 => Some(Difference::Case),
+        1 => Some(Difference::LookAlike),
+        2 => Some(Difference::Punctuation),
+        _ => None,
+    });
+    Nearest { names: found.iter().take(MOST).map(|(.., name)| (*name).to_owned()).collect(), difference }
+}
+
+/// A name taken apart once, to be compared with many.
+struct Target {
+    lower: String,
+    alike: String,
+    plain: String,
+    letters: u64,
+    reach: usize,
+}
+
+impl Target {
+    fn of(wanted: &str) -> Self {
+        let plain = folded(wanted);
+        let reach = (plain.chars().count() / 4).max(2);
+        Self {
+            lower: wanted.to_lowercase(),
+            alike: wanted.chars().map(look_alike).collect(),
+            letters: letters(&plain),
+            plain,
+            reach,
+        }
+    }
+
+    /// Rank (case, look-alike, punctuation, other) and edit distance, where it is near.
+    fn compare(&self, name: &str) -> Option<(u8, usize)> {
+        // A letter has at most four bytes, punctuation doesn't count; cheap and never too strict.
+        let shortest = self.plain.len().saturating_sub(4 * self.reach) / 4;
+        if name.len() < shortest {
+            return None;
+        }
+        // One edit takes at most one letter away and brings one in.
+        let apart = (letters_of(name.chars()) ^ self.letters).count_ones() as usize;
+        if apart > 2 * self.reach {
+            return None;
+        }
+        let plain = folded(name);
+        if plain == self.plain {
+            let rank = if name.to_lowercase() == self.lower {
+                0
+            } else if name.chars().map(look_alike).eq(self.alike.chars()) {
+                1
+            } else {
+                2
+            };
+            return Some((rank, 0));
+        }
+        if plain.len().abs_diff(self.plain.len()) > 4 * self.reach {
+            return None;
+        }
+        let distance = strsim::levenshtein(&plain, &self.plain);
+        // Names of which nothing is left are no neighbours of a short one.
+        (distance <= self.reach && distance < self.plain.chars().count()).then_some((3, distance))
+    }
+}
+
+/// Lower case, look-alikes as one, without blanks and punctuation.
+fn folded(text: &str) -> String {
+    text.chars().filter(|letter| letter.is_alphanumeric()).map(look_alike).collect()
+}
+
+/// Which letters occur, one bit for each; several letters may share one.
+fn letters(plain: &str) -> u64 {
+    letters_of(plain.chars())
+}
+
+fn letters_of(text: impl Iterator<Item = char>) -> u64 {
+    text.filter(|letter| letter.is_alphanumeric())
+        .map(look_alike)
+        .fold(0, |set, letter| set | 1 << (u32::from(letter) % 64))
+}
+
+/// One character for all that look like it, in lower case.
+fn look_alike(letter: char) -> char {
+    let lower = letter.to_lowercase().next().unwrap_or(letter);
+    match lower {
+        '0' | 'о' | 'ο' | 'ø' => 'o',
+        // Small L and capital i; `|` reads like both.
+        'l' | '1' | '|' | 'і' | 'ι' | 'ӏ' | 'ı' => 'i',
+        'а' | 'α' => 'a',
+        'в' | 'β' => 'b',
+        'с' | 'ϲ' => 'c',
+        'е' | 'ε' => 'e',
+        'н' | 'η' => 'h',
+        'ј' => 'j',
+        'к' | 'κ' => 'k',
+        'м' | 'μ' | 'µ' => 'm',
+        'ν' => 'n',
+        'р' | 'ρ' => 'p',
+        'ѕ' => 's',
+        'т' | 'τ' => 't',
+        'х' | 'χ' => 'x',
+        'у' | 'υ' => 'y',
+        'ζ' => 'z',
+        '‐' | '‑' | '–' | '—' | '−' => '-',
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn table(names: &[&str]) -> BTreeMap<String, u32> {
+        names.iter().zip(0..).map(|(name, index)| ((*name).to_owned(), index)).collect()
+    }
+
+    #[test]
+    fn what_differs_only_in_looks_comes_first_and_is_said() {
+        let names = table(&["CL-2010", "CL-2011", "CL-2O10", "cl-2012"]);
+        let found = nearest("cl-2010", &names);
+        assert_eq!(found.names.first().map(String::as_str), Some("CL-2010"));
+        assert_eq!(found.difference, Some(Difference::Case));
+        // A Cyrillic letter in the first place.
+        let found = nearest("\u{421}L-2011", &names);
+        assert_eq!(found.names.first().map(String::as_str), Some("CL-2011"));
+        assert_eq!(found.difference, Some(Difference::LookAlike));
+        let found = nearest("CL 2011", &names);
+        assert_eq!((found.names[0].as_str(), found.difference), ("CL-2011", Some(Difference::Punctuation)));
+    }
+
+    #[test]
+    fn at_most_three_names_and_none_from_far_away() {
+        let names = table(&["CL-2010", "CL-2011", "CL-2012", "CL-2013", "HOSE-6"]);
+        let found = nearest("CL-2019", &names);
+        assert_eq!((found.names.len(), found.difference), (3, None));
+        assert_eq!(nearest("ZZ-9999-Q", &names), Nearest::default());
+        assert_eq!(nearest("", &names), Nearest::default());
+        // Two letters have no neighbour in which nothing of them is left.
+        assert_eq!(nearest("XY", &table(&["AB", "Q"])), Nearest::default());
+    }
+
+    #[test]
+    fn the_edit_distance_reaches_a_quarter_of_the_length() {
+        // 16 characters that count: a distance of 4 is near, 5 is not.
+        let names = table(&["ABCDEFGHJKMNPQRS"]);
+        assert_eq!(nearest("ABCDEFGHJKMN2345", &names).names.len(), 1);
+        assert_eq!(nearest("ABCDEFGHJKM23456", &names).names.len(), 0);
+    }
+
+    #[test]
+    fn the_quick_way_finds_what_the_slow_way_finds() {
+        let names: BTreeMap<String, u32> =
+            (0..3000_u32).map(|n| (format!("P{}-{:03}", n % 7, n * 37 % 1000), n)).collect();
+        for wanted in ["P3-12", "P3-1234", "q3-100", "P-999", "7-00"] {
+            let plain = folded(wanted);
+            let reach = (plain.chars().count() / 4).max(2);
+            let slow = names.keys().map(|name| strsim::levenshtein(&folded(name), &plain)).min();
+            let best = nearest(wanted, &names).names.first().map(|name| strsim::levenshtein(&folded(name), &plain));
+            assert_eq!(best, slow.filter(|distance| *distance <= reach), "{wanted}");
+        }
+    }
+}

@@ -1,0 +1,119 @@
+//! The highest pressure that a component may see.
+
+use crate::model::component::Component;
+use crate::model::policy::Limits;
+use crate::model::words::Kind;
+use crate::physics::quantity::Pressure;
+use crate::physics::tube_rating;
+
+/// The columns of which a tube's rating by wall stress is made.
+const TUBE_COLUMNS: [&str; 3] = ["inner_diameter", "outer_diameter", "tensile_strength"];
+
+/// The rating that counts for the weakest rating of a side: `rated_pressure`, a gauge's full scale
+/// where it states none, a tube's lower one of `rated_pressure` and the rating by wall stress.
+///
+/// `None` where none is stated, or where a cell that enters it can't be read.
+#[must_use]
+pub fn rating(component: &Component, limits: &Limits) -> Option<Pressure> {
+    if !component.is(Kind::Tube) {
+        return stated_rating(component);
+    }
+    if is_unreadable(component, "rated_pressure") || wall_rating_is_unreadable(component) {
+        return None;
+    }
+    match (component.rated_pressure, wall_rating(component, limits)) {
+        (Some(stated), Some(wall)) => Some(stated.min(wall)),
+        (stated, wall) => stated.or(wall),
+    }
+}
+
+/// The rating as stated: `rated_pressure`, or a gauge's full scale where it states none.
+#[must_use]
+pub fn stated_rating(component: &Component) -> Option<Pressure> {
+    if is_unreadable(component, "rated_pressure") {
+        return None;
+    }
+    let full_scale = if component.is(Kind::Gauge) { component.full_scale } else { None };
+    component.rated_pressure.or(full_scale)
+}
+
+/// What the wall of a tube bears; `None` for what is no tube or states no strength.
+#[must_use]
+pub fn wall_rating(component: &Component, limits: &Limits) -> Option<Pressure> {
+    if !component.is(Kind::Tube) || TUBE_COLUMNS.iter().any(|column| is_unreadable(component, column)) {
+        return None;
+    }
+    let (inner, outer) = (component.inner_diameter?, component.outer_diameter?);
+    Some(tube_rating::tube_rating(inner, outer, component.tensile_strength?, limits.design_factor))
+}
+
+/// Whether a tube states what its wall bears, in a cell that can't be read.
+#[must_use]
+pub fn wall_rating_is_unreadable(component: &Component) -> bool {
+    let is_given = [
+        component.inner_diameter.is_some(),
+        component.outer_diameter.is_some(),
+        component.tensile_strength.is_some(),
+    ];
+    let is_lost = TUBE_COLUMNS.map(|column| is_unreadable(component, column));
+    component.is(Kind::Tube)
+        && is_lost.contains(&true)
+        && is_given.iter().zip(is_lost).all(|(given, lost)| *given || lost)
+}
+
+/// Whether a cell of this column can't be read.
+#[must_use]
+pub fn is_unreadable(component: &Component, column: &str) -> bool {
+    component.faults.iter().any(|fault| fault.column == column)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::origin::CellFault;
+    use crate::physics::quantity::Length;
+
+    fn tube() -> Component {
+        Component {
+            kind: Some(Kind::Tube),
+            rated_pressure: Some(Pressure::from_bar(400.0)),
+            inner_diameter: Some(Length::from_mm(6.0)),
+            outer_diameter: Some(Length::from_mm(8.0)),
+            tensile_strength: Some(Pressure::from_mpa(400.0)),
+            ..Component::default()
+        }
+    }
+
+    /// By hand: 4000 bar / 4 × (64 − 36)/(64 + 36) = 280 bar.
+    #[test]
+    fn a_tube_has_the_lower_of_both_ratings() {
+        let limits = Limits::default();
+        let by_wall = rating(&tube(), &limits).unwrap();
+        assert!((by_wall.bar() - 280.0).abs() < 1e-6, "{}", by_wall.bar());
+        let thick = Component { rated_pressure: Some(Pressure::from_bar(250.0)), ..tube() };
+        assert_eq!(rating(&thick, &limits), Some(Pressure::from_bar(250.0)));
+        let plain = Component { tensile_strength: None, ..tube() };
+        assert_eq!(rating(&plain, &limits), Some(Pressure::from_bar(400.0)));
+    }
+
+    #[test]
+    fn a_cell_that_cannot_be_read_leaves_no_rating() {
+        let limits = Limits::default();
+        for column in ["rated_pressure", "outer_diameter"] {
+            let fault = CellFault { column, letter: "D".into(), found: "x".into(), expected: "a number".into() };
+            let spoiled = Component { faults: vec![fault], is_spoiled: true, ..tube() };
+            assert_eq!(rating(&spoiled, &limits), None, "{column}");
+        }
+    }
+
+    #[test]
+    fn only_a_gauge_is_rated_at_its_full_scale() {
+        let gauge = Component {
+            kind: Some(Kind::Gauge),
+            full_scale: Some(Pressure::from_bar(400.0)),
+            ..Component::default()
+        };
+        assert_eq!(stated_rating(&gauge), Some(Pressure::from_bar(400.0)));
+        assert_eq!(stated_rating(&Component { kind: Some(Kind::Other), ..gauge }), None);
+    }
+}

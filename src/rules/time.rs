@@ -1,0 +1,119 @@
+//! Rules on how long clamping and unclamping take.
+
+use crate::model::component::Component;
+use crate::model::figures::Figure;
+use crate::model::finding::Subject;
+use crate::model::value::Value;
+use crate::model::words::{Kind, Severity};
+use crate::physics::quantity::{Pressure, Time};
+
+use super::view::CircuitView;
+use super::{is_above, Checks, Hit, Outcome, Rule};
+
+/// Reynolds number above which flow in a pipe is no longer surely laminar.
+const LAMINAR_TO: f64 = 2300.0;
+
+pub static T01: Rule = Rule {
+    code: "T01",
+    name: "clamp-time-above-limit",
+    title: "Clamp time above its limit",
+    severity: Severity::Minor,
+    subject: Subject::Circuit,
+    looks_for: "The time that the station's pump needs to fill the clamp side is above clamp_time_max.",
+    why: "The load station is shared: a circuit that fills slowly holds up every pallet behind it.",
+    remedy: "Fit a pump with more flow, shorten the strokes used, or split the circuit into two.",
+    message: "The clamp time is [{ratio} x {swept} / {flow} + {ratio} x {rest} / {flow_high} = ]{measured}. \
+              The limit is {limit}: {measured} - {limit} = {excess} too long.",
+    limits: &[],
+    basis: "common practice",
+    passing: "2 x 60 cm³ / 2 L/min + 2 x 12 cm³ / 0.5 L/min = 6.48 s; the limit is 8 s.",
+    failing: "2 x 60 cm³ / 2 L/min + 2 x 12 cm³ / 0.5 L/min = 6.48 s; the limit is 5 s.",
+    checks: Checks::circuit(clamp_time_above_limit),
+};
+
+fn clamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
+    let given = view.service.clamp_time_max;
+    let Some((time, limit)) = asked(view, "clamp_time_max", given, view.figures.clamp_time, Figure::ClampTime, outcome) else {
+        return;
+    };
+    let side = &view.figures.clamp;
+    let pump = view.station().and_then(|station| view.plant.component_at(station.pump.index()));
+    let flow = pump.and_then(|pump| pump.flow);
+    let rest = side.volumes.demand.zip(side.volumes.swept).map(|(demand, swept)| demand - swept);
+    let hit = late(time, limit)
+        .fact_if("ratio", side.chain.ratio.map(Value::Number))
+        .fact_if("swept", side.volumes.swept.map(Value::Volume))
+        .fact_if("flow", flow.map(Value::Flow))
+        .fact_if("rest", rest.map(Value::Volume))
+        .fact_if("flow_high", pump.and_then(|pump| pump.flow_high).or(flow).map(Value::Flow));
+    outcome.hit(hit);
+}
+
+pub static T02: Rule = Rule {
+    code: "T02",
+    name: "unclamp-time-above-limit",
+    title: "Unclamp time above its limit",
+    severity: Severity::Minor,
+    subject: Subject::Circuit,
+    looks_for: "The time that the return springs need to press the swept oil back through the lines is above unclamp_time_max.",
+    why: "A clamp that is still on its way when the workpiece is lifted is struck by it. \
+          Cold oil, long thin lines and weak springs make it slow.",
+    remedy: "Choose lines with a larger bore, shorten them, or choose clamps with a stronger return spring.",
+    message: "The unclamp time is {measured}[, in which a spring pressure of {return_pressure} presses {swept} back through the lines]. \
+              The limit is {limit}: {measured} - {limit} = {excess} too long.\
+              [ With a Reynolds number of {reynolds}, above 2300, the flow may be turbulent and then takes longer still.]",
+    limits: &[],
+    basis: "common practice",
+    passing: "60 cm³ go back with a spring pressure of 4 bar in 2.1 s; the limit is 3 s.",
+    failing: "60 cm³ go back with a spring pressure of 1.5 bar in 5.6 s; the limit is 3 s.",
+    checks: Checks::circuit(unclamp_time_above_limit),
+};
+
+fn unclamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
+    let given = view.service.unclamp_time_max;
+    let Some((time, limit)) = asked(view, "unclamp_time_max", given, view.figures.unclamp_time, Figure::UnclampTime, outcome)
+    else {
+        return;
+    };
+    let hit = late(time, limit)
+        .fact_if("swept", view.figures.clamp.volumes.swept.map(Value::Volume))
+        .fact_if("return_pressure", weakest_spring(view).map(Value::Pressure))
+        .fact_if("reynolds", view.figures.reynolds.filter(|number| *number > LAMINAR_TO).map(|number| Value::Number(number.round())));
+    outcome.hit(hit);
+}
+
+/// The time and its limit, where the limit is given and the time is above it.
+fn asked(
+    view: &CircuitView,
+    column: &str,
+    limit: Option<Time>,
+    time: Option<Time>,
+    figure: Figure,
+    outcome: &mut Outcome,
+) -> Option<(Time, Time)> {
+    let Some(limit) = limit else {
+        if view.service.is_unreadable(column) {
+            outcome.lack(None, None, Figure::Cell);
+        }
+        return None;
+    };
+    let Some(time) = time else {
+        outcome.lack(None, None, figure);
+        return None;
+    };
+    is_above(time.si(), limit.si()).then_some((time, limit))
+}
+
+fn late(time: Time, limit: Time) -> Hit {
+    Hit::here().against(Value::Seconds(time), Value::Seconds(limit)).fact("excess", Value::Seconds(time - limit))
+}
+
+/// The lowest return pressure of the clamps that state one.
+fn weakest_spring(view: &CircuitView) -> Option<Pressure> {
+    view.sound()
+        .map(|fitted| fitted.component)
+        .filter(|component: &&Component| component.is(Kind::Clamp))
+        .filter_map(|component| component.return_pressure)
+        .filter(|pressure| *pressure > Pressure::ZERO)
+        .min_by(|a, b| a.total_cmp(*b))
+}

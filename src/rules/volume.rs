@@ -1,0 +1,128 @@
+//! V: the oil that a side takes against what its charging cylinder gives.
+
+#[cfg(test)]
+mod tests;
+
+use crate::model::figures::{Figure, SideFigures};
+use crate::model::finding::Subject;
+use crate::model::value::Value;
+use crate::model::words::{Charging, Severity};
+use crate::physics::quantity::Volume;
+
+use super::view::CircuitView;
+use super::{Checks, Hit, Outcome, Rule, is_above, is_below};
+
+pub static V01: Rule = Rule {
+    code: "V01",
+    name: "fill-above-limit",
+    title: "One stroke of oil does not fill the side",
+    severity: Severity::Major,
+    subject: Subject::Side,
+    looks_for: "A fill (demand / charging cylinder capacity) above limits.fill.",
+    why: "Above it one stroke may end before the side is at its pressure: leaks and air that nobody counted take the rest.",
+    remedy: "Take a charging cylinder with a larger capacity, shorten tubes and strokes, or split the circuit.",
+    message: "The {side} side takes {demand} of {capacity}: {demand} / {capacity} = {measured}, above the limit of {limit}.[ The usable oil is {usable}, {excess} less than the demand.] Demand = swept {swept} + compression {compression} + air {air}[ + dilation {dilation}][ + clamp elasticity {elastic}][ + accumulator {accumulator}].",
+    limits: &["fill"],
+    basis: "common practice",
+    passing: "A demand of 90 cm³ from a cylinder with 100 cm³.",
+    failing: "A demand of 95 cm³ from a cylinder with 100 cm³.",
+    checks: Checks::circuit(overfull),
+};
+
+fn overfull(view: &CircuitView, outcome: &mut Outcome) {
+    let limit = view.limits().fill;
+    for (side, fill) in known_fills(view, outcome) {
+        if is_above(fill, limit) {
+            let usable = side.usable;
+            let excess = usable.zip(side.volumes.demand).map(|(usable, demand)| Value::Volume(demand - usable));
+            let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limit));
+            let hit = hit.fact_if("usable", usable.map(Value::Volume)).fact_if("excess", excess);
+            outcome.hit(with_demand(hit, side));
+        }
+    }
+}
+
+pub static V02: Rule = Rule {
+    code: "V02",
+    name: "fill-near-limit",
+    title: "Little oil is left in reserve",
+    severity: Severity::Observation,
+    subject: Subject::Side,
+    looks_for: "A fill above limits.fill_watch and not above limits.fill.",
+    why: "One more clamp or a longer tube takes the side over the limit.",
+    remedy: "Plan a charging cylinder with a larger capacity before anything is added to the side.",
+    message: "The {side} side takes {demand} of {capacity}: {demand} / {capacity} = {measured}, above {limit} from which it is watched.[ {reserve} of usable oil are left.] Demand = swept {swept} + compression {compression} + air {air}[ + dilation {dilation}][ + clamp elasticity {elastic}][ + accumulator {accumulator}].",
+    limits: &["fill_watch", "fill"],
+    basis: "common practice",
+    passing: "A demand of 85 cm³ from a cylinder with 100 cm³.",
+    failing: "A demand of 88 cm³ from a cylinder with 100 cm³.",
+    checks: Checks::circuit(nearly_full),
+};
+
+fn nearly_full(view: &CircuitView, outcome: &mut Outcome) {
+    let limits = view.limits();
+    for (side, fill) in known_fills(view, outcome) {
+        if is_above(fill, limits.fill_watch) && !is_above(fill, limits.fill) {
+            let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limits.fill_watch));
+            outcome.hit(with_demand(hit.fact_if("reserve", side.reserve.map(Value::Volume)), side));
+        }
+    }
+}
+
+pub static V03: Rule = Rule {
+    code: "V03",
+    name: "cylinder-larger-than-needed",
+    title: "A smaller charging cylinder would do",
+    severity: Severity::Observation,
+    subject: Subject::Side,
+    looks_for: "A fill below limits.fill_low where a smaller charging cylinder of the component table, in its place, gains no major or minor finding.",
+    why: "A larger cylinder than needed costs money, room and time at the load station.",
+    remedy: "Take the smaller charging cylinder.",
+    message: "The {side} side takes {demand} of {capacity}: {demand} / {capacity} = {measured}, below {limit}.[ {smaller} would do.]",
+    limits: &["fill_low"],
+    basis: "common practice",
+    passing: "A demand of 25 cm³ from a cylinder with 100 cm³.",
+    failing: "A demand of 20 cm³ from a cylinder with 100 cm³, and the table has one with 40 cm³ that conforms.",
+    checks: Checks::circuit(oversized),
+};
+
+/// Its hits are provisional: the part of the rule that asks for a smaller cylinder needs the circuit
+/// audited again with it, which confirms them (with the fact `smaller`) or drops them.
+fn oversized(view: &CircuitView, outcome: &mut Outcome) {
+    let limit = view.limits().fill_low;
+    for (side, fill) in known_fills(view, outcome) {
+        if is_below(fill, limit) {
+            let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limit));
+            outcome.hit(with_demand(hit, side));
+        }
+    }
+}
+
+/// The sides of a circuit charged by cylinder whose fill is known; the others are lacking.
+fn known_fills<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Vec<(&'a SideFigures, f64)> {
+    if view.charging() != Charging::Cylinder || view.circuit.lines.is_empty() {
+        return Vec::new();
+    }
+    let mut known = Vec::new();
+    for side in view.figures.sides() {
+        match side.fill {
+            Some(fill) => known.push((side, fill)),
+            None => outcome.lack(Some(side.side), None, Figure::Fill),
+        }
+    }
+    known
+}
+
+/// With demand, capacity and what the demand is made of; what is 0 and optional is left out.
+fn with_demand(hit: Hit, side: &SideFigures) -> Hit {
+    let volumes = &side.volumes;
+    let above_zero = |volume: Option<Volume>| volume.filter(|volume| volume.si() > 0.0).map(Value::Volume);
+    hit.fact_if("demand", volumes.demand.map(Value::Volume))
+        .fact_if("capacity", volumes.capacity.map(Value::Volume))
+        .fact_if("swept", volumes.swept.map(Value::Volume))
+        .fact_if("compression", volumes.compression.map(Value::Volume))
+        .fact_if("air", volumes.air.map(Value::Volume))
+        .fact_if("dilation", above_zero(volumes.dilation))
+        .fact_if("elastic", above_zero(volumes.elastic))
+        .fact_if("accumulator", above_zero(volumes.accumulator))
+}

@@ -1,0 +1,126 @@
+//! Rules on the waivers themselves.
+
+use chrono::NaiveDate;
+
+use crate::model::finding::Subject;
+use crate::model::order::Waiver;
+use crate::model::value::Value;
+use crate::model::words::Severity;
+
+use super::view::WaiverView;
+use super::{Checks, Hit, Outcome, Rule};
+
+pub static W01: Rule = Rule {
+    code: "W01",
+    name: "waiver-not-in-force",
+    title: "Waiver expired or incomplete",
+    severity: Severity::Major,
+    subject: Subject::Waiver,
+    looks_for: "A waiver is past the day it expires on, or its rule, reason, approved_by or expires is empty.",
+    why: "A nonconformity is accepted by somebody, for a reason, up to a day. Without these it is merely overlooked, \
+          so what the waiver covered counts again.",
+    remedy: "Put the nonconformity right, or have it accepted anew with a reason, a name and a date.",
+    message: "[Empty cells: {missing}. ][It was valid through {expires}, and this report is of {today}; days past: {days}. ]\
+              Findings that it would cover and that count: {matches}[, on {examples}].",
+    limits: &[],
+    basis: "ISO 9001, 8.7 (a concession is recorded with who decided it)",
+    passing: "The waiver states a rule, a reason, who approved it, and expires today: it is valid through its day.",
+    failing: "The waiver expired yesterday.",
+    checks: Checks::waiver(not_in_force),
+};
+
+fn not_in_force(view: &WaiverView, outcome: &mut Outcome) {
+    let waiver = view.waiver;
+    if !waiver.faults.is_empty() {
+        return;
+    }
+    let missing = missing_cells(waiver);
+    let today = view.policy.date;
+    let expired = waiver.expires.filter(|expires| *expires < today);
+    let Some(column) = missing.first().copied().or(expired.map(|_| "expires")) else { return };
+    let names: Vec<String> = missing.iter().map(ToString::to_string).collect();
+    let mut hit = Hit::here()
+        .in_column(column)
+        .fact_if("missing", (!names.is_empty()).then_some(Value::List(names)))
+        .fact("matches", Value::Count(view.matches))
+        .fact_if("examples", examples(view));
+    if let Some(expires) = expired {
+        hit = hit
+            .against(Value::Date(today), Value::Date(expires))
+            .fact("expires", Value::Date(expires))
+            .fact("today", Value::Date(today))
+            .fact_if("days", u64::try_from((today - expires).num_days()).ok().map(Value::Count));
+    }
+    outcome.hit(hit);
+}
+
+pub static W02: Rule = Rule {
+    code: "W02",
+    name: "waiver-idle-or-about-to-expire",
+    title: "Waiver that matches nothing or expires soon",
+    severity: Severity::Observation,
+    subject: Subject::Waiver,
+    looks_for: "A waiver in force matches no finding, or expires within waiver_notice days.",
+    why: "A waiver that covers nothing today may cover something unwanted tomorrow. \
+          One that is about to expire takes its circuits' verdict with it.",
+    remedy: "Delete the waiver where its cause is gone, correct its place or rule, or see to its renewal in time.",
+    message: "[No finding of rule {idle_rule} stands in its place. ]\
+              [It expires on {expires}; days left: {days}, notice is given {notice} days before. ]Findings that it waives: {matches}.",
+    limits: &["waiver_notice"],
+    basis: "common practice",
+    passing: "The waiver covers one finding and expires in 31 days; notice is given 30 days before.",
+    failing: "The waiver covers one finding and expires in 30 days; notice is given 30 days before.",
+    checks: Checks::waiver(idle_or_expiring),
+};
+
+fn idle_or_expiring(view: &WaiverView, outcome: &mut Outcome) {
+    let Some(expires) = view.waiver.expires.filter(|_| is_in_force(view.waiver, view.policy.date)) else { return };
+    let notice = view.policy.limits.waiver_notice;
+    let is_idle = view.matches == 0;
+    #[allow(clippy::cast_precision_loss, reason = "days between two dates")]
+    let days = (expires - view.policy.date).num_days() as f64;
+    let is_expiring = days <= notice;
+    if !is_idle && !is_expiring {
+        return;
+    }
+    let idle_rule = is_idle.then(|| Value::Text(view.waiver.rule.clone()));
+    let mut hit = Hit::here()
+        .in_column(if is_expiring { "expires" } else { "rule" })
+        .fact_if("idle_rule", idle_rule)
+        .fact("matches", Value::Count(view.matches));
+    if is_expiring {
+        hit = hit
+            .against(Value::Number(days), Value::Number(notice))
+            .fact("expires", Value::Date(expires))
+            .fact("days", Value::Number(days))
+            .fact("notice", Value::Number(notice));
+    }
+    outcome.hit(hit);
+}
+
+/// The required cells of a waiver that are empty.
+#[must_use]
+pub fn missing_cells(waiver: &Waiver) -> Vec<&'static str> {
+    let is_blank = |text: &str| text.trim().is_empty();
+    [
+        ("rule", is_blank(&waiver.rule)),
+        ("reason", is_blank(&waiver.reason)),
+        ("approved_by", is_blank(&waiver.approved_by)),
+        ("expires", waiver.expires.is_none()),
+    ]
+    .into_iter()
+    .filter_map(|(column, is_missing)| is_missing.then_some(column))
+    .collect()
+}
+
+/// Whether a waiver waives: readable, complete, and not past its day.
+#[must_use]
+pub fn is_in_force(waiver: &Waiver, today: NaiveDate) -> bool {
+    let is_valid = waiver.expires.is_some_and(|expires| expires >= today);
+    waiver.faults.is_empty() && missing_cells(waiver).is_empty() && is_valid
+}
+
+fn examples(view: &WaiverView) -> Option<Value> {
+    let places: Vec<String> = view.examples.iter().map(ToString::to_string).filter(|place| !place.is_empty()).collect();
+    (!places.is_empty()).then_some(Value::List(places))
+}
