@@ -3,6 +3,7 @@
 pub mod audit;
 pub mod chain;
 pub mod circuit;
+pub mod counts;
 pub mod fixture;
 pub mod holding;
 pub mod plant_wide;

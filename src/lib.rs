@@ -1,6 +1,7 @@
 //! Batch checker for trapped-pressure clamping circuits on machining pallets.
 
 pub mod assess;
+pub mod cli;
 pub mod model;
 pub mod physics;
 pub mod read;

@@ -1,8 +1,16 @@
 //! Workbook, data files, mail.
 
+pub mod cards;
+pub mod cautions;
 pub mod data_rows;
+pub mod harvest;
 pub mod history;
+pub mod mail;
+pub mod parquet;
 pub mod previous;
+pub mod remedy_rows;
+pub mod shard;
 pub mod summary;
 pub mod whole_file;
 pub mod wording;
+pub mod workbook;

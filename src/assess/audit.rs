@@ -10,6 +10,8 @@ use crate::model::plant::Plant;
 use crate::model::purchase::PurchaseRow;
 use crate::model::words::Verdict;
 
+use super::counts::Counts;
+
 /// A rule that could not be assessed on a circuit, with the datum that is missing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Unassessed {
@@ -124,6 +126,7 @@ pub struct Audit {
     /// Rows that `listed` leaves out since it holds only those with remarks; 0 where it holds all.
     pub listed_left_out: u64,
     pub tally: Tally,
+    pub counts: Counts,
     /// Whether there was a previous run to compare with.
     pub has_previous: bool,
     /// Findings of the previous run that are gone.

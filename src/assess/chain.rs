@@ -31,6 +31,9 @@ pub fn add_chain(scope: &Scope, figures: &mut SideFigures) {
 
 /// Pressure ratio and return loss: the charging cylinder's, or 1 and 0 without one.
 fn ratio_of(scope: &Scope, figures: &SideFigures) -> Result<(f64, Pressure), String> {
+    if scope.service.is_unreadable("charging") {
+        return Err("charging can't be read".to_owned());
+    }
     if scope.charging != Charging::Cylinder {
         return Ok((1.0, Pressure::ZERO));
     }

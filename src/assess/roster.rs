@@ -28,7 +28,7 @@ pub struct Roster<'a> {
 impl<'a> Roster<'a> {
     /// Joins the lists' circuits with those of the circuits table.
     #[must_use]
-    pub fn of(plant: &'a Plant, lists: &'a Lists, wanted: impl Fn(&CircuitKey) -> bool) -> Self {
+    pub fn of(plant: &'a Plant, lists: &'a Lists) -> Self {
         let listed = lists.circuits();
         let mut entries: Vec<Entry> = listed
             .iter()
@@ -37,7 +37,6 @@ impl<'a> Roster<'a> {
             .collect();
         let missing = plant.services.keys().filter(|key| listed.binary_search_by(|circuit| circuit.key.cmp(key)).is_err());
         entries.extend(missing.map(|key| Entry { key: key.clone(), listed: None }));
-        entries.retain(|entry| wanted(&entry.key));
         entries.sort_by(|a, b| a.key.cmp(&b.key));
         let fixtures = fixtures(&entries);
         Self { plant, lists, entries, fixtures }

@@ -80,12 +80,12 @@ pub fn load_fixture(roster: &Roster, ground: &Ground, fixture: Range<usize>) -> 
 /// # Errors
 /// The first of: a list that can't be read, an interruption, what `take` returns.
 pub fn sweep<T: Send>(
-    roster: &Roster,
+    fixtures: &[Range<usize>],
     pace: Pace,
     work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
     take: &mut dyn FnMut(T) -> Result<(), RunError>,
 ) -> Result<(), RunError> {
-    let chunks = chunks(&roster.fixtures);
+    let chunks = chunks(fixtures);
     let queue = Mutex::new(Queue { next: 0, taken: 0, done: BTreeMap::new(), is_over: false });
     let changed = Condvar::new();
     let ahead = pace.threads.max(1) * CHUNKS_AHEAD;

@@ -153,6 +153,9 @@ fn unknown_part(line: &Line) -> String {
 
 /// Why the volumes of a side are unknown as a whole, if they are.
 fn set_aside_reason(scope: &Scope, figures: &SideFigures) -> Option<String> {
+    if scope.service.is_unreadable("charging") {
+        return Some("charging can't be read".to_owned());
+    }
     if let Some(stray) = scope.circuit.stray_rows.first() {
         return Some(format!("row {} of the same file is set aside and its circuit can't be told", stray.row));
     }

@@ -3,11 +3,54 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use serde::{Deserialize, Serialize};
+
 use crate::model::circuit::{Circuit, CircuitKey};
 use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
 use crate::model::station::StationPart;
 use crate::model::usage::Usage;
+
+/// Usage of a part as it is kept in a file: exact sums as text.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct KeptUsage {
+    part_no: String,
+    circuits: u64,
+    plants: BTreeSet<String>,
+    flags: [bool; 4],
+    pieces: String,
+    picometres: String,
+    earliest_need: Option<(String, CircuitKey)>,
+}
+
+impl KeptUsage {
+    fn of(part_no: &str, usage: &Usage) -> Self {
+        Self {
+            part_no: part_no.to_owned(),
+            circuits: usage.circuits,
+            plants: usage.plants.clone(),
+            flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound],
+            pieces: usage.pieces.to_string(),
+            picometres: usage.picometres.to_string(),
+            earliest_need: usage.earliest_need.as_ref().map(|(date, key)| (date.to_string(), key.clone())),
+        }
+    }
+
+    fn usage(self) -> Usage {
+        let [is_used, force_is_asked, supports, need_is_bound] = self.flags;
+        Usage {
+            circuits: self.circuits,
+            plants: self.plants,
+            is_used,
+            force_is_asked,
+            supports,
+            pieces: self.pieces.parse().unwrap_or(0),
+            picometres: self.picometres.parse().unwrap_or(0),
+            need_is_bound,
+            earliest_need: self.earliest_need.and_then(|(date, key)| Some((date.parse().ok()?, key))),
+        }
+    }
+}
 
 /// Usage by component index, of some circuits.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -107,16 +150,20 @@ impl UsageBook {
         all
     }
 
-    /// The book as it is kept between shards.
+    /// The book as it is kept between the parts of a run.
     #[must_use]
-    pub const fn parts(&self) -> &BTreeMap<u32, Usage> {
-        &self.parts
+    pub fn kept(&self, plant: &Plant) -> Vec<KeptUsage> {
+        let named = self.parts.iter().filter_map(|(index, usage)| Some((plant.component_at(Some(*index))?, usage)));
+        named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage)).collect()
     }
 
-    /// A book from what was kept.
-    #[must_use]
-    pub const fn from_parts(parts: BTreeMap<u32, Usage>) -> Self {
-        Self { parts }
+    /// Adds what was kept of another part of the run.
+    pub fn add_kept(&mut self, plant: &Plant, kept: Vec<KeptUsage>) {
+        for usage in kept {
+            if let Some(index) = plant.part_index.get(&usage.part_no) {
+                self.parts.entry(*index).or_default().add(usage.usage());
+            }
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
 
 use crate::model::circuit::CircuitKey;
 use crate::model::finding::{Finding, Subject};
@@ -22,7 +23,7 @@ pub struct Waiving<'a> {
 }
 
 /// Findings that one waiver matches, whether it is in force or not.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Match {
     pub findings: u64,
     /// The first places in key order, few.
@@ -30,7 +31,7 @@ pub struct Match {
 }
 
 /// What the waivers match, by index; a waiver that matches nothing has no entry.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Matches(BTreeMap<usize, Match>);
 
 impl<'a> Waiving<'a> {
@@ -60,7 +61,9 @@ impl<'a> Waiving<'a> {
         for finding in findings.iter_mut().filter(|finding| is_waivable(finding)) {
             let Some(candidates) = self.by_rule.get(&folded(finding.rule)) else { continue };
             for index in candidates.iter().copied() {
-                let Some(waiver) = self.waivers.get(index).filter(|waiver| is_in_place(waiver, finding)) else { continue };
+                if !self.waivers.get(index).is_some_and(|waiver| is_in_place(waiver, finding)) {
+                    continue;
+                }
                 matches.count(index, &finding.place);
                 if finding.waiver.is_none() && self.in_force.get(index) == Some(&true) {
                     finding.state = State::Waived;
@@ -133,3 +136,6 @@ fn is_in_place(waiver: &Waiver, finding: &Finding) -> bool {
         wanted.is_empty() || wanted == "*" || wanted == found
     })
 }
+
+#[cfg(test)]
+mod tests;

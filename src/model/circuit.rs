@@ -1,6 +1,7 @@
 //! A circuit: its key, its service data and its lines.
 
 use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
 
 use crate::physics::quantity::{Pressure, Temperature, Time};
 
@@ -12,7 +13,7 @@ use super::station::Station;
 use super::words::{Acting, Charging, Side};
 
 /// What names a circuit. Keys sort as text, plant first.
-#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct CircuitKey {
     pub plant: String,
     pub pallet: String,

@@ -1,12 +1,14 @@
 //! Where a row or a cell came from, as the reader's spreadsheet shows it.
 
+use serde::{Deserialize, Serialize};
+
 use super::column::Table;
 
 /// Index of a [`Source`] in [`super::plant::Plant::sources`].
 pub type SourceId = u32;
 
 /// The row of a file or sheet that something was read from.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Origin {
     /// The file or sheet.
     pub source: SourceId,
@@ -96,7 +98,7 @@ pub struct CellFault {
 }
 
 /// What the Input sheet tells of a cell or row.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum NoteKind {
     /// The row or cell does not count.
     SetAside,
@@ -122,7 +124,7 @@ impl NoteKind {
 }
 
 /// A line of the Input sheet: something about the input worth knowing.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct InputNote {
     /// Set aside, repaired, suspected or skipped.
     pub kind: NoteKind,

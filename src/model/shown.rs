@@ -1,3 +1,94 @@
-//! stub
-use super::value::Value; use crate::physics::unit::UnitSystem;
-pub fn shown(_v:&Value,_u:UnitSystem)->String{String::new()}
+//! Values in words, in the reader's units.
+
+use rust_decimal::Decimal;
+
+use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+
+use super::value::Value;
+
+/// Significant digits of a number in a sentence.
+const DIGITS: usize = 4;
+/// Digits beyond which two numbers are not told apart any more.
+const MOST_DIGITS: usize = 15;
+/// Powers of ten between which a number is written out.
+const WRITTEN_OUT: std::ops::RangeInclusive<i32> = -9..=15;
+
+/// A value with its unit, as a reader of these units writes it.
+#[must_use]
+pub fn shown(value: &Value, units: UnitSystem) -> String {
+    shown_to(value, units, DIGITS)
+}
+
+/// A value and its limit with as many digits as it takes to tell them apart.
+#[must_use]
+pub fn shown_apart(value: &Value, limit: &Value, units: UnitSystem) -> (String, String) {
+    let at = |digits| (shown_to(value, units, digits), shown_to(limit, units, digits));
+    if value == limit {
+        return at(DIGITS);
+    }
+    (DIGITS..MOST_DIGITS).map(at).find(|(value, limit)| value != limit).unwrap_or_else(|| at(MOST_DIGITS))
+}
+
+/// A value with its unit, to a number of significant digits.
+fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
+    let quantity = |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| {
+        let unit = Unit::default_for(dimension, units, Usage::Usual);
+        format!("{} {}", number_to(number(unit), digits), unit.name)
+    };
+    match value {
+        Value::Pressure(value) => quantity(&|unit| value.in_unit(unit), Dimension::Pressure),
+        Value::Volume(value) => quantity(&|unit| value.in_unit(unit), Dimension::Volume),
+        Value::Area(value) => quantity(&|unit| value.in_unit(unit), Dimension::Area),
+        Value::Length(value) => quantity(&|unit| value.in_unit(unit), Dimension::Length),
+        Value::Force(value) => quantity(&|unit| value.in_unit(unit), Dimension::Force),
+        Value::Flow(value) => quantity(&|unit| value.in_unit(unit), Dimension::Flow),
+        Value::Temperature(value) => quantity(&|unit| value.in_unit(unit), Dimension::Temperature),
+        Value::Seconds(value) => format!("{} s", number_to(value.si(), digits)),
+        Value::Minutes(value) => format!("{} min", number_to(value.minutes(), digits)),
+        Value::Ratio(value) | Value::Number(value) => number_to(*value, digits),
+        Value::Amount(amount, unit) => amount_in(*amount, unit),
+        Value::Money(amount, currency) => format!("{amount} {currency}").trim_end().to_owned(),
+        Value::Count(count) => count.to_string(),
+        Value::Date(date) => date.to_string(),
+        Value::Text(text) => text.clone(),
+        Value::List(items) => listed(items),
+    }
+}
+
+/// A quantity of a part; what is bought by the piece is counted in pieces.
+fn amount_in(amount: Decimal, unit: &str) -> String {
+    let number = amount.round_dp(6).normalize();
+    match unit {
+        "each" if number == Decimal::ONE => format!("{number} piece"),
+        "each" => format!("{number} pieces"),
+        _ => format!("{number} {unit}"),
+    }
+}
+
+/// A number to so many significant digits, without trailing zeros; whole places are never rounded.
+fn number_to(value: f64, digits: usize) -> String {
+    if !value.is_finite() {
+        return "beyond any number".to_owned();
+    }
+    let scientific = format!("{value:.*e}", digits.saturating_sub(1));
+    let exponent: i32 = scientific.split_once('e').and_then(|(_, power)| power.parse().ok()).unwrap_or(0);
+    if value != 0.0 && !WRITTEN_OUT.contains(&exponent) {
+        return scientific;
+    }
+    let decimals = usize::try_from(exponent).map_or_else(
+        |_| digits.saturating_sub(1) + exponent.unsigned_abs() as usize,
+        |places| digits.saturating_sub(places + 1),
+    );
+    let written = format!("{value:.decimals$}");
+    let trimmed = if written.contains('.') { written.trim_end_matches('0').trim_end_matches('.') } else { &written };
+    if trimmed == "-0" { "0".to_owned() } else { trimmed.to_owned() }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

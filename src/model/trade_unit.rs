@@ -52,11 +52,10 @@ impl TradeUnit {
     pub fn of(component: &Component, system: UnitSystem) -> Self {
         match component.uom {
             Some(Uom::Each) => EACH,
-            Some(Uom::M) => METRE,
             Some(Uom::Ft) => FOOT,
             None if !component.is_conductor() => EACH,
             None if system == UnitSystem::Us => FOOT,
-            None => METRE,
+            Some(Uom::M) | None => METRE,
         }
     }
 

@@ -13,7 +13,7 @@ use crate::physics::quantity::{Area, Force, Pressure};
 ///
 /// Validity: at rest; the spring in its clamped position.
 ///
-/// Source: Pascal's law; US Army TM 1-1500-204-23-2, p. 2-3.
+/// Source: pressure acts alike on every area; US Army TM 1-1500-204-23-2, p. 2-3.
 ///
 /// By hand: 0.9 × 10 cm² × (210 − 10) bar = 18 kN.
 /// ```

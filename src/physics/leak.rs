@@ -1,6 +1,7 @@
 //! How the pressure of a trapped circuit falls with time.
 
-use crate::physics::quantity::{Conductance, Density, Flow, Pressure, Time};
+use crate::physics::nitrogen::GasState;
+use crate::physics::quantity::{Conductance, Flow, Pressure, Time};
 use crate::physics::trapped::TrappedState;
 
 /// Below this pressure nothing is held any more.
@@ -88,7 +89,11 @@ impl<'a> LeakDown<'a> {
         start: Pressure,
         conductance: Conductance,
     ) -> Self {
-        Self { state, start, conductance }
+        Self {
+            state,
+            start,
+            conductance,
+        }
     }
 
     /// Time until the pressure has fallen to a wanted one, the hold reserve.
@@ -137,9 +142,12 @@ impl<'a> LeakDown<'a> {
         if self.conductance <= Conductance::ZERO {
             return HoldReserve::Endless;
         }
-        let mut close = Density::ZERO;
+        let mut close = None;
         let panels = self.panels(pressure.max(GONE));
-        let leaked: f64 = panels.into_iter().map(|panel| self.leaked(panel, &mut close)).sum();
+        let leaked: f64 = panels
+            .into_iter()
+            .map(|panel| self.leaked(panel, &mut close))
+            .sum();
         HoldReserve::Ends(Time::new(leaked / self.conductance.si()))
     }
 
@@ -183,7 +191,7 @@ impl<'a> LeakDown<'a> {
         if target.is_nan() || target <= 0.0 {
             return self.start;
         }
-        let mut close = Density::ZERO;
+        let mut close = None;
         let mut leaked = 0.0;
         for panel in self.panels(GONE) {
             let next = leaked + self.leaked(panel, &mut close);
@@ -203,7 +211,9 @@ impl<'a> LeakDown<'a> {
     pub fn curve(&self, until: Time, points: u16) -> Vec<(Time, Pressure)> {
         let steps = points.max(2) - 1;
         let time = |step: u16| until * (f64::from(step) / f64::from(steps));
-        (0..=steps).map(|step| (time(step), self.holding_pressure(time(step)))).collect()
+        (0..=steps)
+            .map(|step| (time(step), self.holding_pressure(time(step))))
+            .collect()
     }
 
     /// Panels from the start down to a pressure, split where an accumulator runs empty.
@@ -223,8 +233,15 @@ impl<'a> LeakDown<'a> {
             let mut piece = 0.0;
             while piece < pieces {
                 let last = piece + 1.0 >= pieces;
-                let low = if last { low } else { high - (piece + 1.0) * width };
-                panels.push(Panel { high: high - piece * width, low });
+                let low = if last {
+                    low
+                } else {
+                    high - (piece + 1.0) * width
+                };
+                panels.push(Panel {
+                    high: high - piece * width,
+                    low,
+                });
                 piece += 1.0;
             }
         }
@@ -232,7 +249,7 @@ impl<'a> LeakDown<'a> {
     }
 
     /// ∫ ∂M/∂p d ln p over a panel, from its top, so that densities follow each other.
-    fn leaked(&self, panel: Panel, close: &mut Density) -> f64 {
+    fn leaked(&self, panel: Panel, close: &mut Option<GasState>) -> f64 {
         let half = (panel.high - panel.low) / 2.0;
         let middle = f64::midpoint(panel.high, panel.low);
         let mut sum = 0.0;
@@ -241,18 +258,26 @@ impl<'a> LeakDown<'a> {
         for (node, weight) in upper.chain(lower) {
             let pressure = Pressure::new((middle + half * node).exp());
             let point = self.state.point(pressure, *close);
-            *close = point.gas_density;
-            sum += weight * point.slope;
+            *close = point.gas;
+            // Where pressure exceeds K the formulas lose their sense, and M its order.
+            sum += weight * point.slope.max(0.0);
         }
         sum * half
     }
 
     /// Where in a panel a part of its whole integral has leaked.
-    fn within(&self, panel: Panel, part: f64, whole: f64, mut close: Density) -> Pressure {
+    fn within(&self, panel: Panel, part: f64, whole: f64, mut close: Option<GasState>) -> Pressure {
         let (mut low, mut high) = (panel.low, panel.high);
         let mut log = panel.high - (panel.high - panel.low) * (part / whole);
         for _ in 0..100 {
-            let missing = part - self.leaked(Panel { high: panel.high, low: log }, &mut close);
+            let missing = part
+                - self.leaked(
+                    Panel {
+                        high: panel.high,
+                        low: log,
+                    },
+                    &mut close,
+                );
             if missing > 0.0 {
                 high = log;
             } else {
@@ -260,16 +285,16 @@ impl<'a> LeakDown<'a> {
             }
             let slope = self.state.point(Pressure::new(log.exp()), close).slope;
             let newton = log - missing / slope;
-            let next = if newton >= low && newton <= high {
+            // What is left after a step is its square.
+            if (newton - log).abs() <= 1e-9 {
+                log = newton.clamp(panel.low, panel.high);
+                break;
+            }
+            log = if newton > low && newton < high {
                 newton
             } else {
                 f64::midpoint(low, high)
             };
-            let step = (next - log).abs();
-            log = next;
-            if step <= 1e-14 || high - low <= 1e-14 {
-                break;
-            }
         }
         Pressure::new(log.exp())
     }

@@ -98,6 +98,15 @@ pub struct Isotherm {
     near_critical: bool,
 }
 
+/// Nitrogen at one pressure.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct GasState {
+    pub absolute: Pressure,
+    pub density: Density,
+    /// ∂ρ/∂P in kg/(m³ Pa).
+    pub slope: f64,
+}
+
 /// Pressure and its slope over density, at one density.
 #[derive(Clone, Copy, Debug)]
 struct PressurePoint {
@@ -111,7 +120,9 @@ impl Isotherm {
     #[must_use]
     pub fn new(model: GasModel, temperature: Temperature) -> Self {
         let kelvin = match model {
-            GasModel::Real => temperature.si().clamp(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE),
+            GasModel::Real => temperature
+                .si()
+                .clamp(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE),
             GasModel::Ideal => temperature.si().max(1.0),
         };
         let mut isotherm = Self {
@@ -195,33 +206,39 @@ impl Isotherm {
     /// ```
     #[must_use]
     pub fn density(&self, absolute: Pressure) -> Density {
-        self.density_near(absolute, Density::ZERO)
+        self.state(absolute, None).density
     }
 
-    /// The same as [`Isotherm::density`], faster where a close density is at hand; 0 is no
-    /// such hint.
-    #[must_use]
-    pub fn density_near(&self, absolute: Pressure, close: Density) -> Density {
+    /// Density and its slope over pressure, faster where a state close by is at hand.
+    pub(crate) fn state(&self, absolute: Pressure, close: Option<GasState>) -> GasState {
         let target = absolute.si();
-        if target.is_nan() || target <= 0.0 {
-            return Density::ZERO;
+        if self.model == GasModel::Ideal || target.is_nan() || target <= 0.0 {
+            let density = Density::new((target / self.rt).max(0.0));
+            return GasState {
+                absolute,
+                density,
+                slope: 1.0 / self.rt,
+            };
         }
         let ideal = target / self.rt;
-        if self.model == GasModel::Ideal {
-            return Density::new(ideal);
-        }
+        // The co-volume keeps the first step below the real density at high pressure.
+        let guess = ideal / (1.0 + ideal / 1200.0);
+        let start = close.map_or(guess, |close| {
+            let rise = (absolute - close.absolute).si();
+            let straight = close.density.si() + close.slope * rise;
+            if straight > 0.0 { straight } else { guess }
+        });
         let most = DENSEST * REDUCING_DENSITY;
-        let start = if close > Density::ZERO {
-            close.si()
-        } else {
-            // The co-volume keeps the first step below the real density at high pressure.
-            ideal / (1.0 + ideal / 1200.0)
-        };
-        Density::new(self.solve(target, start.min(most), most))
+        let (density, slope) = self.solve(target, start.min(most), most);
+        GasState {
+            absolute,
+            density: Density::new(density),
+            slope: 1.0 / slope,
+        }
     }
 
-    /// Newton's method on P(ρ) = target, kept inside a bracket that shrinks.
-    fn solve(&self, target: f64, start: f64, most: f64) -> f64 {
+    /// Newton's method on P(ρ) = target, kept inside a bracket that shrinks; with ∂P/∂ρ there.
+    fn solve(&self, target: f64, start: f64, most: f64) -> (f64, f64) {
         let (mut low, mut high) = (0.0, most);
         let mut density = start;
         for _ in 0..200 {
@@ -233,32 +250,29 @@ impl Isotherm {
                 low = density;
             }
             let newton = density - excess / slope;
+            // What is left after this step is its square, and the slope as good as this step.
+            if slope > 0.0 && (newton - density).abs() <= 1e-10 * density {
+                return (newton, slope);
+            }
             let next = if slope > 0.0 && newton > low && newton < high {
                 newton
             } else {
                 f64::midpoint(low, high)
             };
-            // The next step of Newton's method would be the square of this one.
-            if (next - density).abs() <= 1e-9 * density && slope > 0.0 {
-                return next;
-            }
             if high - low <= 1e-15 * high {
-                return next;
+                return (next, slope);
             }
             density = next;
         }
-        density
-    }
-
-    /// Slope of density over pressure at a density, in kg/(m³ Pa).
-    #[must_use]
-    pub fn density_slope(&self, density: Density) -> f64 {
-        1.0 / self.point(density.si()).slope
+        (density, self.point(density).slope)
     }
 
     fn point(&self, density: f64) -> PressurePoint {
         if self.model == GasModel::Ideal {
-            return PressurePoint { pressure: density * self.rt, slope: self.rt };
+            return PressurePoint {
+                pressure: density * self.rt,
+                slope: self.rt,
+            };
         }
         let delta = density / REDUCING_DENSITY;
         let mut powers = [1.0; DEGREE + 1];
@@ -328,7 +342,10 @@ mod tests {
             for bar in [1e-6, 0.1, 1.0, 35.0, 180.0, 350.0, 700.0, 3000.0] {
                 let density = gas.density(Pressure::from_bar(bar));
                 let back = gas.pressure(density).bar();
-                assert!((back / bar - 1.0).abs() < 1e-13, "{bar} bar, {celsius} °C: {back}");
+                assert!(
+                    (back / bar - 1.0).abs() < 1e-13,
+                    "{bar} bar, {celsius} °C: {back}"
+                );
             }
         }
     }
@@ -338,9 +355,9 @@ mod tests {
         for kelvin in [-10.0, 0.0, 20.0, 77.0, 120.0, 126.192, 300.0, 5000.0, 1e300] {
             for model in [GasModel::Real, GasModel::Ideal] {
                 let gas = Isotherm::new(model, Temperature::new(kelvin));
-                for pascal in [-1e9, 0.0, 1e-300, 1.0, 1e5, 1e9, 1e15, 1e200] {
-                    let density = gas.density(Pressure::new(pascal));
-                    assert!(density.is_finite() && density.si() >= 0.0, "{kelvin} {pascal}");
+                for pa in [-1e9, 0.0, 1e-300, 1.0, 1e5, 1e9, 1e15, 1e200] {
+                    let density = gas.density(Pressure::new(pa));
+                    assert!(density.is_finite() && density.si() >= 0.0, "{kelvin} {pa}");
                 }
             }
         }

@@ -10,8 +10,8 @@
 
 use crate::physics::accumulator::Accumulator;
 use crate::physics::air::boyle;
-use crate::physics::nitrogen::{GasModel, Isotherm};
-use crate::physics::quantity::{Compliance, Density, Pressure, Temperature, Volume};
+use crate::physics::nitrogen::{GasModel, GasState, Isotherm};
+use crate::physics::quantity::{Compliance, Pressure, Temperature, Volume};
 
 /// What the oil is like.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,19 +52,24 @@ impl TrappedOil {
     /// M(p1, T1), what was trapped.
     #[must_use]
     pub fn charged(&self) -> Volume {
-        self.at(self.charge_temperature).referred_oil(self.charge_pressure)
+        self.at(self.charge_temperature)
+            .referred_oil(self.charge_pressure)
     }
 
     /// Temperature of the coldest state: the charge is part of the range.
     #[must_use]
     pub fn cold_temperature(&self, lowest: Option<Temperature>) -> Temperature {
-        lowest.map_or(self.charge_temperature, |lowest| lowest.min(self.charge_temperature))
+        lowest.map_or(self.charge_temperature, |lowest| {
+            lowest.min(self.charge_temperature)
+        })
     }
 
     /// Temperature of the hottest state.
     #[must_use]
     pub fn hot_temperature(&self, highest: Option<Temperature>) -> Temperature {
-        highest.map_or(self.charge_temperature, |highest| highest.max(self.charge_temperature))
+        highest.map_or(self.charge_temperature, |highest| {
+            highest.max(self.charge_temperature)
+        })
     }
 
     /// Highest pressure of the warm circuit, p_hot.
@@ -76,7 +81,7 @@ impl TrappedOil {
     ///
     /// Validity: oil and metal at one temperature, slow.
     ///
-    /// Source: conservation of the trapped oil; Lee Co., engineering data, bulk modulus: 3.0e5
+    /// Source: conservation of the trapped oil; worked example for MIL-H-83282 oil: 3.0e5
     /// psi × 0.00046/°F × 50 °F = 6900 psi at constant volume.
     ///
     /// By hand: a rigid circuit without air, α 7e-4/K, steel 11.7e-6/K, 10 K: exp(p/K) rises by
@@ -194,12 +199,12 @@ struct Charge {
     empty: Pressure,
 }
 
-/// M and its slope at one pressure, with the density of the gas, which is a start for the next.
+/// M and its slope at one pressure, with the state of the gas, which is a start for the next.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct OilPoint {
     pub referred: f64,
     pub slope: f64,
-    pub gas_density: Density,
+    pub gas: Option<GasState>,
 }
 
 /// Trapped oil at one temperature.
@@ -270,13 +275,13 @@ impl<'a> TrappedState<'a> {
     /// ```
     #[must_use]
     pub fn referred_oil(&self, pressure: Pressure) -> Volume {
-        Volume::new(self.point(pressure, Density::ZERO).referred)
+        Volume::new(self.point(pressure, None).referred)
     }
 
     /// ∂M/∂p, the oil that leaves for a small drop of pressure.
     #[must_use]
     pub fn oil_per_pressure(&self, pressure: Pressure) -> Compliance {
-        Compliance::new(self.point(pressure, Density::ZERO).slope)
+        Compliance::new(self.point(pressure, None).slope)
     }
 
     /// Pressure at which the circuit holds a given M; 0 where even without pressure it would
@@ -289,10 +294,11 @@ impl<'a> TrappedState<'a> {
         }
         let (mut low, mut high) = (0.0, f64::INFINITY);
         let mut pressure = self.trapped.charge_pressure.si().max(0.0);
-        let mut close = Density::ZERO;
+        let mut close = None;
+        let mut last_step = f64::INFINITY;
         for _ in 0..300 {
             let point = self.point(Pressure::new(pressure), close);
-            close = point.gas_density;
+            close = point.gas;
             let excess = point.referred - target;
             if excess == 0.0 {
                 break;
@@ -302,20 +308,26 @@ impl<'a> TrappedState<'a> {
             } else {
                 high = pressure;
             }
-            let newton = pressure - excess / point.slope;
-            let next = if newton > low && newton < high {
+            let step = -excess / point.slope;
+            let newton = pressure + step;
+            // What is left after a Newton step this small is its square.
+            if step.abs() <= 1e-13 * pressure + 2e-8 {
+                return Pressure::new(newton.max(0.0));
+            }
+            // Across the bend of an empty accumulator Newton's method can swing for ever.
+            let shrinks = step.abs() < 0.5 * last_step;
+            last_step = step.abs();
+            let next = if shrinks && newton > low && newton < high {
                 newton
             } else if high.is_finite() {
                 f64::midpoint(low, high)
             } else {
                 2.0 * pressure + 1e5
             };
-            let step = (next - pressure).abs();
-            pressure = next;
-            // M is known to 1e-16 of itself, which is some 1e-7 Pa.
-            if step <= 1e-13 * pressure + 2e-8 || high - low <= 1e-15 * low {
+            if high - low <= 1e-15 * low {
                 break;
             }
+            pressure = next;
         }
         Pressure::new(pressure)
     }
@@ -329,18 +341,23 @@ impl<'a> TrappedState<'a> {
             .map(|charge| charge.empty)
     }
 
-    pub(crate) fn point(&self, pressure: Pressure, close: Density) -> OilPoint {
+    pub(crate) fn point(&self, pressure: Pressure, close: Option<GasState>) -> OilPoint {
         let trapped = self.trapped;
         let relative = pressure - trapped.charge_pressure;
         let air_left = self.air * boyle(pressure);
         let mut oil_box = self.box_volume + (trapped.elasticity * relative).si() - air_left;
         let mut slope = trapped.elasticity.si() + air_left / pressure.absolute().si();
-        let mut gas_density = close;
+        let mut gas = close;
         if self.charges.iter().any(|charge| pressure > charge.empty) {
-            gas_density = self.gas.density_near(pressure.absolute(), close);
-            let density = gas_density.si();
-            let squeeze = self.gas.density_slope(gas_density) / density;
-            for charge in self.charges.iter().filter(|charge| density > charge.density) {
+            let state = self.gas.state(pressure.absolute(), close);
+            gas = Some(state);
+            let density = state.density.si();
+            let squeeze = state.slope / density;
+            for charge in self
+                .charges
+                .iter()
+                .filter(|charge| density > charge.density)
+            {
                 let gas_left = charge.gas_volume * charge.density / density;
                 oil_box += charge.gas_volume - gas_left;
                 slope += gas_left * squeeze;
@@ -351,7 +368,7 @@ impl<'a> TrappedState<'a> {
         OilPoint {
             referred: oil_box * factor,
             slope: (oil_box / modulus.si() + slope) * factor,
-            gas_density,
+            gas,
         }
     }
 }

@@ -193,11 +193,7 @@ impl Unit {
 
     /// The unit where neither a header nor a cell gives one, and the unit of the output.
     #[must_use]
-    pub fn default_for(
-        dimension: Dimension,
-        system: UnitSystem,
-        usage: Usage,
-    ) -> &'static Unit {
+    pub fn default_for(dimension: Dimension, system: UnitSystem, usage: Usage) -> &'static Unit {
         let metric = system == UnitSystem::Metric;
         let leak = usage == Usage::Leak;
         match dimension {
@@ -229,14 +225,18 @@ impl Unit {
 /// `value × up / down`, rounded once instead of twice.
 fn scaled(value: f64, up: f64, down: f64) -> f64 {
     let product = value * up;
-    if down == 1.0 || !product.is_finite() {
+    if !product.is_finite() {
         return product / down;
     }
     let product_error = value.mul_add(up, -product);
     let quotient = product / down;
     let rest = (-quotient).mul_add(down, product) + product_error;
     let corrected = quotient + rest / down;
-    if corrected.is_finite() { corrected } else { quotient }
+    if corrected.is_finite() {
+        corrected
+    } else {
+        quotient
+    }
 }
 
 /// The text in the way that the symbols are written: no blanks, powers as digits.
@@ -263,7 +263,9 @@ fn plain_symbol(text: &str) -> String {
 /// one case (`MM`, `mpa`) says nothing about the prefix.
 fn changes_prefix(text: &str, symbol: &str) -> bool {
     let mixed = text.chars().any(char::is_uppercase) && text.chars().any(char::is_lowercase);
-    let prefixed = ["mm", "mL", "MPa"].iter().any(|start| symbol.starts_with(start));
+    let prefixed = ["mm", "mL", "MPa"]
+        .iter()
+        .any(|start| symbol.starts_with(start));
     mixed && prefixed && text.chars().next() != symbol.chars().next()
 }
 
@@ -283,11 +285,26 @@ mod tests {
     #[test]
     fn case_is_forgiven_where_it_decides_nothing() {
         for (text, symbol) in [
-            ("MM", "mm"), ("Bar", "bar"), ("PSI", "psi"), ("l/min", "L/min"), ("ml", "mL"),
-            ("mpa", "MPa"), ("Mpa", "MPa"), ("KN", "kN"), ("° C", "degC"), ("°f", "degF"),
-            ("in ^3", "in3"), ("N / mm²", "N/mm2"), ("CM3/Min", "cm3/min"), ("Min", "min"),
+            ("MM", "mm"),
+            ("Bar", "bar"),
+            ("PSI", "psi"),
+            ("l/min", "L/min"),
+            ("ml", "mL"),
+            ("mpa", "MPa"),
+            ("Mpa", "MPa"),
+            ("KN", "kN"),
+            ("° C", "degC"),
+            ("°f", "degF"),
+            ("in ^3", "in3"),
+            ("N / mm²", "N/mm2"),
+            ("CM3/Min", "cm3/min"),
+            ("Min", "min"),
         ] {
-            assert_eq!(Unit::find(text).map(|unit| unit.symbol), Some(symbol), "{text}");
+            assert_eq!(
+                Unit::find(text).map(|unit| unit.symbol),
+                Some(symbol),
+                "{text}"
+            );
         }
         for text in ["mPa", "Mm", "Ml", "furlong", "", "internal", "2", "mm4"] {
             assert_eq!(Unit::find(text), None, "{text}");
@@ -301,11 +318,18 @@ mod tests {
             assert_eq!(MM.to_si(value).to_bits(), (value / 1000.0).to_bits());
             for unit in [&MM, &PSI, &IN3, &GAL_PER_MIN] {
                 let back = unit.from_si(unit.to_si(value));
-                assert!((back - value).abs() <= value * f64::EPSILON, "{value} {}", unit.name);
+                assert!(
+                    (back - value).abs() <= value * f64::EPSILON,
+                    "{value} {}",
+                    unit.name
+                );
             }
         }
         assert_eq!(DEG_C.to_si(20.0).to_bits(), 293.15_f64.to_bits());
-        assert_eq!(DEG_F.from_si(DEG_F.to_si(68.0)).to_bits(), 68.0_f64.to_bits());
+        assert_eq!(
+            DEG_F.from_si(DEG_F.to_si(68.0)).to_bits(),
+            68.0_f64.to_bits()
+        );
     }
 
     #[test]

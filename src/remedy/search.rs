@@ -18,7 +18,7 @@ use crate::rules::rating::rating;
 use super::candidates::{Ideas, SEARCHED};
 use super::change::Change;
 use super::split;
-use super::trial::{Bench, Problem, Trial};
+use super::trial::{Bench, Problem, Trial, serves_fixture};
 
 /// A proved change with what it does.
 #[derive(Clone, Debug)]
@@ -84,6 +84,34 @@ impl<'a> Searching<'a> {
             }
         }
         write_down(self.ground.plant, audits, answers)
+    }
+
+    /// Drops the provisional V03 findings, where remedies are not searched: none is borne out.
+    #[must_use]
+    pub fn drop_provisional(&self, audits: &mut [CircuitAudit]) -> Vec<Proved> {
+        for audit in audits {
+            audit.findings.retain(|finding| finding.rule != "V03");
+        }
+        Vec::new()
+    }
+
+    /// Fixtures whose load station has a part.
+    #[must_use]
+    pub fn fixtures_of_station_part(&self, part: u32) -> Vec<usize> {
+        let stations = self.ground.plant.stations.iter();
+        let with_part = stations.filter(|station| [&station.pump, &station.drive_ram].into_iter().any(|known| known.index() == Some(part)));
+        with_part.flat_map(|station| self.station_fixtures.get(&station.name).cloned().unwrap_or_default()).collect()
+    }
+
+    /// Whether a change of a station harms no circuit there.
+    #[must_use]
+    pub fn serves_station(&self, index: usize, change: &Change) -> bool {
+        let Some(station) = self.ground.plant.stations.get(index) else { return false };
+        let fixtures = self.station_fixtures.get(&station.name).map_or(&[][..], Vec::as_slice);
+        fixtures.iter().all(|fixture| {
+            let range = self.roster.fixtures[*fixture].clone();
+            serves_fixture(self.roster, self.ground, change, &station.name, range).unwrap_or(false)
+        })
     }
 
     /// The remedy of one finding.

@@ -87,3 +87,28 @@ pub fn clears(ground: &Ground, index: usize, finding: &Finding, change: &Change)
     let cleared = after(ground.plant, index, change).is_some_and(|after| after.iter().all(|other| other.rule != finding.rule));
     cleared && gains_nothing(ground, &station.name, change)
 }
+
+/// A change of a load station as a sentence.
+#[must_use]
+pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
+    let name = plant.stations.get(index).map_or("", |station| station.name.as_str());
+    let part = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
+    let shown = |pressure: Pressure| crate::model::shown::shown(&crate::model::value::Value::Pressure(pressure), plant.policy.units);
+    match change {
+        Change::StationSetting { to } => format!("Set the pump of load station {name} to {}.", shown(*to)),
+        Change::StationPart { role: StationRole::Pump, to } => format!("Use {} as the pump of load station {name}.", part(*to)),
+        Change::StationPart { role: StationRole::DriveRam, to } => {
+            format!("Use {} as the drive ram of load station {name}.", part(*to))
+        }
+        _ => String::new(),
+    }
+}
+
+/// What the reader is told of a search on a station.
+#[must_use]
+pub fn in_words(plant: &Plant, index: usize, change: Option<Change>) -> (String, Option<Change>) {
+    match change {
+        Some(change) => (sentence(plant, index, &change), Some(change)),
+        None => (super::words::no_change(None), None),
+    }
+}

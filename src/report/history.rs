@@ -148,8 +148,7 @@ fn parse(record: &StringRecord) -> Result<HistoryRow, String> {
 /// a rule set to the severity that it has anyway.
 #[must_use]
 pub fn policy_hash(policy: &Policy) -> String {
-    let digest = Sha256::digest(rendered(policy).as_bytes());
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    format!("{:x}", Sha256::digest(rendered(policy).as_bytes()))
 }
 
 /// One line a key, in a fixed order; numbers with all the digits that tell them apart.

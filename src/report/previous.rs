@@ -90,6 +90,14 @@ impl Previous {
         }
     }
 
+    /// Remembers that a row of this run's `findings.csv`, written elsewhere, was seen.
+    pub fn see_row(&self, row: &csv::ByteRecord) {
+        let text = |column: usize| std::str::from_utf8(row.get(column).unwrap_or_default()).unwrap_or_default();
+        if let Some(seen) = self.seen.get(&hash(KEY.map(text))) {
+            seen.store(true, Ordering::Relaxed);
+        }
+    }
+
     /// The earlier rows whose finding is gone, in their order; to be asked for when every finding
     /// of this run was shown to [`Previous::state_of`]. Waived ones that are gone are among them.
     ///

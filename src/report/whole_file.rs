@@ -181,9 +181,8 @@ impl Finished {
 /// name itself a long one would grow too long.
 fn prefix_of(target: &Path) -> String {
     let name = target.file_name().unwrap_or_default();
-    let hash = Sha256::digest(name.as_encoded_bytes());
-    let start: String = hash.iter().take(8).map(|byte| format!("{byte:02x}")).collect();
-    format!("{PREFIX}{start}-")
+    let hash = format!("{:x}", Sha256::digest(name.as_encoded_bytes()));
+    format!("{PREFIX}{}-", &hash[..16])
 }
 
 /// Makes a temporary file and locks it, so that another run's sweep leaves it alone.

@@ -2,6 +2,7 @@
 
 use rust_decimal::Decimal;
 
+use crate::model::component::Component;
 use crate::model::finding::Subject;
 use crate::model::purchase::PurchaseRow;
 use crate::model::trade_unit::{in_packs, is_less, is_more};
@@ -41,9 +42,9 @@ fn obsolete_in_use(view: &PartView, outcome: &mut Outcome) {
         .in_column("status")
         .fact("circuits", Value::Count(view.usage.circuits))
         .fact_if("replaced_by", named(is_named))
-        .fact_if("without_replacement", (!is_named).then(|| Value::Text("it".to_owned())))
+        .fact_if("without_replacement", (!is_named).then(|| Value::Text(component.part_no.clone())))
         .fact_if("replacement_unknown", named(is_named && replacement.is_none()))
-        .fact_if("replacement_obsolete", named(replacement.is_some_and(|part| part.is_obsolete())));
+        .fact_if("replacement_obsolete", named(replacement.is_some_and(Component::is_obsolete)));
     outcome.hit(hit);
 }
 
@@ -187,3 +188,6 @@ fn against(hit: Hit, row: &PurchaseRow, measured: Decimal, limit: Decimal) -> Hi
 fn amount(row: &PurchaseRow, amount: Decimal) -> Value {
     Value::Amount(amount, row.uom)
 }
+
+#[cfg(test)]
+mod tests;

@@ -271,3 +271,6 @@ fn with_arithmetic(hit: Hit, component: &Component, pressure: Pressure) -> Hit {
         .fact_if("area", component.area_clamp.map(Value::Area))
         .fact("force_ratio", Value::Number(force_ratio(component)))
 }
+
+#[cfg(test)]
+mod tests;

@@ -231,3 +231,6 @@ fn charging_temperature(view: &CircuitView) -> Temperature {
 fn text(words: &str) -> Option<Value> {
     (!words.is_empty()).then(|| Value::Text(words.to_owned()))
 }
+
+#[cfg(test)]
+mod tests;

@@ -28,7 +28,7 @@ pub static L01: Rule = Rule {
     looks_for: "A part number on a list, or a station's pump or drive ram, that the component table doesn't have.",
     why: "Nothing is known of the part: neither its rating nor the oil that it takes. The figures of its side stay unknown.",
     remedy: "Correct the part number, or add the part to the component table.",
-    message: "[The component table has no part '{given}'.][The cell of {empty} is empty.][ The table has '{twin}', which differs only in {difference}.][ The nearest part numbers are {nearest}.] What depends on the part is unknown.",
+    message: "[The component table has no part '{given}'.][The cell of {empty} is empty.][ The table has '{twin}', which differs only in {difference}.][ Nearest in the table: {nearest}.] What depends on the part is unknown.",
     limits: &[],
     basis: "common practice",
     passing: "A list names CL-2010 and the component table has a row CL-2010.",

@@ -63,33 +63,25 @@ struct Target {
     lower: String,
     alike: String,
     plain: String,
-    letters: u64,
+    outline: Outline,
     reach: usize,
 }
 
 impl Target {
     fn of(wanted: &str) -> Self {
-        let plain = folded(wanted);
-        let reach = (plain.chars().count() / 4).max(2);
+        let outline = Outline::of(wanted);
         Self {
             lower: wanted.to_lowercase(),
             alike: wanted.chars().map(look_alike).collect(),
-            letters: letters(&plain),
-            plain,
-            reach,
+            plain: folded(wanted),
+            reach: (outline.length / 4).max(2),
+            outline,
         }
     }
 
     /// Rank (case, look-alike, punctuation, other) and edit distance, where it is near.
     fn compare(&self, name: &str) -> Option<(u8, usize)> {
-        // A letter has at most four bytes, punctuation doesn't count; cheap and never too strict.
-        let shortest = self.plain.len().saturating_sub(4 * self.reach) / 4;
-        if name.len() < shortest {
-            return None;
-        }
-        // One edit takes at most one letter away and brings one in.
-        let apart = (letters_of(name.chars()) ^ self.letters).count_ones() as usize;
-        if apart > 2 * self.reach {
+        if self.outline.least_distance(&Outline::of(name)) > self.reach {
             return None;
         }
         let plain = folded(name);
@@ -103,29 +95,40 @@ impl Target {
             };
             return Some((rank, 0));
         }
-        if plain.len().abs_diff(self.plain.len()) > 4 * self.reach {
-            return None;
-        }
         let distance = strsim::levenshtein(&plain, &self.plain);
         // Names of which nothing is left are no neighbours of a short one.
-        (distance <= self.reach && distance < self.plain.chars().count()).then_some((3, distance))
+        (distance <= self.reach && distance < self.outline.length).then_some((3, distance))
+    }
+}
+
+/// What can be compared quickly: how many characters count, and which occur.
+struct Outline {
+    length: usize,
+    /// One bit for each character; several may share one.
+    occurring: u64,
+}
+
+impl Outline {
+    fn of(name: &str) -> Self {
+        let mut outline = Self { length: 0, occurring: 0 };
+        for letter in name.chars().filter(|letter| letter.is_alphanumeric()).map(look_alike) {
+            outline.length += 1;
+            outline.occurring |= 1 << (u32::from(letter) % 64);
+        }
+        outline
+    }
+
+    /// An edit distance that the names have at least: one edit changes the length by one, and takes
+    /// at most one character away and brings one in.
+    fn least_distance(&self, other: &Self) -> usize {
+        let changed = (self.occurring ^ other.occurring).count_ones() as usize;
+        self.length.abs_diff(other.length).max(changed.div_ceil(2))
     }
 }
 
 /// Lower case, look-alikes as one, without blanks and punctuation.
 fn folded(text: &str) -> String {
     text.chars().filter(|letter| letter.is_alphanumeric()).map(look_alike).collect()
-}
-
-/// Which letters occur, one bit for each; several letters may share one.
-fn letters(plain: &str) -> u64 {
-    letters_of(plain.chars())
-}
-
-fn letters_of(text: impl Iterator<Item = char>) -> u64 {
-    text.filter(|letter| letter.is_alphanumeric())
-        .map(look_alike)
-        .fold(0, |set, letter| set | 1 << (u32::from(letter) % 64))
 }
 
 /// One character for all that look like it, in lower case.

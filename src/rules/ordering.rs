@@ -141,3 +141,6 @@ fn price_above_table(view: &OrderView, outcome: &mut Outcome) {
         outcome.hit(hit);
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -52,7 +52,7 @@ pub static P05: Rule = Rule {
     looks_for: "A part, other than charging cylinder, isolation valve, pump and drive ram, that is rated below the pressure where it sits.",
     why: "A part above its rating may leak, jam or burst on a pallet that people handle.",
     remedy: "Take a part that is rated higher, lower the pressure, or set the part behind a reducing valve.",
-    message: "The {kind} {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.]",
+    message: "The {kind} {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
     limits: &[],
     basis: "ISO 4413 (components within their rated limits)",
     passing: "A clamp rated for 250 bar at a charge pressure of 250 bar.",
@@ -99,7 +99,7 @@ pub static P06: Rule = Rule {
     looks_for: "An isolation valve that is rated below the pressure where it sits.",
     why: "It is the valve that people open by hand, and the one that holds the trapped oil until then.",
     remedy: "Take an isolation valve that is rated higher, or lower the pressure.",
-    message: "The isolation valve {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.]",
+    message: "The isolation valve {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
     limits: &[],
     basis: "ISO 4413 (components within their rated limits)",
     passing: "An isolation valve rated for 350 bar at 350 bar.",
@@ -158,7 +158,7 @@ pub static P08: Rule = Rule {
     looks_for: "A tube whose rating by wall stress is below the pressure where it sits.",
     why: "The hoop stress at the bore comes nearer to the tensile strength than the design factor allows.",
     remedy: "Take a tube with a thicker wall or a stronger material, or lower the pressure.",
-    message: "The tube {part}[ at position {position}] sees {measured}[ on the {side} side], and its wall is good for {limit}, {excess} less: {tensile_strength} / {design_factor} × (OD² − ID²) / (OD² + ID²) with OD {outer_diameter} and ID {inner_diameter}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.]",
+    message: "The tube {part}[ at position {position}] sees {measured}[ on the {side} side], and its wall is good for {limit}, {excess} less: {tensile_strength} / {design_factor} × (OD² − ID²) / (OD² + ID²) with OD {outer_diameter} and ID {inner_diameter}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
     limits: &["design_factor"],
     basis: "Lamé, hoop stress at the bore; design factor 4:1 on tensile strength as in SAE J1065",
     passing: "A tube good for 280 bar by its wall at 280 bar.",
@@ -195,7 +195,8 @@ fn with_wall(hit: &mut Hit, view: &CircuitView, fitted: Fitted) {
 fn above_where_it_sits(view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
     let is_reduced = fitted.line.is_reduced(fitted.component.kind);
     let figure = if is_reduced { Figure::Charge } else { Figure::Full };
-    Seen::by(view, fitted, |side| side.pressure_at(is_reduced)).above_rating(view, fitted, rating, figure, outcome);
+    let seen = Seen::by(view, fitted, |side| side.pressure_at(is_reduced));
+    seen.above_rating(view, fitted, rating, figure, outcome);
 }
 
 /// The pressures that a line sees on the sides it counts on.
@@ -241,7 +242,8 @@ impl Seen {
                     .against(Value::Pressure(pressure), Value::Pressure(rating))
                     .fact("kind", kind_word(fitted))
                     .fact("excess", Value::Pressure(pressure - rating));
-                outcome.hit(with_chain(hit, view, side));
+                let is_behind = figure == Figure::Charge;
+                outcome.hit(with_chain(hit, view, side, is_behind));
             }
             None => self.lack(fitted, figure, outcome),
         }
@@ -262,13 +264,17 @@ fn kind_word(fitted: Fitted) -> Value {
     Value::Text(fitted.component.kind.map_or_else(|| "part".to_owned(), Kind::plain))
 }
 
-/// With what the station's pressure is made of, and the reducing valve's setting.
-fn with_chain(hit: Hit, view: &CircuitView, side: Side) -> Hit {
+/// With what the station's pressure is made of, and the setting of a reducing valve behind which or
+/// before which it is seen.
+fn with_chain(hit: Hit, view: &CircuitView, side: Side, is_behind: bool) -> Hit {
     let Some(figures) = view.figures.side(side) else { return hit };
     let chain = &figures.chain;
+    let valve = chain.reducing.map(|rating| Value::Pressure(rating.pressure));
+    let (behind, before) = if is_behind { (valve, None) } else { (None, valve) };
     hit.fact_if("pump", chain.pump.map(Value::Pressure))
         .fact_if("ratio", chain.ratio.map(Value::Ratio))
         .fact("return_loss", Value::Pressure(chain.return_loss))
         .fact_if("full", chain.full.map(Value::Pressure))
-        .fact_if("reducing", chain.reducing.map(|rating| Value::Pressure(rating.pressure)))
+        .fact_if("reducing", behind)
+        .fact_if("before", before)
 }

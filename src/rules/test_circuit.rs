@@ -1,1 +1,207 @@
+//! A small circuit with figures chosen by hand, for the tests of the rules.
 
+use chrono::NaiveDate;
+
+use super::view::{CircuitView, PartView, StationView};
+use super::{Hit, Outcome, Rule};
+use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
+use crate::model::component::{Component, RepeatedPart};
+use crate::model::figures::{Chain, CircuitFigures, Gap, Holding, Rating, SideFigures, Volumes};
+use crate::model::kinds::Kinds;
+use crate::model::line::{Line, PartRef};
+use crate::model::plant::Plant;
+use crate::model::policy::Policy;
+use crate::model::station::Station;
+use crate::model::usage::Usage;
+use crate::model::words::{Acting, Kind, Side};
+use crate::physics::quantity::{Compliance, Pressure};
+
+/// A pressure in bar.
+pub fn bar(value: f64) -> Pressure {
+    Pressure::from_bar(value)
+}
+
+/// A plant with one circuit.
+pub struct TestCircuit {
+    pub plant: Plant,
+    pub circuit: Circuit,
+    pub figures: CircuitFigures,
+}
+
+impl TestCircuit {
+    /// A single-acting circuit, charged by cylinder, without lines and without figures.
+    pub fn single() -> Self {
+        let key = CircuitKey { fixture: "A".into(), circuit: "1".into(), ..CircuitKey::default() };
+        let figures = CircuitFigures {
+            acting: Acting::Single,
+            clamp: blank_side(Side::Clamp),
+            unclamp: None,
+            holding: Holding::default(),
+            clamp_time: None,
+            unclamp_time: None,
+            reynolds: None,
+            gaps: Vec::<Gap>::new(),
+        };
+        Self {
+            plant: Plant::empty(Policy::at(NaiveDate::from_ymd_opt(2026, 1, 31).unwrap())),
+            circuit: Circuit { key, service: Some(Service::default()), ..Circuit::default() },
+            figures,
+        }
+    }
+
+    /// A double-acting one.
+    pub fn double() -> Self {
+        let mut bench = Self::single();
+        bench.figures.acting = Acting::Double;
+        bench.figures.unclamp = Some(blank_side(Side::Unclamp));
+        bench
+    }
+
+    /// Adds a part to the component table.
+    pub fn part(&mut self, kind: Kind, part_no: &str) -> &mut Component {
+        let index = u32::try_from(self.plant.components.len()).unwrap();
+        self.plant.part_index.insert(part_no.to_owned(), index);
+        let component = Component { part_no: part_no.to_owned(), kind: Some(kind), ..Component::default() };
+        self.plant.components.push(component);
+        self.plant.components.last_mut().unwrap()
+    }
+
+    /// Adds a line: of the table's part, or of an unknown one.
+    pub fn line(&mut self, part_no: &str) -> &mut Line {
+        let mut line = Line::of_part(0);
+        line.part = match self.plant.part_index.get(part_no) {
+            Some(index) => PartRef::Known(*index),
+            None => PartRef::Unknown(part_no.to_owned()),
+        };
+        self.circuit.lines.push(line);
+        self.circuit.lines.last_mut().unwrap()
+    }
+
+    /// Adds a part with a rating in bar and a line of it.
+    pub fn fit(&mut self, kind: Kind, part_no: &str, rating: f64) -> &mut Line {
+        self.part(kind, part_no).rated_pressure = Some(bar(rating));
+        self.line(part_no)
+    }
+
+    pub fn service(&mut self) -> &mut Service {
+        self.circuit.service.get_or_insert_default()
+    }
+
+    /// The figures of the unclamp side.
+    pub fn unclamp(&mut self) -> &mut SideFigures {
+        self.figures.unclamp.as_mut().unwrap()
+    }
+
+    /// Charge pressure of the clamp side in bar, before and behind a reducing valve.
+    pub fn charged(&mut self, full: f64, charge: f64) {
+        self.figures.clamp.chain.full = Some(bar(full));
+        self.figures.clamp.chain.charge = Some(bar(charge));
+    }
+
+    /// The weakest rating of the clamp side in bar, on a line.
+    pub fn weakest(&mut self, rating: f64, line: usize) {
+        self.figures.clamp.chain.weakest = Some(Rating { pressure: bar(rating), line });
+    }
+
+    /// What the rule finds on the circuit.
+    pub fn outcome(&self, rule: &Rule) -> Outcome {
+        let mut figures = self.figures.clone();
+        self.fill(&mut figures.clamp);
+        if let Some(side) = figures.unclamp.as_mut() {
+            self.fill(side);
+        }
+        let service = self.circuit.service();
+        let view = CircuitView {
+            plant: &self.plant,
+            circuit: &self.circuit,
+            service: &service,
+            figures: &figures,
+            neighbours: &[],
+            neighbour_supports: &[],
+        };
+        let mut outcome = Outcome::default();
+        rule.checks.circuit.unwrap()(&view, &mut outcome);
+        speaks(rule, outcome)
+    }
+
+    /// What the rule finds on a part.
+    pub fn outcome_of_part(&self, rule: &Rule, part_no: &str, usage: &Usage, repeats: &[RepeatedPart]) -> Outcome {
+        let component = self.plant.component(part_no);
+        let view = PartView { plant: &self.plant, component, part_no, usage, repeats, purchase: None, orders: &[] };
+        let mut outcome = Outcome::default();
+        rule.checks.part.unwrap()(&view, &mut outcome);
+        speaks(rule, outcome)
+    }
+
+    /// What the rule finds on a station.
+    pub fn outcome_of_station(&self, rule: &Rule, station: &Station) -> Outcome {
+        let view = StationView {
+            plant: &self.plant,
+            station,
+            pump: self.plant.component_at(station.pump.index()),
+            drive_ram: self.plant.component_at(station.drive_ram.index()),
+        };
+        let mut outcome = Outcome::default();
+        rule.checks.station.unwrap()(&view, &mut outcome);
+        speaks(rule, outcome)
+    }
+
+    /// Lines and kinds of a side, from the lists.
+    fn fill(&self, side: &mut SideFigures) {
+        for (index, line) in self.circuit.lines.iter().enumerate() {
+            let component = line.component(&self.plant.components);
+            side.kinds_are_known &= component.is_some();
+            if counts_on(line, component, self.figures.acting, side.side) {
+                side.lines.push(index);
+                let Some(component) = component else { continue };
+                let own = component.kind.map_or(Kinds::NONE, |kind| Kinds::NONE.with(kind));
+                side.kinds = side.kinds.union(own).union(component.includes);
+                if component.is(Kind::ChargingCylinder) {
+                    side.cylinder = side.cylinder.or(Some(index));
+                    side.cylinder_pieces += line.qty.value().unwrap_or(1.0);
+                }
+            }
+        }
+    }
+}
+
+fn blank_side(side: Side) -> SideFigures {
+    SideFigures {
+        side,
+        lines: Vec::new(),
+        kinds: Kinds::NONE,
+        kinds_are_known: true,
+        cylinder: None,
+        cylinder_pieces: 0.0,
+        volumes: Volumes::default(),
+        compliance: None::<Compliance>,
+        fill: None,
+        usable: None,
+        reserve: None,
+        chain: Chain::default(),
+        gaps: Vec::new(),
+    }
+}
+
+/// The outcome, after a look whether every hit gives what the message can't do without.
+fn speaks(rule: &Rule, outcome: Outcome) -> Outcome {
+    for hit in &outcome.hits {
+        assert_speaks(rule, hit);
+    }
+    outcome
+}
+
+fn assert_speaks(rule: &Rule, hit: &Hit) {
+    let given = |name: &str| match name {
+        "measured" => hit.measured.is_some(),
+        "limit" => hit.limit.is_some(),
+        "side" => hit.side.is_some(),
+        "place" | "position" | "part" => true,
+        _ => hit.facts.iter().any(|(fact, _)| *fact == name),
+    };
+    let optional = |text: &str| text.split_once('[').map_or(text.to_owned(), |(before, _)| before.to_owned());
+    let always: String = rule.message.split(']').map(optional).collect();
+    for name in always.split('{').skip(1).filter_map(|rest| rest.split_once('}')).map(|(name, _)| name) {
+        assert!(given(name), "{}: the hit gives no {{{name}}}", rule.code);
+    }
+}

@@ -117,3 +117,6 @@ fn weakest_spring(view: &CircuitView) -> Option<Pressure> {
         .filter(|pressure| *pressure > Pressure::ZERO)
         .min_by(|a, b| a.total_cmp(*b))
 }
+
+#[cfg(test)]
+mod tests;

@@ -64,7 +64,8 @@ fn nearly_full(view: &CircuitView, outcome: &mut Outcome) {
     for (side, fill) in known_fills(view, outcome) {
         if is_above(fill, limits.fill_watch) && !is_above(fill, limits.fill) {
             let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limits.fill_watch));
-            outcome.hit(with_demand(hit.fact_if("reserve", side.reserve.map(Value::Volume)), side));
+            let reserve = side.reserve.filter(|_| is_below(fill, limits.fill)).map(Value::Volume);
+            outcome.hit(with_demand(hit.fact_if("reserve", reserve), side));
         }
     }
 }

@@ -124,3 +124,6 @@ fn examples(view: &WaiverView) -> Option<Value> {
     let places: Vec<String> = view.examples.iter().map(ToString::to_string).filter(|place| !place.is_empty()).collect();
     (!places.is_empty()).then_some(Value::List(places))
 }
+
+#[cfg(test)]
+mod tests;

@@ -19,7 +19,7 @@ pub static L09: Rule = Rule {
     looks_for: "A part in use whose row of the component table lacks a figure that its kind needs.",
     why: "Without the figure the oil demand, the weakest rating or the force of every circuit with the part is unknown.",
     remedy: "Enter the missing figures from the part's data sheet.",
-    message: "[The {kind} {part}][The part {unnamed}] lacks {missing} in the component table. What depends on it is unknown[ in {circuits} that use the part].",
+    message: "[The {kind} {part}][The part {unnamed}] lacks {missing} in the component table. What depends on it is unknown.[ Used by {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "A check valve has a rated pressure of 500 bar.",
@@ -59,10 +59,9 @@ pub struct MissingFigure {
 /// What a part lacks of the figures that its kind needs; a cell that can't be read is L04's.
 #[must_use]
 pub fn missing_figures(component: &Component, usage: &Usage) -> Vec<MissingFigure> {
-    let is_there = |column: &str, has: bool| has || is_unreadable(component, column);
     let mut missing = Vec::new();
     let mut need = |column: &'static str, has: bool| {
-        if !is_there(column, has) {
+        if !has && !is_unreadable(component, column) {
             missing.push(MissingFigure { column, words: column });
         }
     };
@@ -70,15 +69,8 @@ pub fn missing_figures(component: &Component, usage: &Usage) -> Vec<MissingFigur
         need("kind", false);
         return missing;
     };
-    match kind {
-        Kind::Other => {}
-        Kind::Gauge => {
-            if !is_there("full_scale", component.full_scale.is_some()) {
-                need("rated_pressure", component.rated_pressure.is_some());
-            }
-        }
-        Kind::Tube => need("inner_diameter", component.inner_diameter.is_some()),
-        _ => need("rated_pressure", component.rated_pressure.is_some()),
+    if !matches!(kind, Kind::Other | Kind::Gauge | Kind::Tube) {
+        need("rated_pressure", component.rated_pressure.is_some());
     }
     match kind {
         Kind::WorkSupport if usage.supports => need("support_capacity", component.support_capacity.is_some()),
@@ -90,21 +82,27 @@ pub fn missing_figures(component: &Component, usage: &Usage) -> Vec<MissingFigur
         Kind::ReliefValve | Kind::ReducingValve | Kind::SequenceValve => {
             need("set_pressure", component.set_pressure.is_some());
         }
-        Kind::Hose => need("inner_diameter", component.inner_diameter.is_some()),
+        Kind::Tube | Kind::Hose => need("inner_diameter", component.inner_diameter.is_some()),
         _ => {}
     }
-    if kind == Kind::Gauge {
-        missing.iter_mut().for_each(|gap| gap.words = "rated_pressure or full_scale");
-    }
-    let either = if kind == Kind::Tube {
-        missing_strength(component)
-    } else if kind.is_actuator() {
-        missing_sweep(component, kind == Kind::Clamp && usage.force_is_asked)
-    } else {
-        None
+    let either = match kind {
+        Kind::Gauge => missing_scale(component),
+        Kind::Tube => missing_strength(component),
+        Kind::Clamp => missing_sweep(component, usage.force_is_asked),
+        Kind::WorkSupport => missing_sweep(component, false),
+        _ => None,
     };
     missing.extend(either);
     missing
+}
+
+/// What a gauge lacks of `rated_pressure` or `full_scale`.
+fn missing_scale(component: &Component) -> Option<MissingFigure> {
+    let is_there = component.rated_pressure.is_some()
+        || component.full_scale.is_some()
+        || is_unreadable(component, "rated_pressure")
+        || is_unreadable(component, "full_scale");
+    (!is_there).then_some(MissingFigure { column: "rated_pressure", words: "rated_pressure or full_scale" })
 }
 
 /// What a tube lacks of `rated_pressure`, or else of diameter and strength.

@@ -82,7 +82,7 @@ fn unsuited_seal(view: &CircuitView, outcome: &mut Outcome) {
             .fact("seal", Value::Text(fitted.component.seal.clone()))
             .fact("fluid", Value::Text(name.to_owned()));
         outcome.hit(if fluid.seals.is_empty() {
-            hit.fact("none", Value::Text("none".to_owned()))
+            hit.fact("none", Value::Text("no seal material".to_owned()))
         } else {
             hit.fact("suits", Value::List(fluid.seals.clone()))
         });

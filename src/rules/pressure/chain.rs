@@ -81,7 +81,7 @@ fn under_set(view: &CircuitView, outcome: &mut Outcome) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
             let hit = hit.fact_if("setting_needed", side.chain.pump_needed.map(Value::Pressure));
-            outcome.hit(with_chain(hit, view, side.side));
+            outcome.hit(with_chain(hit, view, side.side, true));
         }
     }
 }
@@ -150,7 +150,7 @@ fn over_set(view: &CircuitView, outcome: &mut Outcome) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
             let hit = hit.fact_if("setting_needed", side.chain.pump_needed.map(Value::Pressure));
-            outcome.hit(with_chain(hit, view, side.side));
+            outcome.hit(with_chain(hit, view, side.side, true));
         }
     }
 }

@@ -79,7 +79,7 @@ pub static P10: Rule = Rule {
     looks_for: "A relief valve set above the weakest rating of its side, or at or below the pressure where it sits.",
     why: "Set too high it protects nothing; set at or below the pressure it opens at every charging and lets the oil out.",
     remedy: "Set the relief valve above the pressure where it sits and not above the weakest rating.",
-    message: "The relief valve {part}[ at position {position}] is set to {measured},[ above the weakest rating of the {side} side, {limit} of {weakest_part}.][ not above the {pressure_there} of {limit} where it sits on the {side} side.]",
+    message: "The relief valve {part}[ at position {position}] is set to {measured},[ above the weakest rating of the {side} side, {limit} of {weakest_part}.][ not above the {limit} {that_it_sees} on the {side} side.]",
     limits: &[],
     basis: "ISO 4413 (protection against excess pressure)",
     passing: "A relief valve set to 330 bar at a charge pressure of 300 bar and a weakest rating of 350 bar.",
@@ -116,11 +116,11 @@ fn relief_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: &'
     if let Some(there) = there
         && !is_above(setting.si(), there.si())
     {
-        let words = if is_reduced { "charge pressure" } else { "pressure before a reducing valve" };
-        let words = if side.chain.reducing.is_none() { "charge pressure" } else { words };
+        let is_before = !is_reduced && side.chain.reducing.is_some();
+        let words = if is_before { "that it sees before the reducing valve" } else { "that it sees" };
         let hit = hit()
             .against(Value::Pressure(setting), Value::Pressure(there))
-            .fact("pressure_there", Value::Text(words.to_owned()));
+            .fact("that_it_sees", Value::Text(words.to_owned()));
         return Found::Hit(there.si() - setting.si(), hit);
     }
     if there.is_none() {

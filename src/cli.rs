@@ -1,0 +1,73 @@
+//! Arguments, progress, exit status.
+
+pub mod check;
+pub mod interrupt;
+pub mod mail;
+pub mod merge;
+pub mod progress;
+
+use std::ffi::OsString;
+use std::io::Write;
+
+use clap::{Parser, Subcommand};
+
+use crate::assess::run::RunError;
+
+/// Audits clamping circuits that hold trapped pressure: lists of clamps against a component
+/// table.
+#[derive(Parser, Debug)]
+#[command(name = "clampbook", version, about, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand, Debug)]
+enum Command {
+    /// Audit a plant and write what is found
+    Check(check::CheckArgs),
+    /// Join the parts of a run with --shard
+    Merge(merge::MergeArgs),
+    /// Send a report, or write it as a message file
+    Mail(mail::MailArgs),
+}
+
+/// Runs the command line and gives the exit status: 0 all conform, 1 something doesn't or could
+/// not be assessed, 2 inputs, policy or command can't be used, 130 interrupted.
+pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -> u8 {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let _ = error.print();
+            return u8::try_from(error.exit_code()).unwrap_or(check::UNUSABLE);
+        }
+    };
+    let result = interrupt::install().and_then(|()| dispatch(&arguments.command, out));
+    match result {
+        Ok(status) => status,
+        Err(error) => {
+            crate::report::whole_file::abandon_all();
+            if matches!(error.downcast_ref::<RunError>(), Some(RunError::Interrupted)) || interrupt::interrupted() {
+                return interrupt::EXIT;
+            }
+            eprintln!("{error:#}");
+            check::UNUSABLE
+        }
+    }
+}
+
+fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
+    match command {
+        Command::Check(args) => check::run(args, out),
+        Command::Merge(args) => merge::run(args, out),
+        Command::Mail(args) => mail_with_policy(args, out),
+    }
+}
+
+fn mail_with_policy(args: &mail::MailArgs, out: &mut dyn Write) -> anyhow::Result<u8> {
+    let file = args.policy_file();
+    let today = chrono::Local::now().date_naive();
+    let policy = crate::read::policy(file.as_deref(), today)?;
+    let base = file.as_deref().and_then(std::path::Path::parent).unwrap_or(std::path::Path::new("."));
+    mail::run(args, &policy.mail, base, out)
+}

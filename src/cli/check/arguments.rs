@@ -1,0 +1,116 @@
+//! The arguments of `clampbook check`.
+
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use anyhow::{Result, bail};
+use clap::{Args, ValueEnum};
+use sha2::{Digest, Sha256};
+
+use crate::model::circuit::CircuitKey;
+
+/// A part of the outputs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Only {
+    /// Summary, Purchase, the B findings and Sources.
+    Purchase,
+}
+
+/// Audits a plant and writes what it finds.
+#[derive(Args, Clone, Debug)]
+pub struct CheckArgs {
+    /// The plant folder, or one workbook that stands for it
+    pub plant: PathBuf,
+    /// Write the workbook here
+    #[arg(long, value_name = "FILE.xlsx")]
+    pub out: Option<PathBuf>,
+    /// Write the data files into this folder
+    #[arg(long, value_name = "DIR")]
+    pub data: Option<PathBuf>,
+    /// Read this policy instead of the plant's policy.toml
+    #[arg(long, value_name = "FILE.toml")]
+    pub policy: Option<PathBuf>,
+    /// Compare with an earlier run's data folder
+    #[arg(long, value_name = "DIR")]
+    pub previous: Option<PathBuf>,
+    /// Append this run to a history file
+    #[arg(long, value_name = "FILE.csv")]
+    pub history: Option<PathBuf>,
+    /// Write only a part of the workbook
+    #[arg(long, value_enum)]
+    pub only: Option<Only>,
+    /// Write a load card for each pallet
+    #[arg(long, value_name = "FILE.xlsx")]
+    pub cards: Option<PathBuf>,
+    /// Write a changed copy of the plant, proved remedies applied, and audit it
+    #[arg(long, value_name = "OUTDIR")]
+    pub apply_remedies: Option<PathBuf>,
+    /// Do not search remedies
+    #[arg(long, conflicts_with = "apply_remedies")]
+    pub no_remedies: bool,
+    /// Write Parquet files beside the data files
+    #[arg(long, requires = "data")]
+    pub parquet: bool,
+    /// Audit only the pallets of part K of N, for `merge`
+    #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "apply_remedies", "parquet"])]
+    pub shard: Option<Shard>,
+    /// Worker threads; all cores where not given
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// No progress on the terminal
+    #[arg(long)]
+    pub quiet: bool,
+}
+
+impl CheckArgs {
+    /// Refuses a run that would write nothing.
+    ///
+    /// # Errors
+    /// Names the options of which one is needed.
+    pub fn refuse_nothing_to_write(&self) -> Result<()> {
+        if self.out.is_none() && self.data.is_none() && self.cards.is_none() && self.apply_remedies.is_none() {
+            bail!("Nothing would be written: give --out FILE.xlsx, --data DIR or both.");
+        }
+        if self.only.is_some() && self.out.is_none() {
+            bail!("--only is about the workbook: give --out FILE.xlsx too.");
+        }
+        Ok(())
+    }
+
+    /// Worker threads.
+    #[must_use]
+    pub fn thread_count(&self) -> usize {
+        self.threads.map_or_else(|| std::thread::available_parallelism().map_or(1, usize::from), usize::from)
+    }
+}
+
+/// Part K of N, by pallet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shard {
+    /// 1 to `of`.
+    pub part: u32,
+    pub of: u32,
+}
+
+impl FromStr for Shard {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let expected = || format!("'{text}' is no part of a whole. Expected K/N such as 2/8, K from 1 to N.");
+        let (part, of) = text.split_once('/').ok_or_else(expected)?;
+        let shard = Self { part: part.trim().parse().map_err(|_| expected())?, of: of.trim().parse().map_err(|_| expected())? };
+        if shard.part >= 1 && shard.part <= shard.of && shard.of <= 100_000 { Ok(shard) } else { Err(expected()) }
+    }
+}
+
+impl Shard {
+    /// Whether a circuit's pallet belongs to the shard: by a hash of plant and pallet that is the
+    /// same on every machine.
+    #[must_use]
+    pub fn has(self, key: &CircuitKey) -> bool {
+        let digest = Sha256::new().chain_update(&key.plant).chain_update([0]).chain_update(&key.pallet).finalize();
+        let mut bytes = [0; 8];
+        bytes.copy_from_slice(&digest[..8]);
+        u64::from_be_bytes(bytes) % u64::from(self.of) == u64::from(self.part - 1)
+    }
+}

@@ -1,0 +1,141 @@
+//! `clampbook mail`: sends a report, or writes the message to a file.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::thread;
+use std::time::{Duration, SystemTime};
+
+use anyhow::{Context, Result};
+use chrono::{DateTime, SecondsFormat, Utc};
+use clap::Args;
+use lettre::Message;
+use lettre::message::Mailbox;
+use lettre::message::header::MessageId;
+
+use crate::model::policy::Mail;
+use crate::report::mail::{Digest, Journal, Pace, Report, SendError, Server, compose, mailbox, send};
+use crate::report::whole_file::{OutputError, WholeFile, refuse_inputs, shown};
+
+/// The only place that a password may stand in.
+pub const PASSWORD: &str = "CLAMPBOOK_MAIL_PASSWORD";
+
+const TRIES: std::ops::RangeInclusive<u32> = 1..=10;
+
+/// Send a report by mail.
+#[derive(Args, Clone, Debug)]
+pub struct MailArgs {
+    /// The workbook that the check wrote
+    pub report: PathBuf,
+    /// The --data folder of the same run
+    #[arg(long, value_name = "DIR")]
+    pub data: PathBuf,
+    /// Who gets it; may be given several times
+    #[arg(long, value_name = "ADDRESS", required = true)]
+    pub to: Vec<String>,
+    /// Write the message to a file instead of sending it
+    #[arg(long, value_name = "FILE")]
+    pub eml: Option<PathBuf>,
+    /// Send it once more to those who have it
+    #[arg(long)]
+    pub again: bool,
+    /// The policy with the [mail] section; else policy.toml beside the report, beside or in the
+    /// --data folder, or in the current folder
+    #[arg(long, value_name = "FILE")]
+    pub policy: Option<PathBuf>,
+}
+
+impl MailArgs {
+    /// The policy file to read `[mail]` from, the first that there is.
+    #[must_use]
+    pub fn policy_file(&self) -> Option<PathBuf> {
+        if let Some(named) = &self.policy {
+            return Some(named.clone());
+        }
+        let beside = |path: &Path| path.parent().map(Path::to_owned);
+        let folders = [beside(&self.report), Some(self.data.clone()), beside(&self.data), Some(PathBuf::from("."))];
+        folders.into_iter().flatten().map(|folder| folder.join("policy.toml")).find(|file| file.is_file())
+    }
+}
+
+/// Runs the command. `base` is the folder of the policy; what happens is told on `out`.
+///
+/// # Errors
+/// Where nothing was written or sent, exit status 2: a sentence.
+pub fn run(args: &MailArgs, mail: &Mail, base: &Path, out: &mut dyn Write) -> Result<u8> {
+    let password = std::env::var(PASSWORD).ok();
+    let tries = mail.tries.unwrap_or(Pace::default().tries);
+    anyhow::ensure!(TRIES.contains(&tries), "policy, [mail]: tries is {tries}. Expected a number from 1 to 10.");
+    run_with(args, mail, base, password.as_deref(), &Pace { tries, ..Pace::default() }, out)
+}
+
+/// The same with password and pace given.
+///
+/// # Errors
+/// As of [`run`].
+pub fn run_with(
+    args: &MailArgs,
+    mail: &Mail,
+    base: &Path,
+    password: Option<&str>,
+    pace: &Pace,
+    out: &mut dyn Write,
+) -> Result<u8> {
+    let from = mailbox("policy, [mail] from", &mail.from)?;
+    let to = args.to.iter().map(|text| mailbox("--to", text)).collect::<Result<Vec<Mailbox>, _>>()?;
+    let report = Report::load(&args.report)?;
+    let digest = Digest::load(&args.data)?;
+    let now = SystemTime::now();
+    let message = compose(&digest, &report, &from, &to, now)?;
+    match &args.eml {
+        Some(file) => write_eml(args, file, &message, out),
+        None => deliver(args, &report, &to, &message, now, &Line { mail, base, password, pace }, out),
+    }
+}
+
+fn write_eml(args: &MailArgs, file: &Path, message: &Message, out: &mut dyn Write) -> Result<u8> {
+    let inputs = ["summary.json", "findings.csv", "cleared.csv", "circuits.csv"].map(|name| args.data.join(name));
+    refuse_inputs(file, &[std::slice::from_ref(&args.report), inputs.as_slice()].concat())?;
+    let mut eml = WholeFile::create(file)?;
+    eml.write_all(&message.formatted()).map_err(|error| OutputError::from_io(file, error))?;
+    eml.commit()?;
+    writeln!(out, "{}: the message was written. Nothing was sent.", shown(file))?;
+    Ok(0)
+}
+
+/// What leads to the server.
+struct Line<'a> {
+    mail: &'a Mail,
+    base: &'a Path,
+    password: Option<&'a str>,
+    pace: &'a Pace,
+}
+
+fn deliver(
+    args: &MailArgs,
+    report: &Report,
+    to: &[Mailbox],
+    message: &Message,
+    now: SystemTime,
+    line: &Line,
+    out: &mut dyn Write,
+) -> Result<u8> {
+    let server = Server::of(line.mail, line.password, line.base)?;
+    let journal = Journal::open(&args.report, args.again)?;
+    if !args.again {
+        journal.refuse_again(report, to)?;
+    }
+    let mut wait = |error: &SendError, pause: Duration| {
+        // Not being able to tell is no reason to give up.
+        let _ = writeln!(out, "{error} The next try is in {} s.", pause.as_secs());
+        thread::sleep(pause);
+    };
+    let receipt = send(message, &server, line.pace, &mut wait)?;
+    let id = message.headers().get::<MessageId>().map_or_else(String::new, |id| id.as_ref().to_owned());
+    let sent_at = DateTime::<Utc>::from(now).to_rfc3339_opts(SecondsFormat::Secs, true);
+    journal
+        .note(report, to, sent_at, id)
+        .context("The mail was sent, but that could not be noted: a second send will not be refused")?;
+    let names: Vec<String> = to.iter().map(|mailbox| mailbox.email.to_string()).collect();
+    writeln!(out, "Sent to {} ({}).", names.join(", "), receipt.answer)?;
+    Ok(0)
+}

@@ -1,0 +1,13 @@
+//! The periodic report by mail: what changed, in words, with the workbook attached.
+
+pub mod body;
+pub mod digest;
+pub mod journal;
+pub mod message;
+pub mod smtp;
+pub mod subject;
+
+pub use digest::Digest;
+pub use journal::Journal;
+pub use message::{Report, compose, mailbox};
+pub use smtp::{Pace, Receipt, SendError, Server, send};

@@ -1,0 +1,135 @@
+//! The message: headers, both texts and the workbook (RFC 5322, RFC 2045 to 2049).
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use lettre::Message;
+use lettre::message::header::{ContentType, Header, HeaderName, HeaderValue};
+use lettre::message::{Attachment, Mailbox, MultiPart};
+use sha2::{Digest as _, Sha256};
+
+use crate::report::whole_file::shown;
+
+use super::body::{blocks, html, plain};
+use super::digest::Digest;
+use super::subject::subject;
+
+const WORKBOOK: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
+/// Why there is no message.
+#[derive(Debug, thiserror::Error)]
+pub enum ComposeError {
+    #[error("{what}: found '{}'. Expected an address such as 'audit@example.com' or 'Audit <audit@example.com>'.", .found.escape_debug())]
+    Address { what: &'static str, found: String },
+    #[error("{}: it can't be read: {why}.", shown(.path))]
+    Report { path: PathBuf, why: String },
+    #[error("{}: this is not a workbook (.xlsx). Name the report that the check wrote.", shown(.0))]
+    NotAWorkbook(PathBuf),
+    #[error("The message can't be built: {0}.")]
+    Build(String),
+}
+
+/// The workbook to attach, and what tells it from others.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Report {
+    pub name: String,
+    pub bytes: Vec<u8>,
+    /// In hexadecimal.
+    pub sha256: String,
+}
+
+impl Report {
+    /// Reads a report.
+    ///
+    /// # Errors
+    /// Where it can't be read or is no workbook: a sentence.
+    pub fn load(path: &Path) -> Result<Self, ComposeError> {
+        let bytes =
+            fs::read(path).map_err(|error| ComposeError::Report { path: path.to_owned(), why: error.to_string() })?;
+        // A workbook is a ZIP file, and these four bytes open one.
+        if !bytes.starts_with(b"PK\x03\x04") {
+            return Err(ComposeError::NotAWorkbook(path.to_owned()));
+        }
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        let name = name.chars().map(|c| if c.is_control() { '_' } else { c }).collect();
+        let sha256 = format!("{:x}", Sha256::digest(&bytes));
+        Ok(Self { name, bytes, sha256 })
+    }
+}
+
+/// An address, with or without a name; `what` says where it stands.
+///
+/// # Errors
+/// Where it isn't one, or holds a control character: a sentence.
+pub fn mailbox(what: &'static str, text: &str) -> Result<Mailbox, ComposeError> {
+    let wrong = || ComposeError::Address { what, found: text.to_owned() };
+    if text.chars().any(char::is_control) {
+        return Err(wrong());
+    }
+    text.trim().parse().map_err(|_| wrong())
+}
+
+/// Says that no person sent it, so that no vacation note comes back (RFC 3834).
+#[derive(Clone)]
+struct AutoSubmitted;
+
+impl Header for AutoSubmitted {
+    fn name() -> HeaderName {
+        HeaderName::new_from_ascii_str("Auto-Submitted")
+    }
+
+    fn parse(_: &str) -> Result<Self, Box<dyn std::error::Error + Send + Sync>> {
+        Ok(Self)
+    }
+
+    fn display(&self) -> HeaderValue {
+        HeaderValue::new(Self::name(), "auto-generated".to_owned())
+    }
+}
+
+/// Builds the message. `now` gives its date and, with report and addresses, its identity.
+///
+/// # Errors
+/// Where the message can't be built: a sentence.
+pub fn compose(
+    digest: &Digest,
+    report: &Report,
+    from: &Mailbox,
+    to: &[Mailbox],
+    now: SystemTime,
+) -> Result<Message, ComposeError> {
+    let build = |error: &dyn std::error::Error| ComposeError::Build(error.to_string());
+    let subject = subject(&digest.summary);
+    let blocks = blocks(digest);
+    let texts = MultiPart::alternative_plain_html(plain(&blocks), html(&subject, &blocks));
+    let kind = ContentType::parse(WORKBOOK).map_err(|error| build(&error))?;
+    let attached = Attachment::new(report.name.clone()).body(report.bytes.clone(), kind);
+    let mut builder = Message::builder()
+        .date(now)
+        .from(from.clone())
+        .message_id(Some(message_id(report, from, to, now)))
+        .subject(subject)
+        .header(AutoSubmitted);
+    for mailbox in to {
+        builder = builder.to(mailbox.clone());
+    }
+    builder.multipart(MultiPart::mixed().multipart(texts).singlepart(attached)).map_err(|error| build(&error))
+}
+
+fn message_id(report: &Report, from: &Mailbox, to: &[Mailbox], now: SystemTime) -> String {
+    let mut hasher = Sha256::new();
+    hasher.update(&report.sha256);
+    for mailbox in to {
+        hasher.update(mailbox.email.to_string());
+        hasher.update([0]);
+    }
+    let moment = now.duration_since(UNIX_EPOCH).unwrap_or_default().as_nanos();
+    hasher.update(moment.to_be_bytes());
+    hasher.update(std::process::id().to_be_bytes());
+    let start = &format!("{:x}", hasher.finalize())[..32];
+    let domain = from.email.domain();
+    // A domain outside ASCII has no place in this header (RFC 5322, 3.6.4).
+    let domain = if domain.is_ascii() { domain } else { "localhost" };
+    format!("<{start}@{domain}>")
+}

@@ -1,0 +1,162 @@
+//! Proved remedies as rows: of `remedies.csv` and of the Remedies sheet.
+
+use rust_decimal::Decimal;
+use rust_decimal::prelude::FromPrimitive;
+
+use crate::assess::audit::{CircuitAudit, RemedyRow};
+use crate::assess::circuit::part_no;
+use crate::model::circuit::CircuitKey;
+use crate::model::plant::Plant;
+use crate::model::value::Value;
+use crate::remedy::change::{Change, StationRole};
+use crate::remedy::search::Proved;
+use crate::remedy::succession::Succession;
+use crate::remedy::words;
+
+use super::data_rows::Row;
+
+/// Columns of `remedies.csv`.
+pub const REMEDY_COLUMNS: &[&str] = &[
+    "change", "part_from", "part_to", "setting", "unit", "plant", "pallet", "fixture", "circuit", "position", "rules",
+    "cleared", "price", "currency", "applied",
+];
+
+/// A remedy's row.
+pub fn remedy_row(out: &mut Vec<u8>, remedy: &RemedyRow) {
+    let setting = remedy.setting.as_ref().and_then(Value::metric);
+    let mut row = Row::new(out);
+    row.text(remedy.change).text(&remedy.part_from).text(&remedy.part_to);
+    row.number(setting.map(|(number, _)| number)).text(setting.map_or("", |(_, unit)| unit));
+    row.text(&remedy.place.plant).text(&remedy.place.pallet).text(&remedy.place.fixture).text(&remedy.place.circuit);
+    row.text(&remedy.position).text(&remedy.rules.join(" ")).text(&remedy.cleared.to_string());
+    row.text(&remedy.price.map(|price| price.normalize().to_string()).unwrap_or_default()).text(&remedy.currency);
+    row.text(&remedy.applied);
+    row.end();
+}
+
+/// Most findings cleared first, then by place.
+pub fn sort(rows: &mut [RemedyRow]) {
+    rows.sort_by(|a, b| {
+        let key = |row: &RemedyRow| (row.place.clone(), row.position.clone(), row.part_from.clone(), row.part_to.clone());
+        b.cleared.cmp(&a.cleared).then_with(|| key(a).cmp(&key(b)))
+    });
+}
+
+/// The proved changes of a fixture as rows.
+#[must_use]
+pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: Vec<Proved>) -> Vec<RemedyRow> {
+    proved.iter().filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audit, proved))).collect()
+}
+
+fn circuit_row(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> RemedyRow {
+    let line = match &proved.change {
+        Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => audit.circuit.lines.get(*line),
+        _ => None,
+    };
+    let mut row = blank(plant, &proved.change);
+    row.place = audit.circuit.key.clone();
+    row.position = line.map(|line| line.position.clone()).unwrap_or_default();
+    row.part_from = line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default();
+    if let (Change::Swap { line, .. }, Some(price)) = (&proved.change, row.price) {
+        row.price = audit.circuit.lines.get(*line).map(|line| price * amount(plant, line, &proved.change));
+    }
+    if proved.change.is_of_station() {
+        let station = audit.circuit.station(plant);
+        row.position = station.map(|station| station.name.clone()).unwrap_or_default();
+        row.part_from = match (&proved.change, station) {
+            (Change::StationPart { role: StationRole::Pump, .. }, Some(station)) => name(plant, station.pump.index()),
+            (Change::StationPart { role: StationRole::DriveRam, .. }, Some(station)) => name(plant, station.drive_ram.index()),
+            _ => String::new(),
+        };
+    }
+    let mut rules: Vec<&'static str> = proved.cleared.iter().map(|problem| problem.rule).collect();
+    rules.sort_by_key(|code| crate::rules::catalogue::place_of(code));
+    rules.dedup();
+    row.rules = rules;
+    row.cleared = proved.cleared.len() as u64;
+    row.circuits = vec![audit.circuit.key.clone()];
+    row.words = words::sentence(plant, audit, proved);
+    row
+}
+
+/// How much of a part a line takes, in the part's unit.
+fn amount(plant: &Plant, line: &crate::model::line::Line, change: &Change) -> Decimal {
+    use crate::model::trade_unit::TradeUnit;
+    let pieces = line.qty.value().and_then(Decimal::from_f64).unwrap_or(Decimal::ONE);
+    let Some(part) = plant.component_at(change.part()) else { return pieces };
+    let unit = TradeUnit::of(part, plant.policy.units);
+    let length = line.length.value().filter(|_| unit.is_length()).and_then(|length| Decimal::from_f64(length.si()));
+    length.and_then(|metres| unit.from_base(metres)).map_or(pieces, |length| pieces * length)
+}
+
+fn name(plant: &Plant, part: Option<u32>) -> String {
+    plant.component_at(part).map(|part| part.part_no.clone()).unwrap_or_default()
+}
+
+/// A row with what the change itself says.
+fn blank(plant: &Plant, change: &Change) -> RemedyRow {
+    let part = plant.component_at(change.part());
+    let (kind, setting) = match change {
+        Change::Swap { .. } | Change::Succeed { .. } | Change::StationPart { .. } => ("part", None),
+        Change::Setting { to, .. } | Change::StationSetting { to } => ("setting", Some(Value::Pressure(*to))),
+        Change::Add { setting, .. } => {
+            let is_accumulator = part.is_some_and(|part| part.is(crate::model::words::Kind::Accumulator));
+            (if is_accumulator { "accumulator" } else { "addition" }, setting.map(|(_, to)| Value::Pressure(to)))
+        }
+        Change::Split { .. } => ("split", None),
+    };
+    let cylinders = match change {
+        Change::Split { groups, .. } => groups.iter().map(|group| name(plant, Some(group.cylinder))).collect(),
+        _ => Vec::new(),
+    };
+    RemedyRow {
+        change: kind,
+        part_from: String::new(),
+        part_to: if cylinders.is_empty() { name(plant, change.part()) } else { cylinders.join(" ") },
+        setting,
+        place: CircuitKey::default(),
+        position: String::new(),
+        rules: Vec::new(),
+        cleared: 0,
+        circuits: Vec::new(),
+        price: part.and_then(|part| part.unit_price),
+        currency: part.map(|part| part.currency.clone()).unwrap_or_default(),
+        words: String::new(),
+        applied: String::new(),
+    }
+}
+
+/// The replacement of an obsolete part everywhere.
+#[must_use]
+pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
+    let change = Change::Succeed { from: succession.from, to: succession.to };
+    let from = name(plant, Some(succession.from));
+    let words = format!("Replace {from} by {} wherever it is used: it conforms in {}.", name(plant, Some(succession.to)), succession.words());
+    RemedyRow {
+        part_from: from,
+        rules: vec!["B01"],
+        cleared: 1,
+        circuits: succession.circuits.clone(),
+        words,
+        ..blank(plant, &change)
+    }
+}
+
+/// A change of a load station.
+#[must_use]
+pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Change) -> RemedyRow {
+    let station = &plant.stations[index];
+    let part_from = match change {
+        Change::StationPart { role: StationRole::Pump, .. } => name(plant, station.pump.index()),
+        Change::StationPart { role: StationRole::DriveRam, .. } => name(plant, station.drive_ram.index()),
+        _ => String::new(),
+    };
+    RemedyRow {
+        part_from,
+        position: station.name.clone(),
+        rules: vec![rule],
+        cleared: 1,
+        words: crate::remedy::station::sentence(plant, index, change),
+        ..blank(plant, change)
+    }
+}

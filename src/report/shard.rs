@@ -1,0 +1,207 @@
+//! Parts of a run, audited side by side, and how they are joined.
+
+use std::collections::BinaryHeap;
+use std::fs::File;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+use csv::ByteRecord;
+use serde::{Deserialize, Serialize};
+
+use crate::assess::audit::RemedyRow;
+use crate::assess::counts::Counts;
+use crate::assess::usage_book::KeptUsage;
+use crate::assess::waiving::Matches;
+use crate::model::circuit::CircuitKey;
+use crate::model::origin::{InputNote, SourceId};
+use crate::model::plant::Plant;
+
+use super::data_rows::Row;
+use super::history::policy_hash;
+use super::remedy_rows::remedy_row;
+
+/// Name of the file that a part of a run leaves beside its data files.
+pub const SHARD_FILE: &str = "shard.json";
+
+/// What a part of a run knows besides its rows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ShardState {
+    pub part: u32,
+    pub of: u32,
+    /// The plant as it was named, made absolute.
+    pub plant: PathBuf,
+    pub policy: Option<PathBuf>,
+    /// Date and hash of the policy, hashes of all sources: parts of one run share them.
+    pub date: String,
+    pub policy_hash: String,
+    pub sources: Vec<String>,
+    pub has_previous: bool,
+    pub usage: Vec<KeptUsage>,
+    pub matches: Matches,
+    pub counts: Counts,
+    pub set_aside: Vec<(SourceId, u64)>,
+    pub obsolete: Vec<(String, usize)>,
+    pub remedies: Vec<KeptRemedy>,
+    /// On lines of the lists.
+    pub notes: Vec<InputNote>,
+}
+
+/// A remedy's row with what it is sorted by.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KeptRemedy {
+    pub cleared: u64,
+    pub place: CircuitKey,
+    pub position: String,
+    pub part_from: String,
+    pub part_to: String,
+    pub row: String,
+}
+
+impl KeptRemedy {
+    /// Of a remedy.
+    #[must_use]
+    pub fn of(remedy: &RemedyRow) -> Self {
+        let mut row = Vec::new();
+        remedy_row(&mut row, remedy);
+        Self {
+            cleared: remedy.cleared,
+            place: remedy.place.clone(),
+            position: remedy.position.clone(),
+            part_from: remedy.part_from.clone(),
+            part_to: remedy.part_to.clone(),
+            row: String::from_utf8_lossy(&row).into_owned(),
+        }
+    }
+}
+
+/// Most findings cleared first, then by place: as the rows of a whole run.
+pub fn sort_kept(remedies: &mut [KeptRemedy]) {
+    remedies.sort_by(|a, b| {
+        let key = |one: &KeptRemedy| (one.place.clone(), one.position.clone(), one.part_from.clone(), one.part_to.clone());
+        b.cleared.cmp(&a.cleared).then_with(|| key(a).cmp(&key(b)))
+    });
+}
+
+impl ShardState {
+    /// What all parts of one run share.
+    #[must_use]
+    pub fn identity(&self) -> (&str, &str, &[String], u32, bool) {
+        (&self.date, &self.policy_hash, &self.sources, self.of, self.has_previous)
+    }
+
+    /// Hashes of a plant's sources, in order.
+    #[must_use]
+    pub fn source_hashes(plant: &Plant) -> Vec<String> {
+        plant.sources.iter().map(|source| format!("{} {} {}", source.file, source.sheet, source.sha256)).collect()
+    }
+
+    /// Date and policy hash of a plant.
+    #[must_use]
+    pub fn policy_of(plant: &Plant) -> (String, String) {
+        (plant.policy.date.to_string(), policy_hash(&plant.policy))
+    }
+
+    /// Reads the state that a part of a run left in a folder.
+    ///
+    /// # Errors
+    /// Where the folder holds none, or one that can't be read.
+    pub fn load(folder: &Path) -> Result<Self> {
+        let path = folder.join(SHARD_FILE);
+        let text = std::fs::read(&path)
+            .with_context(|| format!("{}: the folder holds no {SHARD_FILE}; expected the data folder of a run with --shard", folder.display()))?;
+        serde_json::from_slice(&text).with_context(|| format!("{}: the file is not as a run with --shard writes it", path.display()))
+    }
+}
+
+/// Checks that states are the parts 1 to N of one run.
+///
+/// # Errors
+/// Names what is missing, double or of another run.
+pub fn check_parts(states: &[ShardState]) -> Result<()> {
+    let Some(first) = states.first() else { bail!("No folder is given to merge.") };
+    if let Some(other) = states.iter().find(|state| state.identity() != first.identity()) {
+        bail!(
+            "Part {}/{} is of another run than part {}/{}: inputs, policy or date differ.",
+            other.part, other.of, first.part, first.of
+        );
+    }
+    for part in 1..=first.of {
+        match states.iter().filter(|state| state.part == part).count() {
+            1 => {}
+            0 => bail!("Part {part}/{} is missing.", first.of),
+            _ => bail!("Part {part}/{} is given twice.", first.of),
+        }
+    }
+    Ok(())
+}
+
+/// A row waiting for its turn: the heap gives the greatest, so the order is turned round.
+struct Waiting {
+    key: Vec<Vec<u8>>,
+    file: usize,
+    record: ByteRecord,
+}
+
+impl PartialEq for Waiting {
+    fn eq(&self, other: &Self) -> bool {
+        self.key == other.key && self.file == other.file
+    }
+}
+impl Eq for Waiting {}
+impl PartialOrd for Waiting {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Waiting {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        other.key.cmp(&self.key).then_with(|| other.file.cmp(&self.file))
+    }
+}
+
+/// Joins sorted files with one header by four key columns from `first` on; calls `seen` with
+/// every row.
+///
+/// # Errors
+/// Where a file can't be read or the output can't be written.
+pub fn join_rows(paths: &[PathBuf], first: usize, out: &mut dyn Write, seen: &mut dyn FnMut(&ByteRecord)) -> Result<()> {
+    let mut readers = Vec::new();
+    for path in paths {
+        let file = File::open(path).with_context(|| format!("{}: the file can't be read", path.display()))?;
+        readers.push(csv::Reader::from_reader(file));
+    }
+    let mut heap = BinaryHeap::new();
+    for file in 0..readers.len() {
+        push_next(&mut readers, &mut heap, file, first, paths)?;
+    }
+    let mut row = Vec::new();
+    while let Some(Waiting { file, record, .. }) = heap.pop() {
+        row.clear();
+        let mut cells = Row::new(&mut row);
+        record.iter().for_each(|cell| {
+            cells.text(&String::from_utf8_lossy(cell));
+        });
+        cells.end();
+        out.write_all(&row)?;
+        seen(&record);
+        push_next(&mut readers, &mut heap, file, first, paths)?;
+    }
+    Ok(())
+}
+
+fn push_next(
+    readers: &mut [csv::Reader<File>],
+    heap: &mut BinaryHeap<Waiting>,
+    file: usize,
+    first: usize,
+    paths: &[PathBuf],
+) -> Result<()> {
+    let mut record = ByteRecord::new();
+    let more = readers[file].read_byte_record(&mut record);
+    if more.with_context(|| format!("{}: the file is not as a run writes it", paths[file].display()))? {
+        let key = (first..first + 4).map(|column| record.get(column).unwrap_or_default().to_vec()).collect();
+        heap.push(Waiting { key, file, record });
+    }
+    Ok(())
+}

@@ -1,0 +1,141 @@
+use super::*;
+use crate::model::circuit::CircuitKey;
+use crate::model::finding::Subject;
+use crate::model::policy::Policy;
+use crate::model::words::{Severity, Side, State};
+use crate::physics::quantity::{Length, Pressure, Temperature, Time, Volume};
+use crate::rules::catalogue::rule;
+use chrono::NaiveDate;
+
+fn plant(units: UnitSystem) -> Plant {
+    let mut policy = Policy::at(NaiveDate::from_ymd_opt(2026, 1, 31).unwrap());
+    policy.units = units;
+    Plant::empty(policy)
+}
+
+fn finding(code: &'static str) -> Finding {
+    Finding {
+        rule: code,
+        severity: Severity::Major,
+        state: State::Open,
+        subject: Subject::Line,
+        place: CircuitKey { pallet: "7".into(), fixture: "A".into(), circuit: "1".into(), ..CircuitKey::default() },
+        side: Some(Side::Clamp),
+        position: "C1".into(),
+        part_no: "CL-2010".into(),
+        measured: None,
+        limit: None,
+        facts: Vec::new(),
+        origin: None,
+        column: None,
+        line: Some(0),
+        waiver: None,
+        remedy: None,
+    }
+}
+
+#[test]
+fn numbers_have_four_digits_and_no_exponent() {
+    for (value, expected) in [
+        (0.0, "0"),
+        (-0.0, "0"),
+        (250.0, "250"),
+        (0.934_251, "0.9343"),
+        (1.0 / 3.0, "0.3333"),
+        (99.996, "100"),
+        (12_345.67, "12346"),
+        (1_234_567.0, "1234567"),
+        (0.000_012_346, "0.00001235"),
+        (-12.5, "-12.5"),
+        (1e-12, "1.000e-12"),
+        (f64::INFINITY, "beyond any number"),
+    ] {
+        assert_eq!(number_to(value, DIGITS), expected, "{value}");
+    }
+}
+
+#[test]
+fn quantities_have_the_units_of_the_reader() {
+    let pressure = Value::Pressure(Pressure::from_bar(250.0));
+    assert_eq!(shown(&pressure, UnitSystem::Metric), "250 bar");
+    // 250 bar = 25e6 Pa / 6894.757 Pa = 3625.94 psi.
+    assert_eq!(shown(&pressure, UnitSystem::Us), "3626 psi");
+    let volume = Value::Volume(Volume::from_in3(2.0));
+    assert_eq!(shown(&volume, UnitSystem::Us), "2 in³");
+    assert_eq!(shown(&volume, UnitSystem::Metric), "32.77 cm³");
+    assert_eq!(shown(&Value::Length(Length::from_mm(63.5)), UnitSystem::Us), "2.5 in");
+    assert_eq!(shown(&Value::Temperature(Temperature::from_celsius(-5.0)), UnitSystem::Metric), "-5 °C");
+    assert_eq!(shown(&Value::Seconds(Time::new(1.5)), UnitSystem::Metric), "1.5 s");
+    assert_eq!(shown(&Value::Minutes(Time::from_hours(2.0)), UnitSystem::Metric), "120 min");
+}
+
+#[test]
+fn other_values_read_like_text() {
+    let metric = UnitSystem::Metric;
+    assert_eq!(shown(&Value::Amount(Decimal::new(1200, 2), "each"), metric), "12 pieces");
+    assert_eq!(shown(&Value::Amount(Decimal::ONE, "each"), metric), "1 piece");
+    assert_eq!(shown(&Value::Amount(Decimal::new(350, 2), "m"), metric), "3.5 m");
+    assert_eq!(shown(&Value::Money(Decimal::new(1250, 2), "EUR".into()), metric), "12.50 EUR");
+    assert_eq!(shown(&Value::Money(Decimal::new(1250, 2), String::new()), metric), "12.50");
+    assert_eq!(shown(&Value::Date(NaiveDate::from_ymd_opt(2026, 3, 1).unwrap()), metric), "2026-03-01");
+    let list = |items: &[&str]| Value::List(items.iter().map(|item| (*item).to_owned()).collect());
+    assert_eq!(shown(&list(&["a"]), metric), "a");
+    assert_eq!(shown(&list(&["a", "b"]), metric), "a and b");
+    assert_eq!(shown(&list(&["a", "b", "c"]), metric), "a, b and c");
+}
+
+#[test]
+fn a_value_beyond_its_limit_never_reads_like_it() {
+    for beyond in [1e-2, 1e-4, 1e-6, 1e-8] {
+        let limit = Value::Pressure(Pressure::from_bar(350.0));
+        let value = Value::Pressure(Pressure::from_bar(350.0 * (1.0 + beyond)));
+        for units in [UnitSystem::Metric, UnitSystem::Us] {
+            let (value, limit) = shown_apart(&value, &limit, units);
+            assert_ne!(value, limit, "{beyond}");
+        }
+    }
+    let same = Value::Ratio(0.9);
+    assert_eq!(shown_apart(&same, &same, UnitSystem::Metric), ("0.9".to_owned(), "0.9".to_owned()));
+}
+
+#[test]
+fn a_reason_has_the_arithmetic_and_leaves_out_what_is_missing() {
+    let bar = |value: f64| Value::Pressure(Pressure::from_bar(value));
+    let mut weak = finding("P05");
+    weak.measured = Some(bar(300.0));
+    weak.limit = Some(bar(250.0));
+    weak.facts = vec![("kind", Value::Text("clamp".into())), ("excess", bar(50.0))];
+    let p05 = rule("P05").unwrap();
+    assert_eq!(
+        reason(&weak, p05, &plant(UnitSystem::Metric)),
+        "The clamp CL-2010 at position C1 sees 300 bar on the clamp side and is rated for 250 bar, 50 bar less."
+    );
+    weak.position = String::new();
+    weak.side = None;
+    weak.facts.push(("pump", bar(320.0)));
+    weak.facts.push(("ratio", Value::Ratio(1.0)));
+    weak.facts.push(("return_loss", bar(20.0)));
+    weak.facts.push(("full", bar(300.0)));
+    assert_eq!(
+        reason(&weak, p05, &plant(UnitSystem::Metric)),
+        "The clamp CL-2010 sees 300 bar and is rated for 250 bar, 50 bar less. \
+         Pump 320 bar × ratio 1 − return loss 20 bar = 300 bar."
+    );
+}
+
+#[test]
+fn values_are_never_read_as_patterns() {
+    let mut unknown = finding("L01");
+    unknown.facts = vec![("given", Value::Text("[{limit}]".into()))];
+    assert_eq!(
+        reason(&unknown, rule("L01").unwrap(), &plant(UnitSystem::Metric)),
+        "The component table has no part '[{limit}]'. What depends on the part is unknown."
+    );
+}
+
+#[test]
+fn code_and_name_stand_together() {
+    let p05 = rule("P05").unwrap();
+    assert_eq!(headline(p05), "P05 part-rated-below-charge");
+    assert!(remedy_text(p05).ends_with('.'));
+}

@@ -1,0 +1,231 @@
+//! The workbook: one sheet for each question that a reader asks.
+
+pub(crate) mod basis;
+mod chain;
+mod changes;
+mod charts;
+pub(crate) mod circuits;
+mod findings;
+mod formulas;
+pub(crate) mod grid;
+mod holding;
+mod input;
+mod lines;
+mod places;
+mod purchase;
+mod remedies;
+pub mod safe_text;
+mod sources;
+pub mod style;
+mod summary;
+mod theme;
+pub mod units;
+
+use std::io::{Seek, Write};
+
+use chrono::Datelike;
+use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, Worksheet, XlsxError};
+
+use crate::assess::audit::Audit;
+use crate::physics::unit::UnitSystem;
+
+use places::Places;
+use style::Styles;
+use units::Units;
+
+/// Rows of a sheet.
+pub const SHEET_ROWS: u32 = 1_048_576;
+
+/// Which sheets are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Only {
+    #[default]
+    All,
+    /// Summary, Purchase, Findings of the purchasing rules, Sources; one page wide.
+    Purchase,
+}
+
+/// The paper that pages are laid out for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Paper {
+    A4,
+    Letter,
+}
+
+impl Paper {
+    /// What a unit system's readers print on.
+    #[must_use]
+    pub const fn usual(system: UnitSystem) -> Self {
+        match system {
+            UnitSystem::Metric => Self::A4,
+            UnitSystem::Us => Self::Letter,
+        }
+    }
+
+    /// Its number in the file format.
+    #[must_use]
+    pub const fn number(self) -> u8 {
+        match self {
+            Self::A4 => 9,
+            Self::Letter => 1,
+        }
+    }
+}
+
+/// How the workbook is written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkbookOptions {
+    pub only: Only,
+    /// `None`: as usual for the unit system.
+    pub paper: Option<Paper>,
+    /// The author property.
+    pub author: String,
+    /// Whether remedies were searched: Remedies is then there even where none was found.
+    pub remedies_searched: bool,
+    /// Rows after which a table goes on on another sheet.
+    pub row_limit: u32,
+    /// 0 to 9.
+    pub compression: u8,
+}
+
+impl Default for WorkbookOptions {
+    fn default() -> Self {
+        Self {
+            only: Only::All,
+            paper: None,
+            author: "clampbook".to_owned(),
+            remedies_searched: false,
+            row_limit: SHEET_ROWS,
+            compression: 6,
+        }
+    }
+}
+
+/// Why a workbook can't be written.
+#[derive(Debug, thiserror::Error)]
+pub enum WorkbookError {
+    #[error("The workbook can't be written: {0}.")]
+    Format(#[from] XlsxError),
+    #[error("The workbook can't be written: {0}.")]
+    File(#[from] std::io::Error),
+}
+
+/// What every sheet is made with.
+pub struct Setup<'a> {
+    pub styles: &'a Styles,
+    pub units: Units,
+    pub paper: Paper,
+    pub row_limit: u32,
+    /// For the footer.
+    pub date: String,
+}
+
+impl Setup<'_> {
+    /// A sheet with paper, margins and footer.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the name.
+    pub fn sheet(&self, name: &str) -> Result<Worksheet, WorkbookError> {
+        let mut sheet = Worksheet::new();
+        sheet.set_default_format(&self.styles.base, 17, 64)?;
+        sheet.set_name(name)?;
+        // Else an empty text would be kept as 0.
+        sheet.set_formula_result_default("");
+        sheet.set_paper_size(self.paper.number());
+        sheet.set_margins(0.4, 0.4, 0.5, 0.6, 0.3, 0.3);
+        sheet.set_footer(format!("&L&A, {}&RPage &P of &N", self.date));
+        Ok(sheet)
+    }
+}
+
+/// Writes the workbook of an audit.
+///
+/// # Errors
+///
+/// Where the file can't be written.
+pub fn write(audit: &Audit, options: &WorkbookOptions, out: impl Write + Seek + Send) -> Result<(), WorkbookError> {
+    let styles = Styles::new();
+    let policy = &audit.plant.policy;
+    let setup = Setup {
+        styles: &styles,
+        units: Units { system: policy.units },
+        paper: options.paper.unwrap_or(Paper::usual(policy.units)),
+        row_limit: options.row_limit.clamp(grid::FIRST_ROW + 1, SHEET_ROWS),
+        date: policy.date.format("%Y-%m-%d").to_string(),
+    };
+    let mut workbook = empty(audit, options, &setup)?;
+    for sheet in sheets(audit, options, &setup)? {
+        workbook.push_worksheet(sheet);
+    }
+    if options.only == Only::All {
+        basis::define_names(&mut workbook, audit)?;
+    }
+    workbook.save_to_writer(out)?;
+    Ok(())
+}
+
+/// A workbook with everything but sheets.
+pub(crate) fn empty(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Workbook, WorkbookError> {
+    let mut workbook = Workbook::new();
+    workbook.set_zip_compression_level(options.compression);
+    workbook.set_default_format(&setup.styles.base, 17, 64)?;
+    theme::apply(&mut workbook)?;
+    let date = audit.plant.policy.date;
+    let created = ExcelDateTime::from_ymd(
+        u16::try_from(date.year().clamp(1900, 9999)).unwrap_or(1900),
+        u8::try_from(date.month()).unwrap_or(1),
+        u8::try_from(date.day()).unwrap_or(1),
+    )?;
+    let properties = DocProperties::new()
+        .set_title(format!("Clamping audit {}", setup.date))
+        .set_subject("Trapped-pressure clamping circuits")
+        .set_author(options.author.as_str())
+        .set_comment(format!("Written by clampbook {}", env!("CARGO_PKG_VERSION")))
+        .set_creation_datetime(&created);
+    workbook.set_properties(&properties);
+    Ok(workbook)
+}
+
+type Written = Result<Vec<Worksheet>, WorkbookError>;
+type Job<'a> = Box<dyn Fn() -> Written + Send + Sync + 'a>;
+
+/// All sheets in their order, written side by side.
+fn sheets(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+    use rayon::prelude::*;
+    let places = Places::of(audit, setup.row_limit, options.only);
+    let jobs = jobs(audit, options, setup, &places);
+    let written: Vec<Written> = jobs.par_iter().with_max_len(1).map(|job| job()).collect();
+    let mut all = Vec::new();
+    for sheets in written {
+        all.append(&mut sheets?);
+    }
+    Ok(all)
+}
+
+fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, places: &'a Places) -> Vec<Job<'a>> {
+    let all = options.only == Only::All;
+    let mut jobs: Vec<Job<'a>> = vec![
+        Box::new(move || summary::write(audit, options.only, setup)),
+        Box::new(move || findings::write(audit, options.only, setup, places)),
+    ];
+    if all {
+        jobs.push(Box::new(move || circuits::write(audit, setup)));
+        jobs.push(Box::new(move || chain::write(audit, setup)));
+        jobs.push(Box::new(move || holding::write(audit, setup)));
+        jobs.push(Box::new(move || lines::write(audit, setup, places)));
+    }
+    jobs.push(Box::new(move || purchase::write(audit, setup)));
+    if all && (options.remedies_searched || !audit.remedies.is_empty()) {
+        jobs.push(Box::new(move || remedies::write(audit, setup)));
+    }
+    if all && audit.has_previous {
+        jobs.push(Box::new(move || changes::write(audit, setup)));
+    }
+    if all {
+        jobs.push(Box::new(move || input::write(audit, setup)));
+        jobs.push(Box::new(move || basis::write(audit, setup)));
+    }
+    jobs.push(Box::new(move || sources::write(audit, setup)));
+    jobs
+}

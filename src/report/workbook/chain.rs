@@ -1,0 +1,182 @@
+//! Pressure chain: one row per stage, from the pump to the weakest part.
+
+use rust_xlsxwriter::Worksheet;
+
+use crate::assess::audit::{Audit, CircuitAudit};
+use crate::model::component::Component;
+use crate::model::figures::SideFigures;
+use crate::physics::quantity::Pressure;
+use crate::physics::unit::Dimension;
+use crate::rules::{is_above, is_below};
+
+use super::circuits::part_of;
+use super::grid::{Column, Grid, Layout};
+use super::style::Look;
+use super::{Setup, WorkbookError};
+
+const PRESSURE: u16 = 8;
+const RATING: u16 = 9;
+const MARGIN: u16 = 10;
+const VERDICT: u16 = 11;
+
+/// One stage of the chain.
+struct Stage<'a> {
+    name: &'static str,
+    part: &'a str,
+    position: &'a str,
+    pressure: Option<Pressure>,
+    rating: Option<Pressure>,
+    /// Whether the pressure may come close to the rating without remark: a setting, not a rating.
+    is_setting: bool,
+}
+
+/// Writes the sheet.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+    let layout = layout(setup);
+    let is_live = super::circuits::is_live(audit, setup.row_limit);
+    let mut grid = Grid::new(setup, &layout)?;
+    for circuit in &audit.circuits {
+        for side in circuit.figures.sides() {
+            for stage in stages(audit, circuit, side) {
+                let row = grid.begin_row()? + 1;
+                write_key(&mut grid, circuit, side)?;
+                write_stage(&mut grid, audit, &stage, is_live.then_some(row))?;
+            }
+        }
+    }
+    grid.finish()
+}
+
+fn layout(setup: &Setup) -> Layout {
+    let text = |header: &str, width| Column::new(header, width, Look::Text);
+    let digits = setup.units.pressure_digits();
+    let pressure =
+        |header: &str| Column::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
+    Layout {
+        name: "Pressure chain",
+        note: "From the pump to the weakest part of each side: the pressure there, what the part is rated for or set \
+               to, and what is left."
+            .to_owned(),
+        columns: vec![
+            text("Plant", 10.0),
+            text("Pallet", 10.0),
+            text("Fixture", 13.0),
+            text("Circuit", 8.0),
+            text("Side", 8.5),
+            text("Stage", 30.0),
+            text("Part", 18.0),
+            text("Position", 11.0),
+            pressure("Pressure there"),
+            pressure("Rating or setting"),
+            pressure("Margin"),
+            text("Verdict", 20.0),
+        ],
+        frozen: 5,
+        printed: 0,
+        pages_wide: 1,
+    }
+}
+
+fn stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures) -> Vec<Stage<'a>> {
+    let mut stages = station_stages(audit, circuit, side);
+    let line = side.cylinder.and_then(|line| circuit.circuit.lines.get(line));
+    if let Some(part) = line.and_then(|line| line.component(&audit.plant.components)) {
+        let position = line.map_or("", |line| &line.position);
+        stages.push(rated("Charging cylinder", part, position, side.chain.full));
+    }
+    let chain = &side.chain;
+    let settings = [
+        ("Reducing valve, lowest setting", chain.reducing, chain.full),
+        ("Relief valve, lowest setting", chain.relief, chain.charge),
+    ];
+    for (name, rating, pressure) in settings {
+        if let Some(rating) = rating {
+            let part = part_of(audit, circuit, Some(rating)).map_or("", |part| &part.part_no);
+            let position = circuit.circuit.lines.get(rating.line).map_or("", |line| &line.position);
+            stages.push(Stage { name, part, position, pressure, rating: Some(rating.pressure), is_setting: true });
+        }
+    }
+    for (name, pressure) in
+        [("Weakest part at charge pressure", chain.charge), ("Weakest part at potential pressure", chain.potential)]
+    {
+        let part = part_of(audit, circuit, chain.weakest).map_or("", |part| &part.part_no);
+        let position = chain.weakest.and_then(|rating| circuit.circuit.lines.get(rating.line));
+        let position = position.map_or("", |line| &line.position);
+        let rating = chain.weakest.map(|rating| rating.pressure);
+        if pressure.is_some() || rating.is_some() {
+            stages.push(Stage { name, part, position, pressure, rating, is_setting: false });
+        }
+    }
+    stages
+}
+
+fn station_stages<'a>(audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigures) -> Vec<Stage<'a>> {
+    let Some(station) = audit.plant.station(&circuit.circuit.service().station) else { return Vec::new() };
+    [("Pump", &station.pump), ("Drive ram", &station.drive_ram)]
+        .into_iter()
+        .filter_map(|(name, part)| {
+            let part = audit.plant.component_at(part.index())?;
+            Some(rated(name, part, &station.name, side.chain.pump))
+        })
+        .collect()
+}
+
+fn rated<'a>(name: &'static str, part: &'a Component, position: &'a str, pressure: Option<Pressure>) -> Stage<'a> {
+    Stage { name, part: &part.part_no, position, pressure, rating: part.rated_pressure, is_setting: false }
+}
+
+fn write_key(grid: &mut Grid, circuit: &CircuitAudit, side: &SideFigures) -> Result<(), WorkbookError> {
+    let key = &circuit.circuit.key;
+    let words = [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(String::as_str);
+    for (column, word) in (0_u16..).zip(words) {
+        grid.text(column, word)?;
+    }
+    grid.text(4, side.side.word())
+}
+
+fn write_stage(grid: &mut Grid, audit: &Audit, stage: &Stage, live: Option<u32>) -> Result<(), WorkbookError> {
+    let units = grid.setup.units;
+    grid.text(5, stage.name)?;
+    grid.text(6, stage.part)?;
+    grid.text(7, stage.position)?;
+    grid.optional(PRESSURE, stage.pressure.map(|pressure| units.pressure(pressure)))?;
+    grid.optional(RATING, stage.rating.map(|rating| units.pressure(rating)))?;
+    let (Some(pressure), Some(rating)) = (stage.pressure, stage.rating) else {
+        return grid.text(VERDICT, "unknown");
+    };
+    let margin = units.pressure(rating) - units.pressure(pressure);
+    let verdict = verdict(stage, pressure.si(), rating.si(), audit.plant.policy.limits.pressure_watch);
+    let Some(row) = live else {
+        grid.number(MARGIN, margin)?;
+        return grid.text(VERDICT, verdict);
+    };
+    grid.formula(MARGIN, &format!("J{row}-I{row}"), margin.to_string())?;
+    grid.formula(VERDICT, &verdict_formula(stage, row), verdict)
+}
+
+fn verdict(stage: &Stage, pressure: f64, rating: f64, watch: f64) -> &'static str {
+    if stage.is_setting {
+        return if is_below(pressure, rating) { "below the setting" } else { "at the setting" };
+    }
+    if is_above(pressure, rating) {
+        "above the rating"
+    } else if is_above(pressure, watch * rating) {
+        "close to the rating"
+    } else {
+        "within the rating"
+    }
+}
+
+fn verdict_formula(stage: &Stage, row: u32) -> String {
+    if stage.is_setting {
+        return format!("IF(I{row}<J{row}*(1-1E-9),\"below the setting\",\"at the setting\")");
+    }
+    format!(
+        "IF(I{row}>J{row}*(1+1E-9),\"above the rating\",\
+         IF(I{row}>limit_pressure_watch*J{row}*(1+1E-9),\"close to the rating\",\"within the rating\"))"
+    )
+}

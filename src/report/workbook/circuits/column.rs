@@ -1,0 +1,179 @@
+//! The columns of Circuits.
+
+use crate::model::origin::column_letter;
+use crate::physics::unit::Dimension;
+
+use crate::report::workbook::grid::Column;
+use crate::report::workbook::style::{Digits, Look};
+use crate::report::workbook::units::Units;
+
+macro_rules! columns {
+    ($($name:ident),+ $(,)?) => {
+        /// A column, in the order of the sheet.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum Col { $($name),+ }
+
+        impl Col {
+            pub const ALL: &'static [Self] = &[$(Self::$name),+];
+        }
+    };
+}
+
+columns! {
+    Plant, Pallet, Fixture, Circuit, Side, Verdict,
+    Fill, Demand, Capacity, Usable, Reserve,
+    Charge, Wanted, Weakest, WeakestPart, PumpNeeded, Potential,
+    Cold, Hot, Hold, HoldReserve, ClampTime, UnclampTime, NotAssessed,
+    Swept, Line, Dead, Rest, Compression, Air, Dilation, Elastic, Accumulator,
+    M09, V01, V02, P03, P11, P13, P14, Current,
+    Charging, PumpSetting, PumpRating, Pump, Ratio, ReturnLoss, Full, Reducing, Relief, TubeRating, PumpOil,
+    Modulus, FreeAir, DilationPer, ElasticPer,
+    Others, Waived, Unassessed, FullAtRun, ChargeAtRun, DemandAtRun,
+}
+
+/// Columns that are printed, from the left.
+pub const PRINTED: u16 = Col::Accumulator as u16 + 1;
+
+impl Col {
+    #[must_use]
+    pub const fn index(self) -> u16 {
+        self as u16
+    }
+
+    /// `F`.
+    #[must_use]
+    pub fn letter(self) -> String {
+        column_letter(u32::from(self.index()))
+    }
+
+    /// Header, width and look.
+    #[must_use]
+    pub fn spec(self, units: Units) -> Column {
+        match self {
+            Self::Plant => text("Plant", 10.0),
+            Self::Pallet => text("Pallet", 10.0),
+            Self::Fixture => text("Fixture", 13.0),
+            Self::Circuit => text("Circuit", 8.0),
+            Self::Side => text("Side", 8.5),
+            Self::Verdict => text("Verdict", 22.0),
+            Self::WeakestPart => text("Weakest part", 17.0),
+            Self::NotAssessed => Column::new("Not assessed (rules)", 14.0, Look::Wrapped),
+            Self::Charging => text("Charging", 9.5),
+            Self::Current => text("Same inputs as in the run", 10.0),
+            Self::M09 | Self::V01 | Self::V02 | Self::P03 | Self::P11 | Self::P13 | Self::P14 => self.rule_spec(),
+            Self::Others | Self::Waived | Self::Unassessed => self.count_spec(),
+            Self::Fill | Self::Ratio | Self::FreeAir => Column::new(self.title(), 10.0, Look::Number(Digits::Three)),
+            Self::HoldReserve | Self::ClampTime | Self::UnclampTime => {
+                Column::new(self.title(), 11.0, Look::Number(Digits::One))
+            }
+            Self::Modulus | Self::DilationPer | Self::ElasticPer => self.property_spec(units),
+            _ => self.quantity_spec(units),
+        }
+    }
+
+    fn quantity_spec(self, units: Units) -> Column {
+        let (dimension, digits) = if self.is_volume() {
+            (Dimension::Volume, units.volume_digits())
+        } else {
+            (Dimension::Pressure, units.pressure_digits())
+        };
+        Column::new(units.header(self.title(), dimension), 12.5, Look::Number(digits))
+    }
+
+    fn property_spec(self, units: Units) -> Column {
+        let per = format!("{}/{}", units.name(Dimension::Volume), units.name(Dimension::Pressure));
+        let unit = if self == Self::Modulus { "Pa" } else { &per };
+        Column::new(format!("{} [{unit}]", self.title()), 13.0, Look::Number(Digits::General))
+    }
+
+    fn rule_spec(self) -> Column {
+        Column::new(self.title(), 12.0, Look::Text)
+    }
+
+    fn count_spec(self) -> Column {
+        Column::new(self.title(), 11.0, Look::Number(Digits::Whole))
+    }
+
+    const fn is_volume(self) -> bool {
+        matches!(
+            self,
+            Self::Demand
+                | Self::Capacity
+                | Self::Usable
+                | Self::Reserve
+                | Self::Swept
+                | Self::Line
+                | Self::Dead
+                | Self::Rest
+                | Self::Compression
+                | Self::Air
+                | Self::Dilation
+                | Self::Elastic
+                | Self::Accumulator
+                | Self::PumpOil
+                | Self::DemandAtRun
+        )
+    }
+
+    const fn title(self) -> &'static str {
+        match self {
+            Self::Fill => "Fill (demand / capacity)",
+            Self::Demand => "Demand",
+            Self::Capacity => "Capacity (input)",
+            Self::Usable => "Usable oil",
+            Self::Reserve => "Reserve",
+            Self::Charge => "Charge pressure",
+            Self::Wanted => "Pressure set (input)",
+            Self::Weakest => "Weakest rating (input)",
+            Self::PumpNeeded => "Pump pressure needed",
+            Self::Potential => "Potential pressure",
+            Self::Cold => "At lowest temperature (solved)",
+            Self::Hot => "At highest temperature (solved)",
+            Self::Hold => "Holding pressure (solved)",
+            Self::HoldReserve => "Hold reserve [min] (solved)",
+            Self::ClampTime => "Clamp time [s] (solved)",
+            Self::UnclampTime => "Unclamp time [s] (solved)",
+            Self::Swept => "Swept volume (input)",
+            Self::Line => "Line volume (input)",
+            Self::Dead => "Dead volume (input)",
+            Self::Rest => "Oil compressed",
+            Self::Compression => "Compression",
+            Self::Air => "Free air",
+            Self::Dilation => "Dilation",
+            Self::Elastic => "Clamp elasticity",
+            Self::Accumulator => "Accumulator (solved)",
+            Self::M09 => "M09 pump's usable oil",
+            Self::V01 => "V01 fill above limit",
+            Self::V02 => "V02 fill close to limit",
+            Self::P03 => "P03 charge below pressure set",
+            Self::P11 => "P11 charge above pressure set",
+            Self::P13 => "P13 potential above weakest, no relief",
+            Self::P14 => "P14 charge close to weakest",
+            Self::PumpSetting => "Pump setting (input)",
+            Self::PumpRating => "Pump rating (input)",
+            Self::Pump => "Pump pressure",
+            Self::Ratio => "Pressure ratio (input)",
+            Self::ReturnLoss => "Return loss (input)",
+            Self::Full => "Before the reducing valve",
+            Self::Reducing => "Reducing valve setting (input)",
+            Self::Relief => "Relief valve setting (input)",
+            Self::TubeRating => "Lowest tube rating by stress (input)",
+            Self::PumpOil => "Pump's usable oil (input)",
+            Self::Modulus => "Bulk modulus",
+            Self::FreeAir => "Free air fraction",
+            Self::DilationPer => "Dilation of tubes and hoses (input)",
+            Self::ElasticPer => "Elasticity of clamps (input)",
+            Self::Others => "Other majors and minors (input)",
+            Self::Waived => "Other waived ones (input)",
+            Self::Unassessed => "Rules not assessed (input)",
+            Self::FullAtRun => "In the run: before the reducing valve",
+            Self::ChargeAtRun => "In the run: charge pressure",
+            Self::DemandAtRun => "In the run: demand",
+            _ => "",
+        }
+    }
+}
+
+fn text(header: &str, width: f64) -> Column {
+    Column::new(header, width, Look::Text)
+}

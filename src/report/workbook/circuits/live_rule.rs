@@ -1,0 +1,153 @@
+//! What a live rule says of a side when it isn't met: its severity, or that it is waived.
+
+use std::collections::HashMap;
+
+use crate::assess::audit::{Audit, CircuitAudit};
+use crate::model::circuit::CircuitKey;
+use crate::model::finding::{Finding, Subject};
+use crate::model::order::Waiver;
+use crate::model::words::{folded, Severity, Side, State};
+use crate::rules::catalogue;
+
+use super::column::Col;
+
+/// The rules that answer on the sheet, with their usual severities.
+pub static LIVE: &[(Col, &str, Severity)] = &[
+    (Col::M09, "M09", Severity::Major),
+    (Col::V01, "V01", Severity::Major),
+    (Col::V02, "V02", Severity::Observation),
+    (Col::P03, "P03", Severity::Major),
+    (Col::P11, "P11", Severity::Minor),
+    (Col::P13, "P13", Severity::Major),
+    (Col::P14, "P14", Severity::Observation),
+];
+
+fn is_live(finding: &Finding) -> bool {
+    finding.subject == Subject::Side && LIVE.iter().any(|(_, code, _)| *code == finding.rule)
+}
+
+/// The word for a rule that isn't met on a side; `None` where the rule is off.
+#[must_use]
+pub fn word(audit: &Audit, circuit: &CircuitAudit, side: Side, code: &str, usual: Severity) -> Option<&'static str> {
+    let found = circuit.findings.iter().find(|finding| finding.rule == code && finding.side == Some(side));
+    let usual = catalogue::rule(code).map_or(usual, |rule| rule.severity);
+    let (severity, waived) = match found {
+        Some(finding) => (finding.severity, finding.state == State::Waived),
+        None => (audit.plant.policy.severity(code, usual)?, is_waived(audit, &circuit.circuit.key, code)),
+    };
+    Some(match (severity, waived) {
+        (Severity::Observation, _) => "observation",
+        (_, true) => "waived",
+        (Severity::Major, false) => "major",
+        (Severity::Minor, false) => "minor",
+    })
+}
+
+/// Whether a waiver in force covers a finding of the rule on a side of the circuit.
+fn is_waived(audit: &Audit, place: &CircuitKey, code: &str) -> bool {
+    let today = audit.plant.policy.date;
+    audit.plant.waivers.iter().any(|waiver| {
+        folded(&waiver.rule) == folded(code)
+            && waiver.faults.is_empty()
+            && !waiver.reason.trim().is_empty()
+            && !waiver.approved_by.trim().is_empty()
+            && waiver.expires.is_some_and(|day| day >= today)
+            && covers(waiver, place)
+    })
+}
+
+fn covers(waiver: &Waiver, place: &CircuitKey) -> bool {
+    let pairs = [
+        (&waiver.plant, place.plant.as_str()),
+        (&waiver.pallet, &place.pallet),
+        (&waiver.fixture, &place.fixture),
+        (&waiver.circuit, &place.circuit),
+        (&waiver.position, ""),
+    ];
+    pairs.iter().all(|(wanted, given)| {
+        let wanted = wanted.trim();
+        wanted.is_empty() || wanted == "*" || wanted == *given
+    })
+}
+
+/// Findings that stay as the run found them, counted for verdicts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Majors and minors that count.
+    pub counting: u32,
+    /// Majors and minors that are waived.
+    pub waived: u32,
+}
+
+impl Counts {
+    fn add(&mut self, finding: &Finding) {
+        if finding.is_outside_circuits() || finding.severity == Severity::Observation {
+            return;
+        }
+        if finding.state == State::Waived {
+            self.waived += 1;
+        } else {
+            self.counting += 1;
+        }
+    }
+}
+
+/// Findings on parts and stations, which count for every circuit that uses them.
+pub struct Shared<'a> {
+    parts: HashMap<&'a str, Counts>,
+    stations: HashMap<&'a str, Counts>,
+}
+
+impl<'a> Shared<'a> {
+    /// Counts them.
+    #[must_use]
+    pub fn of(audit: &'a Audit) -> Self {
+        let mut shared = Self { parts: HashMap::new(), stations: HashMap::new() };
+        for finding in &audit.findings {
+            match finding.subject {
+                Subject::Part => shared.parts.entry(&finding.part_no).or_default().add(finding),
+                Subject::Station => shared.stations.entry(&finding.position).or_default().add(finding),
+                _ => {}
+            }
+        }
+        shared
+    }
+
+    /// Findings of a circuit, its station and its parts, without the live ones.
+    #[must_use]
+    pub fn others(&self, audit: &Audit, circuit: &CircuitAudit) -> Counts {
+        let mut counts = Counts::default();
+        circuit.findings.iter().filter(|finding| !is_live(finding)).for_each(|finding| counts.add(finding));
+        let service = circuit.circuit.service();
+        let mut merge = |more: Option<&Counts>| {
+            if let Some(more) = more {
+                counts.counting += more.counting;
+                counts.waived += more.waived;
+            }
+        };
+        merge(self.stations.get(service.station.as_str()));
+        if !self.parts.is_empty() {
+            used_parts(audit, circuit).into_iter().for_each(|part| merge(self.parts.get(part)));
+        }
+        counts
+    }
+}
+
+fn used_parts<'a>(audit: &'a Audit, circuit: &CircuitAudit) -> Vec<&'a str> {
+    let components = &audit.plant.components;
+    let mut parts: Vec<&str> = circuit
+        .circuit
+        .lines
+        .iter()
+        .filter_map(|line| line.component(components))
+        .map(|component| component.part_no.as_str())
+        .collect();
+    if let Some(station) = audit.plant.station(&circuit.circuit.service().station) {
+        let of_station = [&station.pump, &station.drive_ram];
+        let known = of_station.into_iter().filter_map(|part| audit.plant.component_at(part.index()));
+        parts.extend(known.map(|component| component.part_no.as_str()));
+    }
+    parts.sort_unstable();
+    parts.dedup();
+    parts
+}

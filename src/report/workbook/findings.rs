@@ -1,0 +1,183 @@
+//! Findings: one row each, the worst first.
+
+use rust_xlsxwriter::Worksheet;
+
+use crate::assess::audit::Audit;
+use crate::model::finding::Finding;
+use crate::model::words::Side;
+use crate::report::wording;
+use crate::rules::catalogue;
+use crate::rules::Rule;
+
+use super::grid::{Column, Grid, Layout};
+use super::places::Places;
+use super::style::{Digits, Look};
+use super::{Only, Setup, WorkbookError};
+
+/// Columns that say what the finding is, printed; the rest says where it comes from.
+const PRINTED: u16 = 16;
+const LINE_LINK: u16 = 22;
+const CIRCUIT_LINK: u16 = 23;
+
+/// Title of a rule, empty where the catalogue has none of the code.
+#[must_use]
+pub fn title(rule: Option<&Rule>) -> &'static str {
+    rule.map_or("", |rule| rule.title)
+}
+
+/// The reason of a finding in words, with the waiver that accepts it.
+#[must_use]
+pub fn reason(audit: &Audit, finding: &Finding) -> String {
+    catalogue::rule(finding.rule).map_or_else(String::new, |rule| wording::reason(finding, rule, &audit.plant))
+}
+
+/// What puts it right: proved, else what usually does.
+#[must_use]
+pub fn remedy(finding: &Finding) -> &str {
+    match &finding.remedy {
+        Some(remedy) => remedy,
+        None => catalogue::rule(finding.rule).map_or("", |rule| rule.remedy),
+    }
+}
+
+fn waiver(audit: &Audit, finding: &Finding) -> String {
+    let Some(waiver) = finding.waiver.and_then(|index| audit.plant.waivers.get(index)) else {
+        return String::new();
+    };
+    let until = waiver.expires.map_or_else(String::new, |date| format!(" until {date}"));
+    format!("Waived by {}{until}: {}", waiver.approved_by, waiver.reason)
+}
+
+/// The columns that Findings and Changes share.
+#[must_use]
+pub fn columns() -> Vec<Column> {
+    let text = |header: &str, width| Column::new(header, width, Look::Text);
+    let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
+    vec![
+        text("Rule", 6.5),
+        wrapped("Title", 22.0),
+        text("Severity", 11.5),
+        text("State", 9.5),
+        wrapped("Plant", 10.0),
+        wrapped("Pallet", 10.0),
+        wrapped("Fixture", 13.0),
+        wrapped("Circuit", 8.0),
+        text("Side", 8.5),
+        wrapped("Position", 10.0),
+        wrapped("Part", 17.0),
+        Column::new("Measured", 11.0, Look::Number(Digits::General)),
+        Column::new("Limit", 11.0, Look::Number(Digits::General)),
+        text("Unit", 8.0),
+        wrapped("Reason", 52.0),
+        wrapped("Remedy", 44.0),
+        wrapped("Waiver", 28.0),
+        wrapped("Basis", 26.0),
+        wrapped("File", 24.0),
+        text("Sheet", 14.0),
+        Column::new("Row", 8.0, Look::Number(Digits::Whole)),
+        text("Column", 9.0),
+    ]
+}
+
+/// Writes the sheet.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
+    let purchase = only == Only::Purchase;
+    let mut findings: Vec<&Finding> =
+        audit.findings.iter().filter(|finding| !purchase || finding.rule.starts_with('B')).collect();
+    findings.sort_by_key(|finding| finding.severity);
+    let mut columns = columns();
+    if !purchase {
+        columns.push(Column::new("Line (link)", 16.0, Look::Text));
+        columns.push(Column::new("Circuit (link)", 16.0, Look::Text));
+    }
+    let layout = Layout {
+        name: "Findings",
+        note: note(findings.len(), purchase),
+        columns,
+        frozen: 1,
+        printed: PRINTED,
+        pages_wide: 1,
+    };
+    let mut grid = Grid::new(setup, &layout)?;
+    for finding in findings {
+        grid.begin_row()?;
+        write_finding(&mut grid, audit, finding)?;
+        if let Some(place) = places.line(audit, finding) {
+            grid.link(LINE_LINK, "Lines", place)?;
+        }
+        if let Some(place) = places.circuit(&finding.place) {
+            grid.link(CIRCUIT_LINK, "Circuits", place)?;
+        }
+    }
+    grid.finish()
+}
+
+fn note(count: usize, purchase: bool) -> String {
+    let which = if purchase { "Findings of the purchasing rules" } else { "Findings" };
+    if count == 0 {
+        return format!("{which}: none.");
+    }
+    format!("{which}: {count}, sorted by severity, then place. The columns right of Remedy are not printed.")
+}
+
+/// The cells of one finding, in the shared columns.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write_finding(grid: &mut Grid, audit: &Audit, finding: &Finding) -> Result<(), WorkbookError> {
+    let rule = catalogue::rule(finding.rule);
+    let place = &finding.place;
+    let first = [
+        finding.rule,
+        title(rule),
+        finding.severity.word(),
+        finding.state.word(),
+        &place.plant,
+        &place.pallet,
+        &place.fixture,
+        &place.circuit,
+        finding.side.map_or("", Side::word),
+        &finding.position,
+        &finding.part_no,
+    ];
+    for (column, text) in (0_u16..).zip(first) {
+        grid.text(column, text)?;
+    }
+    write_numbers(grid, finding)?;
+    grid.text(14, &reason(audit, finding))?;
+    grid.text(15, remedy(finding))?;
+    grid.text(16, &waiver(audit, finding))?;
+    grid.text(17, rule.map_or("", |rule| rule.basis))?;
+    write_origin(grid, audit, finding)
+}
+
+fn write_numbers(grid: &mut Grid, finding: &Finding) -> Result<(), WorkbookError> {
+    let setup = grid.setup;
+    let mut unit_shown = "";
+    for (column, value) in [(11, &finding.measured), (12, &finding.limit)] {
+        let Some(value) = value else { continue };
+        match setup.units.number(value) {
+            Some((number, unit, digits)) => {
+                unit_shown = unit;
+                grid.number_as(column, number, &setup.styles.number(digits))?;
+            }
+            None => grid.text(column, &wording::shown(value, setup.units.system))?,
+        }
+    }
+    grid.text(13, unit_shown)
+}
+
+fn write_origin(grid: &mut Grid, audit: &Audit, finding: &Finding) -> Result<(), WorkbookError> {
+    let Some(origin) = finding.origin else { return Ok(()) };
+    let Some(source) = audit.plant.source(origin) else { return Ok(()) };
+    grid.text(18, &source.file)?;
+    grid.text(19, &source.sheet)?;
+    grid.number(20, f64::from(origin.row))?;
+    let letter = finding.column.and_then(|column| source.letter_of(column));
+    grid.text(21, letter.as_deref().unwrap_or_default())
+}

@@ -1,0 +1,284 @@
+//! A table on one sheet, or on several where it is longer than a sheet.
+
+use rust_xlsxwriter::{Format, Formula, Url, Worksheet};
+
+use super::safe_text::cell_text;
+use super::style::{lines_of, Look, LINE_HEIGHT};
+use super::{Setup, WorkbookError};
+
+/// First row with data: the row above is the header, the one above that says what the sheet is.
+pub const FIRST_ROW: u32 = 2;
+/// The header's row.
+pub const HEADER_ROW: u32 = 1;
+
+/// Links that a sheet may have; Excel refuses a file with more than 65,530.
+const LINK_LIMIT: u32 = 65_000;
+/// Tallest row in points that Excel shows.
+const ROW_LIMIT_POINTS: f64 = 409.0;
+
+/// A column of a table.
+pub struct Column {
+    pub header: String,
+    pub width: f64,
+    pub look: Look,
+}
+
+impl Column {
+    #[must_use]
+    pub fn new(header: impl Into<String>, width: f64, look: Look) -> Self {
+        Self { header: header.into(), width, look }
+    }
+}
+
+/// What a table looks like.
+pub struct Layout {
+    pub name: &'static str,
+    /// Said above the header.
+    pub note: String,
+    pub columns: Vec<Column>,
+    /// Columns that stay when scrolled, and that are repeated where a page is not wide enough.
+    pub frozen: u16,
+    /// Columns that are printed, from the left; 0 for all, more than there are for charts beside the table.
+    pub printed: u16,
+    /// Pages across.
+    pub pages_wide: u16,
+}
+
+/// Where a row of a table stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// 0 for the first sheet of the table.
+    pub sheet: u32,
+    /// Zero-based.
+    pub row: u32,
+}
+
+impl Place {
+    /// Where the table's row of an index stands.
+    #[must_use]
+    pub const fn of(index: u32, row_limit: u32) -> Self {
+        let per_sheet = row_limit - FIRST_ROW;
+        Self { sheet: index / per_sheet, row: FIRST_ROW + index % per_sheet }
+    }
+
+    /// `Lines 2!A17`.
+    #[must_use]
+    pub fn target(self, table: &str) -> String {
+        format!("'{}'!A{}", sheet_title(table, self.sheet), self.row + 1)
+    }
+
+    /// `Lines 2, row 17`.
+    #[must_use]
+    pub fn words(self, table: &str) -> String {
+        format!("{}, row {}", sheet_title(table, self.sheet), self.row + 1)
+    }
+}
+
+/// `Lines`, `Lines 2`, ...
+#[must_use]
+pub fn sheet_title(table: &str, index: u32) -> String {
+    if index == 0 { table.to_owned() } else { format!("{table} {}", index + 1) }
+}
+
+/// A table being written.
+pub struct Grid<'a> {
+    pub setup: &'a Setup<'a>,
+    layout: &'a Layout,
+    sheets: Vec<Worksheet>,
+    sheet: Worksheet,
+    /// Rows begun on all sheets.
+    count: u32,
+    row: u32,
+    lines: u32,
+    links: u32,
+}
+
+impl<'a> Grid<'a> {
+    /// With the header on its first sheet.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses a name or a width.
+    pub fn new(setup: &'a Setup<'a>, layout: &'a Layout) -> Result<Self, WorkbookError> {
+        let sheet = begun(setup, layout, 0)?;
+        Ok(Self { setup, layout, sheets: Vec::new(), sheet, count: 0, row: HEADER_ROW, lines: 1, links: 0 })
+    }
+
+    /// Goes to the next row, on a new sheet where this one is full; its zero-based number.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::new`].
+    pub fn begin_row(&mut self) -> Result<u32, WorkbookError> {
+        self.end_row()?;
+        let place = Place::of(self.count, self.setup.row_limit);
+        if place.sheet as usize > self.sheets.len() {
+            let next = begun(self.setup, self.layout, place.sheet)?;
+            let full = std::mem::replace(&mut self.sheet, next);
+            self.sheets.push(closed(full, self.layout, self.row)?);
+            self.links = 0;
+        }
+        self.count += 1;
+        self.row = place.row;
+        self.lines = 1;
+        Ok(self.row)
+    }
+
+    fn end_row(&mut self) -> Result<(), WorkbookError> {
+        if self.lines > 1 && self.row >= FIRST_ROW {
+            self.sheet.set_row_height(self.row, height_of(self.lines))?;
+        }
+        Ok(())
+    }
+
+    /// Text, in the column's look.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn text(&mut self, column: u16, text: &str) -> Result<(), WorkbookError> {
+        if text.is_empty() {
+            return Ok(());
+        }
+        self.measure(column, text);
+        self.sheet.write_string(self.row, column, cell_text(text))?;
+        Ok(())
+    }
+
+    /// Text, in a look of its own.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn text_as(&mut self, column: u16, text: &str, format: &Format) -> Result<(), WorkbookError> {
+        self.measure(column, text);
+        self.sheet.write_string_with_format(self.row, column, cell_text(text), format)?;
+        Ok(())
+    }
+
+    fn measure(&mut self, column: u16, text: &str) {
+        if let Some(column) = self.layout.columns.get(column as usize)
+            && column.look == Look::Wrapped
+        {
+            self.lines = self.lines.max(lines_of(text, column.width));
+        }
+    }
+
+    /// A number; what is not finite leaves the cell empty.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn number(&mut self, column: u16, number: f64) -> Result<(), WorkbookError> {
+        if number.is_finite() {
+            self.sheet.write_number(self.row, column, number)?;
+        }
+        Ok(())
+    }
+
+    /// A number, or an empty cell where it is unknown.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn optional(&mut self, column: u16, number: Option<f64>) -> Result<(), WorkbookError> {
+        number.map_or(Ok(()), |number| self.number(column, number))
+    }
+
+    /// A number in a look of its own.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn number_as(&mut self, column: u16, number: f64, format: &Format) -> Result<(), WorkbookError> {
+        if number.is_finite() {
+            self.sheet.write_number_with_format(self.row, column, number, format)?;
+        }
+        Ok(())
+    }
+
+    /// A live formula with the number or text that it gives now.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn formula(&mut self, column: u16, formula: &str, result: impl Into<String>) -> Result<(), WorkbookError> {
+        self.sheet.write_formula(self.row, column, Formula::new(formula).set_result(result))?;
+        Ok(())
+    }
+
+    /// A link to a row of another table, in plain type.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the cell.
+    pub fn link(&mut self, column: u16, table: &str, place: Place) -> Result<(), WorkbookError> {
+        let words = place.words(table);
+        if self.links >= LINK_LIMIT {
+            return self.text(column, &words);
+        }
+        self.links += 1;
+        let url = Url::new(format!("internal:{}", place.target(table))).set_text(words);
+        self.sheet.write_url_with_format(self.row, column, &url, &self.setup.styles.link)?;
+        Ok(())
+    }
+
+    /// The sheet that is written now, for charts.
+    pub fn sheet(&mut self) -> &mut Worksheet {
+        &mut self.sheet
+    }
+
+    /// Name of the sheet that is written now.
+    #[must_use]
+    pub fn sheet_name(&self) -> String {
+        self.sheet.name()
+    }
+
+    /// All its sheets.
+    ///
+    /// # Errors
+    ///
+    /// Where the library refuses the print area.
+    pub fn finish(mut self) -> Result<Vec<Worksheet>, WorkbookError> {
+        self.end_row()?;
+        let last = closed(self.sheet, self.layout, self.row)?;
+        self.sheets.push(last);
+        Ok(self.sheets)
+    }
+}
+
+/// Height of a row with so many lines of text.
+#[must_use]
+pub fn height_of(lines: u32) -> f64 {
+    (f64::from(lines) * LINE_HEIGHT + 2.0).min(ROW_LIMIT_POINTS)
+}
+
+fn begun(setup: &Setup, layout: &Layout, index: u32) -> Result<Worksheet, WorkbookError> {
+    let mut sheet = setup.sheet(&sheet_title(layout.name, index))?;
+    sheet.write_string_with_format(0, 0, cell_text(&layout.note), &setup.styles.note)?;
+    let mut lines = 1;
+    for (column, spec) in (0_u16..).zip(&layout.columns) {
+        sheet.set_column_width(column, spec.width)?;
+        sheet.set_column_format(column, &setup.styles.of(spec.look))?;
+        sheet.write_string_with_format(HEADER_ROW, column, cell_text(&spec.header), &setup.styles.header)?;
+        lines = lines.max(lines_of(&spec.header, spec.width));
+    }
+    sheet.set_row_height(HEADER_ROW, height_of(lines))?;
+    sheet.set_freeze_panes(FIRST_ROW, layout.frozen)?;
+    sheet.set_repeat_rows(0, HEADER_ROW)?;
+    if layout.frozen > 0 && layout.pages_wide != 1 {
+        sheet.set_repeat_columns(0, layout.frozen - 1)?;
+    }
+    sheet.set_landscape();
+    sheet.set_print_gridlines(true);
+    sheet.set_print_fit_to_pages(layout.pages_wide, 0);
+    Ok(sheet)
+}
+
+fn closed(mut sheet: Worksheet, layout: &Layout, last_row: u32) -> Result<Worksheet, WorkbookError> {
+    let columns = u16::try_from(layout.columns.len()).unwrap_or(u16::MAX).max(1);
+    sheet.autofilter(HEADER_ROW, 0, last_row, columns - 1)?;
+    let printed = if layout.printed == 0 { columns } else { layout.printed };
+    sheet.set_print_area(0, 0, last_row, printed - 1)?;
+    Ok(sheet)
+}

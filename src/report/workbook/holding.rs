@@ -1,0 +1,141 @@
+//! Holding: pressure against time for every circuit with a hold time.
+
+use rust_xlsxwriter::{ChartLineDashType, ChartMarkerType, ChartType, Worksheet};
+
+use crate::assess::audit::{Audit, CircuitAudit};
+use crate::physics::quantity::Pressure;
+use crate::physics::unit::Dimension;
+use crate::rules::is_below;
+
+use super::charts::{add_line, framed};
+use super::grid::{Column, Grid, Layout};
+use super::style::{Digits, Look};
+use super::{Setup, WorkbookError};
+
+/// Circuits that have a chart, those nearest to their lowest pressure first.
+const CHARTS: usize = 60;
+const TIME: u16 = 4;
+const PRESSURE: u16 = 5;
+const LOWEST: u16 = 6;
+const CHART_COLUMN: u16 = 9;
+/// Pixels of a row, and of the chart's width.
+const ROW_PIXELS: u32 = 17;
+const CHART_WIDTH: u32 = 460;
+
+/// Writes the sheet.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+    let shown: Vec<&CircuitAudit> =
+        audit.circuits.iter().filter(|circuit| !circuit.figures.holding.curve.is_empty()).collect();
+    let charted = charted(&shown);
+    let layout = layout(setup, shown.len(), charted.len());
+    let mut grid = Grid::new(setup, &layout)?;
+    for (index, circuit) in shown.iter().enumerate() {
+        write_circuit(&mut grid, circuit, charted.contains(&index))?;
+    }
+    grid.finish()
+}
+
+/// Indices of the circuits with a chart.
+fn charted(shown: &[&CircuitAudit]) -> std::collections::BTreeSet<usize> {
+    let margin = |circuit: &CircuitAudit| {
+        let lowest = circuit.circuit.service().pressure_min.map_or(0.0, Pressure::si);
+        circuit.figures.holding.hold.map_or(f64::INFINITY, |hold| hold.si() - lowest)
+    };
+    let mut order: Vec<usize> = (0..shown.len()).collect();
+    order.sort_by(|one, other| margin(shown[*one]).total_cmp(&margin(shown[*other])));
+    order.into_iter().take(CHARTS).collect()
+}
+
+fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
+    let text = |header: &str, width| Column::new(header, width, Look::Text);
+    let digits = setup.units.pressure_digits();
+    let pressure =
+        |header: &str| Column::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
+    let left_out = if charts < circuits {
+        format!(" Charts are drawn for the {charts} circuits nearest to their lowest pressure.")
+    } else {
+        String::new()
+    };
+    Layout {
+        name: "Holding",
+        note: format!(
+            "Pressure from uncoupling at the lowest temperature until the hold time, {circuits} circuits; solved by \
+             the run, not formulas. Warm oil leaks faster.{left_out}"
+        ),
+        columns: vec![
+            text("Plant", 10.0),
+            text("Pallet", 10.0),
+            text("Fixture", 13.0),
+            text("Circuit", 8.0),
+            Column::new("Time [min]", 10.0, Look::Number(Digits::One)),
+            pressure("Pressure"),
+            pressure("Lowest allowed"),
+            Column::new("Verdict", 26.0, Look::Text),
+        ],
+        frozen: 4,
+        // Room for the charts beside the table.
+        printed: if charts == 0 { 0 } else { CHART_COLUMN + 8 },
+        pages_wide: 1,
+    }
+}
+
+fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit, has_chart: bool) -> Result<(), WorkbookError> {
+    let units = grid.setup.units;
+    let key = &circuit.circuit.key;
+    let holding = &circuit.figures.holding;
+    let lowest = circuit.circuit.service().pressure_min;
+    let mut first = None;
+    for (time, pressure) in &holding.curve {
+        let row = grid.begin_row()?;
+        first.get_or_insert((row, grid.sheet_name()));
+        for (column, word) in (0_u16..).zip([&key.plant, &key.pallet, &key.fixture, &key.circuit]) {
+            grid.text(column, word)?;
+        }
+        grid.number(TIME, time.minutes())?;
+        grid.number(PRESSURE, units.pressure(*pressure))?;
+        grid.optional(LOWEST, lowest.map(|lowest| units.pressure(lowest)))?;
+        grid.text(7, verdict(circuit, *pressure))?;
+    }
+    let Some((row, name)) = first else { return Ok(()) };
+    let last = row + u32::try_from(holding.curve.len()).unwrap_or(1) - 1;
+    // A table that goes on on another sheet has no chart: its points are apart.
+    if has_chart && name == grid.sheet_name() && last < grid.setup.row_limit {
+        insert_chart(grid, circuit, &name, row, last)?;
+    }
+    Ok(())
+}
+
+fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
+    let Some(lowest) = circuit.circuit.service().pressure_min else { return "" };
+    if is_below(pressure.si(), lowest.si()) {
+        "below the lowest allowed"
+    } else if circuit.figures.holding.hold_is_bound {
+        "holds at best: a leak is blank"
+    } else {
+        "holds"
+    }
+}
+
+fn insert_chart(grid: &mut Grid, circuit: &CircuitAudit, name: &str, first: u32, last: u32) -> Result<(), WorkbookError> {
+    let unit = grid.setup.units.name(Dimension::Pressure);
+    let key = circuit.circuit.key.to_string();
+    let lowest = circuit.circuit.service().pressure_min;
+    let alt_text = format!(
+        "Line chart of the pressure of circuit {key} against time until its hold time; the lowest allowed pressure is a dashed line."
+    );
+    let size = (CHART_WIDTH, (last - first + 1).max(12) * ROW_PIXELS - 6);
+    let mut chart = framed(ChartType::ScatterStraight, &key, &alt_text, size);
+    let range = |column: u16| (name, first, column, last, column);
+    add_line(&mut chart, "Pressure", range(TIME), range(PRESSURE), ChartLineDashType::Solid, Some(ChartMarkerType::Circle));
+    if lowest.is_some() {
+        add_line(&mut chart, "Lowest allowed", range(TIME), range(LOWEST), ChartLineDashType::Dash, None);
+    }
+    chart.x_axis().set_name("Time [min]").set_min(0);
+    chart.y_axis().set_name(format!("Pressure [{unit}]").as_str()).set_min(0);
+    grid.sheet().insert_chart_with_offset(first, CHART_COLUMN, &chart, 4, 2)?;
+    Ok(())
+}

@@ -1,0 +1,53 @@
+//! Input: cells and lines that were set aside, repaired, suspected or not checked.
+
+use rust_xlsxwriter::Worksheet;
+
+use crate::assess::audit::Audit;
+
+use super::grid::{Column, Grid, Layout};
+use super::style::{Digits, Look};
+use super::{Setup, WorkbookError};
+
+/// Writes the sheet.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+    let notes = &audit.plant.notes;
+    let layout = Layout {
+        name: "Input",
+        note: if notes.is_empty() {
+            "Input: every cell was read as it stands.".to_owned()
+        } else {
+            format!("Input: {} cells and rows that were set aside, repaired, suspected or not checked.", notes.len())
+        },
+        columns: vec![
+            Column::new("What was done", 14.0, Look::Text),
+            Column::new("File", 28.0, Look::Text),
+            Column::new("Sheet", 16.0, Look::Text),
+            Column::new("Row", 8.0, Look::Number(Digits::Whole)),
+            Column::new("Column", 9.0, Look::Text),
+            Column::new("Header", 18.0, Look::Text),
+            Column::new("Found", 28.0, Look::Wrapped),
+            Column::new("Expected, and what was done", 70.0, Look::Wrapped),
+        ],
+        frozen: 0,
+        printed: 0,
+        pages_wide: 1,
+    };
+    let mut grid = Grid::new(setup, &layout)?;
+    for note in notes {
+        grid.begin_row()?;
+        grid.text(0, note.kind.word())?;
+        if let Some(source) = audit.plant.source(note.origin) {
+            grid.text(1, &source.file)?;
+            grid.text(2, &source.sheet)?;
+        }
+        grid.number(3, f64::from(note.origin.row))?;
+        for (column, text) in (4_u16..).zip([&note.letter, &note.column, &note.found, &note.message]) {
+            grid.text(column, text)?;
+        }
+    }
+    grid.finish()
+}

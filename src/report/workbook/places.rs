@@ -1,0 +1,73 @@
+//! Which sheet and row shows a circuit or a line of a list.
+
+use std::collections::{BTreeSet, HashMap};
+
+use crate::assess::audit::Audit;
+use crate::model::circuit::CircuitKey;
+use crate::model::column::Table;
+use crate::model::finding::Finding;
+use crate::model::origin::Origin;
+
+use super::grid::Place;
+use super::Only;
+
+/// Finds the rows that links lead to.
+pub struct Places<'a> {
+    circuits: HashMap<&'a CircuitKey, Place>,
+    lines: HashMap<Origin, Place>,
+    remarks: HashMap<Origin, Vec<&'a Finding>>,
+}
+
+impl<'a> Places<'a> {
+    /// Numbers the rows of Circuits and Lines.
+    #[must_use]
+    pub fn of(audit: &'a Audit, row_limit: u32, only: Only) -> Self {
+        let mut places = Self { circuits: HashMap::new(), lines: HashMap::new(), remarks: HashMap::new() };
+        if only == Only::Purchase {
+            return places;
+        }
+        places.number_circuits(audit, row_limit);
+        for finding in &audit.findings {
+            if let Some(origin) = finding.origin {
+                places.remarks.entry(origin).or_default().push(finding);
+            }
+        }
+        for (index, row) in (0_u32..).zip(&audit.listed) {
+            if places.remarks.contains_key(&row.origin) {
+                places.lines.entry(row.origin).or_insert_with(|| Place::of(index, row_limit));
+            }
+        }
+        places
+    }
+
+    fn number_circuits(&mut self, audit: &'a Audit, row_limit: u32) {
+        let named: BTreeSet<&CircuitKey> = audit.findings.iter().map(|finding| &finding.place).collect();
+        let mut index = 0;
+        for circuit in &audit.circuits {
+            if named.contains(&circuit.circuit.key) {
+                self.circuits.insert(&circuit.circuit.key, Place::of(index, row_limit));
+            }
+            index += if circuit.figures.unclamp.is_some() { 2 } else { 1 };
+        }
+    }
+
+    /// The row of a circuit's clamp side.
+    #[must_use]
+    pub fn circuit(&self, key: &CircuitKey) -> Option<Place> {
+        self.circuits.get(key).copied()
+    }
+
+    /// The row of a line.
+    #[must_use]
+    pub fn line(&self, audit: &Audit, finding: &Finding) -> Option<Place> {
+        let origin = finding.origin?;
+        let table = audit.plant.source(origin)?.table;
+        if table == Some(Table::Lists) { self.lines.get(&origin).copied() } else { None }
+    }
+
+    /// Findings on a line.
+    #[must_use]
+    pub fn remarks(&self, origin: Origin) -> &[&'a Finding] {
+        self.remarks.get(&origin).map_or(&[], Vec::as_slice)
+    }
+}

@@ -1,0 +1,350 @@
+//! Summary: one printed page for the reader who reads one.
+
+mod counts;
+mod graphs;
+
+use rust_xlsxwriter::{Format, Worksheet};
+
+use crate::assess::audit::Audit;
+use crate::model::words::{State, Verdict};
+use crate::report::cautions::CAUTIONS;
+use crate::rules::catalogue;
+
+use super::findings::{reason, title};
+use super::grid::height_of;
+use super::safe_text::cell_text;
+use super::style::{lines_of, Digits};
+use super::{purchase, Only, Setup, WorkbookError};
+
+use counts::{families, pallets, worst, PalletCounts};
+use graphs::Graphs;
+
+const WIDTHS: [f64; 10] = [17.0, 56.0, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5];
+/// Width of the column that sentences break in.
+const SENTENCE: f64 = 56.0;
+/// Pallets that have a row of their own.
+const PALLETS: usize = 14;
+/// Circuits named as worst, and as not assessed.
+const NAMED: usize = 5;
+/// New findings that are named.
+const NEW_NAMED: usize = 8;
+/// First column of the history, right of the printed page.
+const HISTORY: u16 = 11;
+/// Runs of the history that are shown.
+const RUNS: usize = 36;
+/// Points of a row as it comes.
+const PLAIN_ROW: f64 = 12.75;
+
+/// Writes the sheet.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write(audit: &Audit, only: Only, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+    let mut sheet = setup.sheet("Summary")?;
+    for (column, width) in (0_u16..).zip(WIDTHS) {
+        sheet.set_column_width(column, width)?;
+    }
+    sheet.set_portrait();
+    sheet.set_print_fit_to_pages(1, 1);
+    let mut page = Page { sheet, setup, row: 0, points: 0.0 };
+    page.sheet.set_row_height(0, 20)?;
+    page.line(&format!("Clamping audit {}", setup.date), &setup.styles.title)?;
+    if only == Only::All {
+        page.whole(audit)?;
+    } else {
+        page.purchase(audit)?;
+    }
+    page.sentences("Cautions", numbered(CAUTIONS))?;
+    let last = page.row.max(1) - 1;
+    let mut sheet = page.sheet;
+    sheet.set_print_area(0, 0, last, HISTORY - 2)?;
+    Ok(vec![sheet])
+}
+
+/// The page, with the row that is written next and the height since a mark.
+struct Page<'a> {
+    sheet: Worksheet,
+    setup: &'a Setup<'a>,
+    row: u32,
+    points: f64,
+}
+
+impl Page<'_> {
+    fn advance(&mut self, height: f64) {
+        self.row += 1;
+        self.points += height;
+    }
+
+    fn line(&mut self, text: &str, format: &Format) -> Result<(), WorkbookError> {
+        self.sheet.write_string_with_format(self.row, 0, cell_text(text), format)?;
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+
+    fn headers(&mut self, headers: &[&str]) -> Result<(), WorkbookError> {
+        let mut lines = 1;
+        for ((column, header), width) in (0_u16..).zip(headers).zip(WIDTHS) {
+            lines = lines.max(lines_of(header, width));
+            self.sheet.write_string_with_format(self.row, column, *header, &self.setup.styles.header)?;
+        }
+        let height = height_of(lines);
+        self.sheet.set_row_height(self.row, height)?;
+        self.advance(height);
+        Ok(())
+    }
+
+    /// A heading and rows of a short word and a sentence.
+    fn sentences(&mut self, heading: &str, rows: impl Iterator<Item = (String, String)>) -> Result<(), WorkbookError> {
+        let mut rows = rows.peekable();
+        if rows.peek().is_none() {
+            return Ok(());
+        }
+        self.headers(&[heading, ""])?;
+        for (word, sentence) in rows {
+            let height = height_of(lines_of(&sentence, SENTENCE).max(lines_of(&word, WIDTHS[0])));
+            let styles = self.setup.styles;
+            self.sheet.write_string_with_format(self.row, 0, cell_text(&word), &styles.boxed_wrapped)?;
+            self.sheet.write_string_with_format(self.row, 1, cell_text(&sentence), &styles.boxed_wrapped)?;
+            self.sheet.set_row_height(self.row, height)?;
+            self.advance(height);
+        }
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+
+    fn whole(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
+        let styles = self.setup.styles;
+        self.line(&verdict_in_words(audit), &styles.bold)?;
+        self.line(&purchase_in_words(audit), &styles.text)?;
+        self.line(&lines_in_words(audit), &styles.text)?;
+        if audit.has_previous {
+            self.line(&changes_in_words(audit), &styles.bold)?;
+        }
+        self.line(
+            "The figures of this page are those of the run. Circuits answers at once when a limit on Basis is changed.",
+            &styles.note,
+        )?;
+        self.advance(PLAIN_ROW);
+        let mut graphs = Graphs::new(audit, self.setup);
+        graphs.pallets = self.pallets(audit)?;
+        graphs.families = self.families(audit)?;
+        graphs.runs = self.history(audit)?;
+        self.points = 0.0;
+        let first = self.row;
+        self.sentences("Worst circuits", worst_in_words(audit))?;
+        self.sentences("New", new_in_words(audit))?;
+        self.sentences("Not assessed", unassessed_in_words(audit))?;
+        let height = graphs.insert(&mut self.sheet, first)?;
+        while self.points < height {
+            self.advance(PLAIN_ROW);
+        }
+        Ok(())
+    }
+
+    fn purchase(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
+        let styles = self.setup.styles;
+        self.line(&purchase_in_words(audit), &styles.bold)?;
+        self.line(&purchase::totals_in_words(audit), &styles.text)?;
+        self.advance(PLAIN_ROW);
+        self.headers(&["Rule", "Finding", "Count"])?;
+        for rule in catalogue::CATALOGUE.iter().filter(|rule| rule.code.starts_with('B')) {
+            let found = audit.findings.iter().filter(|finding| finding.rule == rule.code && finding.state != State::Waived);
+            let count = u32::try_from(found.count()).unwrap_or(u32::MAX);
+            if count > 0 {
+                self.cells(rule.code, rule.title, &[Some(f64::from(count))], 0)?;
+            }
+        }
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+
+    /// A row of a table: two words, then numbers; those from `decimals_from` on with decimals.
+    fn cells(&mut self, one: &str, two: &str, numbers: &[Option<f64>], decimals: usize) -> Result<(), WorkbookError> {
+        let styles = self.setup.styles;
+        self.sheet.write_string_with_format(self.row, 0, cell_text(one), &styles.boxed)?;
+        self.sheet.write_string_with_format(self.row, 1, cell_text(two), &styles.boxed)?;
+        let whole = numbers.len() - decimals;
+        for ((index, column), number) in (0_usize..).zip(2_u16..).zip(numbers) {
+            let format = styles.boxed_number(if index < whole { Digits::Whole } else { Digits::Three });
+            match number {
+                Some(number) => self.sheet.write_number_with_format(self.row, column, *number, &format)?,
+                None => self.sheet.write_blank(self.row, column, &format)?,
+            };
+        }
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+
+    /// The table of pallets; its rows, for the chart.
+    fn pallets(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
+        self.headers(&[
+            "Plant", "Pallet", "Circuits", "Do not conform", "Not assessed", "With waivers", "Conform", "Majors",
+            "Highest fill", "Fill limit",
+        ])?;
+        let all = pallets(audit);
+        let limit = audit.plant.policy.limits.fill;
+        let first = self.row;
+        for ((plant, pallet), counts) in all.iter().take(PALLETS) {
+            self.cells(plant, pallet, &pallet_numbers(counts, Some(limit)), 2)?;
+        }
+        let last = self.row;
+        let mut rest = PalletCounts::default();
+        all.iter().skip(PALLETS).for_each(|(_, counts)| rest.merge(counts));
+        let mut total = rest.clone();
+        all.iter().take(PALLETS).for_each(|(_, counts)| total.merge(counts));
+        if all.len() > PALLETS {
+            let words = format!("{} further pallets, see Circuits", all.len() - PALLETS);
+            self.cells("", &words, &pallet_numbers(&rest, None), 2)?;
+        }
+        self.cells("All", "", &pallet_numbers(&total, None), 2)?;
+        self.advance(PLAIN_ROW);
+        Ok((first, last))
+    }
+
+    fn families(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
+        self.headers(&["Rules", "Findings by rule family", "Majors", "Minors", "Obser- vations", "Waived"])?;
+        let first = self.row;
+        for (letter, name, counts) in families(audit) {
+            let numbers = counts.map(|count| Some(f64::from(count)));
+            self.cells(&letter.to_string(), name, &numbers, 0)?;
+        }
+        let last = self.row;
+        self.advance(PLAIN_ROW);
+        Ok((first, last))
+    }
+
+    /// The history, right of the printed page, for its chart.
+    fn history(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
+        if audit.history.len() < 2 {
+            return Ok((0, 0));
+        }
+        let styles = self.setup.styles;
+        for (column, header) in (HISTORY..).zip(["Run", "Circuits", "Conforming", "Majors", "Minors", "Not assessed"]) {
+            self.sheet.set_column_width(column, 12)?;
+            self.sheet.write_string_with_format(0, column, header, &styles.header)?;
+        }
+        let runs = &audit.history[audit.history.len().saturating_sub(RUNS)..];
+        let mut row = 1;
+        for run in runs {
+            self.sheet.write_string(row, HISTORY, cell_text(&run.date))?;
+            let counts = [run.circuits, run.conforming, run.majors, run.minors, run.not_assessed];
+            for (column, count) in (HISTORY + 1..).zip(counts) {
+                #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
+                self.sheet.write_number(row, column, count as f64)?;
+            }
+            row += 1;
+        }
+        Ok((1, row))
+    }
+}
+
+fn pallet_numbers(counts: &PalletCounts, limit: Option<f64>) -> [Option<f64>; 8] {
+    let count = |number: u32| Some(f64::from(number));
+    [
+        count(counts.circuits),
+        count(counts.of(Verdict::DoesNotConform)),
+        count(counts.of(Verdict::NotAssessed)),
+        count(counts.of(Verdict::ConformsWithWaivers)),
+        count(counts.of(Verdict::Conforms)),
+        count(counts.majors),
+        counts.fill,
+        limit,
+    ]
+}
+
+fn numbered(sentences: &[&str]) -> impl Iterator<Item = (String, String)> {
+    (1..).zip(sentences).map(|(number, sentence)| (number.to_string(), (*sentence).to_owned()))
+}
+
+fn verdict_in_words(audit: &Audit) -> String {
+    let tally = &audit.tally;
+    let of = |verdict| tally.verdicts.get(&verdict).copied().unwrap_or(0);
+    format!(
+        "{} circuits: {} do not conform, {} not assessed, {} conform with waivers, {} conform. {} majors, {} minors, {} observations, {} waived.",
+        tally.circuits,
+        of(Verdict::DoesNotConform),
+        of(Verdict::NotAssessed),
+        of(Verdict::ConformsWithWaivers),
+        of(Verdict::Conforms),
+        tally.majors,
+        tally.minors,
+        tally.observations,
+        tally.waived
+    )
+}
+
+fn purchase_in_words(audit: &Audit) -> String {
+    if audit.plant.orders.is_none() {
+        return "Purchasing: not assessed, there is no orders table.".to_owned();
+    }
+    let tally = &audit.tally;
+    if tally.purchase_majors + tally.purchase_minors == 0 {
+        return "Purchasing: conforms.".to_owned();
+    }
+    format!("Purchasing: does not conform, {} majors, {} minors.", tally.purchase_majors, tally.purchase_minors)
+}
+
+fn lines_in_words(audit: &Audit) -> String {
+    let tally = &audit.tally;
+    let waivers = if tally.waiver_majors > 0 {
+        format!(" Waivers: {} expired or incomplete.", tally.waiver_majors)
+    } else {
+        String::new()
+    };
+    let left_out = if audit.listed_left_out > 0 {
+        format!(" Lines shows only lines with remarks, {} are left out.", audit.listed_left_out)
+    } else {
+        String::new()
+    };
+    format!(
+        "{} lines read, {} set aside, {} checked.{waivers}{left_out}",
+        tally.lines_read,
+        tally.lines_set_aside,
+        tally.lines_read.saturating_sub(tally.lines_set_aside)
+    )
+}
+
+fn changes_in_words(audit: &Audit) -> String {
+    let tally = &audit.tally;
+    format!("Since the previous run: {} new, {} standing, {} cleared.", tally.new, tally.standing, tally.cleared)
+}
+
+fn worst_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
+    worst(audit, NAMED).into_iter().map(|(circuit, finding)| {
+        let word = format!("{} {}", finding.rule, finding.severity.word());
+        let what = title(catalogue::rule(finding.rule));
+        (word, format!("{}: {what}. {}", circuit.circuit.key, reason(audit, finding)))
+    })
+}
+
+fn new_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
+    let new = |finding: &&crate::model::finding::Finding| finding.state == State::New;
+    let count = audit.findings.iter().filter(new).count();
+    let mut findings: Vec<_> = audit.findings.iter().filter(new).collect();
+    findings.sort_by_key(|finding| finding.severity);
+    let more = (count > NEW_NAMED).then(|| (String::new(), format!("and {} more, see Changes", count - NEW_NAMED)));
+    let named = findings.into_iter().take(NEW_NAMED).map(|finding| {
+        let what = title(catalogue::rule(finding.rule));
+        let place = finding.place.to_string();
+        let words = [place.as_str(), &finding.position, &finding.part_no];
+        let place: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
+        (format!("{} {}", finding.rule, finding.severity.word()), format!("{what}: {}", place.join(", ")))
+    });
+    named.chain(more)
+}
+
+fn unassessed_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
+    let with_gaps = || audit.circuits.iter().filter(|circuit| !circuit.not_assessed.is_empty());
+    let count = with_gaps().count();
+    let more = (count > NAMED).then(|| (String::new(), format!("and {} more circuits, see Circuits", count - NAMED)));
+    let named = with_gaps().take(NAMED).map(|circuit| {
+        let codes: Vec<&str> = circuit.not_assessed.iter().map(|gap| gap.rule).collect();
+        let mut reasons: Vec<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+        reasons.sort_unstable();
+        reasons.dedup();
+        reasons.truncate(3);
+        (codes.join(" "), format!("{}: {}", circuit.circuit.key, reasons.join("; ")))
+    });
+    named.chain(more)
+}

@@ -1,0 +1,446 @@
+//! The report by mail: against a server on loopback, and read back by another parser.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
+
+#[path = "mail/run_folder.rs"]
+mod run_folder;
+#[path = "mail/smtp_server.rs"]
+mod smtp_server;
+
+use std::fs;
+use std::time::Duration;
+
+use clampbook::cli::mail::{MailArgs, run_with};
+use clampbook::model::policy::Mail;
+use clampbook::report::mail::{Digest, Pace, Report, Server, compose, mailbox, send};
+use mail_parser::{MessageParser, MimeHeaders};
+
+use run_folder::{RunFolder, policy, workbook};
+use smtp_server::{Behaviour, Drop, Security, SmtpServer, base64};
+
+const PACE: Pace = Pace {
+    tries: 3,
+    first_wait: Duration::from_millis(5),
+    timeout: Duration::from_secs(10),
+    message_timeout: Duration::from_secs(10),
+};
+
+struct Told {
+    result: Result<u8, String>,
+    out: String,
+}
+
+fn run(folder: &RunFolder, args: &MailArgs, mail: &Mail, password: Option<&str>) -> Told {
+    let mut out = Vec::new();
+    let result = run_with(args, mail, folder.path(), password, &PACE, &mut out);
+    // The whole chain, as the user sees it.
+    Told { result: result.map_err(|error| format!("{error:#}")), out: String::from_utf8(out).unwrap() }
+}
+
+/// Fails unless it was refused with this sentence, nothing was received and nothing noted.
+fn assert_not_sent(folder: &RunFolder, server: &SmtpServer, told: &Told, expected: &str) {
+    let sentence = told.result.as_ref().unwrap_err();
+    assert!(sentence.contains(expected), "{sentence}");
+    assert!(!sentence.contains(['\r', '\n']) && sentence.ends_with('.'), "{sentence}");
+    assert!(server.seen(|seen| seen.received.is_empty()));
+    assert!(!folder.journal().exists());
+    assert!(!told.out.contains("Sent"), "{}", told.out);
+}
+
+fn with_root(folder: &RunFolder, server: &SmtpServer, security: &str) -> Mail {
+    fs::write(folder.path().join("root.pem"), &server.root).unwrap();
+    Mail { ca_file: "root.pem".to_owned(), ..policy(server.port, security) }
+}
+
+#[test]
+fn a_report_arrives_whole_on_every_kind_of_line() {
+    for (security, word) in [(Security::None, "none"), (Security::StartTls, "starttls"), (Security::Tls, "tls")] {
+        let folder = RunFolder::new();
+        let account = Some(("audit", "correct horse"));
+        let server = SmtpServer::start(Behaviour { security, account, ..Behaviour::default() });
+        let mail = Mail { user: "audit".to_owned(), ..with_root(&folder, &server, word) };
+        let args = folder.args(&["boss@example.com", "Plant <plant@example.com>"]);
+        let told = run(&folder, &args, &mail, Some("correct horse"));
+        assert_eq!(told.result, Ok(0), "{word}");
+        assert_eq!(told.out, "Sent to boss@example.com, plant@example.com (250 2.0.0 queued as 42).\n");
+        let received = server.seen(|seen| seen.received.clone());
+        assert_eq!(received.len(), 1);
+        assert_eq!(received[0].from, "audit@example.com");
+        assert_eq!(received[0].to, ["boss@example.com", "plant@example.com"]);
+        let message = MessageParser::default().parse(&received[0].data).unwrap();
+        assert_eq!(message.attachment(0).unwrap().contents(), workbook());
+        let journal = fs::read_to_string(folder.journal()).unwrap();
+        assert!(journal.contains("plant@example.com") && journal.contains(message.message_id().unwrap()));
+    }
+}
+
+#[test]
+fn nothing_but_the_greeting_crosses_a_line_that_will_be_encrypted() {
+    let folder = RunFolder::new();
+    let account = Some(("audit", "correct horse"));
+    let server = SmtpServer::start(Behaviour { security: Security::StartTls, account, ..Behaviour::default() });
+    let mail = Mail { user: "audit".to_owned(), ..with_root(&folder, &server, "starttls") };
+    assert_eq!(run(&folder, &folder.args(&["boss@example.com"]), &mail, Some("correct horse")).result, Ok(0));
+    server.seen(|seen| {
+        let verbs: Vec<&str> = seen.in_the_clear.iter().filter_map(|line| line.split(' ').next()).collect();
+        assert_eq!(verbs, ["EHLO", "STARTTLS"]);
+        assert!(seen.under_tls.iter().any(|line| line.starts_with("AUTH")));
+    });
+}
+
+#[test]
+fn a_server_without_starttls_gets_neither_password_nor_mail() {
+    let folder = RunFolder::new();
+    let account = Some(("audit", "correct horse"));
+    let offers_starttls = false;
+    let server =
+        SmtpServer::start(Behaviour { security: Security::StartTls, offers_starttls, account, ..Behaviour::default() });
+    let mail = Mail { user: "audit".to_owned(), ..with_root(&folder, &server, "starttls") };
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, Some("correct horse"));
+    assert_not_sent(&folder, &server, &told, "offers no STARTTLS");
+    assert!(server.seen(|seen| seen.in_the_clear.iter().all(|line| !line.starts_with("AUTH"))));
+}
+
+#[test]
+fn a_certificate_that_no_one_vouches_for_is_refused_at_once() {
+    for (security, word) in [(Security::StartTls, "starttls"), (Security::Tls, "tls")] {
+        let folder = RunFolder::new();
+        let server = SmtpServer::start(Behaviour { security, ..Behaviour::default() });
+        let told = run(&folder, &folder.args(&["boss@example.com"]), &policy(server.port, word), None);
+        assert_not_sent(&folder, &server, &told, "certificate is not trusted (UnknownIssuer)");
+        assert_eq!(server.seen(|seen| seen.connections), 1);
+    }
+}
+
+#[test]
+fn a_certificate_for_another_host_is_refused() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour { security: Security::Tls, ..Behaviour::default() });
+    let mail = Mail { host: "127.0.0.1".to_owned(), ..with_root(&folder, &server, "tls") };
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, None);
+    assert_not_sent(&folder, &server, &told, "certificate is not trusted");
+}
+
+#[test]
+fn tls_to_a_port_without_it_is_said() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &policy(server.port, "tls"), None);
+    assert_not_sent(&folder, &server, &told, "does not speak TLS on this port");
+}
+
+#[test]
+fn a_wrong_password_is_not_tried_again() {
+    for (security, word) in [(Security::None, "none"), (Security::StartTls, "starttls"), (Security::Tls, "tls")] {
+        let folder = RunFolder::new();
+        let account = Some(("audit", "correct horse"));
+        let server = SmtpServer::start(Behaviour { security, account, ..Behaviour::default() });
+        let mail = Mail { user: "audit".to_owned(), ..with_root(&folder, &server, word) };
+        let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, Some("battery staple"));
+        assert_not_sent(&folder, &server, &told, "refused the user 'audit' or the password (535 5.7.8 wrong user");
+        assert_eq!(server.seen(|seen| seen.connections), 1);
+        let sentence = told.result.unwrap_err();
+        assert!(!sentence.contains("battery") && !sentence.contains(&base64(b"\0audit\0battery staple")), "{sentence}");
+        let missing = run(&folder, &folder.args(&["boss@example.com"]), &mail, None);
+        assert_not_sent(&folder, &server, &missing, "CLAMPBOOK_MAIL_PASSWORD holds no password");
+    }
+}
+
+#[test]
+fn one_refused_recipient_and_nobody_gets_it() {
+    let folder = RunFolder::new();
+    let refused = vec![("gone@example.com", "550 5.1.1 no such user")];
+    let server = SmtpServer::start(Behaviour { refused, ..Behaviour::default() });
+    let args = folder.args(&["boss@example.com", "gone@example.com", "plant@example.com"]);
+    let told = run(&folder, &args, &policy(server.port, "none"), None);
+    let expected = "refused the recipient gone@example.com (550 5.1.1 no such user). Nothing was sent to anyone.";
+    assert_not_sent(&folder, &server, &told, expected);
+    assert_eq!(server.seen(|seen| seen.connections), 1);
+    assert!(server.seen(|seen| seen.in_the_clear.iter().all(|line| line != "DATA")));
+}
+
+#[test]
+fn a_recipient_that_may_be_taken_later_is_tried_again() {
+    let folder = RunFolder::new();
+    let refused = vec![("boss@example.com", "450 4.2.0 come back in a minute")];
+    let server = SmtpServer::start(Behaviour { refused, ..Behaviour::default() });
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &policy(server.port, "none"), None);
+    assert_not_sent(&folder, &server, &told, "450 4.2.0 come back in a minute");
+    assert_eq!(server.seen(|seen| seen.connections), 3);
+    assert!(told.result.unwrap_err().ends_with("It was tried 3 times."));
+}
+
+#[test]
+fn a_line_dropped_mid_data_never_counts_as_sent() {
+    for drop in [Drop::MidData(1), Drop::MidData(5_000), Drop::MidData(300_000), Drop::BeforeConfirming] {
+        for (security, word) in [(Security::None, "none"), (Security::StartTls, "starttls"), (Security::Tls, "tls")] {
+            let folder = RunFolder::new();
+            let server = SmtpServer::start(Behaviour { security, drop: Some(drop), ..Behaviour::default() });
+            let mail = with_root(&folder, &server, word);
+            let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, None);
+            let expected = "the line broke before the server had confirmed the message. The message does not count as \
+                            sent. It was tried 3 times.";
+            assert_not_sent(&folder, &server, &told, expected);
+            assert_eq!(server.seen(|seen| seen.connections), 3, "{drop:?} {word}");
+        }
+    }
+}
+
+#[test]
+fn a_server_that_recovers_gets_the_mail_once() {
+    let dropped = Behaviour { drop: Some(Drop::MidData(5_000)), drops: 1, ..Behaviour::default() };
+    for behaviour in [Behaviour { busy: 2, ..Behaviour::default() }, dropped] {
+        let folder = RunFolder::new();
+        let server = SmtpServer::start(behaviour);
+        let told = run(&folder, &folder.args(&["boss@example.com"]), &policy(server.port, "none"), None);
+        assert_eq!(told.result, Ok(0));
+        assert!(
+            told.out.contains("The next try is in") && told.out.contains("Sent to boss@example.com"),
+            "{}",
+            told.out
+        );
+        assert_eq!(server.seen(|seen| seen.received.len()), 1);
+    }
+}
+
+#[test]
+fn no_server_at_all_is_said_after_the_tries() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let free_port = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &policy(free_port, "none"), None);
+    assert_not_sent(&folder, &server, &told, "can't be reached (Connection refused");
+    assert!(told.result.unwrap_err().ends_with("It was tried 3 times."));
+}
+
+#[test]
+fn the_waits_grow_and_come_to_an_end() {
+    let folder = RunFolder::new();
+    let from = mailbox("from", "audit@example.com").unwrap();
+    let to = [mailbox("--to", "boss@example.com").unwrap()];
+    let (digest, report) = (Digest::load(&folder.data()).unwrap(), Report::load(&folder.report()).unwrap());
+    let message = compose(&digest, &report, &from, &to, std::time::SystemTime::now()).unwrap();
+    let busy = SmtpServer::start(Behaviour { busy: usize::MAX, ..Behaviour::default() });
+    let server = Server::of(&policy(busy.port, "none"), None, folder.path()).unwrap();
+    let mut waits = Vec::new();
+    let pace = Pace { tries: 4, ..PACE };
+    let error = send(&message, &server, &pace, &mut |_, pause| waits.push(pause.as_millis())).unwrap_err();
+    assert_eq!(waits, [5, 15, 45]);
+    let sentence = error.to_string();
+    assert!(sentence.contains("takes no mail now (421 localhost busy, come back later)"), "{sentence}");
+    assert!(sentence.ends_with("It was tried 4 times."));
+    assert_eq!(busy.seen(|seen| seen.connections), 4);
+}
+
+#[test]
+fn a_line_without_tls_leads_to_this_machine_only() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    // RFC 5737: an address of documentation, no one's.
+    let mail = Mail { host: "192.0.2.1".to_owned(), ..policy(25, "none") };
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, None);
+    assert_not_sent(&folder, &server, &told, "is for a server on this machine only");
+}
+
+#[test]
+fn what_the_policy_lacks_is_said() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let usual = policy(server.port, "none");
+    let cases = [
+        (Mail { host: String::new(), ..usual.clone() }, "host is missing"),
+        (Mail { from: String::new(), ..usual.clone() }, "[mail] from: found ''"),
+        (Mail { security: "ssl".to_owned(), ..usual.clone() }, "security is 'ssl'"),
+        (Mail { security: "tls".to_owned(), ca_file: "none.pem".to_owned(), ..usual.clone() }, "ca_file"),
+        (
+            Mail { security: "tls".to_owned(), ca_file: "report.xlsx".to_owned(), ..usual.clone() },
+            "no certificate in PEM",
+        ),
+    ];
+    for (mail, expected) in cases {
+        assert_not_sent(&folder, &server, &run(&folder, &folder.args(&["boss@example.com"]), &mail, None), expected);
+    }
+}
+
+#[test]
+fn the_same_report_goes_to_the_same_address_once() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let mail = policy(server.port, "none");
+    let boss = folder.args(&["boss@example.com"]);
+    assert_eq!(run(&folder, &boss, &mail, None).result, Ok(0));
+    let both = folder.args(&["plant@example.com", "Boss@Example.com"]);
+    let sentence = run(&folder, &both, &mail, None).result.unwrap_err();
+    assert!(
+        sentence.starts_with("Boss@Example.com got this report on 20") && sentence.contains("--again"),
+        "{sentence}"
+    );
+    assert_eq!(run(&folder, &folder.args(&["plant@example.com"]), &mail, None).result, Ok(0));
+    assert_eq!(server.seen(|seen| seen.received.len()), 2);
+    assert_eq!(run(&folder, &MailArgs { again: true, ..boss.clone() }, &mail, None).result, Ok(0));
+    fs::write(folder.report(), b"PK\x03\x04 another month").unwrap();
+    assert_eq!(run(&folder, &boss, &mail, None).result, Ok(0));
+    let ids: std::collections::BTreeSet<String> = server.seen(|seen| {
+        let parsed = seen.received.iter().map(|mail| MessageParser::default().parse(&mail.data).unwrap());
+        parsed.map(|message| message.message_id().unwrap().to_owned()).collect()
+    });
+    assert_eq!(ids.len(), 4);
+}
+
+#[test]
+fn a_journal_that_can_not_be_read_stops_the_mail() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let mail = policy(server.port, "none");
+    fs::write(folder.journal(), "{half").unwrap();
+    let args = folder.args(&["boss@example.com"]);
+    let sentence = run(&folder, &args, &mail, None).result.unwrap_err();
+    assert!(sentence.contains("report.xlsx.sent.json: it can't be read"), "{sentence}");
+    assert_eq!(fs::read_to_string(folder.journal()).unwrap(), "{half");
+    assert_eq!(server.seen(|seen| seen.connections), 0);
+    assert_eq!(run(&folder, &MailArgs { again: true, ..args }, &mail, None).result, Ok(0));
+}
+
+/// The message as written by `--eml`.
+fn eml(folder: &RunFolder, args: &MailArgs, mail: &Mail) -> Vec<u8> {
+    let path = folder.path().join("mail.eml");
+    let told = run(folder, &MailArgs { eml: Some(path.clone()), ..args.clone() }, mail, None);
+    assert_eq!(told.result, Ok(0));
+    assert!(told.out.contains("Nothing was sent."));
+    assert!(!folder.journal().exists());
+    fs::read(path).unwrap()
+}
+
+#[test]
+fn the_eml_reads_back_with_another_parser() {
+    let folder = RunFolder::new();
+    let bytes = eml(&folder, &folder.args(&["boss@example.com"]), &policy(25, "none"));
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    assert_eq!(message.subject(), Some("Clamping audit 2026-11: 2 new majors, 2 cleared"));
+    assert_eq!(message.from().unwrap().first().unwrap().name(), Some("Clamping audit"));
+    assert_eq!(message.from().unwrap().first().unwrap().address(), Some("audit@example.com"));
+    assert_eq!(message.to().unwrap().first().unwrap().address(), Some("boss@example.com"));
+    assert!(message.date().unwrap().is_valid());
+    assert!(message.message_id().unwrap().ends_with("@example.com"));
+    assert_eq!(message.header_raw("Auto-Submitted").map(str::trim), Some("auto-generated"));
+    assert_eq!((message.text_body_count(), message.html_body_count(), message.attachment_count()), (1, 1, 1));
+    let attachment = message.attachment(0).unwrap();
+    assert_eq!(attachment.attachment_name(), Some("report.xlsx"));
+    assert_eq!(attachment.contents(), workbook());
+    // RFC 5322, 2.1.1: no line above 998 characters, and no bare CR or LF.
+    let text = String::from_utf8(bytes).unwrap();
+    assert!(text.split("\r\n").all(|line| line.len() <= 998 && !line.contains(['\r', '\n'])));
+}
+
+#[test]
+fn both_texts_tell_the_same_and_carry_no_colour() {
+    let folder = RunFolder::new();
+    let bytes = eml(&folder, &folder.args(&["boss@example.com"]), &policy(25, "none"));
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    let (plain, html) = (message.body_text(0).unwrap(), message.body_html(0).unwrap());
+    let unwrapped: Vec<&str> = plain.split_whitespace().collect();
+    let unwrapped = unwrapped.join(" ");
+    for expected in [
+        "Of 3 circuits of the plants North, South 0 conform, 0 conform with waivers, 2 do not conform and 1 are not assessed",
+        "New majors: 2",
+        "North / P1 / F1 / 1, side clamp, position C3, part 4711: Rated 250 bar, sees 310 bar.",
+        "Cleared since the previous run: 2",
+        "Fell to 90 bar. The rule is not assessed on this circuit any more.",
+        "Filled to 0.95. The circuit is no longer on the lists.",
+        "South / P9 / F1 / 1: rules V01 V02",
+        "A calculation replaces no test",
+    ] {
+        assert!(unwrapped.contains(expected), "{expected}\n{plain}");
+        assert!(html.contains(expected), "{expected}\n{html}");
+    }
+    assert!(unwrapped.contains("A <reason> with ümlauts & \"quotes\""));
+    assert!(html.contains("A &lt;reason&gt; with ümlauts &amp; &quot;quotes&quot;"));
+    let lower = html.to_lowercase();
+    for word in ["color", "style", "#", "rgb", "<font", "<img", "<a ", "src=", "href"] {
+        assert!(!lower.contains(word), "{word}\n{html}");
+    }
+}
+
+#[test]
+fn names_and_subjects_can_not_add_headers() {
+    let evil = "x\r\nBcc: thief@example.com\r\n\r\nbody";
+    let folder = RunFolder::new();
+    let usual = policy(25, "none");
+    for from in
+        [evil.to_owned(), format!("{evil} <audit@example.com>"), "a@example.com\r\nBcc: t@example.com".to_owned()]
+    {
+        let mail = Mail { from, ..usual.clone() };
+        let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, None);
+        assert!(told.result.unwrap_err().contains("[mail] from: found"));
+    }
+    let told = run(&folder, &folder.args(&["boss@example.com\nBcc: thief@example.com"]), &usual, None);
+    assert!(told.result.unwrap_err().starts_with("--to: found 'boss@example.com\\nBcc"));
+    // A report whose name breaks the line, plants and dates that do.
+    let mut args = folder.args(&["\"Doe, Jane\" <boss@example.com>"]);
+    args.report = folder.path().join("re\r\nBcc: thief@example.com\"; x=\".xlsx");
+    fs::write(&args.report, workbook()).unwrap();
+    let mut summary = run_folder::summary();
+    summary.plants = vec![evil.to_owned()];
+    summary.tool = evil.to_owned();
+    folder.write_summary(&summary);
+    let bytes = eml(&folder, &args, &usual);
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    assert!(message.bcc().is_none());
+    assert_eq!(message.to().unwrap().iter().count(), 1);
+    assert_eq!(message.attachment(0).unwrap().contents(), workbook());
+    assert_eq!(message.attachment(0).unwrap().attachment_name(), Some("re__Bcc: thief@example.com\"; x=\".xlsx"));
+    let text = String::from_utf8(bytes).unwrap();
+    assert!(text.split("\r\n").all(|line| !line.starts_with("Bcc")), "{text}");
+    summary.date = format!("2026-11{evil}");
+    folder.write_summary(&summary);
+    let sentence = run(&folder, &args, &usual, None).result.unwrap_err();
+    assert!(sentence.contains("its date is '2026-11x\\r\\nBcc"), "{sentence}");
+}
+
+#[test]
+fn names_outside_ascii_arrive() {
+    let folder = RunFolder::new();
+    let mut args = folder.args(&["Jürgen Groß <boss@example.com>"]);
+    args.report = folder.path().join("Prüfbericht März 2026 – Halle Süd und Halle Nord mit allen Vorrichtungen.xlsx");
+    fs::write(&args.report, workbook()).unwrap();
+    let bytes = eml(&folder, &args, &policy(25, "none"));
+    assert!(bytes.is_ascii());
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    assert_eq!(message.to().unwrap().first().unwrap().name(), Some("Jürgen Groß"));
+    let name = "Prüfbericht März 2026 – Halle Süd und Halle Nord mit allen Vorrichtungen.xlsx";
+    assert_eq!(message.attachment(0).unwrap().attachment_name(), Some(name));
+}
+
+#[test]
+fn files_of_different_runs_are_not_mailed() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let mail = policy(server.port, "none");
+    let told = |folder: &RunFolder| run(folder, &folder.args(&["boss@example.com"]), &mail, None);
+    let mut summary = run_folder::summary();
+    summary.changes.new_majors = 5;
+    folder.write_summary(&summary);
+    assert_not_sent(
+        &folder,
+        &server,
+        &told(&folder),
+        "summary.json speaks of 5 majors to tell of, findings.csv holds 2",
+    );
+    folder.write_summary(&run_folder::summary());
+    fs::remove_file(folder.data().join("cleared.csv")).unwrap();
+    assert_not_sent(&folder, &server, &told(&folder), "cleared.csv: there is no such file");
+    fs::write(folder.report(), "no workbook").unwrap();
+    assert_not_sent(&folder, &server, &told(&folder), "this is not a workbook");
+}
+
+#[test]
+fn an_eml_never_replaces_an_input() {
+    let folder = RunFolder::new();
+    for input in [folder.report(), folder.data().join("findings.csv")] {
+        let before = fs::read(&input).unwrap();
+        let args = MailArgs { eml: Some(input.clone()), ..folder.args(&["boss@example.com"]) };
+        let sentence = run(&folder, &args, &policy(25, "none"), None).result.unwrap_err();
+        assert!(sentence.contains("this is the input"), "{sentence}");
+        assert_eq!(fs::read(&input).unwrap(), before);
+    }
+}
