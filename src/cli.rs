@@ -67,7 +67,7 @@ fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
 fn mail_with_policy(args: &mail::MailArgs, out: &mut dyn Write) -> anyhow::Result<u8> {
     let file = args.policy_file();
     let today = chrono::Local::now().date_naive();
-    let policy = crate::read::policy(file.as_deref(), today)?;
+    let policy = crate::read::policy_file(file.as_deref(), today)?;
     let base = file.as_deref().and_then(std::path::Path::parent).unwrap_or(std::path::Path::new("."));
     mail::run(args, &policy.mail, base, out)
 }

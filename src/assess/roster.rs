@@ -5,8 +5,7 @@ use std::ops::Range;
 use crate::model::circuit::{Circuit, CircuitKey};
 use crate::model::origin::InputNote;
 use crate::model::plant::Plant;
-use crate::read::error::ReadError;
-use crate::read::lists::Lists;
+use crate::read::{Lists, ReadError};
 
 /// One circuit that the lists or the circuits table name.
 #[derive(Clone, Debug)]
@@ -53,9 +52,9 @@ impl<'a> Roster<'a> {
             ..Circuit::default()
         };
         let Some(listed) = entry.listed else { return Ok((circuit, Vec::new())) };
-        let parsed = self.lists.lines(listed, self.plant)?;
+        let parsed = self.lists.lines(listed)?;
         circuit.lines = parsed.lines;
-        circuit.stray_rows = self.lists.stray_rows(listed);
+        circuit.stray_rows = self.lists.strays_beside(listed);
         Ok((circuit, parsed.notes))
     }
 

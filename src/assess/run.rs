@@ -6,7 +6,7 @@ use std::ops::Range;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
 use crate::model::origin::InputNote;
-use crate::read::error::ReadError;
+use crate::read::ReadError;
 
 use super::audit::CircuitAudit;
 use super::fixture::{audit_and_match, Ground};

@@ -2,6 +2,7 @@
 
 mod arguments;
 pub mod finish;
+mod listed;
 pub mod outputs;
 mod sweeping;
 
@@ -19,7 +20,7 @@ use crate::assess::waiving::Waiving;
 use crate::assess::circuit::Standing;
 use crate::model::plant::Plant;
 use crate::model::words::Kind;
-use crate::read::lists::Lists;
+use crate::read::Lists;
 use crate::remedy::search::Searching;
 use crate::report::harvest::Harvest;
 use crate::report::previous::Previous;
@@ -46,7 +47,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
     let (plant, lists) = (reading.plant, reading.lists);
     let previous = args.previous.as_deref().map(Previous::load).transpose()?;
-    let inputs = input_paths(args, &lists);
+    let inputs = input_paths(args, &plant);
     let mut outputs = Outputs::open(args, &inputs, previous.is_some())?;
     let with_curves = outputs.keeps_audits();
     let swept = on_ground(&plant, &lists, with_curves, |searching| {
@@ -74,8 +75,10 @@ enum Swept {
 }
 
 /// Files that no output may take the place of.
-pub fn input_paths(args: &CheckArgs, lists: &Lists) -> Vec<PathBuf> {
-    lists.input_paths().into_iter().chain(args.policy.clone()).collect()
+#[must_use]
+pub fn input_paths(args: &CheckArgs, plant: &Plant) -> Vec<PathBuf> {
+    let of_folder = plant.sources.iter().map(|source| args.plant.join(&source.file));
+    of_folder.chain([args.plant.clone()]).chain(args.policy.clone()).filter(|path| path.is_file()).collect()
 }
 
 fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, harvest: Harvest, has_previous: bool) -> Result<ShardState> {

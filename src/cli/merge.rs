@@ -53,7 +53,7 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
         bail!("{}: the plant's files or its policy are not those that the parts read.", check.plant.display());
     }
     let previous = args.previous.as_deref().map(Previous::load).transpose()?;
-    let mut outputs = Outputs::open(&check, &input_paths(&check, &lists), previous.is_some())?;
+    let mut outputs = Outputs::open(&check, &input_paths(&check, &plant), previous.is_some())?;
     let (harvest, remedies) = joined(&plant, states);
     outputs.join_parts(&args.parts, remedies, &mut |row| {
         if let Some(previous) = &previous {

@@ -24,6 +24,10 @@ macro_rules! words {
             /// The member that a cell's text names, if it names one.
             #[must_use]
             pub fn find(text: &str) -> Option<Self> {
+                // Most cells hold the word itself.
+                if let Some(member) = Self::ALL.iter().copied().find(|member| member.word() == text) {
+                    return Some(member);
+                }
                 let wanted = $crate::model::words::folded(text);
                 Self::ALL.iter().copied().find(|member| $crate::model::words::folded(member.word()) == wanted)
             }

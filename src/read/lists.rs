@@ -1,7 +1,430 @@
-//! stub
-use crate::model::circuit::CircuitKey; use crate::model::line::Line; use crate::model::origin::*; use crate::model::plant::Plant; use super::error::ReadError;
-pub struct ListedCircuit { pub key: CircuitKey }
-pub struct Lists; pub struct Parsed { pub lines: Vec<Line>, pub notes: Vec<InputNote> }
-impl Lists { pub fn circuits(&self)->&[ListedCircuit]{&[]} pub fn lines(&self,_i:usize,_p:&Plant)->Result<Parsed,ReadError>{unimplemented!()} pub fn stray_rows(&self,_i:usize)->Vec<Origin>{vec![]}
-pub fn input_paths(&self)->Vec<std::path::PathBuf>{vec![]} pub fn lines_read(&self)->u64{0} pub fn stray_count(&self)->u64{0}
-pub fn listed_rows(&self,_p:&Plant,_a:&[crate::assess::audit::CircuitAudit])->Result<(Vec<crate::assess::audit::ListedRow>,u64),ReadError>{unimplemented!()} }
+//! The store of list lines, made for lists of any length: the first pass groups rows into runs
+//! of one circuit, the second reads a circuit's lines again when they are asked for.
+
+pub(crate) mod keys;
+pub(crate) mod line;
+pub(crate) mod runs;
+pub(crate) mod scan;
+pub(crate) mod table;
+
+use std::cell::RefCell;
+use std::ops::Range;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use crate::model::circuit::{CircuitKey, Service};
+use crate::model::line::Line;
+use crate::model::origin::{InputNote, NoteKind, Origin, Source, SourceId};
+use crate::model::policy::Bounds;
+
+use rayon::prelude::*;
+
+use super::cell::{Cells, GridRow};
+use super::delimited::{each_row, RowSplit, TextRow};
+use super::error::{Problems, ReadError};
+use super::header::Layout;
+use super::note::row_note;
+use super::part_number::PartIndex;
+use super::repeats::{seeds, Hashes, Repeats};
+use super::table::{set_rules, Loaded, TOTAL};
+use super::text_file::{Store, TextFile};
+use keys::Keys;
+use line::{read_line, Slots};
+use runs::Spec;
+use scan::{ListRun, ListScan, Stop};
+use table::{Body, ListTable};
+
+/// A circuit that a list names.
+#[derive(Clone, Debug)]
+pub struct ListedCircuit {
+    pub key: CircuitKey,
+    runs: Range<usize>,
+    /// Rows of the lists that hold something for it.
+    pub rows: u64,
+}
+
+/// A circuit's lines, in the order of the files, with what is worth knowing of them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Parsed {
+    pub lines: Vec<Line>,
+    pub notes: Vec<InputNote>,
+}
+
+/// A row of a list as given.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawRow {
+    pub origin: Origin,
+    /// One for each header cell of the source, and what stands beyond them.
+    pub cells: Vec<String>,
+}
+
+/// One list.
+#[derive(Debug)]
+struct List {
+    source: SourceId,
+    layout: Layout,
+    slots: Slots,
+    body: Body,
+    /// Rows whose circuit can't be told: origin and place.
+    strays: Vec<(Origin, ListRun)>,
+}
+
+/// All lists of a plant. Circuits can be read from many threads at once.
+#[derive(Debug)]
+pub struct Lists {
+    id: u64,
+    lists: Vec<List>,
+    runs: Vec<ListRun>,
+    circuits: Vec<ListedCircuit>,
+    parts: PartIndex,
+    repeats: Repeats,
+}
+
+/// What the first pass over one list gives.
+struct Scanned {
+    loaded: Loaded<ListTable>,
+    scan: ListScan,
+}
+
+/// Bytes that a thread has read, for the circuits that follow in the file.
+#[derive(Default)]
+struct ReadAhead {
+    lists: u64,
+    list: u32,
+    from: u64,
+    bytes: Vec<u8>,
+}
+
+thread_local! {
+    static AHEAD: RefCell<ReadAhead> = RefCell::new(ReadAhead::default());
+}
+
+/// How far a thread reads ahead where circuits follow each other.
+const AHEAD_BYTES: usize = 256 << 10;
+
+/// The first pass over one list.
+fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> Result<Scanned, ReadError> {
+    let place = loaded.source.place();
+    let Some(list) = &mut loaded.body else { return Ok(Scanned { loaded, scan: ListScan::default() }) };
+    let seeds = compare.then(|| seeds(list.layout.columns.iter().map(|column| column.folded.as_str())));
+    let delimiter = if let Body::Text { delimiter, .. } = &list.body { *delimiter } else { b',' };
+    let spec = Spec::new(&place, &list.layout, delimiter, bounds, seeds);
+    let scan = match &list.body {
+        Body::Sheet(rows) => scan::scan_sheet(rows, &spec, &list.stem),
+        Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &spec, &list.stem),
+    };
+    let mut scan = scan.map_err(|stop| match stop {
+        Stop::Refused(error) => error,
+        Stop::NotUtf8 => ReadError::new(NOT_UTF8),
+    })?;
+    // A sheet's own numbers are no evidence; its text cells were looked at before.
+    if matches!(list.body, Body::Text { .. }) {
+        set_rules(&mut list.layout, &scan.evidence, delimiter == b';');
+    }
+    loaded.source.rows_read += scan.held;
+    if !scan.sha256.is_empty() {
+        loaded.source.sha256 = std::mem::take(&mut scan.sha256);
+    }
+    for (row, text) in std::mem::take(&mut scan.totals) {
+        loaded.source.rows_skipped += 1;
+        let origin = Origin { source: 0, row };
+        loaded.notes.push(row_note(NoteKind::Skipped, origin, text, format!("{TOTAL} It was read and not checked.")));
+    }
+    Ok(Scanned { loaded, scan })
+}
+
+const NOT_UTF8: &str = "not UTF-8";
+
+/// The first pass over a list; a text that turns out not to be UTF-8 is decoded as a whole.
+fn first_pass_decoded(loaded: Loaded<ListTable>, policy: &crate::model::policy::Policy, compare: bool) -> Result<Scanned, ReadError> {
+    let Some(Body::Text { file, .. }) = loaded.body.as_ref().map(|list| &list.body) else {
+        return first_pass(loaded, &policy.bounds, compare);
+    };
+    let (name, path) = (file.name.clone(), file.path.clone());
+    let stem = loaded.body.as_ref().map(|list| list.stem.clone()).unwrap_or_default();
+    match first_pass(loaded, &policy.bounds, compare) {
+        Err(error) if error.sentences == [NOT_UTF8] => {
+            let file = TextFile::in_memory(&name, &path, &policy.bounds)?;
+            first_pass(table::of_text(file, &stem, policy)?, &policy.bounds, compare)
+        }
+        other => other,
+    }
+}
+
+impl Lists {
+    /// Scans every list. Sources are numbered from `first_source` on, in the order given; what
+    /// is worth knowing goes to `notes`, what ends the run to `problems`.
+    pub(crate) fn build(
+        loaded: Vec<(SourceId, Loaded<ListTable>)>,
+        policy: &crate::model::policy::Policy,
+        services: &std::collections::BTreeMap<CircuitKey, Service>,
+        parts: PartIndex,
+        (sources, notes): (&mut [Source], &mut Vec<InputNote>),
+        problems: &mut Problems,
+    ) -> Self {
+        let compare = loaded.len() > 1;
+        let scanned: Vec<(SourceId, Result<Scanned, ReadError>)> =
+            loaded.into_par_iter().map(|(source, loaded)| (source, first_pass_decoded(loaded, policy, compare))).collect();
+        let mut joined = Joined::default();
+        for (source, scanned) in scanned {
+            let Some(scanned) = problems.take(scanned) else { continue };
+            let Scanned { loaded, scan } = scanned;
+            notes.extend(loaded.notes.into_iter().map(|note| InputNote { origin: Origin { source, ..note.origin }, ..note }));
+            if let Some(place) = sources.get_mut(source as usize) {
+                *place = loaded.source;
+            }
+            if let Some(table) = loaded.body {
+                let set_aside = joined.add(source, table, scan, services, notes);
+                if let Some(place) = sources.get_mut(source as usize) {
+                    place.rows_set_aside += set_aside;
+                }
+            }
+        }
+        joined.finish(parts)
+    }
+
+    /// The circuits that lists name, in key order.
+    #[must_use]
+    pub fn circuits(&self) -> &[ListedCircuit] {
+        &self.circuits
+    }
+
+    /// The index of a circuit, where a list names it.
+    #[must_use]
+    pub fn find(&self, key: &CircuitKey) -> Option<usize> {
+        self.circuits.binary_search_by(|circuit| circuit.key.cmp(key)).ok()
+    }
+
+    /// Reads the lines of a circuit.
+    ///
+    /// # Errors
+    /// Where the file has changed or gone since it was opened.
+    pub fn lines(&self, index: usize) -> Result<Parsed, ReadError> {
+        let mut parsed = Parsed::default();
+        self.each_row(index, |list, row, number| match row {
+            AnyRow::Text(row) => self.push_line(list, row, number, &mut parsed),
+            AnyRow::Sheet(row) => self.push_line(list, row, number, &mut parsed),
+        })?;
+        Ok(parsed)
+    }
+
+    fn push_line(&self, list: &List, row: &impl Cells, number: u32, parsed: &mut Parsed) {
+        let origin = Origin { source: list.source, row: number };
+        let mut line = read_line(&list.layout, &list.slots, row, origin, &self.parts, &mut parsed.notes);
+        line.repeats = self.repeats.of(origin);
+        parsed.lines.push(line);
+    }
+
+    /// Reads the rows of a circuit as given.
+    ///
+    /// # Errors
+    /// Where the file has changed or gone since it was opened.
+    pub fn rows(&self, index: usize) -> Result<Vec<RawRow>, ReadError> {
+        let mut rows = Vec::new();
+        self.each_row(index, |list, row, number| match row {
+            AnyRow::Text(row) => rows.push(raw(list, row, number)),
+            AnyRow::Sheet(row) => rows.push(raw(list, row, number)),
+        })?;
+        Ok(rows)
+    }
+
+    /// Rows of a source whose circuit can't be told.
+    #[must_use]
+    pub fn stray_rows(&self, source: SourceId) -> Vec<Origin> {
+        let of_source = self.lists.iter().filter(|list| list.source == source);
+        of_source.flat_map(|list| list.strays.iter().map(|(origin, _)| *origin)).collect()
+    }
+
+    /// Stray rows of the files and sheets that a circuit has rows in.
+    #[must_use]
+    pub fn strays_beside(&self, index: usize) -> Vec<Origin> {
+        if self.lists.iter().all(|list| list.strays.is_empty()) {
+            return Vec::new();
+        }
+        let runs = self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default();
+        let mut lists: Vec<u32> = runs.iter().map(|run| run.list).collect();
+        lists.sort_unstable();
+        lists.dedup();
+        let strays = lists.iter().filter_map(|list| self.lists.get(*list as usize)).flat_map(|list| &list.strays);
+        strays.map(|(origin, _)| *origin).collect()
+    }
+
+    /// Stray rows of all lists as given.
+    ///
+    /// # Errors
+    /// Where a file has changed or gone since it was opened.
+    pub fn stray_raw_rows(&self) -> Result<Vec<RawRow>, ReadError> {
+        let mut rows = Vec::new();
+        for (_, run) in self.lists.iter().flat_map(|list| &list.strays) {
+            self.rows_of_run(run, &mut |list, row, number| match row {
+                AnyRow::Text(row) => rows.push(raw(list, row, number)),
+                AnyRow::Sheet(row) => rows.push(raw(list, row, number)),
+            })?;
+        }
+        Ok(rows)
+    }
+
+    fn each_row(&self, index: usize, mut see: impl FnMut(&List, AnyRow, u32)) -> Result<(), ReadError> {
+        let runs = self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default();
+        runs.iter().try_for_each(|run| self.rows_of_run(run, &mut see))
+    }
+
+    fn rows_of_run(&self, run: &ListRun, see: &mut impl FnMut(&List, AnyRow, u32)) -> Result<(), ReadError> {
+        let Some(list) = self.lists.get(run.list as usize) else { return Ok(()) };
+        match &list.body {
+            Body::Sheet(rows) => {
+                let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
+                for row in rows.get(start..start.saturating_add(run.length as usize)).unwrap_or_default() {
+                    see(list, AnyRow::Sheet(row), row.number);
+                }
+                Ok(())
+            }
+            Body::Text { file, delimiter, .. } => self.with_text(run, file, |text| {
+                let mut number = run.first_row;
+                // A quote that does not end was refused in the first pass.
+                let _ = each_row::<()>(text, &mut RowSplit::default(), *delimiter, |row, _, _| {
+                    if !list.layout.is_blank_row(row) {
+                        see(list, AnyRow::Text(row), number);
+                    }
+                    number = number.saturating_add(1);
+                    Ok(())
+                });
+            }),
+        }
+    }
+
+    /// The text of a run, from memory or from the file.
+    fn with_text(&self, run: &ListRun, file: &TextFile, work: impl FnOnce(&str)) -> Result<(), ReadError> {
+        let length = run.length as usize;
+        if let Store::Memory(text) = &file.store {
+            let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
+            work(text.get(start..start.saturating_add(length)).unwrap_or_default());
+            return Ok(());
+        }
+        // Taken out while it is in use, so that `work` may read another circuit.
+        let mut ahead = AHEAD.take();
+        let result = self.fill(&mut ahead, run, file).and_then(|start| {
+            let bytes = ahead.bytes.get(start..start + length).unwrap_or_default();
+            let text = std::str::from_utf8(bytes).map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))?;
+            work(text);
+            Ok(())
+        });
+        AHEAD.set(ahead);
+        result
+    }
+
+    /// Has the bytes of a run in `ahead`; where they start in it.
+    fn fill(&self, ahead: &mut ReadAhead, run: &ListRun, file: &TextFile) -> Result<usize, ReadError> {
+        let length = run.length as usize;
+        let is_same = ahead.lists == self.id && ahead.list == run.list;
+        let end = ahead.from + ahead.bytes.len() as u64;
+        if is_same && run.offset >= ahead.from && run.offset + length as u64 <= end {
+            return Ok(usize::try_from(run.offset - ahead.from).unwrap_or(usize::MAX));
+        }
+        let follows = is_same && run.offset >= ahead.from && run.offset <= end;
+        let rest = usize::try_from(file.length - run.offset).unwrap_or(usize::MAX);
+        let wanted = if follows { length.max(AHEAD_BYTES).min(rest) } else { length };
+        file.read(run.offset, wanted, &mut ahead.bytes)?;
+        (ahead.lists, ahead.list, ahead.from) = (self.id, run.list, run.offset);
+        Ok(0)
+    }
+}
+
+/// A row of either kind of list.
+enum AnyRow<'a> {
+    Text(&'a TextRow<'a>),
+    Sheet(&'a GridRow),
+}
+
+fn raw(list: &List, row: &impl Cells, number: u32) -> RawRow {
+    let (first, width) = (list.layout.first, list.layout.width());
+    let last = row.count().max(first + width);
+    let mut cells: Vec<String> = (first..last).map(|index| row.cell(index).text.to_owned()).collect();
+    while cells.len() > width && cells.last().is_some_and(|text| super::cell::is_blank(text)) {
+        cells.pop();
+    }
+    RawRow { origin: Origin { source: list.source, row: number }, cells }
+}
+
+/// Lists that are joined one after the other.
+#[derive(Default)]
+struct Joined {
+    lists: Vec<List>,
+    runs: Vec<ListRun>,
+    keys: Keys,
+    hashes: Vec<Hashes>,
+}
+
+impl Joined {
+    /// Adds a list; gives how many rows belong to no circuit.
+    fn add(
+        &mut self,
+        source: SourceId,
+        table: ListTable,
+        mut scan: ListScan,
+        services: &std::collections::BTreeMap<CircuitKey, Service>,
+        notes: &mut Vec<InputNote>,
+    ) -> u64 {
+        let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
+        let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
+        let mut list = List { source, slots: Slots::new(&table.layout), layout: table.layout, body: table.body, strays: Vec::new() };
+        for ragged in std::mem::take(&mut scan.ragged) {
+            let mut run = ListRun { key: 0, list: index, offset: ragged.offset, length: ragged.length, first_row: ragged.row, rows: 1 };
+            if has_no_place || scan.keys.contains(&ragged.key) || services.contains_key(&ragged.key) {
+                run.key = self.keys.intern(ragged.key);
+                self.runs.push(run);
+            } else {
+                let origin = Origin { source, row: ragged.row };
+                let message = "Expected as many cells as in the header. The circuit of the row can't be told; it was set aside, and the volumes of every circuit of the file are unknown.";
+                notes.push(row_note(NoteKind::SetAside, origin, String::new(), message));
+                list.strays.push((origin, run));
+            }
+        }
+        if !scan.hashes.is_empty() {
+            self.hashes.push(Hashes { source, rows: std::mem::take(&mut scan.hashes) });
+        }
+        let count = u32::try_from(scan.keys.len()).unwrap_or(u32::MAX);
+        let ranks: Vec<u32> = if self.keys.is_empty() {
+            self.keys = std::mem::take(&mut scan.keys);
+            (0..count).collect()
+        } else {
+            std::mem::take(&mut scan.keys).into_vec().into_iter().map(|key| self.keys.intern(key)).collect()
+        };
+        self.runs.reserve(scan.runs.len());
+        self.runs.extend(scan.runs.iter().map(|run| {
+            let key = ranks.get(run.key as usize).copied().unwrap_or_default();
+            ListRun { key, list: index, ..*run }
+        }));
+        let strays = list.strays.len() as u64;
+        self.lists.push(list);
+        strays
+    }
+
+    fn finish(mut self, parts: PartIndex) -> Lists {
+        static NEXT: AtomicU64 = AtomicU64::new(1);
+        let repeats = Repeats::find(&std::mem::take(&mut self.hashes));
+        let mut keys: Vec<(CircuitKey, u32)> = self.keys.into_vec().into_iter().zip(0..).collect();
+        keys.par_sort_unstable();
+        let mut rank_of: Vec<u32> = vec![0; keys.len()];
+        for (rank, (_, first)) in (0_u32..).zip(&keys) {
+            if let Some(place) = rank_of.get_mut(*first as usize) {
+                *place = rank;
+            }
+        }
+        let mut runs = self.runs;
+        for run in &mut runs {
+            run.key = rank_of.get(run.key as usize).copied().unwrap_or_default();
+        }
+        runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
+        let mut from = 0;
+        let mut circuits = Vec::with_capacity(keys.len());
+        for (rank, (key, _)) in (0_u32..).zip(keys) {
+            let own = runs.get(from..).unwrap_or_default().iter().take_while(|run| run.key == rank);
+            let (count, rows) = own.fold((0, 0), |(count, rows), run| (count + 1, rows + u64::from(run.rows)));
+            circuits.push(ListedCircuit { key, runs: from..from + count, rows });
+            from += count;
+        }
+        // A total row may have been the only one that named a circuit.
+        circuits.retain(|circuit| circuit.rows > 0);
+        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), lists: self.lists, runs, circuits, parts, repeats }
+    }
+}

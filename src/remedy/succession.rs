@@ -8,7 +8,7 @@ use crate::model::component::Component;
 use crate::model::finding::Finding;
 use crate::model::line::PartRef;
 use crate::model::value::Value;
-use crate::read::error::ReadError;
+use crate::read::ReadError;
 
 use super::change::Change;
 use super::trial::Bench;

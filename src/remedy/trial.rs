@@ -11,7 +11,7 @@ use crate::model::circuit::Circuit;
 use crate::model::finding::Finding;
 use crate::model::origin::Origin;
 use crate::model::words::Side;
-use crate::read::error::ReadError;
+use crate::read::ReadError;
 
 use super::change::Change;
 

@@ -8,12 +8,13 @@ use anyhow::Result;
 use crate::assess::audit::{Audit, Tally};
 use crate::assess::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
 use crate::assess::purchase::bill;
+use crate::model::column::Table;
 use crate::model::finding::Finding;
 use crate::model::plant::Plant;
 use crate::model::purchase::PurchaseRow;
 use crate::model::usage::Usage;
 use crate::model::words::{State, Verdict};
-use crate::read::lists::Lists;
+use crate::read::Lists;
 use crate::remedy::change::Change;
 use crate::remedy::search::Searching;
 use crate::remedy::station;
@@ -21,6 +22,8 @@ use crate::remedy::succession::{Succession, succession, successor};
 use crate::report::harvest::{Harvest, mark_states};
 use crate::report::previous::Previous;
 use crate::report::remedy_rows::{station_row, succession_row};
+
+use super::listed;
 
 /// Everything found, free of the tables that it was found in.
 pub struct Found {
@@ -119,10 +122,10 @@ impl Found {
         let Self { mut harvest, elsewhere, bill } = self;
         harvest.counts.add_findings(&elsewhere);
         harvest.counts.sort();
-        harvest.counts.lines_set_aside = harvest.set_aside.iter().map(|(_, count)| count).sum::<u64>() + lists.stray_count();
+        harvest.counts.lines_set_aside = harvest.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
         let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
-        let tally = tally(&harvest, lists, cleared.len() as u64);
-        let (listed, listed_left_out) = if keeps { lists.listed_rows(&plant, &harvest.audits)? } else { (Vec::new(), 0) };
+        let tally = tally(&harvest, lines_read(&plant), cleared.len() as u64);
+        let (listed, listed_left_out) = if keeps { listed::rows(&plant, lists, &harvest.audits)? } else { (Vec::new(), 0) };
         plant.notes.extend(std::mem::take(&mut harvest.notes));
         plant.notes.sort_by_key(|note| note.origin);
         let mut findings = elsewhere;
@@ -147,7 +150,7 @@ impl Found {
     }
 }
 
-fn tally(harvest: &Harvest, lists: &Lists, cleared: u64) -> Tally {
+fn tally(harvest: &Harvest, lines_read: u64, cleared: u64) -> Tally {
     let counts = &harvest.counts;
     let circuits = &counts.circuits;
     let verdicts = BTreeMap::from([
@@ -158,7 +161,7 @@ fn tally(harvest: &Harvest, lists: &Lists, cleared: u64) -> Tally {
     ]);
     Tally {
         circuits: circuits.total,
-        lines_read: lists.lines_read(),
+        lines_read,
         lines_set_aside: counts.lines_set_aside,
         verdicts,
         majors: counts.findings.majors,
@@ -172,4 +175,16 @@ fn tally(harvest: &Harvest, lists: &Lists, cleared: u64) -> Tally {
         standing: counts.changes.standing,
         cleared,
     }
+}
+
+/// Rows of all lists, less those that are none of the table's.
+#[must_use]
+pub fn lines_read(plant: &Plant) -> u64 {
+    let lists = plant.sources.iter().filter(|source| source.table == Some(Table::Lists));
+    lists.map(|source| source.rows_read - source.rows_skipped).sum()
+}
+
+/// Rows set aside whose circuit can't be told.
+fn stray_count(plant: &Plant, lists: &Lists) -> u64 {
+    (0..).take(plant.sources.len()).map(|source| lists.stray_rows(source).len() as u64).sum()
 }

@@ -12,6 +12,7 @@ use crate::report::previous::Previous;
 use crate::report::remedy_rows::rows_of;
 
 use super::CheckArgs;
+use super::finish::lines_read;
 use super::outputs::Outputs;
 use crate::cli::interrupt;
 use crate::cli::progress::Progress;
@@ -26,7 +27,7 @@ pub fn sweep_all(args: &CheckArgs, searching: &Searching, previous: Option<&Prev
     let wanted = Wanted {
         rows: outputs.has_data(),
         audits: outputs.keeps_audits(),
-        lines_with_remarks_only: roster.lists.lines_read() > plant.policy.bounds.lines_rows,
+        lines_with_remarks_only: lines_read(plant) > plant.policy.bounds.lines_rows,
     };
     let marker = previous.map(|previous| move |finding: &Finding| previous.state_of(finding));
     let work = |fixtures: &[Range<usize>]| -> Result<Harvest, RunError> {

@@ -1,4 +1,8 @@
+use rust_decimal::Decimal;
+
 use super::*;
+use crate::model::value::Value;
+use crate::physics::unit::UnitSystem;
 use crate::model::circuit::CircuitKey;
 use crate::model::finding::Subject;
 use crate::model::policy::Policy;

@@ -1,0 +1,55 @@
+//! Rows of the lists as given, for the Lines sheet.
+
+use std::collections::BTreeSet;
+
+use crate::assess::audit::{CircuitAudit, ListedRow};
+use crate::model::circuit::CircuitKey;
+use crate::model::origin::Origin;
+use crate::model::plant::Plant;
+use crate::read::{Lists, RawRow, ReadError};
+
+/// Rows in the order of the files, and how many are left out: past the policy's bound only rows
+/// with remarks are kept.
+///
+/// # Errors
+/// Where a list can't be read any more.
+pub fn rows(plant: &Plant, lists: &Lists, audits: &[CircuitAudit]) -> Result<(Vec<ListedRow>, u64), ReadError> {
+    let all: u64 = lists.circuits().iter().map(|circuit| circuit.rows).sum();
+    let keeps_all = all <= plant.policy.bounds.lines_rows;
+    let with_remarks = if keeps_all { BTreeSet::new() } else { remarked(plant, audits) };
+    let mut rows = Vec::new();
+    let mut left_out = 0;
+    for audit in audits {
+        let Some(index) = lists.find(&audit.circuit.key) else { continue };
+        let has_remarks = keeps_all || audit.circuit.lines.iter().any(|line| with_remarks.contains(&line.origin));
+        if !has_remarks {
+            left_out += audit.circuit.lines.len() as u64;
+            continue;
+        }
+        for row in lists.rows(index)? {
+            if keeps_all || with_remarks.contains(&row.origin) {
+                rows.push(listed(row, Some(&audit.circuit.key)));
+            } else {
+                left_out += 1;
+            }
+        }
+    }
+    rows.extend(lists.stray_raw_rows()?.into_iter().map(|row| listed(row, None)));
+    rows.sort_by_key(|row| row.origin);
+    Ok((rows, left_out))
+}
+
+fn listed(row: RawRow, place: Option<&CircuitKey>) -> ListedRow {
+    ListedRow { origin: row.origin, cells: row.cells, place: place.cloned() }
+}
+
+/// Rows with a finding, or set aside.
+fn remarked(plant: &Plant, audits: &[CircuitAudit]) -> BTreeSet<Origin> {
+    let mut rows = BTreeSet::new();
+    for audit in audits {
+        rows.extend(audit.findings.iter().filter(|finding| finding.line.is_some()).filter_map(|finding| finding.origin));
+        let aside = audit.circuit.lines.iter().filter(|line| line.is_set_aside(&plant.components));
+        rows.extend(aside.map(|line| line.origin));
+    }
+    rows
+}

@@ -1,0 +1,167 @@
+//! A cell as given, from text or from a sheet.
+
+use std::borrow::Cow;
+
+use chrono::NaiveDate;
+use unicode_normalization::UnicodeNormalization;
+
+/// What a cell is besides its text.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) enum Is {
+    /// Text, and every cell of a text file.
+    #[default]
+    Text,
+    /// A number of a sheet.
+    Number(f64),
+    /// A date of a sheet.
+    Date(NaiveDate),
+    /// A truth value or a span of time of a sheet.
+    Other,
+    /// `#N/A` and the like.
+    Error,
+    /// A formula whose result the file does not hold.
+    NoResult,
+}
+
+/// A cell of a row in work.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct CellRef<'a> {
+    pub text: &'a str,
+    pub is: Is,
+}
+
+impl CellRef<'_> {
+    pub(crate) const EMPTY: CellRef<'static> = CellRef { text: "", is: Is::Text };
+
+    pub(crate) fn is_blank(self) -> bool {
+        is_blank(self.text)
+    }
+}
+
+/// A cell of a sheet that is kept.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct SheetCell {
+    pub text: Box<str>,
+    pub is: Is,
+}
+
+impl SheetCell {
+    pub(crate) fn of_text(text: &str) -> Self {
+        Self { text: text.into(), is: Is::Text }
+    }
+}
+
+/// A row of cells, wherever they are kept.
+pub(crate) trait Cells {
+    fn count(&self) -> usize;
+    /// The cell of a place; empty past the end.
+    fn cell(&self, index: usize) -> CellRef<'_>;
+    /// Whether the row is of a text file, where cells can be missing.
+    fn is_text(&self) -> bool;
+}
+
+/// A row of a sheet, or of a small text table.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct GridRow {
+    /// As a spreadsheet shows it.
+    pub number: u32,
+    pub cells: Vec<SheetCell>,
+    pub of_text: bool,
+}
+
+impl Cells for GridRow {
+    fn count(&self) -> usize {
+        self.cells.len()
+    }
+
+    fn cell(&self, index: usize) -> CellRef<'_> {
+        self.cells.get(index).map_or(CellRef::EMPTY, |cell| CellRef { text: &cell.text, is: cell.is })
+    }
+
+    fn is_text(&self) -> bool {
+        self.of_text
+    }
+}
+
+impl GridRow {
+    pub(crate) fn is_blank(&self) -> bool {
+        self.cells.iter().all(|cell| is_blank(&cell.text))
+    }
+
+    /// Its cells that hold something, for a note.
+    pub(crate) fn shown(&self) -> String {
+        shown(self)
+    }
+}
+
+/// The cells of a row that hold something, for a note.
+pub(crate) fn shown(row: &impl Cells) -> String {
+    let held: Vec<&str> = (0..row.count()).map(|index| row.cell(index).text.trim()).filter(|text| !text.is_empty()).collect();
+    shortened(&held.join(" | "))
+}
+
+/// Text short enough for a sentence.
+pub(crate) fn shortened(text: &str) -> String {
+    const MOST: usize = 200;
+    if text.chars().count() <= MOST { text.to_owned() } else { text.chars().take(MOST).chain(['…']).collect() }
+}
+
+/// What stands around a cell's text without being of it.
+pub(crate) fn is_padding(letter: char) -> bool {
+    letter.is_whitespace() || matches!(letter, '\u{feff}' | '\u{200b}' | '\u{2060}')
+}
+
+pub(crate) fn is_blank(text: &str) -> bool {
+    text.is_empty() || trimmed(text).is_empty()
+}
+
+/// The text without blanks around it, whatever kind of blank.
+pub(crate) fn trimmed(text: &str) -> &str {
+    let bytes = text.as_bytes();
+    match (bytes.first(), bytes.last()) {
+        (Some(first), Some(last)) if first.is_ascii_graphic() && last.is_ascii_graphic() => text,
+        (None, _) => text,
+        _ => text.trim_matches(is_padding),
+    }
+}
+
+/// The text as part numbers and places are compared: trimmed, NFKC, plain blanks.
+pub(crate) fn clean(text: &str) -> Cow<'_, str> {
+    let text = trimmed(text);
+    if text.is_ascii() {
+        return Cow::Borrowed(text);
+    }
+    let normal: String = text.nfkc().collect();
+    Cow::Owned(trimmed(&normal).to_owned())
+}
+
+/// Whether text holds bytes that no encoding explains, or NUL.
+pub(crate) fn is_undecodable(text: &str) -> bool {
+    text.chars().any(|letter| letter == '\u{fffd}' || letter == '\0')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn part_numbers_lose_blanks_and_compatibility_forms() {
+        for (given, wanted) in [
+            (" AB-1 ", "AB-1"),
+            ("\u{a0}AB\u{a0}1\u{202f}", "AB 1"),
+            ("ＡＢ－１", "AB-1"),
+            ("\u{feff}X\u{200b}", "X"),
+            ("Ä1", "Ä1"),
+            ("А1", "А1"),
+            ("", ""),
+        ] {
+            assert_eq!(clean(given), wanted, "{given:?}");
+        }
+    }
+
+    #[test]
+    fn a_long_text_is_shortened_for_a_sentence() {
+        assert_eq!(shortened(&"x".repeat(300)).chars().count(), 201);
+        assert_eq!(shortened("short"), "short");
+    }
+}

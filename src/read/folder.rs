@@ -1,0 +1,194 @@
+//! What a plant folder holds: which file is which table, and what is passed over.
+
+use std::path::{Path, PathBuf};
+
+use crate::model::column::Table;
+
+use super::error::ReadError;
+use super::sheet::WORKBOOK_ENDINGS;
+
+/// Endings of text files.
+pub(crate) const TEXT_ENDINGS: &[&str] = &["csv", "tsv", "txt"];
+
+/// What a file is read as.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Role {
+    /// One table; of a workbook, the sheet that holds it.
+    Table(Table),
+    /// Every table, one a sheet.
+    WholePlant,
+    Policy,
+    /// Not read, and why.
+    PassedOver(String),
+}
+
+/// A file of the plant.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Entry {
+    /// Below the plant folder, with `/`.
+    pub name: String,
+    pub path: PathBuf,
+    pub role: Role,
+}
+
+impl Entry {
+    pub(crate) fn ending(&self) -> String {
+        ending(&self.path)
+    }
+
+    pub(crate) fn stem(&self) -> String {
+        self.path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default()
+    }
+}
+
+fn ending(path: &Path) -> String {
+    path.extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default()
+}
+
+fn is_text(ending: &str) -> bool {
+    TEXT_ENDINGS.contains(&ending)
+}
+
+fn is_workbook(ending: &str) -> bool {
+    WORKBOOK_ENDINGS.contains(&ending)
+}
+
+/// Every file of a plant in name order, or why it is none.
+pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
+    let shown = plant.display().to_string();
+    let metadata = std::fs::metadata(plant).map_err(|error| ReadError::io(&shown, &error))?;
+    if metadata.is_file() {
+        if !is_workbook(&ending(plant)) {
+            return Err(ReadError::new(format!(
+                "{shown}: a plant is a folder or one workbook ({}), and this is neither.",
+                WORKBOOK_ENDINGS.join(", ")
+            )));
+        }
+        let name = plant.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant }]);
+    }
+    let mut found = Vec::new();
+    walk(plant, "", 0, &mut found)?;
+    if !found.iter().any(|entry| matches!(entry.role, Role::Table(_))) {
+        whole_plant(&shown, &mut found)?;
+    }
+    complete(&shown, &found)?;
+    Ok(found)
+}
+
+/// A folder without tables may hold one workbook that stands for all of them.
+fn whole_plant(shown: &str, found: &mut [Entry]) -> Result<(), ReadError> {
+    let is_candidate = |entry: &&mut Entry| !entry.name.contains('/') && is_workbook(&entry.ending()) && is_plain(&file_name(&entry.path));
+    let mut candidates: Vec<&mut Entry> = found.iter_mut().filter(is_candidate).collect();
+    match candidates.as_mut_slice() {
+        [] => Ok(()),
+        [only] => {
+            only.role = Role::WholePlant;
+            Ok(())
+        }
+        several => {
+            let names: Vec<&str> = several.iter().map(|entry| entry.name.as_str()).collect();
+            Err(ReadError::new(format!(
+                "{shown}: the folder holds no table and more than one workbook that may stand for the plant: {}.",
+                names.join(", ")
+            )))
+        }
+    }
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
+/// Neither hidden nor the lock file of a spreadsheet that is open.
+fn is_plain(name: &str) -> bool {
+    !name.starts_with('.') && !name.starts_with("~$")
+}
+
+/// How deep folders below `lists` are searched.
+const DEEPEST: usize = 32;
+
+fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Result<(), ReadError> {
+    let shown = if below.is_empty() { folder.display().to_string() } else { below.to_owned() };
+    let read = std::fs::read_dir(folder).map_err(|error| ReadError::io(&shown, &error))?;
+    let mut paths = read.map(|entry| entry.map(|entry| entry.path())).collect::<Result<Vec<_>, _>>().map_err(|error| ReadError::io(&shown, &error))?;
+    paths.sort();
+    for path in paths {
+        let file = file_name(&path);
+        let name = if below.is_empty() { file.clone() } else { format!("{below}/{file}") };
+        let metadata = std::fs::symlink_metadata(&path).map_err(|error| ReadError::io(&name, &error))?;
+        let is_link = metadata.file_type().is_symlink();
+        let target = std::fs::metadata(&path).ok();
+        let is_folder = target.as_ref().is_some_and(std::fs::Metadata::is_dir);
+        let role = if is_folder && !is_link && is_plain(&file) && depth < DEEPEST && (!below.is_empty() || table_of(&file) == Some(Table::Lists)) {
+            walk(&path, &name, depth + 1, found)?;
+            continue;
+        } else if is_folder {
+            Role::PassedOver(if is_link { "A link to a folder; it is not followed." } else { "A folder that is not part of a plant; it was not searched." }.to_owned())
+        } else if target.is_some_and(|target| target.is_file()) {
+            role_of(&file, &ending(&path), below)
+        } else {
+            Role::PassedOver("Not a regular file; it was not read.".to_owned())
+        };
+        found.push(Entry { name, path, role });
+    }
+    Ok(())
+}
+
+fn role_of(file: &str, ending: &str, below: &str) -> Role {
+    let passed = |why: &str| Role::PassedOver(why.to_owned());
+    if file.starts_with("~$") {
+        return passed("A lock file of a spreadsheet that is open; it was not read.");
+    }
+    if file.starts_with('.') {
+        return passed("A hidden file; it was not read.");
+    }
+    if below.is_empty() && file.eq_ignore_ascii_case("policy.toml") {
+        return Role::Policy;
+    }
+    if !is_text(ending) && !is_workbook(ending) {
+        return passed("Its ending is none of a table; it was not read.");
+    }
+    if !below.is_empty() {
+        return Role::Table(Table::Lists);
+    }
+    let stem = file.strip_suffix(&format!(".{ending}")).map_or_else(|| file.rsplit_once('.').map_or(file, |(stem, _)| stem), |stem| stem);
+    table_of(stem).map_or_else(|| passed("Its name is none of a table of a plant folder; it was not read."), Role::Table)
+}
+
+/// The table that a file, folder or sheet is named after.
+pub(crate) fn table_of(name: &str) -> Option<Table> {
+    Table::find(name)
+}
+
+/// Two files for one table, or a table that must be there and is not.
+fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
+    let mut problems = super::error::Problems::default();
+    for table in Table::ALL.iter().copied().filter(|table| *table != Table::Lists) {
+        let files: Vec<&str> =
+            found.iter().filter(|entry| entry.role == Role::Table(table)).map(|entry| entry.name.as_str()).collect();
+        if files.len() > 1 {
+            problems.add(format!("{shown}: there are {} files for the table {table}: {}; keep one.", files.len(), files.join(" and ")));
+        }
+    }
+    if !found.iter().any(|entry| entry.role == Role::WholePlant) {
+        let has = |table| found.iter().any(|entry| entry.role == Role::Table(table));
+        let held = held(found);
+        if !has(Table::Components) {
+            problems.add(format!("{shown}: the component table is missing, a file such as components.csv or components.xlsx. {held}"));
+        }
+        if !has(Table::Lists) {
+            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb or .ods file. {held}"));
+        }
+    }
+    problems.finish()
+}
+
+fn held(found: &[Entry]) -> String {
+    if found.is_empty() {
+        return "The folder is empty.".to_owned();
+    }
+    let names: Vec<&str> = found.iter().take(10).map(|entry| entry.name.as_str()).collect();
+    let more = if found.len() > 10 { format!(" and {} more", found.len() - 10) } else { String::new() };
+    format!("The folder holds {}{more}.", names.join(", "))
+}

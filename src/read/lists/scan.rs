@@ -1,0 +1,281 @@
+//! The first pass over a list: its rows are counted and grouped into runs, nothing of them is
+//! kept.
+
+use rayon::prelude::*;
+use sha2::{Digest, Sha256};
+
+use crate::model::circuit::CircuitKey;
+use crate::read::bounds::at_most;
+use crate::read::cell::{shown, GridRow};
+use crate::read::delimited::{row_end, whole_rows, RowSplit, TextRow};
+use crate::read::error::ReadError;
+use crate::read::number::Evidence;
+use crate::read::text_file::{hexadecimal, TextFile};
+
+use super::keys::{Keys, RawKeys};
+use super::runs::{key_parts, ChunkRow, ChunkScan, ChunkStop, Spec, TAIL};
+
+/// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ListRun {
+    /// Of the keys of the scan, later the rank of the circuit.
+    pub key: u32,
+    /// Of the lists.
+    pub list: u32,
+    pub offset: u64,
+    pub length: u32,
+    pub first_row: u32,
+    /// Rows that hold something.
+    pub rows: u32,
+}
+
+/// A row with more or fewer cells than the header.
+#[derive(Clone, Debug)]
+pub(crate) struct RaggedRow {
+    pub offset: u64,
+    pub length: u32,
+    pub row: u32,
+    /// The circuit that its cells name by their places.
+    pub key: CircuitKey,
+}
+
+/// A row at the end of a list.
+#[derive(Clone, Copy, Debug)]
+struct TailRow {
+    offset: u64,
+    length: u32,
+    row: u32,
+    is_ragged: bool,
+}
+
+/// What the first pass finds.
+#[derive(Debug, Default)]
+pub(crate) struct ListScan {
+    pub runs: Vec<ListRun>,
+    pub keys: Keys,
+    pub ragged: Vec<RaggedRow>,
+    pub evidence: Vec<Evidence>,
+    /// Row and hash, where rows are compared.
+    pub hashes: Vec<(u32, u64)>,
+    /// Rows below the header that hold something, totals too.
+    pub held: u64,
+    /// Empty where it was known before.
+    pub sha256: String,
+    /// Total rows at the end: row number and text.
+    pub totals: Vec<(u32, String)>,
+    tail: Vec<TailRow>,
+    by_raw: RawKeys,
+}
+
+/// Why a scan stops.
+#[derive(Debug)]
+pub(crate) enum Stop {
+    /// The file must be decoded as a whole.
+    NotUtf8,
+    Refused(ReadError),
+}
+
+impl From<ReadError> for Stop {
+    fn from(error: ReadError) -> Self {
+        Self::Refused(error)
+    }
+}
+
+/// Bytes that are scanned at once by one thread.
+const CHUNK: usize = 1 << 20;
+/// Chunks that are in memory at once, twice over.
+const WAVE: usize = 16;
+/// A row that is longer is none.
+const LONGEST_ROW: usize = 64 << 20;
+/// A run is read at once; a longer one is split.
+const LONGEST_RUN: u64 = 32 << 20;
+
+/// Reads whole rows, chunk after chunk.
+struct Waves<'a> {
+    file: &'a TextFile,
+    delimiter: u8,
+    at: u64,
+    carry: Vec<u8>,
+}
+
+impl Waves<'_> {
+    fn next(&mut self) -> Result<Vec<Vec<u8>>, ReadError> {
+        let mut wave = Vec::new();
+        let mut fresh = Vec::new();
+        while wave.len() < WAVE {
+            let left = usize::try_from(self.file.length - self.at).unwrap_or(usize::MAX);
+            if left == 0 {
+                if !self.carry.is_empty() {
+                    wave.push(std::mem::take(&mut self.carry));
+                }
+                break;
+            }
+            let length = left.min(CHUNK);
+            self.file.read(self.at, length, &mut fresh)?;
+            self.at += length as u64;
+            let mut chunk = std::mem::take(&mut self.carry);
+            if chunk.is_empty() {
+                std::mem::swap(&mut chunk, &mut fresh);
+            } else {
+                chunk.extend_from_slice(&fresh);
+            }
+            let whole = if length == left { chunk.len() } else { whole_rows(&chunk, self.delimiter) };
+            self.carry = chunk.split_off(whole);
+            if !chunk.is_empty() {
+                wave.push(chunk);
+            }
+            if self.carry.len() > LONGEST_ROW {
+                return Err(ReadError::new(format!(
+                    "{}: a row is longer than 64 MiB; a quoted cell seems to start there and not to end.",
+                    self.file.name
+                )));
+            }
+        }
+        Ok(wave)
+    }
+}
+
+/// Scans a text from a place on; `row` is the row before it.
+pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
+    let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
+    let mut hasher = file.sha256.is_empty().then(Sha256::new);
+    if let Some(hasher) = &mut hasher {
+        let mut head = Vec::new();
+        file.read(0, usize::try_from(from).unwrap_or(usize::MAX), &mut head)?;
+        hasher.update(&head);
+    }
+    let mut waves = Waves { file, delimiter: spec.delimiter, at: from, carry: Vec::new() };
+    let (mut base, mut row) = (from, row);
+    let mut wave = waves.next()?;
+    while !wave.is_empty() {
+        let (scanned, next) = rayon::join(
+            || wave.par_iter().map(|chunk| ChunkScan::of_text(chunk, spec)).collect::<Vec<_>>(),
+            || {
+                if let Some(hasher) = &mut hasher {
+                    wave.iter().for_each(|chunk| hasher.update(chunk));
+                }
+                waves.next()
+            },
+        );
+        for (chunk, found) in wave.iter().zip(scanned) {
+            let found = found.map_err(|stop| stop_at(stop, row, spec))?;
+            let rows = found.rows;
+            scan.join(found, base, |before| row + before + 1, stem);
+            base += chunk.len() as u64;
+            row = row.saturating_add(rows);
+            at_most(spec.place, "the file has", u64::from(row), spec.bounds.rows, " rows", "rows")?;
+        }
+        wave = next?;
+    }
+    scan.shrink();
+    scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
+    let mut bytes = Vec::new();
+    scan.drop_totals(|tail, spec| {
+        file.read(tail.offset, tail.length as usize, &mut bytes)?;
+        let text = String::from_utf8_lossy(&bytes);
+        let end = row_end(text.as_bytes(), 0, spec.delimiter).map_or(text.len(), |(end, _)| end);
+        let mut split = RowSplit::default();
+        split.split(&text, 0, end, spec.delimiter);
+        let row = TextRow { split: &split, text: &text };
+        Ok(spec.layout.is_total(&row).then(|| shown(&row)))
+    }, spec)?;
+    Ok(scan)
+}
+
+/// Scans the rows of a sheet.
+pub(crate) fn scan_sheet(rows: &[GridRow], spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
+    let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
+    let number = |index: u32| rows.get(index as usize).map_or(0, |row| row.number);
+    let found = ChunkScan::of_sheet(rows, spec).map_err(|stop| stop_at(stop, 0, spec))?;
+    scan.join(found, 0, number, stem);
+    Ok(scan)
+}
+
+fn stop_at(stop: ChunkStop, row: u32, spec: &Spec) -> Stop {
+    match stop {
+        ChunkStop::NotUtf8 => Stop::NotUtf8,
+        ChunkStop::Row(before, what) => {
+            let what = what.trim_start_matches(": ");
+            Stop::Refused(ReadError::new(format!("{}, row {}: {what}", spec.place, row.saturating_add(before).saturating_add(1))))
+        }
+    }
+}
+
+impl ListScan {
+    /// Adds what a chunk holds; `base` is its place, `number` the row number of a row in it.
+    fn join(&mut self, chunk: ChunkScan, base: u64, number: impl Fn(u32) -> u32, stem: &str) {
+        let place = |row: &ChunkRow| (base + row.start as u64, u32::try_from(row.end - row.start).unwrap_or(u32::MAX));
+        let first_ragged = chunk.ragged.first().map(|(row, _)| base + row.start as u64);
+        for (index, run) in chunk.runs.iter().enumerate() {
+            let raw = chunk.keys.get(run.key.0..run.key.1).unwrap_or_default();
+            let key = self.key_of(raw, stem);
+            let offset = base + run.start as u64;
+            let may_extend = index == 0
+                && first_ragged.is_none_or(|at| at > offset)
+                && self.runs.last().is_some_and(|last| last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset));
+            let end = base + run.end as u64;
+            if may_extend
+                && let Some(last) = self.runs.last_mut()
+                && end - last.offset <= LONGEST_RUN
+            {
+                last.length = u32::try_from(end - last.offset).unwrap_or(u32::MAX);
+                last.rows += run.rows;
+                continue;
+            }
+            let length = u32::try_from(run.end - run.start).unwrap_or(u32::MAX);
+            self.runs.push(ListRun { key, list: 0, offset, length, first_row: number(run.rows_before), rows: run.rows });
+        }
+        for (row, raw) in &chunk.ragged {
+            let (offset, length) = place(row);
+            self.ragged.push(RaggedRow { offset, length, row: number(row.rows_before), key: circuit_key(raw, stem) });
+        }
+        for (own, found) in self.evidence.iter_mut().zip(&chunk.evidence) {
+            own.join(*found);
+        }
+        self.hashes.extend((0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)));
+        self.held += chunk.held;
+        self.tail.extend(chunk.tail.iter().map(|row| {
+            let (offset, length) = place(row);
+            TailRow { offset, length, row: number(row.rows_before), is_ragged: row.is_ragged }
+        }));
+        let surplus = self.tail.len().saturating_sub(TAIL);
+        self.tail.drain(..surplus);
+    }
+
+    fn key_of(&mut self, raw: &[u8], stem: &str) -> u32 {
+        if let Some(key) = self.by_raw.get(raw) {
+            return key;
+        }
+        let key = self.keys.intern(circuit_key(raw, stem));
+        self.by_raw.insert(raw, key);
+        key
+    }
+
+    /// Gives back the room that only the scan needs.
+    fn shrink(&mut self) {
+        self.by_raw = RawKeys::default();
+        self.runs.shrink_to_fit();
+    }
+
+    fn drop_totals(&mut self, mut total: impl FnMut(&TailRow, &Spec) -> Result<Option<String>, ReadError>, spec: &Spec) -> Result<(), ReadError> {
+        while let Some(last) = self.tail.pop() {
+            let Some(text) = total(&last, spec)? else { break };
+            self.totals.push((last.row, text));
+            self.hashes.pop_if(|(row, _)| *row == last.row);
+            if last.is_ragged {
+                self.ragged.pop();
+            } else if let Some(run) = self.runs.last_mut() {
+                run.rows -= 1;
+                run.length = u32::try_from(last.offset - run.offset).unwrap_or(u32::MAX);
+                self.runs.pop_if(|run| run.rows == 0);
+            }
+        }
+        Ok(())
+    }
+}
+
+fn circuit_key(raw: &[u8], stem: &str) -> CircuitKey {
+    let [plant, pallet, fixture, circuit] = key_parts(raw);
+    let or = |text: String, default: &str| if text.is_empty() { default.to_owned() } else { text };
+    CircuitKey { plant, pallet, fixture: or(fixture, stem), circuit: or(circuit, "1") }
+}

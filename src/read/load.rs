@@ -1,0 +1,269 @@
+//! Every file of a plant, loaded and put together.
+
+use std::path::Path;
+
+use chrono::NaiveDate;
+use rayon::prelude::*;
+
+use crate::model::column::Table;
+use crate::model::origin::{InputNote, Origin, Source, SourceId};
+use crate::model::plant::Plant;
+use crate::model::policy::Policy;
+
+use super::cell::GridRow;
+use super::error::{Problems, ReadError};
+use super::folder::{entries, table_of, Entry, Role, TEXT_ENDINGS};
+use super::header::Names;
+use super::lists::table::{of_text as list_of_text, on_sheet, ListTable};
+use super::lists::Lists;
+use super::part_number::PartIndex;
+use super::sheet::{read_workbook, Sheet};
+use super::table::{bare_source, header_on, of_sheet, of_text, Grid, Loaded};
+use super::text_file::{sha256, whole_file, Room, TextFile};
+use super::{circuits, components, orders, policy, stations, waivers, Reading};
+
+/// What a file or sheet turned out to hold.
+#[derive(Debug)]
+enum Held {
+    Table(Grid),
+    List(Box<ListTable>),
+}
+
+/// Reads a plant.
+pub(crate) fn plant(path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
+    let files = entries(path);
+    let own = files.as_ref().ok().and_then(|files| files.iter().find(|entry| entry.role == Role::Policy));
+    let (policy, policy_source) = match (policy_file, own) {
+        (Some(file), _) => read_policy(&file.display().to_string(), file, today)?,
+        (None, Some(entry)) => read_policy(&entry.name, &entry.path, today)?,
+        (None, None) => (Policy::at(today), None),
+    };
+    let mut files = files?;
+    if policy_file.is_some() {
+        for entry in files.iter_mut().filter(|entry| entry.role == Role::Policy) {
+            entry.role = Role::PassedOver("Another policy was named for this run; it was not read.".to_owned());
+        }
+    }
+    let room = Room::default();
+    let loaded: Vec<Result<Vec<Loaded<Held>>, ReadError>> =
+        files.par_iter().map(|entry| load(entry, &policy, policy_source.as_ref(), &room)).collect();
+    let mut problems = Problems::default();
+    let mut parts: Vec<Loaded<Held>> = loaded.into_iter().filter_map(|result| problems.take(result)).flatten().collect();
+    if let Some(source) = policy_source.filter(|_| policy_file.is_some()) {
+        parts.push(Loaded { source, notes: Vec::new(), body: None });
+    }
+    assemble(path, policy, parts, problems)
+}
+
+pub(crate) fn read_policy(name: &str, path: &Path, today: NaiveDate) -> Result<(Policy, Option<Source>), ReadError> {
+    let bytes = whole_file(name, path, 16, "(fixed)")?;
+    let hash = sha256(&bytes);
+    let text = String::from_utf8(bytes).map_err(|_| ReadError::new(format!("{name}: the policy can't be decoded as UTF-8.")))?;
+    let policy = policy::parse(name, &text, today)?;
+    let mut source = bare_source(name, "", None);
+    source.sha256 = hash;
+    source.remarks.push("The policy.".to_owned());
+    Ok((policy, Some(source)))
+}
+
+fn load(entry: &Entry, policy: &Policy, policy_source: Option<&Source>, room: &Room) -> Result<Vec<Loaded<Held>>, ReadError> {
+    let only = |source: Source| vec![Loaded { source, notes: Vec::new(), body: None }];
+    match &entry.role {
+        Role::PassedOver(why) => {
+            let mut source = bare_source(&entry.name, "", None);
+            source.remarks.push(why.clone());
+            Ok(only(source))
+        }
+        Role::Policy => Ok(policy_source.cloned().map(only).unwrap_or_default()),
+        Role::WholePlant => workbook(entry, policy, None),
+        Role::Table(table) if !TEXT_ENDINGS.contains(&entry.ending().as_str()) => workbook(entry, policy, Some(*table)),
+        Role::Table(Table::Lists) => {
+            let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, false)?;
+            Ok(vec![held(list_of_text(file, &entry.stem(), policy)?, |list| Held::List(Box::new(list)))])
+        }
+        Role::Table(table) => {
+            let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, true)?;
+            Ok(vec![held(of_text(&file, *table, policy)?, Held::Table)])
+        }
+    }
+}
+
+fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> Held) -> Loaded<Held> {
+    Loaded { source: loaded.source, notes: loaded.notes, body: loaded.body.map(wrap) }
+}
+
+/// The sheets of a workbook: of one table, or of a whole plant.
+fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<Held>>, ReadError> {
+    let bytes = whole_file(&entry.name, &entry.path, policy.bounds.workbook_mib, "workbook_mib")?;
+    let hash = sha256(&bytes);
+    let sheets = read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?;
+    let roles = match table {
+        None => plant_roles(entry, &sheets)?,
+        Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
+        Some(table) => one_sheet(entry, &sheets, table, policy)?,
+    };
+    let mut loaded = Vec::new();
+    let mut problems = Problems::default();
+    let mut headless = Vec::new();
+    for (sheet, role) in sheets.into_iter().zip(roles) {
+        let mut source = bare_source(&entry.name, &sheet.name, None);
+        source.sha256.clone_from(&hash);
+        source.remarks = sheet.remarks;
+        let Some(role) = role else {
+            source.remarks.push(SKIPPED.to_owned());
+            loaded.push(Loaded { source, notes: Vec::new(), body: None });
+            continue;
+        };
+        let names = Names::new(role, policy);
+        let Some(header) = header_on(&sheet.rows, &names) else {
+            if table != Some(Table::Lists) {
+                problems.add(missing_header(&source.place(), &sheet.rows, &names));
+                continue;
+            }
+            headless.push(missing_header(&source.place(), &sheet.rows, &names));
+            source.remarks.push("It has no header with part_no and qty and is no list; it was not read.".to_owned());
+            loaded.push(Loaded { source, notes: Vec::new(), body: None });
+            continue;
+        };
+        source.table = Some(role);
+        let result = if role == Table::Lists {
+            on_sheet(source, sheet.rows, header, &entry.stem(), &names).map(|list| held(list, |list| Held::List(Box::new(list))))
+        } else {
+            of_sheet(source, sheet.rows, header, &names).map(|table| held(table, Held::Table))
+        };
+        loaded.extend(problems.take(result));
+    }
+    if table == Some(Table::Lists) && loaded.iter().all(|part| part.body.is_none()) {
+        headless.into_iter().for_each(|sentence| problems.add(sentence));
+    }
+    problems.finish()?;
+    Ok(loaded)
+}
+
+const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
+
+fn missing_header(place: &str, rows: &[GridRow], names: &Names) -> String {
+    names.missing(place, rows.get(..rows.len().min(64)).unwrap_or_default(), |index| rows.get(index).map_or(1, |row| row.number))
+}
+
+/// The tables that the sheets of a whole plant hold, by their names.
+fn plant_roles(entry: &Entry, sheets: &[Sheet]) -> Result<Vec<Option<Table>>, ReadError> {
+    let roles: Vec<Option<Table>> = sheets.iter().map(|sheet| table_of(&sheet.name)).collect();
+    let mut problems = Problems::default();
+    let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
+    for table in Table::ALL {
+        let count = roles.iter().filter(|role| **role == Some(*table)).count();
+        if count > 1 {
+            problems.add(format!("{}: there are {count} sheets for the table {table}; keep one.", entry.name));
+        }
+        if count == 0 && matches!(table, Table::Lists | Table::Components) {
+            problems.add(format!("{}: the sheet '{table}' is missing. The workbook has the sheets {}.", entry.name, names.join(", ")));
+        }
+    }
+    problems.finish()?;
+    Ok(roles)
+}
+
+/// The one sheet of a workbook that holds a table: the one with its name, else the only one with
+/// its header.
+fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> Result<Vec<Option<Table>>, ReadError> {
+    let names = Names::new(table, policy);
+    let only = |wanted: usize| (0..sheets.len()).map(|index| (index == wanted).then_some(table)).collect();
+    if let Some(named) = sheets.iter().position(|sheet| table_of(&sheet.name) == Some(table)) {
+        return Ok(only(named));
+    }
+    let fitting: Vec<usize> = (0..sheets.len()).filter(|index| sheets.get(*index).is_some_and(|sheet| header_on(&sheet.rows, &names).is_some())).collect();
+    let quoted = |indices: &[usize]| {
+        let names: Vec<String> = indices.iter().filter_map(|index| sheets.get(*index)).map(|sheet| format!("'{}'", sheet.name)).collect();
+        names.join(", ")
+    };
+    match fitting.as_slice() {
+        [one] => Ok(only(*one)),
+        [] => Err(match sheets {
+            [sheet] => ReadError::new(missing_header(&format!("{}, sheet '{}'", entry.name, sheet.name), &sheet.rows, &names)),
+            _ => ReadError::new(format!(
+                "{}: no sheet has the header of the table {table}. The workbook has the sheets {}.",
+                entry.name,
+                quoted(&(0..sheets.len()).collect::<Vec<_>>())
+            )),
+        }),
+        several => Err(ReadError::new(format!(
+            "{}: more than one sheet has the header of the table {table}: {}; name one of them '{table}'.",
+            entry.name,
+            quoted(several)
+        ))),
+    }
+}
+
+/// Numbers the sources, reads the tables and scans the lists.
+fn assemble(path: &Path, policy: Policy, loaded: Vec<Loaded<Held>>, mut problems: Problems) -> Result<Reading, ReadError> {
+    let mut plant = Plant::empty(policy);
+    let mut grids: Vec<(SourceId, Grid)> = Vec::new();
+    let mut lists: Vec<(SourceId, Loaded<ListTable>)> = Vec::new();
+    for (id, part) in (0_u32..).zip(loaded) {
+        plant.sources.push(part.source.clone());
+        match part.body {
+            Some(Held::List(list)) => lists.push((id, Loaded { source: part.source, notes: part.notes, body: Some(*list) })),
+            body => {
+                plant.notes.extend(part.notes.into_iter().map(|note| InputNote { origin: Origin { source: id, ..note.origin }, ..note }));
+                if let Some(Held::Table(grid)) = body {
+                    grids.push((id, grid));
+                }
+            }
+        }
+    }
+    if lists.is_empty() {
+        problems.add(format!("{}: no list was found among its files.", path.display()));
+    }
+    grids.sort_by_key(|(_, grid)| grid.layout.table != Table::Components);
+    let mut parts = PartIndex::default();
+    for (source, grid) in &grids {
+        read_table(&mut plant, *source, grid, &mut parts);
+    }
+    let policy = plant.policy.clone();
+    let mut notes = std::mem::take(&mut plant.notes);
+    let lists = Lists::build(lists, &policy, &plant.services, parts, (&mut plant.sources, &mut notes), &mut problems);
+    problems.finish()?;
+    notes.sort_by_key(|note| note.origin);
+    plant.notes = notes;
+    Ok(Reading { plant, lists })
+}
+
+fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut PartIndex) {
+    let notes = &mut plant.notes;
+    let set_aside = match grid.layout.table {
+        Table::Components => {
+            let read = components::read(grid, source, notes);
+            *parts = PartIndex::new(&read.components);
+            (plant.components, plant.part_index, plant.repeated_parts) = (read.components, read.index, read.repeated);
+            read.set_aside
+        }
+        Table::Circuits => {
+            plant.has_circuits = true;
+            let (services, set_aside) = circuits::read(grid, source, notes);
+            plant.services = services;
+            set_aside
+        }
+        Table::Stations => {
+            plant.has_stations = true;
+            let (stations, set_aside) = stations::read(grid, source, parts, notes);
+            plant.station_index = stations.iter().enumerate().map(|(index, station)| (station.name.clone(), index)).collect();
+            plant.stations = stations;
+            set_aside
+        }
+        Table::Orders => {
+            let (orders, set_aside) = orders::read(grid, source, parts, notes);
+            plant.orders = Some(orders);
+            set_aside
+        }
+        Table::Waivers => {
+            let (waivers, set_aside) = waivers::read(grid, source, notes);
+            plant.waivers = waivers;
+            set_aside
+        }
+        Table::Lists => 0,
+    };
+    if let Some(place) = plant.sources.get_mut(source as usize) {
+        place.rows_set_aside += set_aside;
+    }
+}

@@ -1,0 +1,50 @@
+//! The orders table.
+
+use crate::model::order::Order;
+use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
+
+use super::cell::GridRow;
+use super::note::row_note;
+use super::part_number::PartIndex;
+use super::record::Record;
+use super::table::Grid;
+
+/// Orders in the order of the table, and how many rows were set aside.
+pub(crate) fn read(grid: &Grid, source: SourceId, parts: &PartIndex, notes: &mut Vec<InputNote>) -> (Vec<Order>, u64) {
+    let mut orders = Vec::with_capacity(grid.rows.len());
+    let mut set_aside = 0;
+    for row in &grid.rows {
+        let order = read_row(grid, row, Origin { source, row: row.number }, parts, notes);
+        if order.part_no.is_empty() {
+            let message = "Expected a part number in the column part_no. The row was set aside.";
+            notes.push(row_note(NoteKind::SetAside, order.origin, row.shown(), message));
+            set_aside += 1;
+        } else {
+            set_aside += u64::from(order.faults.iter().any(|fault| matches!(fault.column, "" | "qty")));
+            orders.push(order);
+        }
+    }
+    (orders, set_aside)
+}
+
+fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes: &mut Vec<InputNote>) -> Order {
+    let layout = &grid.layout;
+    let slot = |name: &str| layout.slot(name);
+    let mut record = Record::new(layout, row, origin, "A quantity that can't be read counts as 0; other cells count as blank.", notes);
+    let part_no = record.key(slot("part_no")).into_owned();
+    let is_ragged = !record.faults.is_empty();
+    let qty = record.decimal(slot("qty"), "a quantity such as '12'");
+    Order {
+        component: parts.get(&part_no),
+        part_no,
+        qty: if is_ragged { None } else { qty },
+        uom: record.key(slot("uom")).into_owned(),
+        order_no: record.key(slot("order_no")).into_owned(),
+        supplier: record.text(slot("supplier")).to_owned(),
+        unit_price: record.decimal(slot("unit_price"), "a price such as '12.50'"),
+        currency: record.key(slot("currency")).into_owned(),
+        promised_date: record.date(slot("promised_date")),
+        origin,
+        faults: record.faults,
+    }
+}

@@ -1,0 +1,336 @@
+//! Workbooks to rows of cells, through calamine.
+
+use std::cell::Cell;
+use std::io::Cursor;
+use std::panic::{catch_unwind, AssertUnwindSafe};
+use std::sync::Once;
+
+use calamine::{Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx, XlsxError};
+
+use crate::model::policy::Bounds;
+
+use super::bounds::at_most;
+use super::cell::{GridRow, Is, SheetCell};
+use super::error::ReadError;
+use super::package::{self, HiddenBySheet};
+use super::quantity::iso_date;
+
+/// Endings of workbooks.
+pub(crate) const WORKBOOK_ENDINGS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
+
+/// One sheet: its rows that hold something.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Sheet {
+    pub name: String,
+    pub rows: Vec<GridRow>,
+    pub remarks: Vec<String>,
+}
+
+type Bytes = Cursor<Vec<u8>>;
+
+/// Every worksheet of a workbook, in its order.
+pub(crate) fn read_workbook(file: &str, ending: &str, bytes: Vec<u8>, bounds: &Bounds) -> Result<Vec<Sheet>, ReadError> {
+    let hidden = checked_package(file, ending, &bytes, bounds)?;
+    let damaged = || ReadError::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."));
+    let read = || -> Result<Vec<Sheet>, Failure> {
+        let cursor = Cursor::new(bytes);
+        let mut collector = Collector { file, bounds, sheets: Vec::new() };
+        match ending {
+            "xls" => whole_ranges(Xls::new(cursor)?, &mut collector)?,
+            "xlsb" => xlsb(Xlsb::new(cursor)?, &mut collector)?,
+            "ods" => ods(Ods::new(cursor)?, &mut collector)?,
+            _ => xlsx(Xlsx::new(cursor)?, &mut collector)?,
+        }
+        Ok(collector.sheets)
+    };
+    let mut sheets = match quietly(read) {
+        Some(Ok(sheets)) => sheets,
+        Some(Err(Failure::Refused(error))) => return Err(error),
+        Some(Err(Failure::Password)) => return Err(protected(file)),
+        Some(Err(Failure::Damaged)) | None => return Err(damaged()),
+    };
+    for sheet in &mut sheets {
+        say_hidden(sheet, ending, &hidden);
+    }
+    Ok(sheets)
+}
+
+fn protected(file: &str) -> ReadError {
+    ReadError::new(format!("{file}: the workbook is protected by a password; save it without one."))
+}
+
+enum Failure {
+    Password,
+    Damaged,
+    Refused(ReadError),
+}
+
+impl From<ReadError> for Failure {
+    fn from(error: ReadError) -> Self {
+        Self::Refused(error)
+    }
+}
+
+macro_rules! failures {
+    ($($error:ident),+) => { $(
+        impl From<$error> for Failure {
+            fn from(error: $error) -> Self {
+                if matches!(error, $error::Password) { Self::Password } else { Self::Damaged }
+            }
+        }
+    )+ };
+}
+
+failures!(XlsxError, XlsbError, XlsError, OdsError);
+
+/// What the first bytes say against what the ending says.
+fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> Result<HiddenBySheet, ReadError> {
+    const OLE: &[u8] = &[0xd0, 0xcf, 0x11, 0xe0, 0xa1, 0xb1, 0x1a, 0xe1];
+    let is = |what: &str| Err(ReadError::new(format!("{file}: by its content the file is {what}, not what its ending .{ending} says.")));
+    let encrypted: Vec<u8> = "EncryptedPackage".encode_utf16().flat_map(u16::to_le_bytes).collect();
+    if bytes.is_empty() {
+        return is("empty");
+    }
+    if bytes.starts_with(OLE) {
+        if memchr::memmem::find(bytes, &encrypted).is_some() {
+            return Err(protected(file));
+        }
+        return if ending == "xls" { Ok(HiddenBySheet::new()) } else { is("an older workbook (.xls)") };
+    }
+    if !bytes.starts_with(b"PK") {
+        return is(content_name(bytes));
+    }
+    let package = package::look_over(file, bytes, bounds)?;
+    match (package.ending, ending) {
+        (Some("xlsx"), "xlsx" | "xlsm") | (Some("xlsb"), "xlsb") | (Some("ods"), "ods") => Ok(package.hidden),
+        (Some(other), _) => is(&format!("a workbook of the kind .{other}")),
+        (None, _) => is("an archive without a workbook in it"),
+    }
+}
+
+/// A name for what a file holds, from its first bytes.
+pub(crate) fn content_name(bytes: &[u8]) -> &'static str {
+    let start: String = String::from_utf8_lossy(bytes.get(..512).unwrap_or(bytes)).trim_start_matches('\u{feff}').trim_start().to_ascii_lowercase();
+    if bytes.starts_with(b"PK\x03\x04") {
+        "a zipped workbook or archive"
+    } else if bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]) {
+        "an older workbook (.xls) or a protected one"
+    } else if bytes.starts_with(b"%PDF") {
+        "a PDF document"
+    } else if start.starts_with("<!doctype html") || start.starts_with("<html") {
+        "a web page"
+    } else if start.starts_with("<?xml") {
+        "an XML document"
+    } else if std::str::from_utf8(bytes.get(..512).unwrap_or(bytes)).is_ok() {
+        "text"
+    } else {
+        "something else"
+    }
+}
+
+thread_local! {
+    static QUIET: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Runs a reader of untrusted bytes; where it panics there is nothing, and nothing on stderr.
+fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
+    static HOOK: Once = Once::new();
+    HOOK.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |info| {
+            if !QUIET.get() {
+                before(info);
+            }
+        }));
+    });
+    QUIET.set(true);
+    let result = catch_unwind(AssertUnwindSafe(work)).ok();
+    QUIET.set(false);
+    result
+}
+
+struct Collector<'a> {
+    file: &'a str,
+    bounds: &'a Bounds,
+    sheets: Vec<Sheet>,
+}
+
+impl Collector<'_> {
+    fn begin(&mut self, sheet: &calamine::Sheet) {
+        let mut remarks = Vec::new();
+        if sheet.visible != SheetVisible::Visible {
+            remarks.push("The sheet is hidden; it was read.".to_owned());
+        }
+        self.sheets.push(Sheet { name: sheet.name.clone(), rows: Vec::new(), remarks });
+    }
+
+    fn put(&mut self, row: u32, column: u32, cell: SheetCell) -> Result<(), ReadError> {
+        if cell.text.is_empty() {
+            return Ok(());
+        }
+        let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
+        let place = || format!("{}, sheet '{}', row {}", self.file, sheet.name, row.saturating_add(1));
+        at_most(&place(), "a cell stands in column", u64::from(column) + 1, self.bounds.columns, "", "columns")?;
+        at_most(&place(), "a cell stands in row", u64::from(row) + 1, self.bounds.rows, "", "rows")?;
+        let length = cell.text.chars().count() as u64;
+        at_most(&place(), "a cell has", length, self.bounds.cell_chars, " characters", "cell_chars")?;
+        let number = row.saturating_add(1);
+        let index = match sheet.rows.last() {
+            Some(last) if last.number == number => sheet.rows.len() - 1,
+            Some(last) if last.number > number => sheet.rows.partition_point(|row| row.number < number),
+            _ => sheet.rows.len(),
+        };
+        if sheet.rows.get(index).is_none_or(|row| row.number != number) {
+            sheet.rows.insert(index, GridRow { number, ..GridRow::default() });
+        }
+        if let Some(row) = sheet.rows.get_mut(index) {
+            let column = column as usize;
+            if row.cells.len() <= column {
+                row.cells.resize(column + 1, SheetCell::default());
+            }
+            if let Some(place) = row.cells.get_mut(column) {
+                *place = cell;
+            }
+        }
+        Ok(())
+    }
+}
+
+fn worksheets<R: Reader<Bytes>>(workbook: &R) -> Vec<calamine::Sheet> {
+    workbook.sheets_metadata().iter().filter(|sheet| sheet.typ == SheetType::WorkSheet).cloned().collect()
+}
+
+fn xlsx(mut workbook: Xlsx<Bytes>, into: &mut Collector) -> Result<(), Failure> {
+    for sheet in worksheets(&workbook) {
+        into.begin(&sheet);
+        let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
+        while let Some(record) = cells.next_cell_with_formula_metadata()? {
+            let (row, column) = record.pos;
+            let cell = match (&record.value, &record.formula) {
+                (DataRef::Empty, Some(formula)) => no_result(match formula {
+                    calamine::XlsxFormulaMetadata::Normal { formula } | calamine::XlsxFormulaMetadata::Shared { formula, .. } => formula,
+                    _ => "",
+                }),
+                (value, _) => sheet_cell(&Data::from(value.clone())),
+            };
+            into.put(row, column, cell)?;
+        }
+    }
+    Ok(())
+}
+
+fn xlsb(mut workbook: Xlsb<Bytes>, into: &mut Collector) -> Result<(), Failure> {
+    for sheet in worksheets(&workbook) {
+        into.begin(&sheet);
+        let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
+        while let Some(cell) = cells.next_cell()? {
+            let (row, column) = cell.get_position();
+            into.put(row, column, sheet_cell(&Data::from(cell.get_value().clone())))?;
+        }
+    }
+    Ok(())
+}
+
+fn whole_ranges<R>(mut workbook: R, into: &mut Collector) -> Result<(), Failure>
+where
+    R: Reader<Bytes>,
+    Failure: From<R::Error>,
+{
+    for sheet in worksheets(&workbook) {
+        into.begin(&sheet);
+        put_range(&workbook.worksheet_range(&sheet.name)?, into)?;
+    }
+    Ok(())
+}
+
+fn put_range(range: &Range<Data>, into: &mut Collector) -> Result<(), Failure> {
+    let (first_row, first_column) = range.start().unwrap_or_default();
+    for (row, column, value) in range.used_cells() {
+        let place = |first: u32, offset: usize| u32::try_from(offset).unwrap_or(u32::MAX).saturating_add(first);
+        into.put(place(first_row, row), place(first_column, column), sheet_cell(value))?;
+    }
+    Ok(())
+}
+
+fn ods(mut workbook: Ods<Bytes>, into: &mut Collector) -> Result<(), Failure> {
+    for sheet in worksheets(&workbook) {
+        into.begin(&sheet);
+        let range = workbook.worksheet_range(&sheet.name)?;
+        put_range(&range, into)?;
+        let formulas = workbook.worksheet_formula(&sheet.name)?;
+        let (first_row, first_column) = formulas.start().unwrap_or_default();
+        for (row, column, formula) in formulas.used_cells() {
+            let place = |first: u32, offset: usize| u32::try_from(offset).unwrap_or(u32::MAX).saturating_add(first);
+            let (row, column) = (place(first_row, row), place(first_column, column));
+            if range.get_value((row, column)).is_none_or(|value| *value == Data::Empty) {
+                into.put(row, column, no_result(formula.trim_start_matches("of:")))?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn no_result(formula: &str) -> SheetCell {
+    let text = if formula.starts_with('=') { formula.to_owned() } else { format!("={formula}") };
+    SheetCell { text: text.into(), is: Is::NoResult }
+}
+
+fn sheet_cell(value: &Data) -> SheetCell {
+    let of = |text: String, is: Is| SheetCell { text: text.into(), is };
+    match value {
+        Data::Empty => SheetCell::default(),
+        #[allow(clippy::cast_precision_loss, reason = "a sheet's whole numbers are floats to begin with")]
+        Data::Int(number) => of(number.to_string(), Is::Number(*number as f64)),
+        Data::Float(number) => of(number_text(*number), Is::Number(*number)),
+        Data::String(text) => of(text.clone(), Is::Text),
+        Data::Bool(truth) => of(if *truth { "TRUE" } else { "FALSE" }.to_owned(), Is::Other),
+        Data::DateTime(moment) => match moment.as_datetime().filter(|_| moment.is_datetime() && moment.as_f64() >= 1.0) {
+            Some(moment) if moment.time() == chrono::NaiveTime::MIN => of(moment.date().to_string(), Is::Date(moment.date())),
+            Some(moment) => of(moment.to_string(), Is::Date(moment.date())),
+            None => of(number_text(moment.as_f64()), Is::Other),
+        },
+        Data::DateTimeIso(text) => of(text.clone(), iso_date(text).map_or(Is::Other, Is::Date)),
+        Data::DurationIso(text) => of(text.clone(), Is::Other),
+        Data::Error(error) => of(error.to_string(), Is::Error),
+    }
+}
+
+/// A sheet's number as text, with the fifteen digits that spreadsheets show.
+fn number_text(number: f64) -> String {
+    let rounded: f64 = format!("{number:.14e}").parse().unwrap_or(number);
+    if rounded == 0.0 { "0".to_owned() } else { format!("{rounded}") }
+}
+
+fn say_hidden(sheet: &mut Sheet, ending: &str, hidden: &HiddenBySheet) {
+    if matches!(ending, "xls" | "xlsb") {
+        sheet.remarks.push("Hidden rows and columns are read; this kind of file is not asked which.".to_owned());
+        return;
+    }
+    let Some(found) = hidden.get(&sheet.name).filter(|found| found.rows + found.columns > 0) else { return };
+    let count = |count: u64, what: &str| format!("{count} hidden {what}{}", if count == 1 { "" } else { "s" });
+    let parts: Vec<String> = [(found.rows, "row"), (found.columns, "column")]
+        .into_iter()
+        .filter(|(found, _)| *found > 0)
+        .map(|(found, what)| count(found, what))
+        .collect();
+    let verb = if found.rows + found.columns == 1 { "was" } else { "were" };
+    sheet.remarks.push(format!("{} {verb} read.", parts.join(" and ")));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn whole_numbers_and_sums_read_as_a_spreadsheet_shows_them() {
+        for (number, text) in [(1.0, "1"), (63.5, "63.5"), (0.1 + 0.2, "0.3"), (-0.0, "0"), (1.2e5, "120000"), (-2.5, "-2.5")] {
+            assert_eq!(number_text(number), text);
+        }
+    }
+
+    #[test]
+    fn a_panic_of_a_reader_is_nothing() {
+        assert_eq!(quietly(|| -> u8 { panic!("broken file") }), None);
+        assert_eq!(quietly(|| 3), Some(3));
+    }
+}

@@ -1,0 +1,333 @@
+//! Text files: their bytes, wherever they are kept, and how they are to be split.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use sha2::{Digest, Sha256};
+
+use crate::model::policy::Bounds;
+
+use super::bounds::{at_most, file_size, grouped};
+use super::cell::{GridRow, SheetCell};
+use super::delimited::{row_end, RowSplit, DELIMITERS};
+use super::encoding::{decoded, Encoding, BOM};
+use super::error::ReadError;
+use super::header::Names;
+use super::sheet::content_name;
+
+/// Where the bytes of a text file are.
+#[derive(Debug)]
+pub(crate) enum Store {
+    /// Decoded, or small.
+    Memory(Box<str>),
+    /// UTF-8 on disk, kept open.
+    Open(File),
+    /// UTF-8 on disk, opened for each reading.
+    Closed,
+}
+
+/// A text file.
+#[derive(Debug)]
+pub(crate) struct TextFile {
+    /// Below the plant folder.
+    pub name: String,
+    pub path: PathBuf,
+    pub store: Store,
+    /// Length of the bytes in the store.
+    pub length: u64,
+    /// Where the text starts, after a byte order mark.
+    pub start: u64,
+    /// Of the whole file; known from the start for what is in memory.
+    pub sha256: String,
+    /// What a reader should know of its encoding.
+    pub remarks: Vec<String>,
+}
+
+/// Files up to here are kept in memory while there is room in [`Room`].
+const SMALL: u64 = 1 << 20;
+/// How much of a file is looked at to find its header.
+const SAMPLE: usize = 256 << 10;
+/// Files that are kept open at most.
+const MOST_OPEN: u64 = 64;
+
+/// What small files may take together, and how many large ones are open.
+#[derive(Debug, Default)]
+pub(crate) struct Room {
+    bytes: AtomicU64,
+    open: AtomicU64,
+}
+
+impl Room {
+    const BYTES: u64 = 64 << 20;
+
+    fn takes(&self, length: u64) -> bool {
+        length <= SMALL && self.bytes.fetch_add(length, Ordering::Relaxed) + length <= Self::BYTES
+    }
+
+    fn opens(&self) -> bool {
+        self.open.fetch_add(1, Ordering::Relaxed) < MOST_OPEN
+    }
+}
+
+pub(crate) fn hexadecimal(hash: &[u8]) -> String {
+    use std::fmt::Write as _;
+    hash.iter().fold(String::with_capacity(64), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+pub(crate) fn sha256(bytes: &[u8]) -> String {
+    hexadecimal(&Sha256::digest(bytes))
+}
+
+/// The bytes of a whole file, if they are not more than so many MiB.
+pub(crate) fn whole_file(name: &str, path: &Path, most_mib: u64, key: &str) -> Result<Vec<u8>, ReadError> {
+    let io = |error: std::io::Error| ReadError::io(name, &error);
+    let file = File::open(path).map_err(io)?;
+    file_size(name, file.metadata().map_err(io)?.len(), most_mib, key)?;
+    let mut bytes = Vec::new();
+    // One byte more tells that the file has grown since.
+    file.take((most_mib << 20) + 1).read_to_end(&mut bytes).map_err(io)?;
+    file_size(name, bytes.len() as u64, most_mib, key)?;
+    Ok(bytes)
+}
+
+impl TextFile {
+    /// Opens a text file; `whole` keeps it in memory whatever its length.
+    pub(crate) fn open(name: &str, path: &Path, bounds: &Bounds, room: &Room, whole: bool) -> Result<Self, ReadError> {
+        let io = |error: std::io::Error| ReadError::io(name, &error);
+        let mut file = File::open(path).map_err(io)?;
+        let length = file.metadata().map_err(io)?.len();
+        file_size(name, length, bounds.text_file_mib, "text_file_mib")?;
+        let mut start = Vec::new();
+        file.by_ref().take(4096).read_to_end(&mut start).map_err(io)?;
+        refuse_other_kinds(name, path, &start)?;
+        if whole || Encoding::of_start(&start).is_some() || room.takes(length) {
+            return Self::in_memory(name, path, bounds);
+        }
+        Ok(Self {
+            name: name.to_owned(),
+            path: path.to_owned(),
+            store: if room.opens() { Store::Open(file) } else { Store::Closed },
+            length,
+            start: if start.starts_with(BOM) { BOM.len() as u64 } else { 0 },
+            sha256: String::new(),
+            remarks: Vec::new(),
+        })
+    }
+
+    /// Reads and decodes a whole file.
+    pub(crate) fn in_memory(name: &str, path: &Path, bounds: &Bounds) -> Result<Self, ReadError> {
+        let length = std::fs::metadata(path).map_err(|error| ReadError::io(name, &error))?.len();
+        if length.div_ceil(1 << 20) > bounds.memory_mib {
+            return Err(ReadError::new(format!(
+                "{name}: the file has {} MiB and is read as a whole, for which [bounds] memory_mib of the policy allows {} MiB; save a list of that size as UTF-8.",
+                grouped(length.div_ceil(1 << 20)),
+                grouped(bounds.memory_mib)
+            )));
+        }
+        let bytes = whole_file(name, path, bounds.memory_mib.min(bounds.text_file_mib), "memory_mib")?;
+        let sha256 = sha256(&bytes);
+        let encoding = Encoding::of_whole(&bytes);
+        let mut remarks = Vec::new();
+        if encoding != Encoding::Utf8 {
+            remarks.push(format!("Read as {}.", encoding.name()));
+        }
+        let text = decoded(bytes, encoding);
+        if text.contains('\u{fffd}') {
+            remarks.push("Some bytes can't be decoded; a sign stands in their place.".to_owned());
+        }
+        let text = text.into_boxed_str();
+        Ok(Self { name: name.to_owned(), path: path.to_owned(), length: text.len() as u64, store: Store::Memory(text), start: 0, sha256, remarks })
+    }
+
+    /// Fills `buffer` with a range of the bytes; what has gone since is an error.
+    pub(crate) fn read(&self, from: u64, length: usize, buffer: &mut Vec<u8>) -> Result<(), ReadError> {
+        buffer.clear();
+        if let Store::Memory(text) = &self.store {
+            let start = usize::try_from(from).unwrap_or(usize::MAX);
+            let range = text.as_bytes().get(start..start.saturating_add(length)).unwrap_or_default();
+            buffer.extend_from_slice(range);
+        } else {
+            buffer.resize(length, 0);
+            self.read_at(buffer, from).map_err(|error| match error.kind() {
+                std::io::ErrorKind::UnexpectedEof => ReadError::new(format!("{}: the file became shorter while it was read.", self.name)),
+                _ => ReadError::io(&self.name, &error),
+            })?;
+        }
+        Ok(())
+    }
+
+    #[cfg(unix)]
+    fn read_at(&self, buffer: &mut [u8], from: u64) -> std::io::Result<()> {
+        use std::os::unix::fs::FileExt;
+        match &self.store {
+            Store::Open(file) => file.read_exact_at(buffer, from),
+            _ => File::open(&self.path)?.read_exact_at(buffer, from),
+        }
+    }
+
+    #[cfg(not(unix))]
+    fn read_at(&self, buffer: &mut [u8], from: u64) -> std::io::Result<()> {
+        use std::io::{Seek, SeekFrom};
+        let mut file = File::open(&self.path)?;
+        file.seek(SeekFrom::Start(from))?;
+        file.read_exact(buffer)
+    }
+
+    /// The text's first rows; a letter or row that is cut off at the end is left out.
+    pub(crate) fn sample(&self) -> Result<String, ReadError> {
+        let rest = usize::try_from(self.length - self.start).unwrap_or(usize::MAX);
+        let mut bytes = Vec::new();
+        self.read(self.start, rest.min(SAMPLE), &mut bytes)?;
+        let text = match std::str::from_utf8(&bytes) {
+            Ok(text) => text,
+            Err(error) => bytes.get(..error.valid_up_to()).and_then(|valid| std::str::from_utf8(valid).ok()).unwrap_or_default(),
+        };
+        if rest > SAMPLE
+            && let Some(end) = text.rfind(['\n', '\r'])
+        {
+            return Ok(text.get(..=end).unwrap_or_default().to_owned());
+        }
+        Ok(text.to_owned())
+    }
+
+    /// The whole text of a file that is in memory.
+    pub(crate) fn text(&self) -> &str {
+        if let Store::Memory(text) = &self.store { text } else { "" }
+    }
+}
+
+fn refuse_other_kinds(name: &str, path: &Path, start: &[u8]) -> Result<(), ReadError> {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default();
+    let kind = content_name(start);
+    let is_other = start.starts_with(b"PK\x03\x04")
+        || start.starts_with(&[0xd0, 0xcf, 0x11, 0xe0])
+        || start.starts_with(b"%PDF")
+        || matches!(kind, "a web page" | "an XML document");
+    if is_other {
+        return Err(ReadError::new(format!("{name}: by its content the file is {kind}, not what its ending .{ending} says.")));
+    }
+    Ok(())
+}
+
+/// A row of a sample, with the place where the next one starts.
+struct SampleRow {
+    row: GridRow,
+    next: usize,
+}
+
+/// How a text table is split and where its header is.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Dialect {
+    pub delimiter: u8,
+    /// Where rows start, after a `sep=` line.
+    pub first: usize,
+    /// Rows before that.
+    pub rows_before: u32,
+}
+
+/// `sep=;` as a file's first line.
+fn separator_line(sample: &str) -> Option<Dialect> {
+    let (end, next) = row_end(sample.as_bytes(), 0, 0)?;
+    let line = sample.get(..end)?.trim().trim_matches('"');
+    let sign = line.strip_prefix("sep=").or_else(|| line.strip_prefix("SEP=")).or_else(|| line.strip_prefix("Sep="))?;
+    let delimiter = if sign.is_empty() && sample.starts_with("sep=\t") { b'\t' } else { *sign.as_bytes().first().filter(|_| sign.len() == 1)? };
+    Some(Dialect { delimiter, first: next, rows_before: 1 })
+}
+
+/// Rows that are looked at for a header.
+pub(crate) const HEADER_ROWS: usize = 64;
+
+fn sample_rows(sample: &str, dialect: Dialect) -> Vec<SampleRow> {
+    let (mut from, mut number) = (dialect.first, dialect.rows_before);
+    let mut split = RowSplit::default();
+    let mut rows = Vec::new();
+    while from < sample.len() && rows.len() < HEADER_ROWS {
+        let Some((end, next)) = row_end(sample.as_bytes(), from, dialect.delimiter) else { break };
+        split.split(sample, from, end, dialect.delimiter);
+        number += 1;
+        let row = GridRow { number, cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(sample, index))).collect(), of_text: true };
+        if !row.is_blank() {
+            rows.push(SampleRow { row, next });
+        }
+        from = next;
+    }
+    rows
+}
+
+/// The head of a text table.
+pub(crate) struct TextHead {
+    pub dialect: Dialect,
+    /// Rows above the header.
+    pub titles: Vec<GridRow>,
+    pub header: GridRow,
+    /// Where the rows below the header start, after the byte order mark.
+    pub body: usize,
+    /// The row below the header, and where rows start after it.
+    pub below: Option<(GridRow, usize)>,
+}
+
+impl TextHead {
+    /// Finds delimiter and header: the split that makes most known headers.
+    pub(crate) fn find(name: &str, sample: &str, names: &Names) -> Result<Self, ReadError> {
+        let dialects: Vec<Dialect> = match separator_line(sample) {
+            Some(dialect) => vec![dialect],
+            None => DELIMITERS.iter().map(|delimiter| Dialect { delimiter: *delimiter, first: 0, rows_before: 0 }).collect(),
+        };
+        let mut best: Option<(usize, Self)> = None;
+        let mut widest: Vec<GridRow> = Vec::new();
+        for dialect in dialects {
+            let sampled = sample_rows(sample, dialect);
+            let nexts: Vec<usize> = sampled.iter().map(|row| row.next).collect();
+            let mut rows: Vec<GridRow> = sampled.into_iter().map(|row| row.row).collect();
+            let Some((at, known)) = names.find(&rows) else {
+                let width = |rows: &[GridRow]| rows.iter().map(|row| row.cells.len()).max();
+                if widest.is_empty() || width(&rows) > width(&widest) {
+                    widest = rows;
+                }
+                continue;
+            };
+            if best.as_ref().is_none_or(|(most, _)| known > *most) {
+                let below = rows.get(at + 1).cloned().zip(nexts.get(at + 1).copied());
+                let body = nexts.get(at).copied().unwrap_or(sample.len());
+                rows.truncate(at + 1);
+                if let Some(header) = rows.pop() {
+                    best = Some((known, Self { dialect, titles: rows, header, body, below }));
+                }
+            }
+        }
+        let number = |index: usize| widest.get(index).map_or(1, |row| row.number);
+        best.map(|(_, head)| head).ok_or_else(|| ReadError::new(names.missing(name, &widest, number)))
+    }
+}
+
+/// Every row of a text that holds something, from a place on.
+pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
+    let (mut from, mut number) = (dialect.first, dialect.rows_before);
+    let mut split = RowSplit::default();
+    let mut rows = Vec::new();
+    while from < text.len() {
+        let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
+            return Err(ReadError::new(format!("{file}, row {}: a quoted cell starts there and does not end.", number + 1)));
+        };
+        split.split(text, from, end, dialect.delimiter);
+        number += 1;
+        let place = || format!("{file}, row {number}");
+        at_most(&place(), "the row has", split.count() as u64, bounds.columns, " cells", "columns")?;
+        at_most(&place(), "it is row", u64::from(number), bounds.rows, "", "rows")?;
+        let row = GridRow { number, cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(text, index))).collect(), of_text: true };
+        if (end - from) as u64 > bounds.cell_chars {
+            let longest = row.cells.iter().map(|cell| cell.text.chars().count() as u64).max().unwrap_or_default();
+            at_most(&place(), "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
+        }
+        if !row.is_blank() {
+            rows.push(row);
+        }
+        from = next;
+    }
+    Ok(rows)
+}
