@@ -12,6 +12,9 @@ use super::side::{Counted, Scope};
 
 /// Works out the chain of a side whose lines are known.
 pub fn add_chain(scope: &Scope, figures: &mut SideFigures) {
+    if scope.circuit.lines.is_empty() {
+        return;
+    }
     let mut chain = Chain::default();
     let mut gaps = Vec::new();
     match ratio_of(scope, figures) {

@@ -79,6 +79,8 @@ pub struct PartBook<'a> {
     pub plant: &'a Plant,
     /// By component index.
     pub usage: &'a [Usage],
+    /// Of parts that the component table lacks.
+    strangers: &'a BTreeMap<String, Usage>,
     repeats: BTreeMap<u32, Vec<RepeatedPart>>,
     /// By part number; empty without an orders table.
     bill: BTreeMap<&'a str, &'a PurchaseRow>,
@@ -88,7 +90,7 @@ pub struct PartBook<'a> {
 impl<'a> PartBook<'a> {
     /// Gathers usage, repeated rows, the bill and the orders.
     #[must_use]
-    pub fn of(plant: &'a Plant, usage: &'a [Usage], bill: &'a [PurchaseRow]) -> Self {
+    pub fn of(plant: &'a Plant, usage: &'a [Usage], strangers: &'a BTreeMap<String, Usage>, bill: &'a [PurchaseRow]) -> Self {
         let mut repeats: BTreeMap<u32, Vec<RepeatedPart>> = BTreeMap::new();
         for repeat in &plant.repeated_parts {
             repeats.entry(repeat.first).or_default().push(repeat.clone());
@@ -96,7 +98,7 @@ impl<'a> PartBook<'a> {
         let orders = orders_by_part(plant);
         let bill = if plant.orders.is_some() { bill } else { &[] };
         let bill = bill.iter().map(|row| (row.part_no.as_str(), row)).collect();
-        Self { plant, usage, repeats, bill, orders }
+        Self { plant, usage, strangers, repeats, bill, orders }
     }
 
     /// Findings on one part of the component table.
@@ -140,7 +142,7 @@ impl<'a> PartBook<'a> {
             }
             let origin = orders.first().map(|(order, _)| order.origin).unwrap_or_default();
             let about = About { subject: Subject::Part, place: CircuitKey::default(), position: "", part_no, origin };
-            findings.extend(self.run_part(&about, None, &unused, &[]));
+            findings.extend(self.run_part(&about, None, self.strangers.get(*part_no).unwrap_or(&unused), &[]));
         }
         findings
     }
@@ -150,7 +152,8 @@ impl<'a> PartBook<'a> {
 /// needs only what is asked of a part.
 #[must_use]
 pub fn part_standings(plant: &Plant, usage: &[Usage], waiving: &Waiving) -> Vec<Standing> {
-    let book = PartBook::of(plant, usage, &[]);
+    let none = BTreeMap::new();
+    let book = PartBook::of(plant, usage, &none, &[]);
     let components = plant.components.iter().zip(0_u32..);
     components
         .map(|(component, index)| {
@@ -186,7 +189,7 @@ pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unass
 
 /// Findings on the rows of the orders.
 #[must_use]
-pub fn order_findings(plant: &Plant, usage: &[Usage]) -> Vec<Finding> {
+pub fn order_findings(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<String, Usage>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for order in plant.orders.iter().flatten() {
         let component = plant.component_at(order.component);
@@ -201,7 +204,10 @@ pub fn order_findings(plant: &Plant, usage: &[Usage]) -> Vec<Finding> {
             plant,
             order,
             component,
-            usage: order.component.and_then(|index| usage.get(index as usize)).filter(|usage| usage.is_used),
+            usage: match order.component {
+                Some(index) => usage.get(index as usize).filter(|usage| usage.is_used),
+                None => strangers.get(&order.part_no),
+            },
             converted: converted(order, component, plant.policy.units),
             today: plant.policy.date,
         };

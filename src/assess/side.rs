@@ -136,7 +136,8 @@ fn outline(scope: &Scope, side: Side) -> SideFigures {
         figures.kinds = figures.kinds.union(component.includes);
         if component.is(Kind::ChargingCylinder) {
             figures.cylinder = figures.cylinder.or(Some(index));
-            figures.cylinder_pieces += line.qty.value().unwrap_or(1.0).max(0.0);
+            // A quantity that can't be used stands for one piece.
+            figures.cylinder_pieces += line.qty.value().filter(|_| line.has_quantity()).unwrap_or(1.0);
         }
     }
     figures
@@ -153,6 +154,9 @@ fn unknown_part(line: &Line) -> String {
 
 /// Why the volumes of a side are unknown as a whole, if they are.
 fn set_aside_reason(scope: &Scope, figures: &SideFigures) -> Option<String> {
+    if scope.circuit.lines.is_empty() {
+        return Some("the circuit has no lines".to_owned());
+    }
     if scope.service.is_unreadable("charging") {
         return Some("charging can't be read".to_owned());
     }
@@ -348,10 +352,11 @@ fn conductor_compliance(component: &Component, length: Length) -> Option<Complia
 
 fn accumulated(scope: &Scope, bottles: Option<&[Accumulator]>, charge: Option<Pressure>) -> Option<Volume> {
     let bottles = bottles?;
+    let charge = charge?;
     if bottles.is_empty() {
         return Some(Volume::ZERO);
     }
-    let (charge, temperature) = (charge?, scope.charge_temperature()?);
+    let temperature = scope.charge_temperature()?;
     let gas = scope.plant.policy.gas.into();
     Some(bottles.iter().map(|bottle| accumulator_oil(*bottle, charge, temperature, gas)).sum())
 }

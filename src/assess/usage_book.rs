@@ -56,6 +56,8 @@ impl KeptUsage {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct UsageBook {
     parts: BTreeMap<u32, Usage>,
+    /// Of parts that the component table lacks and orders name.
+    strangers: BTreeMap<String, Usage>,
 }
 
 impl UsageBook {
@@ -75,22 +77,33 @@ impl UsageBook {
     fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
         let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
         let mut parts: BTreeSet<u32> = BTreeSet::new();
+        let mut strangers: BTreeSet<&str> = BTreeSet::new();
         for line in &circuit.lines {
-            let PartRef::Known(index) = line.part else { continue };
-            parts.insert(index);
-            self.add_line(plant, index, line, is_built, supported);
+            match &line.part {
+                PartRef::Known(index) => {
+                    parts.insert(*index);
+                    self.add_line(plant, *index, line, is_built, supported);
+                }
+                PartRef::Unknown(text) => {
+                    strangers.insert(text);
+                }
+                PartRef::Altered(altered) => {
+                    strangers.insert(&altered.text);
+                }
+            }
+        }
+        let ordered = |name: &&str| plant.orders.iter().flatten().any(|order| order.component.is_none() && order.part_no == **name);
+        for name in strangers.into_iter().filter(ordered) {
+            let usage = self.strangers.entry(name.to_owned()).or_default();
+            usage.is_used = true;
+            add_circuit_use(usage, circuit, is_built);
         }
         let station = circuit.service.as_ref().and_then(|service| plant.station(&service.station));
         if let (Some(station), false) = (station, circuit.lines.is_empty()) {
             parts.extend([&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index));
         }
         for index in parts {
-            let usage = self.parts.entry(index).or_default();
-            usage.plants.insert(circuit.key.plant.clone());
-            if !is_built {
-                usage.circuits += 1;
-                add_need_date(usage, circuit);
-            }
+            add_circuit_use(self.parts.entry(index).or_default(), circuit, is_built);
         }
     }
 
@@ -136,6 +149,15 @@ impl UsageBook {
         for (index, usage) in other.parts {
             self.parts.entry(index).or_default().add(usage);
         }
+        for (name, usage) in other.strangers {
+            self.strangers.entry(name).or_default().add(usage);
+        }
+    }
+
+    /// Usage of parts that the component table lacks and orders name.
+    #[must_use]
+    pub const fn strangers(&self) -> &BTreeMap<String, Usage> {
+        &self.strangers
     }
 
     /// Usage of every part, by component index.
@@ -154,16 +176,29 @@ impl UsageBook {
     #[must_use]
     pub fn kept(&self, plant: &Plant) -> Vec<KeptUsage> {
         let named = self.parts.iter().filter_map(|(index, usage)| Some((plant.component_at(Some(*index))?, usage)));
-        named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage)).collect()
+        let known = named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage));
+        known.chain(self.strangers.iter().map(|(name, usage)| KeptUsage::of(name, usage))).collect()
     }
 
     /// Adds what was kept of another part of the run.
     pub fn add_kept(&mut self, plant: &Plant, kept: Vec<KeptUsage>) {
         for usage in kept {
-            if let Some(index) = plant.part_index.get(&usage.part_no) {
-                self.parts.entry(*index).or_default().add(usage.usage());
-            }
+            let own = match plant.part_index.get(&usage.part_no) {
+                Some(index) => self.parts.entry(*index).or_default(),
+                None => self.strangers.entry(usage.part_no.clone()).or_default(),
+            };
+            own.add(usage.usage());
         }
+    }
+}
+
+fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool) {
+    if !usage.plants.contains(&circuit.key.plant) {
+        usage.plants.insert(circuit.key.plant.clone());
+    }
+    if !is_built {
+        usage.circuits += 1;
+        add_need_date(usage, circuit);
     }
 }
 

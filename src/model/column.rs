@@ -203,7 +203,7 @@ pub static STATIONS: &[Column] = &[
 pub static ORDERS: &[Column] = &[
     required(column("part_no", Holds::PartNo, "What is ordered or in stock")),
     required(column("qty", Holds::Number, "How much")),
-    text("uom", "Unit of the quantity; the component's where not given"),
+    text("uom", "Unit of the quantity; a blank is m (ft) for tube and hose, else each"),
     text("order_no", "Order number"),
     text("supplier", "Who delivers it"),
     column("unit_price", Holds::Money, "Price per unit"),

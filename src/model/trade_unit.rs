@@ -47,15 +47,24 @@ impl TradeUnit {
         TRADE_UNITS.iter().copied().find(|trade| trade.symbol == unit.symbol)
     }
 
-    /// The unit that a component is bought in: as stated, else a length for tube and hose, else pieces.
+    /// The unit that a component is bought in: as stated, else as usual for its kind.
     #[must_use]
     pub fn of(component: &Component, system: UnitSystem) -> Self {
         match component.uom {
             Some(Uom::Each) => EACH,
             Some(Uom::Ft) => FOOT,
-            None if !component.is_conductor() => EACH,
-            None if system == UnitSystem::Us => FOOT,
-            Some(Uom::M) | None => METRE,
+            Some(Uom::M) => METRE,
+            None => Self::usual(component, system),
+        }
+    }
+
+    /// What a blank means: a length for tube and hose, else pieces.
+    #[must_use]
+    pub fn usual(component: &Component, system: UnitSystem) -> Self {
+        match system {
+            _ if !component.is_conductor() => EACH,
+            UnitSystem::Us => FOOT,
+            UnitSystem::Metric => METRE,
         }
     }
 

@@ -219,15 +219,15 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
     let mut row = Row::new(out);
     row.text(&bill.part_no).text(component.map_or("", |part| &part.description));
     row.text(component.and_then(|part| part.kind).map_or("", crate::model::words::Kind::word));
-    row.text(bill.uom).text(&bill.needed.normalize().to_string());
-    row.text(&bill.ordered.map(|ordered| ordered.normalize().to_string()).unwrap_or_default());
-    row.text(&bill.order_qty.normalize().to_string());
+    let known = |amount: rust_decimal::Decimal| if bill.need_is_bound { String::new() } else { amount.normalize().to_string() };
+    row.text(bill.uom).text(&known(bill.needed));
+    row.text(&bill.ordered.unwrap_or_default().normalize().to_string()).text(&known(bill.order_qty));
     row.text(&component.and_then(|part| part.unit_price).map(|price| price.to_string()).unwrap_or_default());
     row.text(component.map_or("", |part| &part.currency));
-    row.text(&bill.extended.map(|extended| extended.to_string()).unwrap_or_default());
+    row.text(&bill.extended.filter(|_| !bill.need_is_bound).map(|extended| extended.to_string()).unwrap_or_default());
     row.text(&bill.circuits.to_string()).text(component.map_or("", |part| &part.supplier));
     row.number(component.and_then(|part| part.lead_time));
-    row.text(component.map_or("", |part| part.status.unwrap_or(crate::model::words::Status::Active).word()));
+    row.text(component.and_then(|part| part.status).map_or("", crate::model::words::Status::word));
     row.text(component.map_or("", |part| &part.replaced_by));
     row.end();
 }

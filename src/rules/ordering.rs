@@ -100,7 +100,7 @@ pub fn order_unit(order: &Order, component: Option<&Component>, system: UnitSyst
     if !order.uom.trim().is_empty() {
         return TradeUnit::find(&order.uom);
     }
-    Some(component.map_or(crate::model::trade_unit::EACH, |component| TradeUnit::of(component, system)))
+    Some(component.map_or(crate::model::trade_unit::EACH, |component| TradeUnit::usual(component, system)))
 }
 
 pub static B08: Rule = Rule {

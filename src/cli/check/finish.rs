@@ -41,10 +41,10 @@ pub fn found(searching: &Searching, mut harvest: Harvest, previous: Option<&Prev
     let plant = searching.ground.plant;
     harvest.usage.add_stations(plant);
     let usage = harvest.usage.by_component(plant);
-    let bill = bill(plant, &usage);
+    let bill = bill(plant, &usage, harvest.usage.strangers());
     let mut elsewhere = on_parts(searching, &mut harvest, &usage, &bill)?;
     elsewhere.extend(on_stations(searching, &mut harvest));
-    elsewhere.extend(order_findings(plant, &usage));
+    elsewhere.extend(order_findings(plant, &usage, harvest.usage.strangers()));
     harvest.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
     elsewhere.extend(waiver_findings(plant, &harvest.matches));
     sort(&mut elsewhere);
@@ -62,7 +62,7 @@ fn sort(findings: &mut [Finding]) {
 
 fn on_parts(searching: &Searching, harvest: &mut Harvest, usage: &[Usage], bill: &[PurchaseRow]) -> Result<Vec<Finding>> {
     let plant = searching.ground.plant;
-    let mut findings = PartBook::of(plant, usage, bill).all();
+    let mut findings = PartBook::of(plant, usage, harvest.usage.strangers(), bill).all();
     let mut fixtures: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
     for (part, fixture) in &harvest.obsolete {
         fixtures.entry(*part).or_default().push(*fixture);
