@@ -5,6 +5,8 @@ pub mod interrupt;
 pub mod mail;
 pub mod merge;
 pub mod progress;
+pub mod rules;
+pub mod starter;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -26,6 +28,10 @@ struct Arguments {
 enum Command {
     /// Audit a plant and write what is found
     Check(check::CheckArgs),
+    /// Write an empty plant folder with an example to start from
+    Starter(starter::StarterArgs),
+    /// Print the rules, or all about one rule
+    Rules(rules::RulesArgs),
     /// Join the parts of a run with --shard
     Merge(merge::MergeArgs),
     /// Send a report, or write it as a message file
@@ -60,6 +66,8 @@ fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
     match command {
         Command::Check(args) => check::run(args, out),
         Command::Merge(args) => merge::run(args, out),
+        Command::Starter(args) => starter::run(args, out),
+        Command::Rules(args) => rules::run(args, out),
         Command::Mail(args) => mail_with_policy(args, out),
     }
 }

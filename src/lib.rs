@@ -1,5 +1,7 @@
 //! Batch checker for trapped-pressure clamping circuits on machining pallets.
 
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
+
 pub mod assess;
 pub mod cli;
 pub mod model;

@@ -11,6 +11,7 @@ mod folder;
 mod header;
 mod lists;
 mod load;
+mod names;
 mod note;
 mod number;
 mod orders;

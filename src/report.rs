@@ -3,13 +3,17 @@
 pub mod cards;
 pub mod cautions;
 pub mod data_rows;
+pub mod documents;
 pub mod harvest;
 pub mod history;
 pub mod mail;
 pub mod parquet;
+pub mod policy_keys;
 pub mod previous;
 pub mod remedy_rows;
+pub mod rule_pages;
 pub mod shard;
+pub mod starter;
 pub mod summary;
 pub mod whole_file;
 pub mod wording;

@@ -4,6 +4,8 @@ pub mod buying;
 pub mod catalogue;
 pub mod contact_force;
 pub mod force;
+#[cfg(test)]
+pub(crate) mod hand_made;
 pub mod holding;
 pub mod lists;
 pub mod makeup;

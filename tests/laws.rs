@@ -9,8 +9,8 @@ use clampbook::physics::flow::ViscosityLine;
 use clampbook::physics::leak::{GONE, HoldReserve, LeakDown};
 use clampbook::physics::nitrogen::{GasModel, Isotherm};
 use clampbook::physics::quantity::{
-    ATMOSPHERE, Area, Compliance, Conductance, Expansion, KinematicViscosity, Length, Pressure,
-    Stiffness, Temperature, Time, Volume,
+    ATMOSPHERE, Area, Compliance, Conductance, Expansion, KinematicViscosity, Length, Pressure, Stiffness, Temperature,
+    Time, Volume,
 };
 use clampbook::physics::trapped::{Oil, TrappedOil};
 use clampbook::physics::tube_rating::tube_rating;
@@ -355,11 +355,7 @@ fn soft() -> TrappedOil {
         volume,
         elasticity: Compliance::new(volume.si() * 3e-8),
         accumulators: Vec::new(),
-        oil: Oil {
-            bulk_modulus: Pressure::from_gpa(1.5),
-            thermal_expansion: 7e-4,
-            free_air: 0.0,
-        },
+        oil: Oil { bulk_modulus: Pressure::from_gpa(1.5), thermal_expansion: 7e-4, free_air: 0.0 },
         metal_expansion: 11.7e-6,
         gas: GasModel::Real,
         charge_pressure: bar(350.0),
@@ -370,10 +366,7 @@ fn soft() -> TrappedOil {
 #[test]
 fn an_accumulator_can_lower_the_cold_pressure_of_a_soft_circuit() {
     let mut with = soft();
-    with.accumulators.push(Accumulator {
-        gas_volume: Volume::from_cm3(100.0),
-        precharge: bar(180.0),
-    });
+    with.accumulators.push(Accumulator { gas_volume: Volume::from_cm3(100.0), precharge: bar(180.0) });
     let cold = |circuit: &TrappedOil| circuit.cold_pressure(Some(celsius(0.0)), None, None);
     assert!(cold(&with) < cold(&soft()));
 }
@@ -384,15 +377,8 @@ fn the_pressure_is_found_across_the_bend_of_an_empty_accumulator() {
     let circuit = TrappedOil {
         volume: Volume::from_cm3(64.314),
         elasticity: Compliance::new(3.0398e-13),
-        accumulators: vec![Accumulator {
-            gas_volume: Volume::from_cm3(97.11),
-            precharge: bar(369.508),
-        }],
-        oil: Oil {
-            bulk_modulus: Pressure::from_gpa(2.315),
-            thermal_expansion: 4.674e-4,
-            free_air: 0.032_03,
-        },
+        accumulators: vec![Accumulator { gas_volume: Volume::from_cm3(97.11), precharge: bar(369.508) }],
+        oil: Oil { bulk_modulus: Pressure::from_gpa(2.315), thermal_expansion: 4.674e-4, free_air: 0.032_03 },
         metal_expansion: 5e-6,
         gas: GasModel::Ideal,
         charge_pressure: bar(502.486),
@@ -403,10 +389,7 @@ fn the_pressure_is_found_across_the_bend_of_an_empty_accumulator() {
         let wanted = circuit.charged() * part;
         let found = state.pressure_for(wanted);
         assert!(found > Pressure::ZERO);
-        assert!(
-            (state.referred_oil(found) / wanted - 1.0).abs() < 1e-12,
-            "{part}"
-        );
+        assert!((state.referred_oil(found) / wanted - 1.0).abs() < 1e-12, "{part}");
     }
 }
 
@@ -438,16 +421,10 @@ fn below_1_pa_nothing_is_held() {
 fn the_fall_bends_where_an_accumulator_runs_empty() {
     let mut circuit = soft();
     circuit.elasticity = Compliance::ZERO;
-    circuit.accumulators.push(Accumulator {
-        gas_volume: Volume::from_cm3(50.0),
-        precharge: bar(180.0),
-    });
+    circuit.accumulators.push(Accumulator { gas_volume: Volume::from_cm3(50.0), precharge: bar(180.0) });
     let state = circuit.at(celsius(20.0));
     let empty = state.empty_pressures().next().unwrap();
-    assert!(
-        (empty.bar() - 180.0).abs() < 1e-9,
-        "at 20 °C it is the precharge: {empty:?}"
-    );
+    assert!((empty.bar() - 180.0).abs() < 1e-9, "at 20 °C it is the precharge: {empty:?}");
     let above = state.oil_per_pressure(empty * 1.000_001);
     let below = state.oil_per_pressure(empty * 0.999_999);
     assert!(above / below > 10.0);
@@ -458,18 +435,9 @@ fn the_fall_bends_where_an_accumulator_runs_empty() {
 #[test]
 fn nothing_stated_means_rigid_and_unknown() {
     let one = Length::new(1.0);
-    assert_eq!(
-        hose_compliance(one, Expansion::new(1e-6), Pressure::ZERO),
-        Compliance::ZERO
-    );
-    assert_eq!(
-        clamp_compliance(Area::new(1e-4), Stiffness::ZERO),
-        Compliance::ZERO
-    );
+    assert_eq!(hose_compliance(one, Expansion::new(1e-6), Pressure::ZERO), Compliance::ZERO);
+    assert_eq!(clamp_compliance(Area::new(1e-4), Stiffness::ZERO), Compliance::ZERO);
     assert_eq!(swept_volume(None, Some(one), None, None), None);
-    assert_eq!(
-        swept_volume(None, Some(one), Some(Volume::new(1.0)), None),
-        None
-    );
+    assert_eq!(swept_volume(None, Some(one), Some(Volume::new(1.0)), None), None);
     assert_eq!(ATMOSPHERE.gauge(), Pressure::ZERO);
 }

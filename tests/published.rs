@@ -12,13 +12,7 @@ use std::path::Path;
 use published::formulas::evaluate;
 use published::row::{Row, rows};
 
-const KINDS: [&str; 5] = [
-    "table",
-    "worked example",
-    "hand",
-    "other library",
-    "common practice",
-];
+const KINDS: [&str; 5] = ["table", "worked example", "hand", "other library", "common practice"];
 
 /// Rows of composed checks, which have no formula of their name.
 const COMPOSED: [&str; 3] = ["force_pressure", "oil_let_out", "to_unit"];
@@ -42,12 +36,7 @@ fn every_published_value_is_reproduced() {
             ));
         }
     }
-    assert!(
-        wrong.is_empty(),
-        "{} values differ:\n{}",
-        wrong.len(),
-        wrong.join("\n")
-    );
+    assert!(wrong.is_empty(), "{} values differ:\n{}", wrong.len(), wrong.join("\n"));
 }
 
 #[test]
@@ -59,25 +48,13 @@ fn every_row_states_where_it_is_from() {
         let count = kinds.get_mut(row.kind.as_str());
         *count.unwrap_or_else(|| panic!("{}: kind '{}'", row.place, row.kind)) += 1;
         if row.kind == "common practice" {
-            assert!(
-                row.source.starts_with("common practice, no source"),
-                "{}",
-                row.place
-            );
+            assert!(row.source.starts_with("common practice, no source"), "{}", row.place);
         }
         let scale = row.expected.abs().max(1e-300);
-        assert!(
-            row.tolerance / scale <= 0.1,
-            "{}: a tolerance that proves nothing",
-            row.place
-        );
+        assert!(row.tolerance / scale <= 0.1, "{}: a tolerance that proves nothing", row.place);
     }
     for (kind, least) in KINDS.iter().zip([15, 20, 30, 200, 5]) {
-        assert!(
-            kinds[kind] >= least,
-            "{} rows of kind '{kind}', expected {least}",
-            kinds[kind]
-        );
+        assert!(kinds[kind] >= least, "{} rows of kind '{kind}', expected {least}", kinds[kind]);
     }
 }
 
@@ -85,16 +62,9 @@ fn every_row_states_where_it_is_from() {
 fn every_formula_has_an_outside_row() {
     let tried: BTreeSet<String> = rows().into_iter().map(|row| row.function).collect();
     let formulas = formulas();
-    assert!(
-        formulas.len() > 25,
-        "only {} formulas found in the sources",
-        formulas.len()
-    );
+    assert!(formulas.len() > 25, "only {} formulas found in the sources", formulas.len());
     for formula in &formulas {
-        assert!(
-            tried.contains(formula),
-            "no outside row for the formula '{formula}'"
-        );
+        assert!(tried.contains(formula), "no outside row for the formula '{formula}'");
     }
     for name in &tried {
         let known = formulas.contains(name) || COMPOSED.contains(&name.as_str());
@@ -111,10 +81,7 @@ fn every_public_function_is_a_formula_with_a_source() {
         }
         for line in text.lines().filter_map(|line| line.strip_prefix("pub fn ")) {
             let name = name_of(line);
-            assert!(
-                formulas.contains(&name),
-                "{file}: '{name}' states no source"
-            );
+            assert!(formulas.contains(&name), "{file}: '{name}' states no source");
         }
     }
 }
@@ -132,11 +99,7 @@ fn formulas() -> BTreeSet<String> {
             {
                 // The sum of a demand is called by what it is.
                 let name = name_of(rest);
-                names.insert(if name == "total" {
-                    "demand".to_owned()
-                } else {
-                    name
-                });
+                names.insert(if name == "total" { "demand".to_owned() } else { name });
             }
         }
     }
@@ -144,10 +107,7 @@ fn formulas() -> BTreeSet<String> {
 }
 
 fn name_of(declaration: &str) -> String {
-    declaration
-        .chars()
-        .take_while(|letter| letter.is_alphanumeric() || *letter == '_')
-        .collect()
+    declaration.chars().take_while(|letter| letter.is_alphanumeric() || *letter == '_').collect()
 }
 
 fn sources() -> Vec<(String, String)> {
@@ -155,12 +115,7 @@ fn sources() -> Vec<(String, String)> {
     let mut found: Vec<_> = std::fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap())
-        .filter(|entry| {
-            entry
-                .path()
-                .extension()
-                .is_some_and(|ending| ending == "rs")
-        })
+        .filter(|entry| entry.path().extension().is_some_and(|ending| ending == "rs"))
         .map(|entry| {
             let name = entry.file_name().into_string().unwrap();
             (name, std::fs::read_to_string(entry.path()).unwrap())
@@ -182,21 +137,16 @@ fn a_whole_circuit_by_hand() {
     use clampbook::physics::volume::{circle_area, conductor_volume, fill, swept_volume};
 
     let mm = Length::from_mm;
-    let swept =
-        |area: Area, stroke: f64| swept_volume(Some(area), Some(mm(stroke)), None, None).unwrap();
+    let swept = |area: Area, stroke: f64| swept_volume(Some(area), Some(mm(stroke)), None, None).unwrap();
     let near = |found: f64, expected: f64| {
-        assert!(
-            (found / expected - 1.0).abs() < 1e-6,
-            "{found} instead of {expected}"
-        );
+        assert!((found / expected - 1.0).abs() < 1e-6, "{found} instead of {expected}");
     };
     let (pressure, modulus) = (Pressure::from_bar(210.0), Pressure::from_gpa(1.6));
 
-    let clamps = swept(circle_area(mm(25.0)), 12.0) * 6.0
-        + swept(circle_area(mm(40.0)) - circle_area(mm(22.0)), 20.0) * 2.0;
+    let clamps =
+        swept(circle_area(mm(25.0)), 12.0) * 6.0 + swept(circle_area(mm(40.0)) - circle_area(mm(22.0)), 20.0) * 2.0;
     near(clamps.cm3(), 70.40309);
-    let tubes =
-        conductor_volume(mm(7.0), Length::new(4.0)) + conductor_volume(mm(5.0), Length::new(1.5));
+    let tubes = conductor_volume(mm(7.0), Length::new(4.0)) + conductor_volume(mm(5.0), Length::new(1.5));
     near(tubes.cm3(), 183.3905);
     let rest = Volume::from_cm3(60.0) + conductor_volume(mm(6.4), Length::new(0.8));
     near(rest.cm3(), 85.73593);
@@ -204,36 +154,21 @@ fn a_whole_circuit_by_hand() {
     near(compression.cm3(), 4.456_325);
 
     let steel = Pressure::from_gpa(206.0);
-    let tube = |bore, outside, length| {
-        tube_compliance(mm(bore), mm(outside), Length::new(length), steel, 0.3)
-    };
+    let tube = |bore, outside, length| tube_compliance(mm(bore), mm(outside), Length::new(length), steel, 0.3);
     let dilation = (tube(7.0, 10.0, 4.0) + tube(5.0, 8.0, 1.5)) * pressure;
     near(dilation.cm3(), 0.113_214_8);
-    let hose = hose_compliance(
-        Length::new(0.8),
-        Expansion::from_cm3_per_m(1.0),
-        Pressure::from_bar(70.0),
-    ) * pressure;
+    let hose = hose_compliance(Length::new(0.8), Expansion::from_cm3_per_m(1.0), Pressure::from_bar(70.0)) * pressure;
     near(hose.cm3(), 2.4);
 
     let delivered = clamps + compression + dilation + hose;
     near(delivered.cm3(), 77.37263);
-    near(
-        fill(delivered, Volume::from_cm3(120.0)).unwrap(),
-        0.644_771_9,
-    );
-    near(
-        clamp_time(1.0, delivered, delivered, Flow::from_l_per_min(0.5), None).si(),
-        9.284_716,
-    );
+    near(fill(delivered, Volume::from_cm3(120.0)).unwrap(), 0.644_771_9);
+    near(clamp_time(1.0, delivered, delivered, Flow::from_l_per_min(0.5), None).si(), 9.284_716);
 }
 
 #[test]
 fn a_wrong_row_is_noticed() {
-    let mut row: Row = rows()
-        .into_iter()
-        .find(|row| row.function == "density")
-        .unwrap();
+    let mut row: Row = rows().into_iter().find(|row| row.function == "density").unwrap();
     row.expected *= 1.0001;
     assert!((evaluate(&row) - row.expected).abs() > row.tolerance);
 }

@@ -67,7 +67,8 @@ pub fn setting(counted: &Counted) -> Option<Pressure> {
 /// The lowest setting of the side's valves of a kind.
 fn lowest_setting(scope: &Scope, figures: &SideFigures, kind: Kind) -> Option<Rating> {
     let components = &scope.plant.components;
-    let valves = scope.fitted(figures).filter(|counted| counted.component.is(kind) && !counted.line.is_set_aside(components));
+    let valves =
+        scope.fitted(figures).filter(|counted| counted.component.is(kind) && !counted.line.is_set_aside(components));
     valves
         .filter_map(|counted| setting(&counted).map(|pressure| Rating { pressure, line: counted.index }))
         .min_by(|a, b| a.pressure.total_cmp(b.pressure))

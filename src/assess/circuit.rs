@@ -12,7 +12,7 @@ use crate::rules::{Hit, Lack, Outcome, Rule};
 
 use super::audit::{CircuitAudit, Unassessed};
 use super::holding::{add_holding, add_times};
-use super::side::{side_figures, Scope};
+use super::side::{Scope, side_figures};
 
 /// Computes every figure of a circuit.
 #[must_use]
@@ -132,7 +132,10 @@ pub fn verdict(findings: &[Finding], not_assessed: &[Unassessed], elsewhere: Sta
 
 /// Why a rule could not be assessed, with the datum.
 fn reason_of(figures: &CircuitFigures, circuit: &Circuit, lack: &Lack) -> String {
-    let of_side = lack.side.and_then(|side| figures.side(side)).and_then(|side| side.gaps.iter().find(|gap| gap.figure == lack.figure));
+    let of_side = lack
+        .side
+        .and_then(|side| figures.side(side))
+        .and_then(|side| side.gaps.iter().find(|gap| gap.figure == lack.figure));
     let gap = of_side.or_else(|| figures.gap(lack.figure));
     let part = lack.line.and_then(|line| circuit.lines.get(line)).map(|line| format!(" (row {})", line.origin.row));
     let part = part.unwrap_or_default();

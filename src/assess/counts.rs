@@ -119,7 +119,8 @@ impl ChangeCounts {
 
 impl NamedFinding {
     fn place_and_name(&self) -> [&str; 8] {
-        let place = [&self.plant, &self.pallet, &self.fixture, &self.circuit, &self.side, &self.position, &self.part_no];
+        let place =
+            [&self.plant, &self.pallet, &self.fixture, &self.circuit, &self.side, &self.position, &self.part_no];
         let [plant, pallet, fixture, circuit, side, position, part_no] = place.map(String::as_str);
         [plant, pallet, fixture, circuit, side, position, part_no, &self.rule]
     }
@@ -272,9 +273,8 @@ impl Counts {
     fn keep_worst(&mut self) {
         self.worst.sort_by(|a, b| {
             let by_counts = (b.majors, b.minors).cmp(&(a.majors, a.minors));
-            let place = |one: &WorstCircuit| {
-                (one.plant.clone(), one.pallet.clone(), one.fixture.clone(), one.circuit.clone())
-            };
+            let place =
+                |one: &WorstCircuit| (one.plant.clone(), one.pallet.clone(), one.fixture.clone(), one.circuit.clone());
             by_counts.then_with(|| place(a).cmp(&place(b)))
         });
         self.worst.truncate(WORST);

@@ -13,7 +13,7 @@ use crate::rules::contact_force::{line_force, line_support_capacity};
 use crate::rules::view::{NeighbourClamp, NeighbourSupport};
 
 use super::audit::{CircuitAudit, Unassessed};
-use super::circuit::{audited, circuit_figures, circuit_findings, Neighbours, Standing};
+use super::circuit::{Neighbours, Standing, audited, circuit_figures, circuit_findings};
 use super::waiving::{Matches, Waiving};
 
 /// What is known of the plant before its circuits are audited.
@@ -109,10 +109,17 @@ fn neighbours(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -
     if !asks || circuits.len() < 2 {
         return vec![Neighbours::default(); circuits.len()];
     }
-    let positions: BTreeSet<&str> =
-        circuits.iter().flat_map(|circuit| &circuit.lines).flat_map(|line| &line.supports).map(String::as_str).collect();
-    let own: Vec<Neighbours> =
-        circuits.iter().zip(figures).map(|(circuit, figures)| standing_on(plant, circuit, figures, &positions)).collect();
+    let positions: BTreeSet<&str> = circuits
+        .iter()
+        .flat_map(|circuit| &circuit.lines)
+        .flat_map(|line| &line.supports)
+        .map(String::as_str)
+        .collect();
+    let own: Vec<Neighbours> = circuits
+        .iter()
+        .zip(figures)
+        .map(|(circuit, figures)| standing_on(plant, circuit, figures, &positions))
+        .collect();
     let others = |index: usize| own.iter().enumerate().filter(move |(other, _)| *other != index).map(|(_, all)| all);
     (0..circuits.len())
         .map(|index| Neighbours {
@@ -143,4 +150,3 @@ fn standing_on(plant: &Plant, circuit: &Circuit, figures: &CircuitFigures, posit
     }
     all
 }
-

@@ -4,15 +4,18 @@
 use crate::model::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
 use crate::model::words::{Acting, Charging, Kind};
 use crate::physics::flow::{
-    clamp_time, laminar_resistance, path_resistance, reynolds_number, unclamp_time, viscosity, ConductorLine, ViscosityLine,
+    ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, reynolds_number, unclamp_time,
+    viscosity,
 };
-use crate::physics::leak::{leak_conductance, HoldReserve, LeakDown};
-use crate::physics::quantity::{Conductance, DynamicViscosity, KinematicViscosity, Pressure, Temperature, Time, Volume};
+use crate::physics::leak::{HoldReserve, LeakDown, leak_conductance};
+use crate::physics::quantity::{
+    Conductance, DynamicViscosity, KinematicViscosity, Pressure, Temperature, Time, Volume,
+};
 use crate::physics::trapped::{Oil, TrappedOil};
 use crate::physics::validity;
 
 use super::chain::lacks_setting;
-use super::side::{accumulators, Scope};
+use super::side::{Scope, accumulators};
 
 /// Points of the curve of pressure over time.
 const CURVE_POINTS: u16 = 25;
@@ -25,13 +28,13 @@ pub fn trapped_oil(scope: &Scope, clamp: &SideFigures) -> Result<TrappedOil, Str
     let gap_of = |figure: Figure| clamp.gaps.iter().find(|gap| gap.figure == figure).map(|gap| gap.because.clone());
     let volumes = &clamp.volumes;
     let volume = volumes.line.zip(volumes.dead).zip(volumes.swept).map(|((line, dead), swept)| line + dead + swept);
-    let missing = || gap_of(Figure::Swept).or_else(|| gap_of(Figure::Demand)).unwrap_or_else(|| "a volume is not known".to_owned());
+    let missing = || {
+        gap_of(Figure::Swept).or_else(|| gap_of(Figure::Demand)).unwrap_or_else(|| "a volume is not known".to_owned())
+    };
     let volume = volume.ok_or_else(missing)?;
     let elasticity = clamp.compliance.ok_or_else(missing)?;
-    let charge_pressure = clamp
-        .chain
-        .charge
-        .ok_or_else(|| format!("charge pressure: {}", gap_of(Figure::Charge).unwrap_or_default()))?;
+    let charge_pressure =
+        clamp.chain.charge.ok_or_else(|| format!("charge pressure: {}", gap_of(Figure::Charge).unwrap_or_default()))?;
     let fluid = scope.fluid.ok_or_else(|| format!("the policy has no fluid '{}'", scope.service.fluid))?;
     let charge_temperature = scope.charge_temperature().ok_or("temp_charge can't be read")?;
     let accumulators = accumulators(scope, clamp).ok_or("an accumulator lacks its gas volume or precharge")?;
@@ -166,7 +169,8 @@ fn add_leak(scope: &Scope, oil: &TrappedOil, figures: &mut CircuitFigures, with_
     } else if let Some(time) = service.hold_time {
         holding.hold = Some(settled(leak.holding_pressure(time)));
     } else {
-        let because = if service.is_unreadable("hold_time") { "hold_time can't be read" } else { "no hold_time is given" };
+        let because =
+            if service.is_unreadable("hold_time") { "hold_time can't be read" } else { "no hold_time is given" };
         figures.gaps.push(Gap { figure: Figure::Hold, because: because.to_owned() });
     }
     if let Some(lowest) = service.pressure_min.filter(|_| leaks) {

@@ -16,7 +16,7 @@ use crate::rules::{Hit, Outcome, Rule};
 
 use super::audit::Unassessed;
 use super::circuit::Standing;
-use super::purchase::{converted, orders_by_part, PlacedOrder};
+use super::purchase::{PlacedOrder, converted, orders_by_part};
 use super::waiving::{Matches, Waiving};
 
 /// What a finding that isn't on a circuit is about.
@@ -90,7 +90,12 @@ pub struct PartBook<'a> {
 impl<'a> PartBook<'a> {
     /// Gathers usage, repeated rows, the bill and the orders.
     #[must_use]
-    pub fn of(plant: &'a Plant, usage: &'a [Usage], strangers: &'a BTreeMap<String, Usage>, bill: &'a [PurchaseRow]) -> Self {
+    pub fn of(
+        plant: &'a Plant,
+        usage: &'a [Usage],
+        strangers: &'a BTreeMap<String, Usage>,
+        bill: &'a [PurchaseRow],
+    ) -> Self {
         let mut repeats: BTreeMap<u32, Vec<RepeatedPart>> = BTreeMap::new();
         for repeat in &plant.repeated_parts {
             repeats.entry(repeat.first).or_default().push(repeat.clone());
@@ -114,7 +119,13 @@ impl<'a> PartBook<'a> {
         self.run_part(&about, Some(component), usage, self.repeats.get(&index).map_or(&[], Vec::as_slice))
     }
 
-    fn run_part(&self, about: &About, component: Option<&Component>, usage: &Usage, repeats: &[RepeatedPart]) -> Vec<Finding> {
+    fn run_part(
+        &self,
+        about: &About,
+        component: Option<&Component>,
+        usage: &Usage,
+        repeats: &[RepeatedPart],
+    ) -> Vec<Finding> {
         let view = PartView {
             plant: self.plant,
             component,

@@ -12,7 +12,7 @@ use crate::model::component::Component;
 use crate::model::order::Order;
 use crate::model::plant::Plant;
 use crate::model::purchase::PurchaseRow;
-use crate::model::trade_unit::{in_packs, is_more, TradeUnit, EACH};
+use crate::model::trade_unit::{EACH, TradeUnit, in_packs, is_more};
 use crate::model::usage::Usage;
 use crate::physics::unit::UnitSystem;
 use crate::rules::ordering::order_unit;
@@ -129,9 +129,10 @@ fn missing(needed: Decimal, ordered: Decimal) -> Decimal {
 /// The sum of a part's orders in its unit, added up in metres so that only the sum is rounded.
 fn ordered(orders: &[PlacedOrder], component: &Component, system: UnitSystem) -> Decimal {
     let unit = TradeUnit::of(component, system);
-    let in_base = orders.iter().filter(|(_, converted)| converted.is_some()).filter_map(|(order, _)| {
-        order_unit(order, Some(component), system)?.to_base(order.qty.unwrap_or_default())
-    });
+    let in_base = orders
+        .iter()
+        .filter(|(_, converted)| converted.is_some())
+        .filter_map(|(order, _)| order_unit(order, Some(component), system)?.to_base(order.qty.unwrap_or_default()));
     let total = in_base.fold(Decimal::ZERO, Decimal::saturating_add);
     unit.from_base(total).unwrap_or(Decimal::MAX)
 }

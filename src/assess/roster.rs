@@ -34,7 +34,8 @@ impl<'a> Roster<'a> {
             .enumerate()
             .map(|(index, circuit)| Entry { key: circuit.key.clone(), listed: Some(index) })
             .collect();
-        let missing = plant.services.keys().filter(|key| listed.binary_search_by(|circuit| circuit.key.cmp(key)).is_err());
+        let missing =
+            plant.services.keys().filter(|key| listed.binary_search_by(|circuit| circuit.key.cmp(key)).is_err());
         entries.extend(missing.map(|key| Entry { key: key.clone(), listed: None }));
         entries.sort_by(|a, b| a.key.cmp(&b.key));
         let fixtures = fixtures(&entries);
@@ -62,15 +63,17 @@ impl<'a> Roster<'a> {
     #[must_use]
     pub fn fixture_of(&self, key: &CircuitKey) -> Option<usize> {
         let entry = self.entries.binary_search_by(|entry| entry.key.cmp(key)).ok()?;
-        self.fixtures.binary_search_by(|range| {
-            if range.end <= entry {
-                std::cmp::Ordering::Less
-            } else if range.start > entry {
-                std::cmp::Ordering::Greater
-            } else {
-                std::cmp::Ordering::Equal
-            }
-        }).ok()
+        self.fixtures
+            .binary_search_by(|range| {
+                if range.end <= entry {
+                    std::cmp::Ordering::Less
+                } else if range.start > entry {
+                    std::cmp::Ordering::Greater
+                } else {
+                    std::cmp::Ordering::Equal
+                }
+            })
+            .ok()
     }
 }
 

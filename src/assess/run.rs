@@ -9,7 +9,7 @@ use crate::model::origin::InputNote;
 use crate::read::ReadError;
 
 use super::audit::CircuitAudit;
-use super::fixture::{audit_and_match, Ground};
+use super::fixture::{Ground, audit_and_match};
 use super::roster::Roster;
 use super::waiving::Matches;
 

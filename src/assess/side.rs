@@ -1,6 +1,6 @@
 //! Volumes of one side of a circuit.
 
-use crate::model::circuit::{counts_on, Circuit, Service};
+use crate::model::circuit::{Circuit, Service, counts_on};
 use crate::model::component::Component;
 use crate::model::figures::{Figure, Gap, SideFigures, Volumes};
 use crate::model::kinds::Kinds;
@@ -8,12 +8,12 @@ use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
 use crate::model::policy::Fluid;
 use crate::model::words::{Acting, Charging, Kind, Side};
-use crate::physics::accumulator::{accumulator_oil, Accumulator};
+use crate::physics::accumulator::{Accumulator, accumulator_oil};
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::{compression_of_chamber, compression_of_filling};
 use crate::physics::dilation::{clamp_compliance, hose_compliance, tube_compliance};
 use crate::physics::quantity::{Compliance, Length, Pressure, Temperature, Volume};
-use crate::physics::volume::{conductor_volume, fill, reserve, swept_volume, usable_oil, Demand};
+use crate::physics::volume::{Demand, conductor_volume, fill, reserve, swept_volume, usable_oil};
 
 use super::chain;
 
@@ -212,13 +212,25 @@ impl Sums {
         match component.kind {
             Some(Kind::Clamp) => {
                 let swept = swept_by(counted, side);
-                self.swept = self.sum(self.swept, swept.map(|v| v * pieces), Figure::Swept, counted, "its stroke and area, or its volume");
+                self.swept = self.sum(
+                    self.swept,
+                    swept.map(|v| v * pieces),
+                    Figure::Swept,
+                    counted,
+                    "its stroke and area, or its volume",
+                );
                 let give = yielding(component, side);
                 self.clamps = self.sum(self.clamps, give.map(|e| e * pieces), Figure::Demand, counted, "its area");
             }
             Some(Kind::WorkSupport) => {
                 let swept = swept_by(counted, side);
-                self.swept = self.sum(self.swept, swept.map(|v| v * pieces), Figure::Swept, counted, "its stroke and area, or its volume");
+                self.swept = self.sum(
+                    self.swept,
+                    swept.map(|v| v * pieces),
+                    Figure::Swept,
+                    counted,
+                    "its stroke and area, or its volume",
+                );
             }
             Some(Kind::ChargingCylinder) => {
                 let capacity = component.capacity.map(|capacity| capacity * pieces);
@@ -240,10 +252,11 @@ impl Sums {
 
     fn add_accumulator(&mut self, counted: Counted) {
         let precharge = counted.line.precharge.or(counted.component.precharge);
-        let bottle = counted.component.gas_volume.zip(precharge).map(|(gas_volume, precharge)| Accumulator {
-            gas_volume: gas_volume * counted.pieces,
-            precharge,
-        });
+        let bottle = counted
+            .component
+            .gas_volume
+            .zip(precharge)
+            .map(|(gas_volume, precharge)| Accumulator { gas_volume: gas_volume * counted.pieces, precharge });
         if bottle.is_none() {
             self.note(Figure::Demand, counted, "its gas volume and precharge");
         }
@@ -331,7 +344,9 @@ fn swept_by(counted: Counted, side: Side) -> Option<Volume> {
 fn yielding(component: &Component, side: Side) -> Option<Compliance> {
     let Some(stiffness) = component.stiffness else { return Some(Compliance::ZERO) };
     match side {
-        Side::Unclamp => Some(component.area_unclamp.map_or(Compliance::ZERO, |area| clamp_compliance(area, stiffness))),
+        Side::Unclamp => {
+            Some(component.area_unclamp.map_or(Compliance::ZERO, |area| clamp_compliance(area, stiffness)))
+        }
         Side::Clamp | Side::Both => component.area_clamp.map(|area| clamp_compliance(area, stiffness)),
     }
 }
@@ -407,7 +422,9 @@ fn add_fill(scope: &Scope, figures: &mut SideFigures) {
 
 /// Why the demand is unknown.
 fn demand_gap(scope: &Scope, figures: &SideFigures) -> String {
-    if let Some(gap) = figures.gaps.iter().find(|gap| matches!(gap.figure, Figure::Swept | Figure::Capacity | Figure::Demand)) {
+    if let Some(gap) =
+        figures.gaps.iter().find(|gap| matches!(gap.figure, Figure::Swept | Figure::Capacity | Figure::Demand))
+    {
         return gap.because.clone();
     }
     if scope.fluid.is_none() {

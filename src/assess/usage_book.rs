@@ -9,6 +9,7 @@ use crate::model::circuit::{Circuit, CircuitKey};
 use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
 use crate::model::station::StationPart;
+use crate::model::trade_unit::TradeUnit;
 use crate::model::usage::Usage;
 
 /// Usage of a part as it is kept in a file: exact sums as text.
@@ -92,15 +93,23 @@ impl UsageBook {
                 }
             }
         }
-        let ordered = |name: &&str| plant.orders.iter().flatten().any(|order| order.component.is_none() && order.part_no == **name);
+        let station = circuit.station(plant).filter(|_| !circuit.lines.is_empty());
+        if let Some(station) = station {
+            for part in [&station.pump, &station.drive_ram] {
+                match part {
+                    StationPart::Known(index) => _ = parts.insert(*index),
+                    StationPart::Unknown(text) => _ = strangers.insert(text),
+                    StationPart::Blank => {}
+                }
+            }
+        }
+        let ordered = |name: &&str| {
+            plant.orders.iter().flatten().any(|order| order.component.is_none() && order.part_no == **name)
+        };
         for name in strangers.into_iter().filter(ordered) {
             let usage = self.strangers.entry(name.to_owned()).or_default();
             usage.is_used = true;
             add_circuit_use(usage, circuit, is_built);
-        }
-        let station = circuit.service.as_ref().and_then(|service| plant.station(&service.station));
-        if let (Some(station), false) = (station, circuit.lines.is_empty()) {
-            parts.extend([&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index));
         }
         for index in parts {
             add_circuit_use(self.parts.entry(index).or_default(), circuit, is_built);
@@ -122,7 +131,7 @@ impl UsageBook {
             usage.need_is_bound = true;
             return;
         };
-        if component.is_conductor() {
+        if component.is_conductor() && TradeUnit::of(component, plant.policy.units).is_length() {
             match line.length.value() {
                 Some(length) => usage.picometres += whole(pieces) * whole(length.si() * 1e12),
                 None => usage.need_is_bound = true,

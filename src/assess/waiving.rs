@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::model::circuit::CircuitKey;
 use crate::model::finding::{Finding, Subject};
 use crate::model::order::Waiver;
-use crate::model::words::{folded, State};
+use crate::model::words::{State, folded};
 use crate::rules::waivers::is_in_force;
 
 /// Places that a waiver's reason names at most.

@@ -12,12 +12,12 @@ use std::path::PathBuf;
 use anyhow::{Context, Result};
 
 use crate::assess::audit::Audit;
+use crate::assess::circuit::Standing;
 use crate::assess::fixture::Ground;
 use crate::assess::plant_wide::{part_standings, station_findings};
 use crate::assess::roster::Roster;
 use crate::assess::usage_book::UsageBook;
 use crate::assess::waiving::Waiving;
-use crate::assess::circuit::Standing;
 use crate::model::plant::Plant;
 use crate::model::words::Kind;
 use crate::read::Lists;
@@ -51,6 +51,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let mut outputs = Outputs::open(args, &inputs, previous.is_some())?;
     let with_curves = outputs.keeps_audits();
     let swept = on_ground(&plant, &lists, with_curves, |searching| {
+        searching.settles_only = args.no_remedies;
         let harvest = sweeping::sweep_all(args, searching, previous.as_ref(), &mut outputs)?;
         match args.shard {
             Some(shard) => Ok(Swept::Part(Box::new(part_state(args, shard, &plant, harvest, previous.is_some())?))),
@@ -81,8 +82,16 @@ pub fn input_paths(args: &CheckArgs, plant: &Plant) -> Vec<PathBuf> {
     of_folder.chain([args.plant.clone()]).chain(args.policy.clone()).filter(|path| path.is_file()).collect()
 }
 
-fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, harvest: Harvest, has_previous: bool) -> Result<ShardState> {
-    let absolute = |path: &PathBuf| std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", path.display()));
+fn part_state(
+    args: &CheckArgs,
+    shard: Shard,
+    plant: &Plant,
+    harvest: Harvest,
+    has_previous: bool,
+) -> Result<ShardState> {
+    let absolute = |path: &PathBuf| {
+        std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", path.display()))
+    };
     let (date, policy_hash) = ShardState::policy_of(plant);
     let part_no = |part: u32| plant.component_at(Some(part)).map(|part| part.part_no.clone()).unwrap_or_default();
     Ok(ShardState {
@@ -122,7 +131,8 @@ pub fn conclude(
     let audit = found.into_audit(plant, previous, lists, keeps)?;
     let status = status_of(&audit);
     let history = outputs.write(args, &audit)?;
-    writeln!(out, "{}", summary_line(&audit))?;    if let Some(warning) = history {
+    writeln!(out, "{}", summary_line(&audit))?;
+    if let Some(warning) = history {
         writeln!(out, "{warning}")?;
     }
     Ok(status)
@@ -132,7 +142,12 @@ pub fn conclude(
 ///
 /// # Errors
 /// Where a list can't be read any more, and those of `work`.
-pub fn on_ground<T>(plant: &Plant, lists: &Lists, with_curves: bool, work: impl FnOnce(&Searching) -> Result<T>) -> Result<T> {
+pub fn on_ground<T>(
+    plant: &Plant,
+    lists: &Lists,
+    with_curves: bool,
+    work: impl FnOnce(&mut Searching) -> Result<T>,
+) -> Result<T> {
     let waiving = Waiving::new(&plant.waivers, plant.policy.date);
     let roster = Roster::of(plant, lists);
     let usage = asked_of_parts(plant, &roster)?;
@@ -153,7 +168,7 @@ pub fn on_ground<T>(plant: &Plant, lists: &Lists, with_curves: bool, work: impl 
         station_lacks,
         with_curves,
     };
-    work(&Searching::over(&roster, &ground))
+    work(&mut Searching::over(&roster, &ground))
 }
 
 /// What is asked of parts as far as verdicts hang on it: only where the table has parts that
@@ -161,7 +176,8 @@ pub fn on_ground<T>(plant: &Plant, lists: &Lists, with_curves: bool, work: impl 
 fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook> {
     let mut usage = UsageBook::default();
     let may_lack = plant.components.iter().any(|part| {
-        (part.is(Kind::Clamp) && part.area_clamp.is_none()) || (part.is(Kind::WorkSupport) && part.support_capacity.is_none())
+        (part.is(Kind::Clamp) && part.area_clamp.is_none())
+            || (part.is(Kind::WorkSupport) && part.support_capacity.is_none())
     });
     if may_lack {
         for fixture in &roster.fixtures {

@@ -42,7 +42,10 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
     check_parts(&states)?;
     let Some(first) = states.first() else { bail!("No folder is given to merge.") };
     if first.has_previous != args.previous.is_some() {
-        bail!("The parts were audited {} --previous; merge them likewise.", if first.has_previous { "with" } else { "without" });
+        bail!(
+            "The parts were audited {} --previous; merge them likewise.",
+            if first.has_previous { "with" } else { "without" }
+        );
     }
     let check = check_args(args, first);
     let date = first.date.parse().unwrap_or_else(|_| chrono::Local::now().date_naive());

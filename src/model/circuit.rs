@@ -122,8 +122,6 @@ impl Circuit {
 pub fn counts_on(line: &Line, component: Option<&Component>, acting: Acting, side: Side) -> bool {
     match acting {
         Acting::Single => side == Side::Clamp,
-        Acting::Double => {
-            component.is_some_and(Component::is_actuator) || line.side == Side::Both || line.side == side
-        }
+        Acting::Double => component.is_some_and(Component::is_actuator) || line.side == Side::Both || line.side == side,
     }
 }

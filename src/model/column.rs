@@ -3,7 +3,7 @@
 
 use crate::physics::unit::Dimension;
 
-use super::words::{words, Acting, Charging, Kind, Side, Status, YesNo};
+use super::words::{Acting, Charging, Kind, Side, Status, YesNo, words};
 
 words! {
     /// The tables of a plant folder.
@@ -112,13 +112,28 @@ pub static LISTS: &[Column] = &[
     required(column("qty", Holds::Number, "Pieces, above 0")),
     quantity("length", Dimension::Length, "Length of each piece (tube, hose)"),
     quantity("stroke_used", Dimension::Length, "Stroke used of each clamp; the component's stroke where not given"),
-    column("side", Holds::Word(Side::WORDS), "`clamp`, `unclamp` or `both`; `clamp` where not given. In a double-acting circuit clamps and work supports count on both, in a single-acting one every line counts on the clamp side"),
-    column("share", Holds::Share, "Part of the circuit's oil that flows through each piece of this conductor; 1 where not given"),
+    column(
+        "side",
+        Holds::Word(Side::WORDS),
+        "`clamp`, `unclamp` or `both`; `clamp` where not given. In a double-acting circuit clamps and work supports count on both, in a single-acting one every line counts on the clamp side",
+    ),
+    column(
+        "share",
+        Holds::Share,
+        "Part of the circuit's oil that flows through each piece of this conductor; 1 where not given",
+    ),
     quantity("force_required", Dimension::Force, "Force per piece, at the contact"),
     pressure("set_pressure", "The setting of this piece; the component's where not given"),
     pressure("precharge", "The precharge of this piece; the component's where not given"),
-    column("reduced", Holds::Word(YesNo::WORDS), "`yes` where it sits behind the circuit's reducing valve; `yes` for clamps and work supports, else `no`, where not given"),
-    text("supports", "On a work support: the positions it stands under, in any circuit of the fixture, separated by blanks"),
+    column(
+        "reduced",
+        Holds::Word(YesNo::WORDS),
+        "`yes` where it sits behind the circuit's reducing valve; `yes` for clamps and work supports, else `no`, where not given",
+    ),
+    text(
+        "supports",
+        "On a work support: the positions it stands under, in any circuit of the fixture, separated by blanks",
+    ),
     text("note", "Any text"),
 ];
 
@@ -133,10 +148,18 @@ pub static COMPONENTS: &[Column] = &[
     quantity("area_unclamp", Dimension::Area, "Effective piston area, unclamping; makes a clamp double-acting"),
     quantity("stroke", Dimension::Length, "Full stroke of a clamp, work support, charging cylinder or drive ram"),
     quantity("volume_clamp", Dimension::Volume, "Volume swept at full stroke, clamping"),
-    quantity("volume_unclamp", Dimension::Volume, "Volume swept at full stroke, unclamping; makes a clamp double-acting"),
+    quantity(
+        "volume_unclamp",
+        Dimension::Volume,
+        "Volume swept at full stroke, unclamping; makes a clamp double-acting",
+    ),
     quantity("dead_volume", Dimension::Volume, "Oil inside it at rest"),
     quantity("capacity", Dimension::Volume, "Oil that a charging cylinder displaces; usable oil of a pump"),
-    physical(column("pressure_ratio", Holds::Number, "Circuit pressure / pump pressure of a charging cylinder; the policy's where not given")),
+    physical(column(
+        "pressure_ratio",
+        Holds::Number,
+        "Circuit pressure / pump pressure of a charging cylinder; the policy's where not given",
+    )),
     pressure("return_loss", "Pressure that a charging cylinder's spring and friction take"),
     pressure("set_pressure", "Setting of a relief, reducing or sequence valve"),
     pressure("full_scale", "Full scale of a gauge"),
@@ -150,17 +173,29 @@ pub static COMPONENTS: &[Column] = &[
     pressure("precharge", "Gas pressure of an accumulator without oil, at 20 °C"),
     quantity("flow", Dimension::Flow, "Delivery of a pump, low-pressure stage"),
     quantity("flow_high", Dimension::Flow, "Delivery of a pump, high-pressure stage; `flow` where not given"),
-    column("leak", Holds::Quantity(Dimension::Flow, DefaultUnit::LeakFlow), "Leak at rated pressure; 0 is a statement, blank says nothing"),
+    column(
+        "leak",
+        Holds::Quantity(Dimension::Flow, DefaultUnit::LeakFlow),
+        "Leak at rated pressure; 0 is a statement, blank says nothing",
+    ),
     pressure("return_pressure", "Pressure that the return spring of a single-acting clamp makes"),
     quantity("stiffness", Dimension::Stiffness, "Force per length that a clamp yields under"),
-    physical(column("force_ratio", Holds::Number, "Contact force / (area x pressure): friction, lever; 1 where not given")),
+    physical(column(
+        "force_ratio",
+        Holds::Number,
+        "Contact force / (area x pressure): friction, lever; 1 where not given",
+    )),
     quantity("force_max", Dimension::Force, "Highest force that it may exert"),
     quantity("support_capacity", Dimension::Force, "Force that a work support bears at rated pressure"),
     column("includes", Holds::Words(Kind::WORDS), "Kinds built in, separated by blanks"),
     text("seal", "Seal material"),
     column("status", Holds::Word(Status::WORDS), "`active` where not given"),
     column("replaced_by", Holds::PartNo, "Part number of the replacement"),
-    column("uom", Holds::Word(&["each", "m", "ft"]), "Unit it is bought in; a blank is m (ft) for tube and hose, else each"),
+    column(
+        "uom",
+        Holds::Word(&["each", "m", "ft"]),
+        "Unit it is bought in; a blank is m (ft) for tube and hose, else each",
+    ),
     column("unit_price", Holds::Money, "Price per unit"),
     text("currency", "Currency of the price"),
     column("lead_time", Holds::Number, "Days from order to delivery"),
@@ -174,7 +209,11 @@ pub static CIRCUITS: &[Column] = &[
     text("pallet", "Pallet"),
     text("fixture", "Fixture"),
     text("circuit", "Circuit of the fixture; `1` where not given"),
-    column("acting", Holds::Word(Acting::WORDS), "`double` where every clamp is double-acting, else `single`, where not given"),
+    column(
+        "acting",
+        Holds::Word(Acting::WORDS),
+        "`double` where every clamp is double-acting, else `single`, where not given",
+    ),
     column("charging", Holds::Word(Charging::WORDS), "`cylinder` where not given"),
     text("station", "The load station that charges it"),
     pressure("pressure_set", "Wanted charge pressure"),

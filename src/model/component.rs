@@ -6,7 +6,7 @@ use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, S
 
 use super::kinds::Kinds;
 use super::origin::{CellFault, Origin};
-use super::words::{words, Kind, Status};
+use super::words::{Kind, Status, words};
 
 words! {
     /// The unit that a part is bought in.

@@ -3,7 +3,7 @@
 use crate::physics::quantity::{Compliance, Pressure, Temperature, Time, Volume};
 
 use super::kinds::Kinds;
-use super::words::{words, Acting, Side};
+use super::words::{Acting, Side, words};
 
 words! {
     /// Figures that a rule may lack.

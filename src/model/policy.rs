@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
 
-use super::words::{words, Severity};
+use super::words::{Severity, words};
 
 words! {
     /// The equation of state of the accumulators' nitrogen.

@@ -42,11 +42,7 @@ pub fn pressure_ratio(ram_area: Area, cylinder_area: Area) -> f64 {
 /// assert!((p.bar() - 340.0).abs() < 1e-9);
 /// ```
 #[must_use]
-pub fn intensified_pressure(
-    pump_pressure: Pressure,
-    ratio: f64,
-    return_loss: Pressure,
-) -> Pressure {
+pub fn intensified_pressure(pump_pressure: Pressure, ratio: f64, return_loss: Pressure) -> Pressure {
     pump_pressure * ratio - return_loss
 }
 

@@ -26,11 +26,7 @@ use crate::physics::quantity::{Pressure, Volume};
 /// assert!((lost.cm3() - 19.8013).abs() < 5e-5);
 /// ```
 #[must_use]
-pub fn compression_of_filling(
-    rest_volume: Volume,
-    pressure: Pressure,
-    bulk_modulus: Pressure,
-) -> Volume {
+pub fn compression_of_filling(rest_volume: Volume, pressure: Pressure, bulk_modulus: Pressure) -> Volume {
     rest_volume * -(-(pressure / bulk_modulus)).exp_m1()
 }
 
@@ -54,10 +50,6 @@ pub fn compression_of_filling(
 /// assert!((added.cm3() - 20.2013).abs() < 5e-5);
 /// ```
 #[must_use]
-pub fn compression_of_chamber(
-    chamber: Volume,
-    pressure: Pressure,
-    bulk_modulus: Pressure,
-) -> Volume {
+pub fn compression_of_chamber(chamber: Volume, pressure: Pressure, bulk_modulus: Pressure) -> Volume {
     chamber * (pressure / bulk_modulus).exp_m1()
 }

@@ -66,16 +66,8 @@ pub fn tube_compliance(
 /// assert!(((hose * Pressure::from_bar(210.0)).cm3() - 2.4).abs() < 1e-12);
 /// ```
 #[must_use]
-pub fn hose_compliance(
-    length: Length,
-    expansion: Expansion,
-    rated_pressure: Pressure,
-) -> Compliance {
-    if rated_pressure > Pressure::ZERO {
-        expansion * length / rated_pressure
-    } else {
-        Compliance::ZERO
-    }
+pub fn hose_compliance(length: Length, expansion: Expansion, rated_pressure: Pressure) -> Compliance {
+    if rated_pressure > Pressure::ZERO { expansion * length / rated_pressure } else { Compliance::ZERO }
 }
 
 /// Oil that one clamp takes per pressure because it, or what it clamps, gives way.
@@ -97,9 +89,5 @@ pub fn hose_compliance(
 /// ```
 #[must_use]
 pub fn clamp_compliance(area: Area, stiffness: Stiffness) -> Compliance {
-    if stiffness > Stiffness::ZERO {
-        Compliance::new(area.si() * area.si() / stiffness.si())
-    } else {
-        Compliance::ZERO
-    }
+    if stiffness > Stiffness::ZERO { Compliance::new(area.si() * area.si() / stiffness.si()) } else { Compliance::ZERO }
 }

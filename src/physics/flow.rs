@@ -3,8 +3,7 @@
 use std::f64::consts::PI;
 
 use crate::physics::quantity::{
-    Density, DynamicViscosity, Flow, KinematicViscosity, Length, Pressure, Resistance, Temperature,
-    Time, Volume,
+    Density, DynamicViscosity, Flow, KinematicViscosity, Length, Pressure, Resistance, Temperature, Time, Volume,
 };
 
 /// Reynolds number up to which pipe flow is taken as laminar.
@@ -42,10 +41,7 @@ impl ViscosityLine {
     /// assert!((line.b - 3.745).abs() < 5e-4);
     /// ```
     #[must_use]
-    pub fn through(
-        first: (Temperature, KinematicViscosity),
-        second: (Temperature, KinematicViscosity),
-    ) -> Self {
+    pub fn through(first: (Temperature, KinematicViscosity), second: (Temperature, KinematicViscosity)) -> Self {
         let (t1, w1) = (first.0.si().log10(), double_log(first.1));
         let (t2, w2) = (second.0.si().log10(), double_log(second.1));
         let b = (w1 - w2) / (t2 - t1);
@@ -55,10 +51,7 @@ impl ViscosityLine {
     /// The line through the viscosities at 40 °C and 100 °C, as data sheets give them.
     #[must_use]
     pub fn through_40_and_100(at_40: KinematicViscosity, at_100: KinematicViscosity) -> Self {
-        Self::through(
-            (Temperature::from_celsius(40.0), at_40),
-            (Temperature::from_celsius(100.0), at_100),
-        )
+        Self::through((Temperature::from_celsius(40.0), at_40), (Temperature::from_celsius(100.0), at_100))
     }
 
     /// Viscosity at a temperature.
@@ -130,11 +123,7 @@ pub fn viscosity(kinematic: KinematicViscosity, density: Density) -> DynamicVisc
 /// assert!((r.si() / 4.0744e8 - 1.0).abs() < 1e-5);
 /// ```
 #[must_use]
-pub fn laminar_resistance(
-    viscosity: DynamicViscosity,
-    length: Length,
-    inner_diameter: Length,
-) -> Resistance {
+pub fn laminar_resistance(viscosity: DynamicViscosity, length: Length, inner_diameter: Length) -> Resistance {
     let bore = inner_diameter.si() * inner_diameter.si();
     Resistance::new(128.0 * viscosity.si() * length.si() / (PI * bore * bore))
 }
@@ -202,9 +191,8 @@ pub fn path_resistance(conductors: &[ConductorLine]) -> Option<Resistance> {
     let trunk = conductors.iter().filter(|line| line.share >= 1.0);
     let branches = conductors.iter().filter(|line| line.share < 1.0);
     let series: Resistance = trunk.map(|line| line.resistance * line.pieces).sum();
-    let branch = branches
-        .map(|line| line.resistance * (line.pieces * line.share))
-        .fold(Resistance::ZERO, Resistance::max);
+    let branch =
+        branches.map(|line| line.resistance * (line.pieces * line.share)).fold(Resistance::ZERO, Resistance::max);
     Some(series + branch)
 }
 
@@ -230,13 +218,7 @@ pub fn path_resistance(conductors: &[ConductorLine]) -> Option<Resistance> {
 /// assert!((time.si() - 9.0).abs() < 1e-9);
 /// ```
 #[must_use]
-pub fn clamp_time(
-    ratio: f64,
-    swept: Volume,
-    demand: Volume,
-    flow: Flow,
-    flow_high: Option<Flow>,
-) -> Time {
+pub fn clamp_time(ratio: f64, swept: Volume, demand: Volume, flow: Flow, flow_high: Option<Flow>) -> Time {
     swept * ratio / flow + (demand - swept) * ratio / flow_high.unwrap_or(flow)
 }
 

@@ -23,12 +23,7 @@ use crate::physics::quantity::{Area, Force, Pressure};
 /// assert!((force.si() - 18_000.0).abs() < 1e-6);
 /// ```
 #[must_use]
-pub fn clamp_force(
-    force_ratio: f64,
-    area: Area,
-    pressure: Pressure,
-    return_pressure: Pressure,
-) -> Force {
+pub fn clamp_force(force_ratio: f64, area: Area, pressure: Pressure, return_pressure: Pressure) -> Force {
     (pressure - return_pressure).max(Pressure::ZERO) * area * force_ratio
 }
 
@@ -54,9 +49,5 @@ pub fn clamp_force(
 /// ```
 #[must_use]
 pub fn support_force(capacity: Force, pressure: Pressure, rated_pressure: Pressure) -> Force {
-    if rated_pressure > Pressure::ZERO {
-        capacity * (pressure / rated_pressure)
-    } else {
-        Force::ZERO
-    }
+    if rated_pressure > Pressure::ZERO { capacity * (pressure / rated_pressure) } else { Force::ZERO }
 }

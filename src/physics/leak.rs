@@ -84,16 +84,8 @@ impl<'a> LeakDown<'a> {
     /// * `start` – its pressure before the leak
     /// * `conductance` – G of all leaks together, 0 or more
     #[must_use]
-    pub const fn new(
-        state: &'a TrappedState<'a>,
-        start: Pressure,
-        conductance: Conductance,
-    ) -> Self {
-        Self {
-            state,
-            start,
-            conductance,
-        }
+    pub const fn new(state: &'a TrappedState<'a>, start: Pressure, conductance: Conductance) -> Self {
+        Self { state, start, conductance }
     }
 
     /// Time until the pressure has fallen to a wanted one, the hold reserve.
@@ -144,10 +136,7 @@ impl<'a> LeakDown<'a> {
         }
         let mut close = None;
         let panels = self.panels(pressure.max(GONE));
-        let leaked: f64 = panels
-            .into_iter()
-            .map(|panel| self.leaked(panel, &mut close))
-            .sum();
+        let leaked: f64 = panels.into_iter().map(|panel| self.leaked(panel, &mut close)).sum();
         HoldReserve::Ends(Time::new(leaked / self.conductance.si()))
     }
 
@@ -211,18 +200,13 @@ impl<'a> LeakDown<'a> {
     pub fn curve(&self, until: Time, points: u16) -> Vec<(Time, Pressure)> {
         let steps = points.max(2) - 1;
         let time = |step: u16| until * (f64::from(step) / f64::from(steps));
-        (0..=steps)
-            .map(|step| (time(step), self.holding_pressure(time(step))))
-            .collect()
+        (0..=steps).map(|step| (time(step), self.holding_pressure(time(step)))).collect()
     }
 
     /// Panels from the start down to a pressure, split where an accumulator runs empty.
     fn panels(&self, end: Pressure) -> Vec<Panel> {
-        let mut bounds: Vec<Pressure> = self
-            .state
-            .empty_pressures()
-            .filter(|empty| *empty > end && *empty < self.start)
-            .collect();
+        let mut bounds: Vec<Pressure> =
+            self.state.empty_pressures().filter(|empty| *empty > end && *empty < self.start).collect();
         bounds.extend([self.start, end]);
         bounds.sort_by(|one, other| other.total_cmp(*one));
         let mut panels = Vec::new();
@@ -233,15 +217,8 @@ impl<'a> LeakDown<'a> {
             let mut piece = 0.0;
             while piece < pieces {
                 let last = piece + 1.0 >= pieces;
-                let low = if last {
-                    low
-                } else {
-                    high - (piece + 1.0) * width
-                };
-                panels.push(Panel {
-                    high: high - piece * width,
-                    low,
-                });
+                let low = if last { low } else { high - (piece + 1.0) * width };
+                panels.push(Panel { high: high - piece * width, low });
                 piece += 1.0;
             }
         }
@@ -270,14 +247,7 @@ impl<'a> LeakDown<'a> {
         let (mut low, mut high) = (panel.low, panel.high);
         let mut log = panel.high - (panel.high - panel.low) * (part / whole);
         for _ in 0..100 {
-            let missing = part
-                - self.leaked(
-                    Panel {
-                        high: panel.high,
-                        low: log,
-                    },
-                    &mut close,
-                );
+            let missing = part - self.leaked(Panel { high: panel.high, low: log }, &mut close);
             if missing > 0.0 {
                 high = log;
             } else {
@@ -290,11 +260,7 @@ impl<'a> LeakDown<'a> {
                 log = newton.clamp(panel.low, panel.high);
                 break;
             }
-            log = if newton > low && newton < high {
-                newton
-            } else {
-                f64::midpoint(low, high)
-            };
+            log = if newton > low && newton < high { newton } else { f64::midpoint(low, high) };
         }
         Pressure::new(log.exp())
     }

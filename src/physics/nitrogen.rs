@@ -120,9 +120,7 @@ impl Isotherm {
     #[must_use]
     pub fn new(model: GasModel, temperature: Temperature) -> Self {
         let kelvin = match model {
-            GasModel::Real => temperature
-                .si()
-                .clamp(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE),
+            GasModel::Real => temperature.si().clamp(LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE),
             GasModel::Ideal => temperature.si().max(1.0),
         };
         let mut isotherm = Self {
@@ -214,11 +212,7 @@ impl Isotherm {
         let target = absolute.si();
         if self.model == GasModel::Ideal || target.is_nan() || target <= 0.0 {
             let density = Density::new((target / self.rt).max(0.0));
-            return GasState {
-                absolute,
-                density,
-                slope: 1.0 / self.rt,
-            };
+            return GasState { absolute, density, slope: 1.0 / self.rt };
         }
         let ideal = target / self.rt;
         // The co-volume keeps the first step below the real density at high pressure.
@@ -230,11 +224,7 @@ impl Isotherm {
         });
         let most = DENSEST * REDUCING_DENSITY;
         let (density, slope) = self.solve(target, start.min(most), most);
-        GasState {
-            absolute,
-            density: Density::new(density),
-            slope: 1.0 / slope,
-        }
+        GasState { absolute, density: Density::new(density), slope: 1.0 / slope }
     }
 
     /// Newton's method on P(ρ) = target, kept inside a bracket that shrinks; with ∂P/∂ρ there.
@@ -254,11 +244,7 @@ impl Isotherm {
             if slope > 0.0 && (newton - density).abs() <= 1e-10 * density {
                 return (newton, slope);
             }
-            let next = if slope > 0.0 && newton > low && newton < high {
-                newton
-            } else {
-                f64::midpoint(low, high)
-            };
+            let next = if slope > 0.0 && newton > low && newton < high { newton } else { f64::midpoint(low, high) };
             if high - low <= 1e-15 * high {
                 return (next, slope);
             }
@@ -269,10 +255,7 @@ impl Isotherm {
 
     fn point(&self, density: f64) -> PressurePoint {
         if self.model == GasModel::Ideal {
-            return PressurePoint {
-                pressure: density * self.rt,
-                slope: self.rt,
-            };
+            return PressurePoint { pressure: density * self.rt, slope: self.rt };
         }
         let delta = density / REDUCING_DENSITY;
         let mut powers = [1.0; DEGREE + 1];
@@ -304,10 +287,7 @@ impl Isotherm {
                 second += bell * (factor * factor - 2.0 * eta * delta * (2.0 * delta - 1.0));
             }
         }
-        PressurePoint {
-            pressure: density * self.rt * (1.0 + first),
-            slope: self.rt * (1.0 + first + second),
-        }
+        PressurePoint { pressure: density * self.rt * (1.0 + first), slope: self.rt * (1.0 + first + second) }
     }
 }
 
@@ -342,10 +322,7 @@ mod tests {
             for bar in [1e-6, 0.1, 1.0, 35.0, 180.0, 350.0, 700.0, 3000.0] {
                 let density = gas.density(Pressure::from_bar(bar));
                 let back = gas.pressure(density).bar();
-                assert!(
-                    (back / bar - 1.0).abs() < 1e-13,
-                    "{bar} bar, {celsius} °C: {back}"
-                );
+                assert!((back / bar - 1.0).abs() < 1e-13, "{bar} bar, {celsius} °C: {back}");
             }
         }
     }

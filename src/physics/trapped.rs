@@ -52,24 +52,19 @@ impl TrappedOil {
     /// M(p1, T1), what was trapped.
     #[must_use]
     pub fn charged(&self) -> Volume {
-        self.at(self.charge_temperature)
-            .referred_oil(self.charge_pressure)
+        self.at(self.charge_temperature).referred_oil(self.charge_pressure)
     }
 
     /// Temperature of the coldest state: the charge is part of the range.
     #[must_use]
     pub fn cold_temperature(&self, lowest: Option<Temperature>) -> Temperature {
-        lowest.map_or(self.charge_temperature, |lowest| {
-            lowest.min(self.charge_temperature)
-        })
+        lowest.map_or(self.charge_temperature, |lowest| lowest.min(self.charge_temperature))
     }
 
     /// Temperature of the hottest state.
     #[must_use]
     pub fn hot_temperature(&self, highest: Option<Temperature>) -> Temperature {
-        highest.map_or(self.charge_temperature, |highest| {
-            highest.max(self.charge_temperature)
-        })
+        highest.map_or(self.charge_temperature, |highest| highest.max(self.charge_temperature))
     }
 
     /// Highest pressure of the warm circuit, p_hot.
@@ -353,11 +348,7 @@ impl<'a> TrappedState<'a> {
             gas = Some(state);
             let density = state.density.si();
             let squeeze = state.slope / density;
-            for charge in self
-                .charges
-                .iter()
-                .filter(|charge| density > charge.density)
-            {
+            for charge in self.charges.iter().filter(|charge| density > charge.density) {
                 let gas_left = charge.gas_volume * charge.density / density;
                 oil_box += charge.gas_volume - gas_left;
                 slope += gas_left * squeeze;
@@ -365,10 +356,6 @@ impl<'a> TrappedState<'a> {
         }
         let modulus = trapped.oil.bulk_modulus;
         let factor = self.contraction * (relative / modulus).exp();
-        OilPoint {
-            referred: oil_box * factor,
-            slope: (oil_box / modulus.si() + slope) * factor,
-            gas,
-        }
+        OilPoint { referred: oil_box * factor, slope: (oil_box / modulus.si() + slope) * factor, gas }
     }
 }

@@ -158,9 +158,9 @@ impl Unit {
         if let Some(unit) = UNITS.iter().find(|unit| unit.symbol == plain) {
             return Some(unit);
         }
-        let mut close = UNITS.iter().filter(|unit| {
-            unit.symbol.eq_ignore_ascii_case(&plain) && !changes_prefix(&plain, unit.symbol)
-        });
+        let mut close = UNITS
+            .iter()
+            .filter(|unit| unit.symbol.eq_ignore_ascii_case(&plain) && !changes_prefix(&plain, unit.symbol));
         match (close.next(), close.next()) {
             (Some(unit), None) => Some(unit),
             _ => None,
@@ -232,11 +232,7 @@ fn scaled(value: f64, up: f64, down: f64) -> f64 {
     let quotient = product / down;
     let rest = (-quotient).mul_add(down, product) + product_error;
     let corrected = quotient + rest / down;
-    if corrected.is_finite() {
-        corrected
-    } else {
-        quotient
-    }
+    if corrected.is_finite() { corrected } else { quotient }
 }
 
 /// The text in the way that the symbols are written: no blanks, powers as digits.
@@ -263,9 +259,7 @@ fn plain_symbol(text: &str) -> String {
 /// one case (`MM`, `mpa`) says nothing about the prefix.
 fn changes_prefix(text: &str, symbol: &str) -> bool {
     let mixed = text.chars().any(char::is_uppercase) && text.chars().any(char::is_lowercase);
-    let prefixed = ["mm", "mL", "MPa"]
-        .iter()
-        .any(|start| symbol.starts_with(start));
+    let prefixed = ["mm", "mL", "MPa"].iter().any(|start| symbol.starts_with(start));
     mixed && prefixed && text.chars().next() != symbol.chars().next()
 }
 
@@ -300,11 +294,7 @@ mod tests {
             ("CM3/Min", "cm3/min"),
             ("Min", "min"),
         ] {
-            assert_eq!(
-                Unit::find(text).map(|unit| unit.symbol),
-                Some(symbol),
-                "{text}"
-            );
+            assert_eq!(Unit::find(text).map(|unit| unit.symbol), Some(symbol), "{text}");
         }
         for text in ["mPa", "Mm", "Ml", "furlong", "", "internal", "2", "mm4"] {
             assert_eq!(Unit::find(text), None, "{text}");
@@ -318,18 +308,11 @@ mod tests {
             assert_eq!(MM.to_si(value).to_bits(), (value / 1000.0).to_bits());
             for unit in [&MM, &PSI, &IN3, &GAL_PER_MIN] {
                 let back = unit.from_si(unit.to_si(value));
-                assert!(
-                    (back - value).abs() <= value * f64::EPSILON,
-                    "{value} {}",
-                    unit.name
-                );
+                assert!((back - value).abs() <= value * f64::EPSILON, "{value} {}", unit.name);
             }
         }
         assert_eq!(DEG_C.to_si(20.0).to_bits(), 293.15_f64.to_bits());
-        assert_eq!(
-            DEG_F.from_si(DEG_F.to_si(68.0)).to_bits(),
-            68.0_f64.to_bits()
-        );
+        assert_eq!(DEG_F.from_si(DEG_F.to_si(68.0)).to_bits(), 68.0_f64.to_bits());
     }
 
     #[test]

@@ -15,16 +15,9 @@ pub struct Outside {
 
 /// Nitrogen: checked against outside values from 1 to 700 bar absolute and −20 to 80 °C.
 #[must_use]
-pub fn nitrogen_outside(
-    pressure: Pressure,
-    temperature: Temperature,
-    units: UnitSystem,
-) -> Option<Outside> {
+pub fn nitrogen_outside(pressure: Pressure, temperature: Temperature, units: UnitSystem) -> Option<Outside> {
     let (low, high) = (Pressure::ZERO, Pressure::from_bar(700.0));
-    let (cold, warm) = (
-        Temperature::from_celsius(-20.0),
-        Temperature::from_celsius(80.0),
-    );
+    let (cold, warm) = (Temperature::from_celsius(-20.0), Temperature::from_celsius(80.0));
     let reason = if pressure < low || pressure > high {
         format!(
             "The density of nitrogen was checked up to {}; here it is at {}.",
@@ -41,10 +34,7 @@ pub fn nitrogen_outside(
     } else {
         return None;
     };
-    Some(Outside {
-        formula: "density",
-        reason,
-    })
+    Some(Outside { formula: "density", reason })
 }
 
 /// Laminar resistance: Reynolds number up to 2300.
@@ -70,10 +60,7 @@ pub fn viscosity_outside(viscosity: KinematicViscosity) -> Option<Outside> {
     } else {
         return None;
     };
-    Some(Outside {
-        formula: "viscosity",
-        reason,
-    })
+    Some(Outside { formula: "viscosity", reason })
 }
 
 /// Bulk modulus: taken as constant, which is good to about 2 % of the compression at 700 bar.
@@ -109,35 +96,22 @@ mod tests {
     fn at_the_end_of_its_range_a_formula_holds() {
         let (bar, celsius) = (Pressure::from_bar, Temperature::from_celsius);
         for (p, t) in [(0.0, -20.0), (700.0, 80.0), (350.0, 20.0)] {
-            assert_eq!(
-                nitrogen_outside(bar(p), celsius(t), UnitSystem::Metric),
-                None
-            );
+            assert_eq!(nitrogen_outside(bar(p), celsius(t), UnitSystem::Metric), None);
         }
         for (p, t) in [(701.0, 20.0), (100.0, -21.0), (100.0, 81.0), (-1.0, 20.0)] {
             assert!(nitrogen_outside(bar(p), celsius(t), UnitSystem::Us).is_some());
         }
         assert_eq!(laminar_outside(2300.0), None);
         assert!(laminar_outside(2301.0).is_some());
-        assert_eq!(
-            viscosity_outside(KinematicViscosity::from_mm2_per_s(2.0)),
-            None
-        );
+        assert_eq!(viscosity_outside(KinematicViscosity::from_mm2_per_s(2.0)), None);
         assert!(viscosity_outside(KinematicViscosity::from_mm2_per_s(1.99)).is_some());
         assert_eq!(modulus_outside(bar(700.0), UnitSystem::Metric), None);
     }
 
     #[test]
     fn the_reason_speaks_the_readers_units() {
-        let outside = nitrogen_outside(
-            Pressure::from_psi(20_000.0),
-            Temperature::from_celsius(20.0),
-            UnitSystem::Us,
-        );
+        let outside = nitrogen_outside(Pressure::from_psi(20_000.0), Temperature::from_celsius(20.0), UnitSystem::Us);
         let reason = outside.map(|outside| outside.reason).unwrap_or_default();
-        assert!(
-            reason.ends_with("up to 10153 psi; here it is at 20000 psi."),
-            "{reason}"
-        );
+        assert!(reason.ends_with("up to 10153 psi; here it is at 20000 psi."), "{reason}");
     }
 }

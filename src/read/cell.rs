@@ -84,26 +84,30 @@ impl Cells for GridRow {
 }
 
 impl GridRow {
-    pub(crate) fn is_blank(&self) -> bool {
-        self.cells.iter().all(|cell| is_blank(&cell.text))
-    }
-
     /// Its cells that hold something, for a note.
     pub(crate) fn shown(&self) -> String {
         shown(self)
     }
 }
 
+/// Whether no cell of a row holds anything.
+pub(crate) fn is_blank_row(row: &impl Cells) -> bool {
+    (0..row.count()).all(|index| is_blank(row.cell(index).text))
+}
+
 /// The cells of a row that hold something, for a note.
 pub(crate) fn shown(row: &impl Cells) -> String {
-    let held: Vec<&str> = (0..row.count()).map(|index| row.cell(index).text.trim()).filter(|text| !text.is_empty()).collect();
+    let held: Vec<&str> =
+        (0..row.count()).map(|index| row.cell(index).text.trim()).filter(|text| !text.is_empty()).collect();
     shortened(&held.join(" | "))
 }
 
-/// Text short enough for a sentence.
+/// Text short enough for a sentence, without signs that no file may hold.
 pub(crate) fn shortened(text: &str) -> String {
     const MOST: usize = 200;
-    if text.chars().count() <= MOST { text.to_owned() } else { text.chars().take(MOST).chain(['…']).collect() }
+    let plain = |letter: char| if letter.is_control() && !letter.is_whitespace() { '\u{fffd}' } else { letter };
+    let kept = text.chars().take(MOST).map(plain);
+    if text.chars().nth(MOST).is_none() { kept.collect() } else { kept.chain(['…']).collect() }
 }
 
 /// What stands around a cell's text without being of it.
@@ -162,6 +166,6 @@ mod tests {
     #[test]
     fn a_long_text_is_shortened_for_a_sentence() {
         assert_eq!(shortened(&"x".repeat(300)).chars().count(), 201);
-        assert_eq!(shortened("short"), "short");
+        assert_eq!(shortened("sho\0rt"), "sho\u{fffd}rt");
     }
 }

@@ -28,7 +28,12 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
         let origin = Origin { source, row: row.number };
         let component = read_row(grid, row, origin, notes);
         if component.part_no.is_empty() {
-            notes.push(row_note(NoteKind::SetAside, origin, row.shown(), "Expected a part number in the column part_no. The row was set aside."));
+            notes.push(row_note(
+                NoteKind::SetAside,
+                origin,
+                row.shown(),
+                "Expected a part number in the column part_no. The row was set aside.",
+            ));
             parts.set_aside += 1;
             continue;
         }
@@ -49,7 +54,8 @@ fn repeat(parts: &mut Parts, first: u32, component: &Component, row: &GridRow, n
     let Some(counting) = parts.components.get(first as usize) else { return };
     let differing = differing(counting, component);
     let same = if differing.is_empty() { "the same data" } else { "other data" };
-    let message = format!("Row {} has this part number already, with {same}. The first row counts.", counting.origin.row);
+    let message =
+        format!("Row {} has this part number already, with {same}. The first row counts.", counting.origin.row);
     notes.push(row_note(NoteKind::SetAside, component.origin, row.shown(), message));
     parts.set_aside += 1;
     if !differing.is_empty() {
@@ -71,11 +77,47 @@ macro_rules! fields {
 }
 
 fields!(
-    kind, description, rated_pressure, min_pressure, area_clamp, area_unclamp, stroke, volume_clamp, volume_unclamp,
-    dead_volume, capacity, pressure_ratio, return_loss, set_pressure, full_scale, inner_diameter, outer_diameter,
-    tensile_strength, elastic_modulus, poisson, expansion, gas_volume, precharge, flow, flow_high, leak, return_pressure,
-    stiffness, force_ratio, force_max, support_capacity, includes, seal, status, replaced_by, uom, unit_price, currency,
-    lead_time, supplier, pack_qty
+    kind,
+    description,
+    rated_pressure,
+    min_pressure,
+    area_clamp,
+    area_unclamp,
+    stroke,
+    volume_clamp,
+    volume_unclamp,
+    dead_volume,
+    capacity,
+    pressure_ratio,
+    return_loss,
+    set_pressure,
+    full_scale,
+    inner_diameter,
+    outer_diameter,
+    tensile_strength,
+    elastic_modulus,
+    poisson,
+    expansion,
+    gas_volume,
+    precharge,
+    flow,
+    flow_high,
+    leak,
+    return_pressure,
+    stiffness,
+    force_ratio,
+    force_max,
+    support_capacity,
+    includes,
+    seal,
+    status,
+    replaced_by,
+    uom,
+    unit_price,
+    currency,
+    lead_time,
+    supplier,
+    pack_qty
 );
 
 /// The text of a cell that can't be read.
@@ -86,7 +128,13 @@ fn unreadable<'a>(component: &'a Component, column: &str) -> Option<&'a str> {
 fn read_row(grid: &Grid, row: &GridRow, origin: Origin, notes: &mut Vec<InputNote>) -> Component {
     let layout = &grid.layout;
     let slot = |name: &str| layout.slot(name);
-    let mut record = Record::new(layout, row, origin, "The part counts without it, and its lines are set aside where the column is a physical one.", notes);
+    let mut record = Record::new(
+        layout,
+        row,
+        origin,
+        "The part counts without it, and its lines are set aside where the column is a physical one.",
+        notes,
+    );
     let mut component = Component { origin, ..Component::default() };
     component.part_no = record.key(slot("part_no")).into_owned();
     component.kind = record.word(slot("kind"), Kind::find, Kind::WORDS);
@@ -107,7 +155,8 @@ fn read_row(grid: &Grid, row: &GridRow, origin: Origin, notes: &mut Vec<InputNot
     component.pressure_ratio = record.number(slot("pressure_ratio"));
     component.poisson = record.number(slot("poisson"));
     component.force_ratio = record.number(slot("force_ratio"));
-    component.includes = record.words(slot("includes"), Kind::find, Kind::WORDS).into_iter().fold(Kinds::NONE, Kinds::with);
+    component.includes =
+        record.words(slot("includes"), Kind::find, Kind::WORDS).into_iter().fold(Kinds::NONE, Kinds::with);
     component.seal = record.key(slot("seal")).into_owned();
     commercial(&mut record, &mut component);
     if let (Some(inner), Some(outer)) = (component.inner_diameter, component.outer_diameter)

@@ -135,7 +135,8 @@ impl RowSplit {
     /// Takes a quoted cell, from after its first quote; gives the place of the delimiter after it.
     fn push_quoted(&mut self, text: &str, bytes: &[u8], start: usize, delimiter: u8) -> usize {
         let close = after_quotes(bytes, start).unwrap_or(bytes.len() + 1);
-        let cell_end = memchr(delimiter, bytes.get(close..).unwrap_or_default()).map_or(bytes.len(), |found| close + found);
+        let cell_end =
+            memchr(delimiter, bytes.get(close..).unwrap_or_default()).map_or(bytes.len(), |found| close + found);
         let inner = text.get(start..close.saturating_sub(1).max(start)).unwrap_or_default();
         let tail = text.get(close..cell_end).unwrap_or_default();
         if tail.is_empty() && !inner.contains('"') {
@@ -226,7 +227,7 @@ pub(crate) fn each_row<E>(
         (row, cell) = (at + 1, at + 1);
     }
     if row < bytes.len() {
-        split.push(cell, bytes.len() - usize::from(bytes.last() == Some(&b'\r')));
+        split.push(cell, bytes.len());
         see(&TextRow { split, text }, row, bytes.len()).map_err(RowsStop::Seen)?;
     }
     Ok(())
@@ -249,8 +250,19 @@ mod tests {
     #[test]
     fn cells_split_as_the_csv_crate_splits_them() {
         for text in [
-            "a,b,c\n1,2,3\n", "a,b\r\n1,\"x,y\"\r\n", "\"a\"\"b\",c\n", "\"two\nlines\",x\ny,z", "a,\"\",c\n", ",,\n", "x\n",
-            "a,1/4\" tube,b\nc,d,e\n", "\"a\"tail,b\n", "\"a\"\"\",b", "ä,\"ö,ü\"\n", "a,b\rc,d\r", "\"q\",\"r\"\n",
+            "a,b,c\n1,2,3\n",
+            "a,b\r\n1,\"x,y\"\r\n",
+            "\"a\"\"b\",c\n",
+            "\"two\nlines\",x\ny,z",
+            "a,\"\",c\n",
+            ",,\n",
+            "x\n",
+            "a,1/4\" tube,b\nc,d,e\n",
+            "\"a\"tail,b\n",
+            "\"a\"\"\",b",
+            "ä,\"ö,ü\"\n",
+            "a,b\rc,d\r",
+            "\"q\",\"r\"\n",
         ] {
             let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
             let wanted: Vec<Vec<String>> =
@@ -262,8 +274,17 @@ mod tests {
     #[test]
     fn only_whole_rows_are_taken() {
         for (text, wanted) in [
-            ("a,b\nc", 4), ("a,b", 0), ("a\r", 0), ("a\rb", 2), ("a\r\n", 3), ("\"a\nb\",c\nd", 8), ("\"a\nb", 0),
-            ("x\n\"a\nb", 2), ("x,1/4\" y\nz", 9), ("x\n\"a\"\n", 2), ("x\n\"a\"\ny", 6),
+            ("a,b\nc", 4),
+            ("a,b", 0),
+            ("a\r", 0),
+            ("a\rb", 2),
+            ("a\r\n", 3),
+            ("\"a\nb\",c\nd", 8),
+            ("\"a\nb", 0),
+            ("x\n\"a\nb", 2),
+            ("x,1/4\" y\nz", 9),
+            ("x\n\"a\"\n", 2),
+            ("x\n\"a\"\ny", 6),
         ] {
             assert_eq!(whole_rows(text.as_bytes(), b','), wanted, "{text:?}");
         }

@@ -107,10 +107,18 @@ mod tests {
             ("\u{feff}Ä".as_bytes().to_vec(), Encoding::Utf8, "Ä"),
             (b"L\xe4nge;qty".to_vec(), Encoding::Windows1252, "Länge;qty"),
             (b"\x80 12\x81".to_vec(), Encoding::Windows1252, "€ 12\u{fffd}"),
-            ("Länge Höhe \u{fffd}".replace('\u{fffd}', "").bytes().chain([0xff]).collect(), Encoding::BrokenUtf8, "Länge Höhe \u{fffd}"),
+            (
+                "Länge Höhe \u{fffd}".replace('\u{fffd}', "").bytes().chain([0xff]).collect(),
+                Encoding::BrokenUtf8,
+                "Länge Höhe \u{fffd}",
+            ),
             (utf16("part_no;qty\n"), Encoding::Utf16Little, "part_no;qty\n"),
             ([vec![0xff, 0xfe], utf16("Ä;b")].concat(), Encoding::Utf16Little, "Ä;b"),
-            ([0xfe, 0xff].into_iter().chain("Ä;b".encode_utf16().flat_map(u16::to_be_bytes)).collect(), Encoding::Utf16Big, "Ä;b"),
+            (
+                [0xfe, 0xff].into_iter().chain("Ä;b".encode_utf16().flat_map(u16::to_be_bytes)).collect(),
+                Encoding::Utf16Big,
+                "Ä;b",
+            ),
         ] {
             assert_eq!(Encoding::of_whole(&bytes), encoding, "{text}");
             assert_eq!(decoded(bytes, encoding), text);

@@ -44,6 +44,10 @@ impl Problems {
         }
     }
 
+    pub(crate) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     pub(crate) fn finish(self) -> Result<(), ReadError> {
         if self.0.is_empty() { Ok(()) } else { Err(ReadError { sentences: self.0 }) }
     }

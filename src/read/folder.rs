@@ -78,7 +78,9 @@ pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
 
 /// A folder without tables may hold one workbook that stands for all of them.
 fn whole_plant(shown: &str, found: &mut [Entry]) -> Result<(), ReadError> {
-    let is_candidate = |entry: &&mut Entry| !entry.name.contains('/') && is_workbook(&entry.ending()) && is_plain(&file_name(&entry.path));
+    let is_candidate = |entry: &&mut Entry| {
+        !entry.name.contains('/') && is_workbook(&entry.ending()) && is_plain(&file_name(&entry.path))
+    };
     let mut candidates: Vec<&mut Entry> = found.iter_mut().filter(is_candidate).collect();
     match candidates.as_mut_slice() {
         [] => Ok(()),
@@ -111,7 +113,10 @@ const DEEPEST: usize = 32;
 fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Result<(), ReadError> {
     let shown = if below.is_empty() { folder.display().to_string() } else { below.to_owned() };
     let read = std::fs::read_dir(folder).map_err(|error| ReadError::io(&shown, &error))?;
-    let mut paths = read.map(|entry| entry.map(|entry| entry.path())).collect::<Result<Vec<_>, _>>().map_err(|error| ReadError::io(&shown, &error))?;
+    let mut paths = read
+        .map(|entry| entry.map(|entry| entry.path()))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(|error| ReadError::io(&shown, &error))?;
     paths.sort();
     for path in paths {
         let file = file_name(&path);
@@ -120,11 +125,23 @@ fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Res
         let is_link = metadata.file_type().is_symlink();
         let target = std::fs::metadata(&path).ok();
         let is_folder = target.as_ref().is_some_and(std::fs::Metadata::is_dir);
-        let role = if is_folder && !is_link && is_plain(&file) && depth < DEEPEST && (!below.is_empty() || table_of(&file) == Some(Table::Lists)) {
+        let role = if is_folder
+            && !is_link
+            && is_plain(&file)
+            && depth < DEEPEST
+            && (!below.is_empty() || table_of(&file) == Some(Table::Lists))
+        {
             walk(&path, &name, depth + 1, found)?;
             continue;
         } else if is_folder {
-            Role::PassedOver(if is_link { "A link to a folder; it is not followed." } else { "A folder that is not part of a plant; it was not searched." }.to_owned())
+            Role::PassedOver(
+                if is_link {
+                    "A link to a folder; it is not followed."
+                } else {
+                    "A folder that is not part of a plant; it was not searched."
+                }
+                .to_owned(),
+            )
         } else if target.is_some_and(|target| target.is_file()) {
             role_of(&file, &ending(&path), below)
         } else {
@@ -152,8 +169,9 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     if !below.is_empty() {
         return Role::Table(Table::Lists);
     }
-    let stem = file.strip_suffix(&format!(".{ending}")).map_or_else(|| file.rsplit_once('.').map_or(file, |(stem, _)| stem), |stem| stem);
-    table_of(stem).map_or_else(|| passed("Its name is none of a table of a plant folder; it was not read."), Role::Table)
+    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+    table_of(stem)
+        .map_or_else(|| passed("Its name is none of a table of a plant folder; it was not read."), Role::Table)
 }
 
 /// The table that a file, folder or sheet is named after.
@@ -168,14 +186,20 @@ fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
         let files: Vec<&str> =
             found.iter().filter(|entry| entry.role == Role::Table(table)).map(|entry| entry.name.as_str()).collect();
         if files.len() > 1 {
-            problems.add(format!("{shown}: there are {} files for the table {table}: {}; keep one.", files.len(), files.join(" and ")));
+            problems.add(format!(
+                "{shown}: there are {} files for the table {table}: {}; keep one.",
+                files.len(),
+                files.join(" and ")
+            ));
         }
     }
     if !found.iter().any(|entry| entry.role == Role::WholePlant) {
         let has = |table| found.iter().any(|entry| entry.role == Role::Table(table));
         let held = held(found);
         if !has(Table::Components) {
-            problems.add(format!("{shown}: the component table is missing, a file such as components.csv or components.xlsx. {held}"));
+            problems.add(format!(
+                "{shown}: the component table is missing, a file such as components.csv or components.xlsx. {held}"
+            ));
         }
         if !has(Table::Lists) {
             problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb or .ods file. {held}"));

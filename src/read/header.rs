@@ -1,13 +1,12 @@
-//! The header of a table: where it stands, what its cells name, which rows around it are none of
-//! the table's.
+//! The columns of a table as its header gives them, and which rows around them are none of the
+//! table's.
 
-use crate::model::column::{Column, DefaultUnit, Holds, Table};
-use crate::model::origin::{column_letter, HeaderCell};
-use crate::model::policy::Policy;
+use crate::model::column::{Column, Holds, Table};
+use crate::model::origin::{HeaderCell, column_letter};
 use crate::model::words::folded;
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit};
 
-use super::cell::{clean, shortened, trimmed, Cells, Is};
+use super::cell::{Cells, Is, shortened, trimmed};
 use super::number::{Numeral, Rule};
 
 /// A column of a table as it stands in a file.
@@ -27,10 +26,23 @@ pub(crate) struct LayoutColumn {
 }
 
 impl LayoutColumn {
+    /// What two lists must share for a cell to be the same: the known column with its unit, or
+    /// the header.
+    pub(crate) fn identity(&self) -> String {
+        match (self.known, self.unit) {
+            (Some(known), Some(unit)) => format!("{} {}", known.name, unit.symbol),
+            (Some(known), None) => known.name.to_owned(),
+            (None, _) => format!("? {}", self.folded),
+        }
+    }
+
     /// Whether numbers stand in it, whose style says something.
     pub(crate) fn is_numeric(&self) -> bool {
         self.known.is_some_and(|column| {
-            matches!(column.holds, Holds::Number | Holds::Quantity(..) | Holds::Temperature | Holds::Share | Holds::Money)
+            matches!(
+                column.holds,
+                Holds::Number | Holds::Quantity(..) | Holds::Temperature | Holds::Share | Holds::Money
+            )
         })
     }
 
@@ -48,16 +60,6 @@ pub(crate) const fn dimension_of(column: &Column) -> Option<Dimension> {
     }
 }
 
-fn default_unit(column: &Column, system: UnitSystem) -> Option<&'static Unit> {
-    let dimension = dimension_of(column)?;
-    Some(match column.holds {
-        Holds::Quantity(_, DefaultUnit::Seconds) => &crate::physics::unit::S,
-        Holds::Quantity(_, DefaultUnit::LeakFlow) => Unit::default_for(dimension, system, Usage::Leak),
-        Holds::Quantity(_, DefaultUnit::Fixed(symbol)) => Unit::find(symbol)?,
-        _ => Unit::default_for(dimension, system, Usage::Usual),
-    })
-}
-
 /// The columns of a table in one file or sheet.
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
@@ -67,7 +69,7 @@ pub(crate) struct Layout {
     /// From the first column to the last one with a header.
     pub columns: Vec<LayoutColumn>,
     /// Places of the known columns, in the order of the table's columns.
-    slots: Vec<Option<usize>>,
+    pub slots: Vec<Option<usize>>,
 }
 
 impl Layout {
@@ -117,13 +119,9 @@ impl Layout {
         format!("{} as in the header, found {}", cells(self.width()), found.saturating_sub(self.first))
     }
 
-    pub(crate) fn is_blank_row(&self, row: &impl Cells) -> bool {
-        (0..row.count()).all(|index| row.cell(index).is_blank())
-    }
-
-    /// Whether the last row of a table is no line but a total: without a part number, it holds the
-    /// word total or nothing but numbers.
-    pub(crate) fn is_total(&self, row: &impl Cells) -> bool {
+    /// Whether a row at the end of a table is no line but a total: without a part number, it holds
+    /// the word total or, where it is the very last, nothing but numbers.
+    pub(crate) fn is_total(&self, row: &impl Cells, is_last: bool) -> bool {
         let Some(part) = self.slot("part_no") else { return false };
         let says_total = |text: &str| {
             text.split(|letter: char| !letter.is_alphanumeric())
@@ -132,12 +130,15 @@ impl Layout {
         let part_no = row.cell(self.first + part);
         let named = || (0..row.count()).any(|index| says_total(row.cell(index).text));
         if !self.fits(row) {
-            return (0..row.count()).map(|index| row.cell(index)).find(|cell| !cell.is_blank()).is_some_and(|cell| says_total(cell.text));
+            return (0..row.count())
+                .map(|index| row.cell(index))
+                .find(|cell| !cell.is_blank())
+                .is_some_and(|cell| says_total(cell.text));
         }
         if !part_no.is_blank() {
             return matches!(folded(part_no.text).trim_end_matches(':'), "total" | "totals");
         }
-        named() || self.holds_only_sums(row)
+        named() || is_last && self.holds_only_sums(row)
     }
 
     fn holds_only_sums(&self, row: &impl Cells) -> bool {
@@ -204,7 +205,14 @@ fn cells(count: usize) -> String {
     if count == 1 { "1 cell".to_owned() } else { format!("{count} cells") }
 }
 
-fn unknown_unit(place: &str, row: u32, letter: &str, header: &str, unit: &str, dimension: Dimension) -> String {
+pub(crate) fn unknown_unit(
+    place: &str,
+    row: u32,
+    letter: &str,
+    header: &str,
+    unit: &str,
+    dimension: Dimension,
+) -> String {
     let known: Vec<&str> =
         crate::physics::unit::UNITS.iter().filter(|unit| unit.dimension == dimension).map(|unit| unit.symbol).collect();
     format!(
@@ -216,190 +224,12 @@ fn unknown_unit(place: &str, row: u32, letter: &str, header: &str, unit: &str, d
     )
 }
 
-/// The names that the headers of one table may have.
-pub(crate) struct Names {
-    table: Table,
-    by_folded: Vec<(String, &'static Column)>,
-    system: UnitSystem,
-}
-
-impl Names {
-    pub(crate) fn new(table: Table, policy: &Policy) -> Self {
-        let mut by_folded: Vec<(String, &'static Column)> =
-            table.columns().iter().map(|column| (folded(column.name), column)).collect();
-        for (name, aliases) in &policy.aliases {
-            if let Some(column) = table.column(name) {
-                by_folded.extend(aliases.iter().map(|alias| (fold(alias), column)));
-            }
-        }
-        Self { table, by_folded, system: policy.units }
-    }
-
-    fn column(&self, folded: &str) -> Option<&'static Column> {
-        self.by_folded.iter().find(|(name, _)| name == folded).map(|(_, column)| *column)
-    }
-
-    /// The known column of a header's text, and the unit in its brackets.
-    fn read<'a>(&self, text: &'a str) -> (Option<&'static Column>, Option<&'a str>) {
-        let text = trimmed(text);
-        let whole = self.column(&fold(text));
-        let Some((name, unit)) = bracketed(text) else { return (whole, None) };
-        let named = self.column(&fold(name));
-        match (named, whole) {
-            (Some(column), _) if dimension_of(column).is_some() => (named, Some(unit)),
-            (_, Some(column)) => (whole, dimension_of(column).map(|_| unit)),
-            _ => (named, None),
-        }
-    }
-
-    fn known_in(&self, row: &impl Cells) -> Vec<&'static str> {
-        let mut names: Vec<&str> =
-            (0..row.count()).filter_map(|index| self.read(row.cell(index).text).0).map(|column| column.name).collect();
-        names.sort_unstable();
-        names.dedup();
-        names
-    }
-
-    fn required(&self) -> impl Iterator<Item = &'static str> {
-        self.table.columns().iter().filter(|column| column.required).map(|column| column.name)
-    }
-
-    /// The row that looks most like the header: its index and how many columns it names.
-    fn best<R: Cells>(&self, rows: &[R]) -> Option<(usize, Vec<&'static str>)> {
-        let mut best: Option<(usize, Vec<&'static str>)> = None;
-        for (index, row) in rows.iter().enumerate() {
-            let names = self.known_in(row);
-            let has_all = |names: &[&str]| self.required().all(|name| names.contains(&name));
-            let is_better = best.as_ref().is_none_or(|(_, others)| {
-                (has_all(&names), names.len()) > (has_all(others), others.len())
-            });
-            if !names.is_empty() && is_better {
-                best = Some((index, names));
-            }
-        }
-        best
-    }
-
-    /// The row of the header, where one has every required column.
-    pub(crate) fn find<R: Cells>(&self, rows: &[R]) -> Option<(usize, usize)> {
-        let (index, names) = self.best(rows)?;
-        let is_enough = names.len() >= self.least_columns();
-        (is_enough && self.required().all(|name| names.contains(&name))).then_some((index, names.len()))
-    }
-
-    /// A table without required columns is known by two of its own.
-    fn least_columns(&self) -> usize {
-        if self.required().next().is_some() { 1 } else { 2 }
-    }
-
-    /// Why there is no header, with what was found instead.
-    pub(crate) fn missing<R: Cells>(&self, place: &str, rows: &[R], number: impl Fn(usize) -> u32) -> String {
-        let required: Vec<&str> = self.required().collect();
-        let quoted = |row: &R| {
-            let texts: Vec<String> = (0..row.count())
-                .map(|index| trimmed(row.cell(index).text))
-                .filter(|text| !text.is_empty())
-                .take(12)
-                .map(|text| format!("'{}'", text.chars().take(40).collect::<String>()))
-                .collect();
-            texts.join(", ")
-        };
-        if let Some((index, names)) = self.best(rows).filter(|(_, names)| names.len() >= 2 || required.len() == names.len() + 1 && required.len() > 1)
-            && let Some(row) = rows.get(index)
-        {
-            let lacking: Vec<&str> = required.iter().copied().filter(|name| !names.contains(name)).collect();
-            let plural = if lacking.len() == 1 { "column" } else { "columns" };
-            return format!("{place}: the required {plural} {} is missing. The header in row {} has {}.", lacking.join(" and "), number(index), quoted(row))
-                .replace("columns part_no and qty is", "columns part_no and qty are");
-        }
-        let wanted = if required.is_empty() {
-            let some: Vec<&str> = self.table.columns().iter().take(4).map(|column| column.name).collect();
-            format!("at least two of its columns ({}, ...)", some.join(", "))
-        } else {
-            format!("{} {}", if required.len() == 1 { "the column" } else { "the columns" }, required.join(", "))
-        };
-        let found = rows.first().map_or_else(|| "It holds no rows".to_owned(), |row| format!("Row {} holds {}", number(0), quoted(row)));
-        format!("{place}: no header row was found, a row with {wanted}. {found}.")
-    }
-
-    /// The layout that a header row makes.
-    pub(crate) fn layout(&self, row: &impl Cells, place: &str, number: u32) -> Result<Layout, String> {
-        let held: Vec<usize> = (0..row.count()).filter(|index| !row.cell(*index).is_blank()).collect();
-        let end = held.last().map_or(0, |last| last + 1);
-        let first = if row.is_text() { 0 } else { held.first().copied().unwrap_or(0) };
-        let mut layout = Layout { table: self.table, first, columns: Vec::new(), slots: vec![None; self.table.columns().len()] };
-        for index in first..end {
-            let text = row.cell(index).text;
-            let (known, unit_text) = self.read(text);
-            let letter = layout.letter(index - first);
-            let unit = match (known, unit_text) {
-                (Some(column), Some(unit)) => {
-                    let dimension = dimension_of(column).unwrap_or(Dimension::Length);
-                    let found = Unit::find(unit).filter(|unit| unit.dimension == dimension);
-                    Some(found.ok_or_else(|| unknown_unit(place, number, &letter, text, unit, dimension))?)
-                }
-                (Some(column), None) => default_unit(column, self.system),
-                (None, _) => None,
-            };
-            if let Some(column) = known
-                && let Some(slot) = self.table.columns().iter().position(|other| other.name == column.name)
-            {
-                let place_of = layout.slots.get_mut(slot);
-                if let Some(Some(earlier)) = place_of {
-                    let earlier = *earlier;
-                    return Err(duplicate(place, number, &layout, earlier, text, &letter, Some(column.name)));
-                }
-                if let Some(place_of) = place_of {
-                    *place_of = Some(index - first);
-                }
-            }
-            let folded = fold(text);
-            if !folded.is_empty()
-                && let Some(earlier) = layout.columns.iter().position(|column| column.folded == folded)
-            {
-                return Err(duplicate(place, number, &layout, earlier, text, &letter, None));
-            }
-            layout.columns.push(LayoutColumn {
-                text: trimmed(text).to_owned(),
-                folded,
-                known,
-                unit,
-                unit_is_given: unit_text.is_some(),
-                rule: Rule::default(),
-            });
-        }
-        Ok(layout)
-    }
-}
-
-fn duplicate(place: &str, row: u32, layout: &Layout, earlier: usize, text: &str, letter: &str, name: Option<&str>) -> String {
-    let first = layout.columns.get(earlier).map_or("", |column| column.text.as_str());
-    let same = name.map_or_else(|| "the same column".to_owned(), |name| format!("the column {name}"));
-    format!(
-        "{place}, row {row}: two headers name {same}: '{}' in cell {}{row} and '{}' in cell {letter}{row}.",
-        shortened(first),
-        layout.letter(earlier),
-        shortened(trimmed(text))
-    )
-}
-
-/// A header as headers are compared.
-pub(crate) fn fold(text: &str) -> String {
-    folded(&clean(text))
-}
-
-/// `stroke [mm]` is `stroke` and `mm`.
-fn bracketed(text: &str) -> Option<(&str, &str)> {
-    let (open, close) = if text.ends_with(']') { ('[', ']') } else { ('(', ')') };
-    let inner = text.strip_suffix(close)?;
-    let (name, unit) = inner.rsplit_once(open)?;
-    Some((trimmed(name), trimmed(unit)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::policy::Policy;
     use crate::read::cell::{GridRow, SheetCell};
+    use crate::read::names::Names;
 
     fn row(texts: &[&str]) -> GridRow {
         GridRow { number: 1, cells: texts.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true }
@@ -409,30 +239,6 @@ mod tests {
         let mut policy = Policy::at(chrono::NaiveDate::default());
         policy.aliases.insert("part_no".to_owned(), vec!["Item No".to_owned(), "Material".to_owned()]);
         Names::new(table, &policy)
-    }
-
-    #[test]
-    fn headers_match_without_case_blanks_and_marks() {
-        let row = row(&["ITEM-NO.", "Qty", "Length [m]", "Stroke used (in)", "note (internal)", "Colour", ""]);
-        let layout = names(Table::Lists).layout(&row, "x", 1).unwrap();
-        assert_eq!(layout.width(), 6);
-        let known: Vec<Option<&str>> = layout.columns.iter().map(|column| column.known.map(|known| known.name)).collect();
-        assert_eq!(known, [Some("part_no"), Some("qty"), Some("length"), Some("stroke_used"), Some("note"), None]);
-        let units: Vec<Option<&str>> = layout.columns.iter().map(|column| column.unit.map(|unit| unit.symbol)).collect();
-        assert_eq!(units, [None, None, Some("m"), Some("in"), None, None]);
-    }
-
-    #[test]
-    fn what_a_header_may_not_be_is_said() {
-        let error = |texts: &[&str]| names(Table::Lists).layout(&row(texts), "lists/a.csv", 3).unwrap_err();
-        assert_eq!(
-            error(&["part_no", "qty", "Item no"]),
-            "lists/a.csv, row 3: two headers name the column part_no: 'part_no' in cell A3 and 'Item no' in cell C3."
-        );
-        assert_eq!(
-            error(&["part_no", "qty", "stroke_used [furlong]"]),
-            "lists/a.csv, cell C3 ('stroke_used [furlong]'): 'furlong' is no known unit of a length; known are mm, cm, m, in, ft."
-        );
     }
 
     #[test]
@@ -449,11 +255,16 @@ mod tests {
     fn totals_are_told_from_lines() {
         let layout = names(Table::Lists).layout(&row(&["fixture", "part_no", "qty", "note"]), "x", 1).unwrap();
         for (texts, is_total) in [
-            (["", "", "48", ""], true), (["Total", "", "48", ""], true), (["", "Total:", "48", ""], true),
-            (["F1", "", "4", ""], false), (["F1", "A", "4", "total"], false), (["", "", "4", "Grand total"], true),
+            (["", "", "48", ""], true),
+            (["Total", "", "48", ""], true),
+            (["", "Total:", "48", ""], true),
+            (["F1", "", "4", ""], false),
+            (["F1", "A", "4", "total"], false),
+            (["", "", "4", "Grand total"], true),
             (["", "", "4", "spare"], false),
         ] {
-            assert_eq!(layout.is_total(&row(&texts)), is_total, "{texts:?}");
+            assert_eq!(layout.is_total(&row(&texts), true), is_total, "{texts:?}");
         }
+        assert!(!layout.is_total(&row(&["", "", "48", ""]), false));
     }
 }

@@ -18,17 +18,18 @@ use crate::model::policy::Bounds;
 
 use rayon::prelude::*;
 
-use super::cell::{Cells, GridRow};
-use super::delimited::{each_row, RowSplit, TextRow};
+use super::bounds::grouped;
+use super::cell::{Cells, GridRow, is_blank_row};
+use super::delimited::{RowSplit, TextRow, each_row};
 use super::error::{Problems, ReadError};
-use super::header::Layout;
+use super::header::{Layout, LayoutColumn};
 use super::note::row_note;
 use super::part_number::PartIndex;
-use super::repeats::{seeds, Hashes, Repeats};
-use super::table::{set_rules, Loaded, TOTAL};
+use super::repeats::{Hashes, Repeats, seeds};
+use super::table::{Loaded, TOTAL, set_rules};
 use super::text_file::{Store, TextFile};
 use keys::Keys;
-use line::{read_line, Slots};
+use line::{Slots, read_line};
 use runs::Spec;
 use scan::{ListRun, ListScan, Stop};
 use table::{Body, ListTable};
@@ -72,7 +73,7 @@ struct List {
 #[derive(Debug)]
 pub struct Lists {
     id: u64,
-    lists: Vec<List>,
+    all: Vec<List>,
     runs: Vec<ListRun>,
     circuits: Vec<ListedCircuit>,
     parts: PartIndex,
@@ -105,7 +106,7 @@ const AHEAD_BYTES: usize = 256 << 10;
 fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> Result<Scanned, ReadError> {
     let place = loaded.source.place();
     let Some(list) = &mut loaded.body else { return Ok(Scanned { loaded, scan: ListScan::default() }) };
-    let seeds = compare.then(|| seeds(list.layout.columns.iter().map(|column| column.folded.as_str())));
+    let seeds = compare.then(|| seeds(list.layout.columns.iter().map(LayoutColumn::identity)));
     let delimiter = if let Body::Text { delimiter, .. } = &list.body { *delimiter } else { b',' };
     let spec = Spec::new(&place, &list.layout, delimiter, bounds, seeds);
     let scan = match &list.body {
@@ -135,7 +136,11 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
 const NOT_UTF8: &str = "not UTF-8";
 
 /// The first pass over a list; a text that turns out not to be UTF-8 is decoded as a whole.
-fn first_pass_decoded(loaded: Loaded<ListTable>, policy: &crate::model::policy::Policy, compare: bool) -> Result<Scanned, ReadError> {
+fn first_pass_decoded(
+    loaded: Loaded<ListTable>,
+    policy: &crate::model::policy::Policy,
+    compare: bool,
+) -> Result<Scanned, ReadError> {
     let Some(Body::Text { file, .. }) = loaded.body.as_ref().map(|list| &list.body) else {
         return first_pass(loaded, &policy.bounds, compare);
     };
@@ -162,13 +167,17 @@ impl Lists {
         problems: &mut Problems,
     ) -> Self {
         let compare = loaded.len() > 1;
-        let scanned: Vec<(SourceId, Result<Scanned, ReadError>)> =
-            loaded.into_par_iter().map(|(source, loaded)| (source, first_pass_decoded(loaded, policy, compare))).collect();
+        let scanned: Vec<(SourceId, Result<Scanned, ReadError>)> = loaded
+            .into_par_iter()
+            .map(|(source, loaded)| (source, first_pass_decoded(loaded, policy, compare)))
+            .collect();
         let mut joined = Joined::default();
         for (source, scanned) in scanned {
             let Some(scanned) = problems.take(scanned) else { continue };
             let Scanned { loaded, scan } = scanned;
-            notes.extend(loaded.notes.into_iter().map(|note| InputNote { origin: Origin { source, ..note.origin }, ..note }));
+            notes.extend(
+                loaded.notes.into_iter().map(|note| InputNote { origin: Origin { source, ..note.origin }, ..note }),
+            );
             if let Some(place) = sources.get_mut(source as usize) {
                 *place = loaded.source;
             }
@@ -221,8 +230,8 @@ impl Lists {
     pub fn rows(&self, index: usize) -> Result<Vec<RawRow>, ReadError> {
         let mut rows = Vec::new();
         self.each_row(index, |list, row, number| match row {
-            AnyRow::Text(row) => rows.push(raw(list, row, number)),
-            AnyRow::Sheet(row) => rows.push(raw(list, row, number)),
+            AnyRow::Text(row) => rows.push(raw_row(list, row, number)),
+            AnyRow::Sheet(row) => rows.push(raw_row(list, row, number)),
         })?;
         Ok(rows)
     }
@@ -230,21 +239,21 @@ impl Lists {
     /// Rows of a source whose circuit can't be told.
     #[must_use]
     pub fn stray_rows(&self, source: SourceId) -> Vec<Origin> {
-        let of_source = self.lists.iter().filter(|list| list.source == source);
+        let of_source = self.all.iter().filter(|list| list.source == source);
         of_source.flat_map(|list| list.strays.iter().map(|(origin, _)| *origin)).collect()
     }
 
     /// Stray rows of the files and sheets that a circuit has rows in.
     #[must_use]
     pub fn strays_beside(&self, index: usize) -> Vec<Origin> {
-        if self.lists.iter().all(|list| list.strays.is_empty()) {
+        if self.all.iter().all(|list| list.strays.is_empty()) {
             return Vec::new();
         }
         let runs = self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default();
         let mut lists: Vec<u32> = runs.iter().map(|run| run.list).collect();
         lists.sort_unstable();
         lists.dedup();
-        let strays = lists.iter().filter_map(|list| self.lists.get(*list as usize)).flat_map(|list| &list.strays);
+        let strays = lists.iter().filter_map(|list| self.all.get(*list as usize)).flat_map(|list| &list.strays);
         strays.map(|(origin, _)| *origin).collect()
     }
 
@@ -254,10 +263,10 @@ impl Lists {
     /// Where a file has changed or gone since it was opened.
     pub fn stray_raw_rows(&self) -> Result<Vec<RawRow>, ReadError> {
         let mut rows = Vec::new();
-        for (_, run) in self.lists.iter().flat_map(|list| &list.strays) {
+        for (_, run) in self.all.iter().flat_map(|list| &list.strays) {
             self.rows_of_run(run, &mut |list, row, number| match row {
-                AnyRow::Text(row) => rows.push(raw(list, row, number)),
-                AnyRow::Sheet(row) => rows.push(raw(list, row, number)),
+                AnyRow::Text(row) => rows.push(raw_row(list, row, number)),
+                AnyRow::Sheet(row) => rows.push(raw_row(list, row, number)),
             })?;
         }
         Ok(rows)
@@ -269,7 +278,7 @@ impl Lists {
     }
 
     fn rows_of_run(&self, run: &ListRun, see: &mut impl FnMut(&List, AnyRow, u32)) -> Result<(), ReadError> {
-        let Some(list) = self.lists.get(run.list as usize) else { return Ok(()) };
+        let Some(list) = self.all.get(run.list as usize) else { return Ok(()) };
         match &list.body {
             Body::Sheet(rows) => {
                 let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
@@ -282,7 +291,7 @@ impl Lists {
                 let mut number = run.first_row;
                 // A quote that does not end was refused in the first pass.
                 let _ = each_row::<()>(text, &mut RowSplit::default(), *delimiter, |row, _, _| {
-                    if !list.layout.is_blank_row(row) {
+                    if !is_blank_row(row) {
                         see(list, AnyRow::Text(row), number);
                     }
                     number = number.saturating_add(1);
@@ -304,7 +313,8 @@ impl Lists {
         let mut ahead = AHEAD.take();
         let result = self.fill(&mut ahead, run, file).and_then(|start| {
             let bytes = ahead.bytes.get(start..start + length).unwrap_or_default();
-            let text = std::str::from_utf8(bytes).map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))?;
+            let text = std::str::from_utf8(bytes)
+                .map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))?;
             work(text);
             Ok(())
         });
@@ -335,15 +345,19 @@ enum AnyRow<'a> {
     Sheet(&'a GridRow),
 }
 
-fn raw(list: &List, row: &impl Cells, number: u32) -> RawRow {
+fn raw_row(list: &List, row: &impl Cells, number: u32) -> RawRow {
     let (first, width) = (list.layout.first, list.layout.width());
-    let last = row.count().max(first + width);
-    let mut cells: Vec<String> = (first..last).map(|index| row.cell(index).text.to_owned()).collect();
+    let end = row.count().max(first + width);
+    let mut cells: Vec<String> = (first..end).map(|index| row.cell(index).text.to_owned()).collect();
     while cells.len() > width && cells.last().is_some_and(|text| super::cell::is_blank(text)) {
         cells.pop();
     }
     RawRow { origin: Origin { source: list.source, row: number }, cells }
 }
+
+const STRAY: &str = "Expected as many cells as in the header. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
+/// Stray rows of a list that are noted one by one.
+const MOST_STRAY_NOTES: usize = 10_000;
 
 /// Lists that are joined one after the other.
 #[derive(Default)]
@@ -366,18 +380,44 @@ impl Joined {
     ) -> u64 {
         let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
         let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
-        let mut list = List { source, slots: Slots::new(&table.layout), layout: table.layout, body: table.body, strays: Vec::new() };
+        let mut list = List {
+            source,
+            slots: Slots::new(&table.layout),
+            layout: table.layout,
+            body: table.body,
+            strays: Vec::new(),
+        };
+        let mut unsaid = 0;
         for ragged in std::mem::take(&mut scan.ragged) {
-            let mut run = ListRun { key: 0, list: index, offset: ragged.offset, length: ragged.length, first_row: ragged.row, rows: 1 };
+            let mut run = ListRun {
+                key: 0,
+                list: index,
+                offset: ragged.offset,
+                length: ragged.length,
+                first_row: ragged.row,
+                rows: 1,
+            };
             if has_no_place || scan.keys.contains(&ragged.key) || services.contains_key(&ragged.key) {
                 run.key = self.keys.intern(ragged.key);
                 self.runs.push(run);
             } else {
                 let origin = Origin { source, row: ragged.row };
-                let message = "Expected as many cells as in the header. The circuit of the row can't be told; it was set aside, and the volumes of every circuit of the file are unknown.";
-                notes.push(row_note(NoteKind::SetAside, origin, String::new(), message));
+                if list.strays.len() < MOST_STRAY_NOTES {
+                    notes.push(row_note(NoteKind::SetAside, origin, ragged.shown.into_string(), STRAY));
+                } else {
+                    unsaid += 1;
+                }
                 list.strays.push((origin, run));
             }
+        }
+        if unsaid > 0 {
+            let origin = list.strays.last().map(|(origin, _)| *origin).unwrap_or_default();
+            notes.push(row_note(
+                NoteKind::SetAside,
+                origin,
+                String::new(),
+                format!("{} more rows up to this one are as the one before. {STRAY}", grouped(unsaid)),
+            ));
         }
         if !scan.hashes.is_empty() {
             self.hashes.push(Hashes { source, rows: std::mem::take(&mut scan.hashes) });
@@ -425,6 +465,6 @@ impl Joined {
         }
         // A total row may have been the only one that named a circuit.
         circuits.retain(|circuit| circuit.rows > 0);
-        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), lists: self.lists, runs, circuits, parts, repeats }
+        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), all: self.lists, runs, circuits, parts, repeats }
     }
 }

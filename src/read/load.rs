@@ -12,15 +12,15 @@ use crate::model::policy::Policy;
 
 use super::cell::GridRow;
 use super::error::{Problems, ReadError};
-use super::folder::{entries, table_of, Entry, Role, TEXT_ENDINGS};
-use super::header::Names;
-use super::lists::table::{of_text as list_of_text, on_sheet, ListTable};
+use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
 use super::lists::Lists;
+use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
+use super::names::Names;
 use super::part_number::PartIndex;
-use super::sheet::{read_workbook, Sheet};
-use super::table::{bare_source, header_on, of_sheet, of_text, Grid, Loaded};
-use super::text_file::{sha256, whole_file, Room, TextFile};
-use super::{circuits, components, orders, policy, stations, waivers, Reading};
+use super::sheet::{Sheet, read_workbook};
+use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
+use super::text_file::{Room, TextFile, sha256, whole_file};
+use super::{Reading, circuits, components, orders, policy, stations, waivers};
 
 /// What a file or sheet turned out to hold.
 #[derive(Debug)]
@@ -48,17 +48,25 @@ pub(crate) fn plant(path: &Path, policy_file: Option<&Path>, today: NaiveDate) -
     let loaded: Vec<Result<Vec<Loaded<Held>>, ReadError>> =
         files.par_iter().map(|entry| load(entry, &policy, policy_source.as_ref(), &room)).collect();
     let mut problems = Problems::default();
-    let mut parts: Vec<Loaded<Held>> = loaded.into_iter().filter_map(|result| problems.take(result)).flatten().collect();
+    let mut parts: Vec<Loaded<Held>> =
+        loaded.into_iter().filter_map(|result| problems.take(result)).flatten().collect();
     if let Some(source) = policy_source.filter(|_| policy_file.is_some()) {
         parts.push(Loaded { source, notes: Vec::new(), body: None });
     }
     assemble(path, policy, parts, problems)
 }
 
+const LARGEST_POLICY: u64 = 1 << 20;
+
 pub(crate) fn read_policy(name: &str, path: &Path, today: NaiveDate) -> Result<(Policy, Option<Source>), ReadError> {
-    let bytes = whole_file(name, path, 16, "(fixed)")?;
+    let length = std::fs::metadata(path).map_err(|error| ReadError::io(name, &error))?.len();
+    if length > LARGEST_POLICY {
+        return Err(ReadError::new(format!("{name}: the file is larger than 1 MiB and no policy.")));
+    }
+    let bytes = whole_file(name, path, 1, "text_file_mib")?;
     let hash = sha256(&bytes);
-    let text = String::from_utf8(bytes).map_err(|_| ReadError::new(format!("{name}: the policy can't be decoded as UTF-8.")))?;
+    let text = String::from_utf8(bytes)
+        .map_err(|_| ReadError::new(format!("{name}: the policy can't be decoded as UTF-8.")))?;
     let policy = policy::parse(name, &text, today)?;
     let mut source = bare_source(name, "", None);
     source.sha256 = hash;
@@ -66,7 +74,12 @@ pub(crate) fn read_policy(name: &str, path: &Path, today: NaiveDate) -> Result<(
     Ok((policy, Some(source)))
 }
 
-fn load(entry: &Entry, policy: &Policy, policy_source: Option<&Source>, room: &Room) -> Result<Vec<Loaded<Held>>, ReadError> {
+fn load(
+    entry: &Entry,
+    policy: &Policy,
+    policy_source: Option<&Source>,
+    room: &Room,
+) -> Result<Vec<Loaded<Held>>, ReadError> {
     let only = |source: Source| vec![Loaded { source, notes: Vec::new(), body: None }];
     match &entry.role {
         Role::PassedOver(why) => {
@@ -127,14 +140,17 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         };
         source.table = Some(role);
         let result = if role == Table::Lists {
-            on_sheet(source, sheet.rows, header, &entry.stem(), &names).map(|list| held(list, |list| Held::List(Box::new(list))))
+            on_sheet(source, sheet.rows, header, &entry.stem(), &names)
+                .map(|list| held(list, |list| Held::List(Box::new(list))))
         } else {
             of_sheet(source, sheet.rows, header, &names).map(|table| held(table, Held::Table))
         };
         loaded.extend(problems.take(result));
     }
     if table == Some(Table::Lists) && loaded.iter().all(|part| part.body.is_none()) {
-        headless.into_iter().for_each(|sentence| problems.add(sentence));
+        for sentence in headless {
+            problems.add(sentence);
+        }
     }
     problems.finish()?;
     Ok(loaded)
@@ -143,7 +159,9 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 
 fn missing_header(place: &str, rows: &[GridRow], names: &Names) -> String {
-    names.missing(place, rows.get(..rows.len().min(64)).unwrap_or_default(), |index| rows.get(index).map_or(1, |row| row.number))
+    names.missing(place, rows.get(..rows.len().min(64)).unwrap_or_default(), |index| {
+        rows.get(index).map_or(1, |row| row.number)
+    })
 }
 
 /// The tables that the sheets of a whole plant hold, by their names.
@@ -157,7 +175,11 @@ fn plant_roles(entry: &Entry, sheets: &[Sheet]) -> Result<Vec<Option<Table>>, Re
             problems.add(format!("{}: there are {count} sheets for the table {table}; keep one.", entry.name));
         }
         if count == 0 && matches!(table, Table::Lists | Table::Components) {
-            problems.add(format!("{}: the sheet '{table}' is missing. The workbook has the sheets {}.", entry.name, names.join(", ")));
+            problems.add(format!(
+                "{}: the sheet '{table}' is missing. The workbook has the sheets {}.",
+                entry.name,
+                names.join(", ")
+            ));
         }
     }
     problems.finish()?;
@@ -172,15 +194,20 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
     if let Some(named) = sheets.iter().position(|sheet| table_of(&sheet.name) == Some(table)) {
         return Ok(only(named));
     }
-    let fitting: Vec<usize> = (0..sheets.len()).filter(|index| sheets.get(*index).is_some_and(|sheet| header_on(&sheet.rows, &names).is_some())).collect();
+    let fitting: Vec<usize> = (0..sheets.len())
+        .filter(|index| sheets.get(*index).is_some_and(|sheet| header_on(&sheet.rows, &names).is_some()))
+        .collect();
     let quoted = |indices: &[usize]| {
-        let names: Vec<String> = indices.iter().filter_map(|index| sheets.get(*index)).map(|sheet| format!("'{}'", sheet.name)).collect();
+        let names: Vec<String> =
+            indices.iter().filter_map(|index| sheets.get(*index)).map(|sheet| format!("'{}'", sheet.name)).collect();
         names.join(", ")
     };
     match fitting.as_slice() {
         [one] => Ok(only(*one)),
         [] => Err(match sheets {
-            [sheet] => ReadError::new(missing_header(&format!("{}, sheet '{}'", entry.name, sheet.name), &sheet.rows, &names)),
+            [sheet] => {
+                ReadError::new(missing_header(&format!("{}, sheet '{}'", entry.name, sheet.name), &sheet.rows, &names))
+            }
             _ => ReadError::new(format!(
                 "{}: no sheet has the header of the table {table}. The workbook has the sheets {}.",
                 entry.name,
@@ -196,23 +223,34 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
 }
 
 /// Numbers the sources, reads the tables and scans the lists.
-fn assemble(path: &Path, policy: Policy, loaded: Vec<Loaded<Held>>, mut problems: Problems) -> Result<Reading, ReadError> {
+fn assemble(
+    path: &Path,
+    policy: Policy,
+    loaded: Vec<Loaded<Held>>,
+    mut problems: Problems,
+) -> Result<Reading, ReadError> {
     let mut plant = Plant::empty(policy);
     let mut grids: Vec<(SourceId, Grid)> = Vec::new();
     let mut lists: Vec<(SourceId, Loaded<ListTable>)> = Vec::new();
     for (id, part) in (0_u32..).zip(loaded) {
         plant.sources.push(part.source.clone());
         match part.body {
-            Some(Held::List(list)) => lists.push((id, Loaded { source: part.source, notes: part.notes, body: Some(*list) })),
+            Some(Held::List(list)) => {
+                lists.push((id, Loaded { source: part.source, notes: part.notes, body: Some(*list) }))
+            }
             body => {
-                plant.notes.extend(part.notes.into_iter().map(|note| InputNote { origin: Origin { source: id, ..note.origin }, ..note }));
+                plant.notes.extend(
+                    part.notes
+                        .into_iter()
+                        .map(|note| InputNote { origin: Origin { source: id, ..note.origin }, ..note }),
+                );
                 if let Some(Held::Table(grid)) = body {
                     grids.push((id, grid));
                 }
             }
         }
     }
-    if lists.is_empty() {
+    if lists.is_empty() && problems.is_empty() {
         problems.add(format!("{}: no list was found among its files.", path.display()));
     }
     grids.sort_by_key(|(_, grid)| grid.layout.table != Table::Components);
@@ -247,7 +285,8 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
         Table::Stations => {
             plant.has_stations = true;
             let (stations, set_aside) = stations::read(grid, source, parts, notes);
-            plant.station_index = stations.iter().enumerate().map(|(index, station)| (station.name.clone(), index)).collect();
+            plant.station_index =
+                stations.iter().enumerate().map(|(index, station)| (station.name.clone(), index)).collect();
             plant.stations = stations;
             set_aside
         }

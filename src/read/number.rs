@@ -133,7 +133,8 @@ impl<'a> Numeral<'a> {
 /// Where the digits and separators of a number end.
 fn body_end(text: &str) -> usize {
     let bytes = text.as_bytes();
-    let digits_at = |from: usize| bytes.get(from..).map_or(0, |rest| rest.iter().take_while(|byte| byte.is_ascii_digit()).count());
+    let digits_at =
+        |from: usize| bytes.get(from..).map_or(0, |rest| rest.iter().take_while(|byte| byte.is_ascii_digit()).count());
     let mut end = 0;
     for (at, letter) in text.char_indices() {
         if at < end {
@@ -204,6 +205,8 @@ fn form_of(body: &str) -> Option<Form> {
     }
 }
 
+const TENS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+
 /// A plain number without sign, separator of thousands or unit, the usual case.
 pub(crate) fn quick(text: &str, rule: Rule) -> Option<f64> {
     let bytes = text.as_bytes();
@@ -225,11 +228,11 @@ pub(crate) fn quick(text: &str, rule: Rule) -> Option<f64> {
     };
     let decimals = bytes.len() - point - 1;
     let is_open = decimals == 3 && point <= 3 && bytes.first() != Some(&b'0');
-    if decimals == 0 || is_open && (rule.style == Some(Style::Comma) || rule.style.is_none() && rule.point_is_doubtful) {
+    if decimals == 0 || is_open && (rule.style == Some(Style::Comma) || rule.style.is_none() && rule.point_is_doubtful)
+    {
         return None;
     }
     // Both are exact, so that the quotient is the nearest number to the text.
-    const TENS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
     #[allow(clippy::cast_precision_loss, reason = "at most 14 digits, which a float holds exactly")]
     TENS.get(decimals).map(|ten| whole as f64 / ten)
 }
@@ -247,11 +250,32 @@ mod tests {
     fn a_cell_that_is_clear_decides_for_itself() {
         let comma = Rule { style: Some(Style::Comma), point_is_doubtful: false };
         for (text, value) in [
-            ("63,5", 63.5), ("63.5", 63.5), ("1.234,5", 1234.5), ("1,234.5", 1234.5), ("1 234,5", 1234.5),
-            ("1\u{a0}234.5", 1234.5), ("1'234.50", 1234.5), ("1’234’567", 1_234_567.0), ("1,234,567", 1_234_567.0),
-            ("1.234.567", 1_234_567.0), ("0,125", 0.125), ("0.125", 0.125), ("1234.567", 1234.567), ("1234,567", 1234.567),
-            (".5", 0.5), (",5", 0.5), ("5.", 5.0), ("12", 12.0), ("-3", -3.0), ("\u{2212}3", -3.0), ("+3", 3.0),
-            ("1.2E+05", 120_000.0), ("1e3", 1000.0), ("1 234", 1234.0), ("007", 7.0), ("1 234,567", 1234.567),
+            ("63,5", 63.5),
+            ("63.5", 63.5),
+            ("1.234,5", 1234.5),
+            ("1,234.5", 1234.5),
+            ("1 234,5", 1234.5),
+            ("1\u{a0}234.5", 1234.5),
+            ("1'234.50", 1234.5),
+            ("1’234’567", 1_234_567.0),
+            ("1,234,567", 1_234_567.0),
+            ("1.234.567", 1_234_567.0),
+            ("0,125", 0.125),
+            ("0.125", 0.125),
+            ("1234.567", 1234.567),
+            ("1234,567", 1234.567),
+            (".5", 0.5),
+            (",5", 0.5),
+            ("5.", 5.0),
+            ("12", 12.0),
+            ("-3", -3.0),
+            ("\u{2212}3", -3.0),
+            ("+3", 3.0),
+            ("1.2E+05", 120_000.0),
+            ("1e3", 1000.0),
+            ("1 234", 1234.0),
+            ("007", 7.0),
+            ("1 234,567", 1234.567),
         ] {
             assert_eq!(read(text, Rule::default()), Some(value), "{text}");
             assert_eq!(read(text, comma), Some(value), "{text}");
@@ -277,7 +301,23 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_none() {
-        for text in ["", "-", "x", ".", ",", "1,23,456", "12 34", "1,2,3", "1.2.3", "1,234.5.6", "NaN", "inf", "5,", "1 1/2", "1,2.3,4"] {
+        for text in [
+            "",
+            "-",
+            "x",
+            ".",
+            ",",
+            "1,23,456",
+            "12 34",
+            "1,2,3",
+            "1.2.3",
+            "1,234.5.6",
+            "NaN",
+            "inf",
+            "5,",
+            "1 1/2",
+            "1,2.3,4",
+        ] {
             assert_eq!(read(text, Rule::default()), None, "{text}");
             assert_eq!(quick(text, Rule::default()), None, "{text}");
         }
@@ -296,7 +336,9 @@ mod tests {
     fn evidence_comes_from_clear_cells_only() {
         let of = |texts: &[&str]| {
             let mut evidence = Evidence::default();
-            texts.iter().for_each(|text| evidence.look_at(text));
+            for text in texts {
+                evidence.look_at(text);
+            }
             evidence
         };
         assert_eq!(of(&["1,234", "12", "1.234"]).style(), None);

@@ -30,7 +30,13 @@ pub(crate) fn read(grid: &Grid, source: SourceId, parts: &PartIndex, notes: &mut
 fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes: &mut Vec<InputNote>) -> Order {
     let layout = &grid.layout;
     let slot = |name: &str| layout.slot(name);
-    let mut record = Record::new(layout, row, origin, "A quantity that can't be read counts as 0; other cells count as blank.", notes);
+    let mut record = Record::new(
+        layout,
+        row,
+        origin,
+        "A quantity that can't be read counts as 0; other cells count as blank.",
+        notes,
+    );
     let part_no = record.key(slot("part_no")).into_owned();
     let is_ragged = !record.faults.is_empty();
     let qty = record.decimal(slot("qty"), "a quantity such as '12'");

@@ -27,12 +27,13 @@ pub(crate) struct Package {
     pub ending: Option<&'static str>,
 }
 
-/// Cells that an OpenDocument sheet may come to when its repeats are written out.
+/// Cells that an open document sheet may come to when its repeats are written out.
 const MOST_REPEATED_CELLS: u64 = 20_000_000;
 
 /// Inflates every part once, counting, and looks at the sheets.
 pub(crate) fn look_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, ReadError> {
-    let broken = || ReadError::new(format!("{file}: the workbook is truncated or damaged: its parts can't be unpacked."));
+    let broken =
+        || ReadError::new(format!("{file}: the workbook is truncated or damaged: its parts can't be unpacked."));
     let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| broken())?;
     at_most(file, "the workbook has", archive.len() as u64, 100_000, " parts", "inflated_mib")?;
     let most = bounds.inflated_mib << 20;
@@ -56,7 +57,7 @@ pub(crate) fn look_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Pac
             "xl/workbook.xml" => workbook_sheets(&mut counted, &mut names),
             "xl/_rels/workbook.xml.rels" => relations(&mut counted, &mut targets),
             "content.xml" => open_document(file, &mut counted, &mut by_name)?,
-            sheet if sheet.starts_with("xl/worksheets/") && sheet.ends_with(".xml") => {
+            sheet if sheet.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/')) => {
                 hidden_of_sheet(&mut counted).map(|hidden| {
                     sheets.insert(name.clone(), hidden);
                 })
@@ -134,7 +135,12 @@ fn element(tag: &str) -> &str {
 }
 
 fn unescaped(text: &str) -> String {
-    text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&apos;", "'").replace("&#39;", "'").replace("&amp;", "&")
+    text.replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&apos;", "'")
+        .replace("&#39;", "'")
+        .replace("&amp;", "&")
 }
 
 fn workbook_sheets(reader: &mut impl BufRead, names: &mut BTreeMap<String, String>) -> Option<()> {
@@ -173,7 +179,7 @@ fn hidden_of_sheet(reader: &mut impl BufRead) -> Option<Hidden> {
     Some(hidden)
 }
 
-/// What has been seen of an OpenDocument sheet.
+/// What has been seen of an open document sheet.
 #[derive(Default)]
 struct Expansion {
     name: String,
@@ -210,7 +216,8 @@ fn open_document(file: &str, reader: &mut impl BufRead, by_name: &mut HiddenBySh
     let is_hidden = |tag: &str| matches!(attribute(tag, "table:visibility"), Some("collapse" | "filter"));
     let seen = tags(reader, |tag| match element(tag) {
         "table" if !tag.starts_with('/') => {
-            sheet = Expansion { name: unescaped(attribute(tag, "table:name").unwrap_or_default()), ..Expansion::default() };
+            sheet =
+                Expansion { name: unescaped(attribute(tag, "table:name").unwrap_or_default()), ..Expansion::default() };
         }
         "table-column" if is_hidden(tag) => {
             sheet.hidden.columns += repeat(tag, "table:number-columns-repeated").min(16_384);
@@ -282,7 +289,10 @@ mod tests {
              <table:table-row table:number-rows-repeated=\"1048575\"><table:table-cell table:number-columns-repeated=\"16384\"/></table:table-row>"
         ));
         assert_eq!(open_document("a.ods", &mut trailing.as_bytes(), &mut names), Ok(Some(())));
-        let wide = sheet(&format!("<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>", cell.repeat(30)));
+        let wide = sheet(&format!(
+            "<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>",
+            cell.repeat(30)
+        ));
         assert!(open_document("a.ods", &mut wide.as_bytes(), &mut names).is_err());
     }
 }

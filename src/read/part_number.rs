@@ -6,7 +6,7 @@ use hashbrown::HashMap;
 use crate::model::component::Component;
 use crate::model::line::{Alteration, PartRef};
 
-use super::cell::{clean, CellRef, Is};
+use super::cell::{CellRef, Is, clean};
 use super::quantity::iso_date;
 
 /// The part numbers of the component table, ready to be looked up.
@@ -67,7 +67,10 @@ impl PartIndex {
         }
         // 12E4 that was read as a number and written in full.
         let value: f64 = text.parse().ok()?;
-        let likely = self.numeric.iter().find(|(other, part_no)| *other == value && part_no.contains(['e', 'E']))?;
+        let likely = self
+            .numeric
+            .iter()
+            .find(|(other, part_no)| other.total_cmp(&value).is_eq() && part_no.contains(['e', 'E']))?;
         made("a number in scientific notation", Some(likely.1.to_string()))
     }
 
@@ -117,7 +120,9 @@ fn without_idle_zeros(text: &str) -> Option<&str> {
 fn is_number_like(text: &str) -> bool {
     let mut letters = text.bytes().filter(u8::is_ascii_alphabetic);
     let exponent = letters.next().is_none_or(|letter| letter.eq_ignore_ascii_case(&b'e')) && letters.next().is_none();
-    exponent && text.as_bytes().first().is_some_and(u8::is_ascii_digit) && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'.')
+    exponent
+        && text.as_bytes().first().is_some_and(u8::is_ascii_digit)
+        && text.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'.')
 }
 
 /// `1.2E+05`, as spreadsheets write large numbers.
@@ -136,8 +141,18 @@ fn is_scientific(text: &str) -> bool {
 
 /// Short names of months, in English and German, as spreadsheets show them.
 const MONTHS: [&[&str]; 12] = [
-    &["jan"], &["feb"], &["mar", "mrz", "mär"], &["apr"], &["may", "mai"], &["jun"], &["jul"], &["aug"], &["sep"],
-    &["oct", "okt"], &["nov"], &["dec", "dez"],
+    &["jan"],
+    &["feb"],
+    &["mar", "mrz", "mär"],
+    &["apr"],
+    &["may", "mai"],
+    &["jun"],
+    &["jul"],
+    &["aug"],
+    &["sep"],
+    &["oct", "okt"],
+    &["nov"],
+    &["dec", "dez"],
 ];
 
 /// Month and day, where the cell is a date or reads like one.
@@ -206,9 +221,14 @@ mod tests {
             ("120000", "a number in scientific notation", Some("12E4")),
             ("1.23457E+17", "a number in scientific notation", Some("123456789012345678")),
             ("9,9E+07", "a number in scientific notation", None),
-            ("2-Jan", "a date", Some("1-2")), ("Jan-02", "a date", Some("1-2")), ("02. Jan", "a date", Some("1-2")),
-            ("01/02/2026", "a date", Some("1-2")), ("2026-02-01", "a date", Some("1-2")), ("1.2.2026", "a date", Some("1-2")),
-            ("7-Mar", "a date", Some("MAR7")), ("31.12.2026", "a date", None),
+            ("2-Jan", "a date", Some("1-2")),
+            ("Jan-02", "a date", Some("1-2")),
+            ("02. Jan", "a date", Some("1-2")),
+            ("01/02/2026", "a date", Some("1-2")),
+            ("2026-02-01", "a date", Some("1-2")),
+            ("1.2.2026", "a date", Some("1-2")),
+            ("7-Mar", "a date", Some("MAR7")),
+            ("31.12.2026", "a date", None),
         ] {
             let PartRef::Altered(alteration) = parts.lead(CellRef { text, is: Is::Text }) else { panic!("{text}") };
             assert_eq!((alteration.looks_like, alteration.likely.as_deref()), (looks_like, likely), "{text}");

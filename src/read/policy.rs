@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 use toml::{Table as Keys, Value};
 
 use crate::model::column::Table;
-use crate::model::policy::{Fluid, GasModel, Policy, LIMITS};
-use crate::model::words::{folded, Severity};
+use crate::model::policy::{Fluid, GasModel, LIMITS, Policy};
+use crate::model::words::{Severity, folded};
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
 
@@ -17,8 +17,12 @@ use super::quantity::iso_date;
 /// The policy of a file's text, at a date unless the file fixes one.
 pub(crate) fn parse(file: &str, text: &str, today: NaiveDate) -> Result<Policy, ReadError> {
     let keys: Keys = text.strip_prefix('\u{feff}').unwrap_or(text).parse().map_err(|error: toml::de::Error| {
-        let line = error.span().map_or(1, |span| text.get(..span.start).map_or(0, |before| before.matches('\n').count()) + 1);
-        ReadError::new(format!("{file}, line {line}: the text is no TOML: {}.", error.message().lines().next().unwrap_or_default()))
+        let line =
+            error.span().map_or(1, |span| text.get(..span.start).map_or(0, |before| before.matches('\n').count()) + 1);
+        ReadError::new(format!(
+            "{file}, line {line}: the text is no TOML: {}.",
+            error.message().lines().next().unwrap_or_default()
+        ))
     })?;
     let mut policy = Policy::at(today);
     let mut reader = PolicyReader { file, problems: Problems::default() };
@@ -33,14 +37,25 @@ struct PolicyReader<'a> {
 }
 
 const TOP: &[&str] = &["units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail"];
-const FLUID: &[&str] = &["bulk_modulus", "thermal_expansion", "free_air", "density", "viscosity_40", "viscosity_100", "seals"];
-const BOUNDS: &[&str] =
-    &["text_file_mib", "workbook_mib", "inflated_mib", "rows", "columns", "cell_chars", "memory_mib", "formula_rows", "lines_rows"];
+const FLUID: &[&str] =
+    &["bulk_modulus", "thermal_expansion", "free_air", "density", "viscosity_40", "viscosity_100", "seals"];
+const BOUNDS: &[&str] = &[
+    "text_file_mib",
+    "workbook_mib",
+    "inflated_mib",
+    "rows",
+    "columns",
+    "cell_chars",
+    "memory_mib",
+    "formula_rows",
+    "lines_rows",
+];
 const MAIL: &[&str] = &["host", "port", "security", "from", "user", "ca_file", "tries"];
 
 fn named(value: &Value) -> String {
     let text = value.to_string();
-    let text = if text.chars().count() > 60 { format!("{}…", text.chars().take(60).collect::<String>()) } else { text };
+    let text =
+        if text.chars().count() > 60 { format!("{}…", text.chars().take(60).collect::<String>()) } else { text };
     text.replace('\n', " ")
 }
 
@@ -73,13 +88,19 @@ impl PolicyReader<'_> {
         let number = value.as_float().or_else(|| value.as_integer().map(|whole| whole as f64));
         let number = number.filter(|number| (least..=most).contains(number));
         if number.is_none() {
-            self.problem(key, &format!("found {}, expected a number from {} to {}", named(value), plain(least), plain(most)));
+            self.problem(
+                key,
+                &format!("found {}, expected a number from {} to {}", named(value), plain(least), plain(most)),
+            );
         }
         number
     }
 
     fn whole_number(&mut self, key: &str, value: &Value, least: u64, most: u64) -> Option<u64> {
-        let number = value.as_integer().and_then(|number| u64::try_from(number).ok()).filter(|number| (least..=most).contains(number));
+        let number = value
+            .as_integer()
+            .and_then(|number| u64::try_from(number).ok())
+            .filter(|number| (least..=most).contains(number));
         if number.is_none() {
             self.problem(key, &format!("found {}, expected a whole number from {least} to {most}", named(value)));
         }
@@ -153,7 +174,10 @@ impl PolicyReader<'_> {
                 policy.date = date;
                 policy.date_is_fixed = true;
             }
-            None => self.problem("date", &format!("found {}, expected a date such as \"2026-03-31\" or \"\" for today", named(value))),
+            None => self.problem(
+                "date",
+                &format!("found {}, expected a date such as \"2026-03-31\" or \"\" for today", named(value)),
+            ),
         }
     }
 
@@ -175,7 +199,10 @@ impl PolicyReader<'_> {
             ("precharge_low", limits.precharge_low, "precharge_high", limits.precharge_high),
         ] {
             if least > most {
-                self.problem(&format!("limits.{low}"), &format!("found {}, expected at most limits.{high}, which is {}", plain(least), plain(most)));
+                self.problem(
+                    &format!("limits.{low}"),
+                    &format!("found {}, expected at most limits.{high}, which is {}", plain(least), plain(most)),
+                );
             }
         }
     }
@@ -208,7 +235,10 @@ impl PolicyReader<'_> {
                 self.fluid_key(&path, key, value, &mut fluid);
             }
             if fluid.viscosity_100 > fluid.viscosity_40 {
-                self.problem(&format!("{path}.viscosity_100"), "found a viscosity at 100 °C above that at 40 °C, expected it below");
+                self.problem(
+                    &format!("{path}.viscosity_100"),
+                    "found a viscosity at 100 °C above that at 40 °C, expected it below",
+                );
             }
             policy.fluids.insert(super::cell::clean(name).into_owned(), fluid);
         }
@@ -223,7 +253,9 @@ impl PolicyReader<'_> {
             "free_air" => fluid.free_air = number(0.0, 0.5).unwrap_or_default(),
             "density" => fluid.density = Density::new(number(100.0, 5000.0).unwrap_or(870.0)),
             "viscosity_40" => fluid.viscosity_40 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(32.0)),
-            "viscosity_100" => fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(0.5)),
+            "viscosity_100" => {
+                fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(0.5))
+            }
             "seals" => fluid.seals = self.strings(&dotted, value).unwrap_or_default(),
             _ => self.unknown(path, key, FLUID),
         }
@@ -244,7 +276,8 @@ impl PolicyReader<'_> {
     }
 
     fn columns(&mut self, value: &Value, policy: &mut Policy) {
-        let mut names: Vec<&'static str> = Table::ALL.iter().flat_map(|table| table.columns()).map(|column| column.name).collect();
+        let mut names: Vec<&'static str> =
+            Table::ALL.iter().flat_map(|table| table.columns()).map(|column| column.name).collect();
         names.sort_unstable();
         names.dedup();
         let mut owners: BTreeMap<String, &str> = BTreeMap::new();
@@ -256,7 +289,7 @@ impl PolicyReader<'_> {
             };
             let aliases = self.strings(&path, value).unwrap_or_default();
             for alias in &aliases {
-                let folded_alias = super::header::fold(alias);
+                let folded_alias = super::names::fold(alias);
                 if folded_alias.is_empty() {
                     self.problem(&path, "found an empty alias, expected a header's text");
                 }
@@ -305,7 +338,9 @@ impl PolicyReader<'_> {
                 }
                 "security" => {
                     const WORDS: &[&str] = &["starttls", "tls", "none"];
-                    let find = |word: &str| WORDS.iter().find(|known| folded(known) == folded(word)).map(|word| (*word).to_owned());
+                    let find = |word: &str| {
+                        WORDS.iter().find(|known| folded(known) == folded(word)).map(|word| (*word).to_owned())
+                    };
                     mail.security = self.choice(&path, value, find, WORDS).unwrap_or_default();
                     continue;
                 }
@@ -325,7 +360,7 @@ impl PolicyReader<'_> {
 
 /// The code of a rule as the catalogue writes it, where a text is one.
 pub(crate) fn rule_code(text: &str) -> Option<String> {
-    use crate::rules::catalogue::{rule, CATALOGUE};
+    use crate::rules::catalogue::{CATALOGUE, rule};
     let code = super::cell::clean(text).to_ascii_uppercase();
     let is_code = matches!(code.as_bytes(), [b'L' | b'M' | b'V' | b'P' | b'H' | b'F' | b'T' | b'B' | b'W', tens, ones] if tens.is_ascii_digit() && ones.is_ascii_digit());
     (is_code && (CATALOGUE.is_empty() || rule(&code).is_some())).then_some(code)
@@ -348,8 +383,14 @@ mod tests {
         let text = "units = 'US'\ndate = '2026-03-31'\n[limits]\nfill = 0.8\nwaiver_notice = 14\n[fluids.water_glycol]\ndensity = 1080\n\
             [rules]\np05 = 'minor'\nM10 = 'off'\n[columns]\npart_no = ['Item', 'Material']\nqty = 'Menge'\n[bounds]\nrows = 1000\n[mail]\nport = 587\n[gas]\nmodel='ideal'\n";
         let policy = parse("policy.toml", text, NaiveDate::default()).unwrap();
-        assert_eq!((policy.units, policy.date.to_string().as_str(), policy.date_is_fixed), (UnitSystem::Us, "2026-03-31", true));
-        assert_eq!((policy.limits.fill.to_bits(), policy.limits.fill_watch.to_bits()), (0.8_f64.to_bits(), 0.85_f64.to_bits()));
+        assert_eq!(
+            (policy.units, policy.date.to_string().as_str(), policy.date_is_fixed),
+            (UnitSystem::Us, "2026-03-31", true)
+        );
+        assert_eq!(
+            (policy.limits.fill.to_bits(), policy.limits.fill_watch.to_bits()),
+            (0.8_f64.to_bits(), 0.85_f64.to_bits())
+        );
         assert_eq!(policy.fluids.keys().collect::<Vec<_>>(), ["default", "water_glycol"]);
         assert_eq!(policy.rules.get("P05"), Some(&Some(Severity::Minor)));
         assert_eq!(policy.rules.get("M10"), Some(&None));
@@ -361,16 +402,37 @@ mod tests {
     fn what_can_not_be_used_is_said() {
         for (text, wanted) in [
             ("unit = 'us'", "policy.toml, key unit: the policy has no such key; the nearest known key is units."),
-            ("[limits]\nfil = 1", "policy.toml, key limits.fil: the policy has no such key; the nearest known key is limits.fill."),
+            (
+                "[limits]\nfil = 1",
+                "policy.toml, key limits.fil: the policy has no such key; the nearest known key is limits.fill.",
+            ),
             ("[limits]\nfill = 90", "policy.toml, key limits.fill: found 90, expected a number from 0.01 to 1."),
-            ("[limits]\nfill = '0.9'", "policy.toml, key limits.fill: found \"0.9\", expected a number from 0.01 to 1."),
+            (
+                "[limits]\nfill = '0.9'",
+                "policy.toml, key limits.fill: found \"0.9\", expected a number from 0.01 to 1.",
+            ),
             ("units = 'imperial'", "policy.toml, key units: found \"imperial\", expected one of \"metric\", \"us\"."),
-            ("date = '31.03.2026'", "policy.toml, key date: found \"31.03.2026\", expected a date such as \"2026-03-31\" or \"\" for today."),
-            ("[rules]\nX01 = 'off'", "policy.toml, key rules.X01: there is no such rule; rules are named by their code, such as P05."),
-            ("[fluids.x]\ndensity = 1", "policy.toml, key fluids.x.density: found 1, expected a number from 100 to 5000."),
-            ("[columns]\npart = 'Item'", "policy.toml, key columns.part: the policy has no such key; the nearest known key is columns.part_no."),
+            (
+                "date = '31.03.2026'",
+                "policy.toml, key date: found \"31.03.2026\", expected a date such as \"2026-03-31\" or \"\" for today.",
+            ),
+            (
+                "[rules]\nX01 = 'off'",
+                "policy.toml, key rules.X01: there is no such rule; rules are named by their code, such as P05.",
+            ),
+            (
+                "[fluids.x]\ndensity = 1",
+                "policy.toml, key fluids.x.density: found 1, expected a number from 100 to 5000.",
+            ),
+            (
+                "[columns]\npart = 'Item'",
+                "policy.toml, key columns.part: the policy has no such key; the nearest known key is columns.part_no.",
+            ),
             ("limits = 3", "policy.toml, key limits: found 3, expected a section [limits]."),
-            ("a = \n", "policy.toml, line 1: the text is no TOML: string values must be quoted, expected literal string."),
+            (
+                "a = \n",
+                "policy.toml, line 1: the text is no TOML: string values must be quoted, expected literal string.",
+            ),
         ] {
             assert_eq!(errors(text), [wanted], "{text}");
         }

@@ -7,8 +7,8 @@ use rust_decimal::Decimal;
 
 use crate::physics::unit::{self, Dimension, Unit, UnitSystem};
 
-use super::cell::{trimmed, CellRef, Is};
-use super::number::{quick, Form, Numeral, Rule, Style};
+use super::cell::{CellRef, Is, trimmed};
+use super::number::{Form, Numeral, Rule, Style, quick};
 
 /// A value, nothing, or what was expected.
 pub(crate) type Reading<T> = Result<Option<T>, String>;
@@ -32,7 +32,9 @@ pub(crate) fn example(dimension: Dimension, unit: &Unit) -> String {
 fn unclear(numeral: &Numeral) -> String {
     let (point, comma) = (numeral.plain(Style::Point), numeral.plain(Style::Comma));
     let (thousands, decimal) = if numeral.form == Form::Open(b',') { (point, comma) } else { (comma, point) };
-    format!("a number that can be read in one way only: this may be {thousands} or {decimal}, and no other cell of the column or file decides")
+    format!(
+        "a number that can be read in one way only: this may be {thousands} or {decimal}, and no other cell of the column or file decides"
+    )
 }
 
 /// The number of a cell without a unit.
@@ -129,7 +131,10 @@ fn unit_of<'a>(text: &str, dimension: Dimension, column_unit: &'a Unit) -> Optio
 
 fn is_us(unit: &Unit) -> bool {
     let us = Unit::default_for(unit.dimension, UnitSystem::Us, unit::Usage::Usual);
-    *unit == *us && unit.dimension != Dimension::Time || *unit == unit::FT || *unit == unit::GAL || *unit == unit::IN3_PER_MIN
+    *unit == *us && unit.dimension != Dimension::Time
+        || *unit == unit::FT
+        || *unit == unit::GAL
+        || *unit == unit::IN3_PER_MIN
 }
 
 /// `1/4 in`, `1 1/2 in`, `1-1/2`, `2½`: the value and what follows it.
@@ -220,10 +225,15 @@ pub(crate) fn date(cell: CellRef) -> Reading<NaiveDate> {
 /// `2026-03-31`, with or without a time after it.
 pub(crate) fn iso_date(text: &str) -> Option<NaiveDate> {
     let day = text.get(..10)?;
-    let shape = day.bytes().enumerate().all(|(at, byte)| if at == 4 || at == 7 { byte == b'-' } else { byte.is_ascii_digit() });
+    let shape =
+        day.bytes().enumerate().all(|(at, byte)| if at == 4 || at == 7 { byte == b'-' } else { byte.is_ascii_digit() });
     let after = text.get(10..)?;
     let is_time = after.is_empty()
-        || after.starts_with(['T', ' ']) && after.bytes().skip(1).all(|byte| byte.is_ascii_digit() || matches!(byte, b':' | b'.' | b'Z' | b'+' | b'-'));
+        || after.starts_with(['T', ' '])
+            && after
+                .bytes()
+                .skip(1)
+                .all(|byte| byte.is_ascii_digit() || matches!(byte, b':' | b'.' | b'Z' | b'+' | b'-'));
     if shape && is_time { NaiveDate::parse_from_str(day, "%Y-%m-%d").ok() } else { None }
 }
 
@@ -242,9 +252,23 @@ mod tests {
     #[test]
     fn the_unit_of_a_cell_goes_before_the_header() {
         for (given, metres) in [
-            ("3 m", 3.0), ("12 mm", 0.012), ("12", 0.012), ("12mm", 0.012), ("1/4 in", 0.00635), ("1 1/2 in", 0.0381),
-            ("1-1/2 in", 0.0381), ("1½ in", 0.0381), ("½\"", 0.0127), ("5'", 1.524), ("63,5 mm", 0.0635), ("1.234,5 mm", 1.2345),
-            ("1,234 in", 31.3436), ("0.5 [m]", 0.5), ("1/2", 0.0005), ("1e3", 1.0), ("3\u{a0}m", 3.0),
+            ("3 m", 3.0),
+            ("12 mm", 0.012),
+            ("12", 0.012),
+            ("12mm", 0.012),
+            ("1/4 in", 0.00635),
+            ("1 1/2 in", 0.0381),
+            ("1-1/2 in", 0.0381),
+            ("1½ in", 0.0381),
+            ("½\"", 0.0127),
+            ("5'", 1.524),
+            ("63,5 mm", 0.0635),
+            ("1.234,5 mm", 1.2345),
+            ("1,234 in", 31.3436),
+            ("0.5 [m]", 0.5),
+            ("1/2", 0.0005),
+            ("1e3", 1.0),
+            ("3\u{a0}m", 3.0),
         ] {
             let read = length(given);
             assert!(read.is_some_and(|value| (value - metres).abs() <= 1e-15 * metres), "{given}: {read:?}");
@@ -272,7 +296,8 @@ mod tests {
 
     #[test]
     fn money_is_exact() {
-        let read = |given| decimal(text(given), Rule::default(), "an amount").ok().flatten().map(|value| value.to_string());
+        let read =
+            |given| decimal(text(given), Rule::default(), "an amount").ok().flatten().map(|value| value.to_string());
         assert_eq!(read("1.234,50").as_deref(), Some("1234.50"));
         assert_eq!(read("0.10").as_deref(), Some("0.10"));
         assert_eq!(read("12 EUR"), None);

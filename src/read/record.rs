@@ -6,14 +6,28 @@ use rust_decimal::Decimal;
 use crate::model::column::{Column, Holds};
 use crate::model::origin::{CellFault, InputNote, NoteKind, Origin};
 
-use super::cell::{clean, is_undecodable, shortened, trimmed, CellRef, Cells, Is};
-use super::header::{dimension_of, Layout, LayoutColumn};
+use super::cell::{CellRef, Cells, Is, clean, is_undecodable, shortened, trimmed};
+use super::header::{Layout, LayoutColumn, dimension_of};
 use super::quantity::{self, Reading};
 
 /// Columns where 0 is a value; elsewhere it is a blank.
 const ZERO_COUNTS: &[&str] = &[
-    "dead_volume", "return_loss", "return_pressure", "min_pressure", "leak", "expansion", "poisson", "share", "unit_price",
-    "lead_time", "hold_time", "force_required", "qty", "temp_charge", "temp_min", "temp_max",
+    "dead_volume",
+    "return_loss",
+    "return_pressure",
+    "min_pressure",
+    "leak",
+    "expansion",
+    "poisson",
+    "share",
+    "unit_price",
+    "lead_time",
+    "hold_time",
+    "force_required",
+    "qty",
+    "temp_charge",
+    "temp_min",
+    "temp_max",
 ];
 
 /// A row in work.
@@ -28,7 +42,13 @@ pub(crate) struct Record<'a, C> {
 }
 
 impl<'a, C: Cells> Record<'a, C> {
-    pub(crate) fn new(layout: &'a Layout, row: &'a C, origin: Origin, done: &'static str, notes: &'a mut Vec<InputNote>) -> Self {
+    pub(crate) fn new(
+        layout: &'a Layout,
+        row: &'a C,
+        origin: Origin,
+        done: &'static str,
+        notes: &'a mut Vec<InputNote>,
+    ) -> Self {
         let mut record = Self { layout, row, origin, done, faults: Vec::new(), notes };
         if !layout.fits(row) {
             let expected = layout.width_fault(row);
@@ -51,7 +71,14 @@ impl<'a, C: Cells> Record<'a, C> {
         let letter = slot.map_or_else(String::new, |slot| self.layout.letter(slot));
         let kind = NoteKind::SetAside;
         let message = format!("Expected {expected}. {}", self.done);
-        self.notes.push(InputNote { kind, origin: self.origin, letter: letter.clone(), column: column.to_owned(), found: shortened(&found), message });
+        self.notes.push(InputNote {
+            kind,
+            origin: self.origin,
+            letter: letter.clone(),
+            column: column.to_owned(),
+            found: shortened(&found),
+            message,
+        });
         self.faults.push(CellFault { column, letter, found, expected });
     }
 
@@ -60,7 +87,14 @@ impl<'a, C: Cells> Record<'a, C> {
         let column = self.column(slot).and_then(|column| column.known).map_or("", |column| column.name);
         let letter = slot.map_or_else(String::new, |slot| self.layout.letter(slot));
         let found = shortened(self.cell(slot).text);
-        self.notes.push(InputNote { kind, origin: self.origin, letter, column: column.to_owned(), found, message: message.to_owned() });
+        self.notes.push(InputNote {
+            kind,
+            origin: self.origin,
+            letter,
+            column: column.to_owned(),
+            found,
+            message: message.to_owned(),
+        });
     }
 
     fn settle<T>(&mut self, slot: Option<usize>, reading: Reading<T>) -> Option<T> {
@@ -78,15 +112,31 @@ impl<'a, C: Cells> Record<'a, C> {
         }
         match cell.is {
             Is::Text | Is::Number(_) | Is::Other => {}
-            Is::Date(_) => self.note(slot, NoteKind::Suspected, "Expected text; the cell holds a date. It was read as the date's text."),
-            Is::Error => self.note(slot, NoteKind::Suspected, "Expected text; the cell holds an error. It was read as the error's text."),
+            Is::Date(_) => self.note(
+                slot,
+                NoteKind::Suspected,
+                "Expected text; the cell holds a date. It was read as the date's text.",
+            ),
+            Is::Error => self.note(
+                slot,
+                NoteKind::Suspected,
+                "Expected text; the cell holds an error. It was read as the error's text.",
+            ),
             Is::NoResult => {
-                self.note(slot, NoteKind::Suspected, "Expected text; the cell holds a formula without a stored result. It was read as blank.");
+                self.note(
+                    slot,
+                    NoteKind::Suspected,
+                    "Expected text; the cell holds a formula without a stored result. It was read as blank.",
+                );
                 return "";
             }
         }
         if !cell.text.is_ascii() && is_undecodable(cell.text) || cell.text.contains('\0') {
-            self.note(slot, NoteKind::Suspected, "Expected text; some bytes of the cell can't be decoded. It was read with a sign in their place.");
+            self.note(
+                slot,
+                NoteKind::Suspected,
+                "Expected text; some bytes of the cell can't be decoded. It was read with a sign in their place.",
+            );
         }
         trimmed(cell.text)
     }
@@ -96,7 +146,11 @@ impl<'a, C: Cells> Record<'a, C> {
         clean(self.text(slot))
     }
 
-    fn number_with(&mut self, slot: Option<usize>, read: impl Fn(CellRef<'a>, &LayoutColumn) -> Reading<f64>) -> Option<f64> {
+    fn number_with(
+        &mut self,
+        slot: Option<usize>,
+        read: impl Fn(CellRef<'a>, &LayoutColumn) -> Reading<f64>,
+    ) -> Option<f64> {
         let cell = self.cell(slot);
         if cell.text.is_empty() {
             return None;
@@ -143,7 +197,12 @@ impl<'a, C: Cells> Record<'a, C> {
     }
 
     /// A word of a closed set.
-    pub(crate) fn word<T>(&mut self, slot: Option<usize>, find: impl Fn(&str) -> Option<T>, words: &[&str]) -> Option<T> {
+    pub(crate) fn word<T>(
+        &mut self,
+        slot: Option<usize>,
+        find: impl Fn(&str) -> Option<T>,
+        words: &[&str],
+    ) -> Option<T> {
         let cell = self.cell(slot);
         if cell.is_blank() {
             return None;
@@ -159,14 +218,12 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn words<T>(&mut self, slot: Option<usize>, find: impl Fn(&str) -> Option<T>, words: &[&str]) -> Vec<T> {
         let cell = self.cell(slot);
         let text = clean(cell.text);
-        let found: Option<Vec<T>> = if cell.is == Is::Text { text.split_whitespace().map(find).collect() } else { None };
-        match found {
-            Some(found) => found,
-            None => {
-                self.fault(slot, cell.text.to_owned(), format!("words separated by blanks, each {}", one_of(words)));
-                Vec::new()
-            }
-        }
+        let found: Option<Vec<T>> =
+            if cell.is == Is::Text { text.split_whitespace().map(find).collect() } else { None };
+        found.unwrap_or_else(|| {
+            self.fault(slot, cell.text.to_owned(), format!("words separated by blanks, each {}", one_of(words)));
+            Vec::new()
+        })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::model::origin::Origin;
 
-use super::cell::{trimmed, Cells};
+use super::cell::{Cells, trimmed};
 
 /// Odd constants with well mixed bits.
 const FACTOR: u64 = 0x9e37_79b9_7f4a_7c15;
@@ -26,9 +26,9 @@ fn text_hash(seed: u64, bytes: &[u8]) -> u64 {
     folded_product(folded_product(hash ^ rest, FACTOR) ^ OTHER, seed | 1)
 }
 
-/// A seed for each column, which headers that match have in common.
-pub(crate) fn seeds<'a>(folded_headers: impl Iterator<Item = &'a str>) -> Vec<u64> {
-    folded_headers.map(|header| text_hash(FACTOR, header.as_bytes())).collect()
+/// A seed for each column, which columns of other lists that mean the same have too.
+pub(crate) fn seeds<S: AsRef<str>>(headers: impl Iterator<Item = S>) -> Vec<u64> {
+    headers.map(|header| text_hash(FACTOR, header.as_ref().as_bytes())).collect()
 }
 
 /// A hash of the cells that hold something, whatever their order; never 0.
@@ -43,7 +43,7 @@ pub(crate) fn row_hash(row: &impl Cells, first: usize, seeds: &[u64]) -> u64 {
     sum.max(1)
 }
 
-/// The rows of one list, by hash; the first hash is that of row `first_row`.
+/// The rows of one list: number and hash.
 pub(crate) struct Hashes {
     pub source: u32,
     pub rows: Vec<(u32, u64)>,
@@ -96,7 +96,8 @@ mod tests {
     use crate::read::cell::{GridRow, SheetCell};
 
     fn hash(headers: &[&str], cells: &[&str]) -> u64 {
-        let row = GridRow { number: 1, cells: cells.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true };
+        let row =
+            GridRow { number: 1, cells: cells.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true };
         row_hash(&row, 0, &seeds(headers.iter().copied()))
     }
 

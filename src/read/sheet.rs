@@ -2,10 +2,13 @@
 
 use std::cell::Cell;
 use std::io::Cursor;
-use std::panic::{catch_unwind, AssertUnwindSafe};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Once;
 
-use calamine::{Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx, XlsxError};
+use calamine::{
+    Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx,
+    XlsxError,
+};
 
 use crate::model::policy::Bounds;
 
@@ -29,7 +32,12 @@ pub(crate) struct Sheet {
 type Bytes = Cursor<Vec<u8>>;
 
 /// Every worksheet of a workbook, in its order.
-pub(crate) fn read_workbook(file: &str, ending: &str, bytes: Vec<u8>, bounds: &Bounds) -> Result<Vec<Sheet>, ReadError> {
+pub(crate) fn read_workbook(
+    file: &str,
+    ending: &str,
+    bytes: Vec<u8>,
+    bounds: &Bounds,
+) -> Result<Vec<Sheet>, ReadError> {
     let hidden = checked_package(file, ending, &bytes, bounds)?;
     let damaged = || ReadError::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."));
     let read = || -> Result<Vec<Sheet>, Failure> {
@@ -86,7 +94,9 @@ failures!(XlsxError, XlsbError, XlsError, OdsError);
 /// What the first bytes say against what the ending says.
 fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> Result<HiddenBySheet, ReadError> {
     const OLE: &[u8] = &[0xd0, 0xcf, 0x11, 0xe0, 0xa1, 0xb1, 0x1a, 0xe1];
-    let is = |what: &str| Err(ReadError::new(format!("{file}: by its content the file is {what}, not what its ending .{ending} says.")));
+    let is = |what: &str| {
+        Err(ReadError::new(format!("{file}: by its content the file is {what}, not what its ending .{ending} says.")))
+    };
     let encrypted: Vec<u8> = "EncryptedPackage".encode_utf16().flat_map(u16::to_le_bytes).collect();
     if bytes.is_empty() {
         return is("empty");
@@ -110,7 +120,10 @@ fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> R
 
 /// A name for what a file holds, from its first bytes.
 pub(crate) fn content_name(bytes: &[u8]) -> &'static str {
-    let start: String = String::from_utf8_lossy(bytes.get(..512).unwrap_or(bytes)).trim_start_matches('\u{feff}').trim_start().to_ascii_lowercase();
+    let start: String = String::from_utf8_lossy(bytes.get(..512).unwrap_or(bytes))
+        .trim_start_matches('\u{feff}')
+        .trim_start()
+        .to_ascii_lowercase();
     if bytes.starts_with(b"PK\x03\x04") {
         "a zipped workbook or archive"
     } else if bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]) {
@@ -208,7 +221,8 @@ fn xlsx(mut workbook: Xlsx<Bytes>, into: &mut Collector) -> Result<(), Failure> 
             let (row, column) = record.pos;
             let cell = match (&record.value, &record.formula) {
                 (DataRef::Empty, Some(formula)) => no_result(match formula {
-                    calamine::XlsxFormulaMetadata::Normal { formula } | calamine::XlsxFormulaMetadata::Shared { formula, .. } => formula,
+                    calamine::XlsxFormulaMetadata::Normal { formula }
+                    | calamine::XlsxFormulaMetadata::Shared { formula, .. } => formula,
                     _ => "",
                 }),
                 (value, _) => sheet_cell(&Data::from(value.clone())),
@@ -284,8 +298,11 @@ fn sheet_cell(value: &Data) -> SheetCell {
         Data::Float(number) => of(number_text(*number), Is::Number(*number)),
         Data::String(text) => of(text.clone(), Is::Text),
         Data::Bool(truth) => of(if *truth { "TRUE" } else { "FALSE" }.to_owned(), Is::Other),
-        Data::DateTime(moment) => match moment.as_datetime().filter(|_| moment.is_datetime() && moment.as_f64() >= 1.0) {
-            Some(moment) if moment.time() == chrono::NaiveTime::MIN => of(moment.date().to_string(), Is::Date(moment.date())),
+        Data::DateTime(moment) => match moment.as_datetime().filter(|_| moment.is_datetime() && moment.as_f64() >= 1.0)
+        {
+            Some(moment) if moment.time() == chrono::NaiveTime::MIN => {
+                of(moment.date().to_string(), Is::Date(moment.date()))
+            }
             Some(moment) => of(moment.to_string(), Is::Date(moment.date())),
             None => of(number_text(moment.as_f64()), Is::Other),
         },
@@ -323,7 +340,9 @@ mod tests {
 
     #[test]
     fn whole_numbers_and_sums_read_as_a_spreadsheet_shows_them() {
-        for (number, text) in [(1.0, "1"), (63.5, "63.5"), (0.1 + 0.2, "0.3"), (-0.0, "0"), (1.2e5, "120000"), (-2.5, "-2.5")] {
+        for (number, text) in
+            [(1.0, "1"), (63.5, "63.5"), (0.1 + 0.2, "0.3"), (-0.0, "0"), (1.2e5, "120000"), (-2.5, "-2.5")]
+        {
             assert_eq!(number_text(number), text);
         }
     }

@@ -7,14 +7,19 @@ use crate::model::station::{Station, StationPart};
 use crate::model::words::YesNo;
 use crate::physics::quantity::Pressure;
 
-use super::cell::{is_blank, GridRow};
+use super::cell::{GridRow, is_blank};
 use super::note::row_note;
 use super::part_number::PartIndex;
 use super::record::Record;
 use super::table::Grid;
 
 /// Stations in the order of the table, the first row of each, and how many rows were set aside.
-pub(crate) fn read(grid: &Grid, source: SourceId, parts: &PartIndex, notes: &mut Vec<InputNote>) -> (Vec<Station>, u64) {
+pub(crate) fn read(
+    grid: &Grid,
+    source: SourceId,
+    parts: &PartIndex,
+    notes: &mut Vec<InputNote>,
+) -> (Vec<Station>, u64) {
     let mut stations: Vec<Station> = Vec::new();
     let mut first: BTreeMap<String, u32> = BTreeMap::new();
     let mut set_aside = 0;

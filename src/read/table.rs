@@ -7,10 +7,11 @@ use crate::model::policy::Policy;
 use super::cell::{Cells, GridRow};
 use super::delimited::delimiter_name;
 use super::error::ReadError;
-use super::header::{Layout, Names};
+use super::header::Layout;
+use super::names::Names;
 use super::note::row_note;
 use super::number::{Evidence, Rule};
-use super::text_file::{grid, TextFile, TextHead, HEADER_ROWS};
+use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
 #[derive(Clone, Debug)]
@@ -60,10 +61,14 @@ pub(crate) const TOTAL: &str = "A row of totals at the end.";
 pub(crate) const SEPARATOR: &str = "A line that names the separator.";
 
 /// Notes what stands above the rows of a text table, and makes its layout.
-pub(crate) fn take_head<T>(loaded: &mut Loaded<T>, head: &TextHead, names: &Names) -> Result<(Layout, usize, u32), ReadError> {
+pub(crate) fn take_head<T>(
+    loaded: &mut Loaded<T>,
+    head: &TextHead,
+    names: &Names,
+) -> Result<(Layout, usize, u32), ReadError> {
     let place = loaded.source.place();
     if head.dialect.rows_before > 0 {
-        skip(loaded, 1, "sep=".to_owned(), SEPARATOR);
+        skip(loaded, 1, format!("sep={}", char::from(head.dialect.delimiter)), SEPARATOR);
     }
     for title in &head.titles {
         skip(loaded, title.number, title.shown(), TITLE);
@@ -85,7 +90,9 @@ pub(crate) fn take_head<T>(loaded: &mut Loaded<T>, head: &TextHead, names: &Name
 /// Gives each column the rule by which its unclear numbers are read.
 pub(crate) fn set_rules(layout: &mut Layout, evidence: &[Evidence], has_semicolons: bool) {
     let mut of_file = Evidence::default();
-    evidence.iter().for_each(|column| of_file.join(*column));
+    for column in evidence {
+        of_file.join(*column);
+    }
     for (column, own) in layout.columns.iter_mut().zip(evidence) {
         let style = if own.is_mixed() { None } else { own.style().or(of_file.style()) };
         column.rule = Rule { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
@@ -109,7 +116,9 @@ fn evidence_of(layout: &Layout, rows: &[GridRow]) -> Vec<Evidence> {
 
 /// Drops what is no line at the end of a table.
 fn drop_totals<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRow>) {
-    while let Some(row) = rows.pop_if(|row| layout.is_total(row)) {
+    let mut is_last = true;
+    while let Some(row) = rows.pop_if(|row| layout.is_total(row, is_last)) {
+        is_last = false;
         skip(loaded, row.number, row.shown(), TOTAL);
     }
 }
@@ -144,7 +153,12 @@ pub(crate) fn header_on(rows: &[GridRow], names: &Names) -> Option<usize> {
 }
 
 /// A table on a sheet whose header is in `rows[header]`.
-pub(crate) fn of_sheet(source: Source, mut rows: Vec<GridRow>, header: usize, names: &Names) -> Result<Loaded<Grid>, ReadError> {
+pub(crate) fn of_sheet(
+    source: Source,
+    mut rows: Vec<GridRow>,
+    header: usize,
+    names: &Names,
+) -> Result<Loaded<Grid>, ReadError> {
     let mut loaded = Loaded { source, notes: Vec::new(), body: None };
     let place = loaded.source.place();
     let mut body = rows.split_off((header + 1).min(rows.len()));

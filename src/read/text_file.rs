@@ -10,11 +10,11 @@ use sha2::{Digest, Sha256};
 use crate::model::policy::Bounds;
 
 use super::bounds::{at_most, file_size, grouped};
-use super::cell::{GridRow, SheetCell};
-use super::delimited::{row_end, RowSplit, DELIMITERS};
-use super::encoding::{decoded, Encoding, BOM};
+use super::cell::{GridRow, SheetCell, is_blank_row};
+use super::delimited::{DELIMITERS, RowSplit, row_end};
+use super::encoding::{BOM, Encoding, decoded};
 use super::error::ReadError;
-use super::header::Names;
+use super::names::Names;
 use super::sheet::content_name;
 
 /// Where the bytes of a text file are.
@@ -141,7 +141,15 @@ impl TextFile {
             remarks.push("Some bytes can't be decoded; a sign stands in their place.".to_owned());
         }
         let text = text.into_boxed_str();
-        Ok(Self { name: name.to_owned(), path: path.to_owned(), length: text.len() as u64, store: Store::Memory(text), start: 0, sha256, remarks })
+        Ok(Self {
+            name: name.to_owned(),
+            path: path.to_owned(),
+            length: text.len() as u64,
+            store: Store::Memory(text),
+            start: 0,
+            sha256,
+            remarks,
+        })
     }
 
     /// Fills `buffer` with a range of the bytes; what has gone since is an error.
@@ -154,7 +162,9 @@ impl TextFile {
         } else {
             buffer.resize(length, 0);
             self.read_at(buffer, from).map_err(|error| match error.kind() {
-                std::io::ErrorKind::UnexpectedEof => ReadError::new(format!("{}: the file became shorter while it was read.", self.name)),
+                std::io::ErrorKind::UnexpectedEof => {
+                    ReadError::new(format!("{}: the file became shorter while it was read.", self.name))
+                }
                 _ => ReadError::io(&self.name, &error),
             })?;
         }
@@ -185,7 +195,9 @@ impl TextFile {
         self.read(self.start, rest.min(SAMPLE), &mut bytes)?;
         let text = match std::str::from_utf8(&bytes) {
             Ok(text) => text,
-            Err(error) => bytes.get(..error.valid_up_to()).and_then(|valid| std::str::from_utf8(valid).ok()).unwrap_or_default(),
+            Err(error) => {
+                bytes.get(..error.valid_up_to()).and_then(|valid| std::str::from_utf8(valid).ok()).unwrap_or_default()
+            }
         };
         if rest > SAMPLE
             && let Some(end) = text.rfind(['\n', '\r'])
@@ -209,7 +221,9 @@ fn refuse_other_kinds(name: &str, path: &Path, start: &[u8]) -> Result<(), ReadE
         || start.starts_with(b"%PDF")
         || matches!(kind, "a web page" | "an XML document");
     if is_other {
-        return Err(ReadError::new(format!("{name}: by its content the file is {kind}, not what its ending .{ending} says.")));
+        return Err(ReadError::new(format!(
+            "{name}: by its content the file is {kind}, not what its ending .{ending} says."
+        )));
     }
     Ok(())
 }
@@ -235,7 +249,11 @@ fn separator_line(sample: &str) -> Option<Dialect> {
     let (end, next) = row_end(sample.as_bytes(), 0, 0)?;
     let line = sample.get(..end)?.trim().trim_matches('"');
     let sign = line.strip_prefix("sep=").or_else(|| line.strip_prefix("SEP=")).or_else(|| line.strip_prefix("Sep="))?;
-    let delimiter = if sign.is_empty() && sample.starts_with("sep=\t") { b'\t' } else { *sign.as_bytes().first().filter(|_| sign.len() == 1)? };
+    let delimiter = if sign.is_empty() && sample.starts_with("sep=\t") {
+        b'\t'
+    } else {
+        *sign.as_bytes().first().filter(|_| sign.len() == 1)?
+    };
     Some(Dialect { delimiter, first: next, rows_before: 1 })
 }
 
@@ -250,8 +268,12 @@ fn sample_rows(sample: &str, dialect: Dialect) -> Vec<SampleRow> {
         let Some((end, next)) = row_end(sample.as_bytes(), from, dialect.delimiter) else { break };
         split.split(sample, from, end, dialect.delimiter);
         number += 1;
-        let row = GridRow { number, cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(sample, index))).collect(), of_text: true };
-        if !row.is_blank() {
+        let row = GridRow {
+            number,
+            cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(sample, index))).collect(),
+            of_text: true,
+        };
+        if !is_blank_row(&row) {
             rows.push(SampleRow { row, next });
         }
         from = next;
@@ -276,7 +298,9 @@ impl TextHead {
     pub(crate) fn find(name: &str, sample: &str, names: &Names) -> Result<Self, ReadError> {
         let dialects: Vec<Dialect> = match separator_line(sample) {
             Some(dialect) => vec![dialect],
-            None => DELIMITERS.iter().map(|delimiter| Dialect { delimiter: *delimiter, first: 0, rows_before: 0 }).collect(),
+            None => {
+                DELIMITERS.iter().map(|delimiter| Dialect { delimiter: *delimiter, first: 0, rows_before: 0 }).collect()
+            }
         };
         let mut best: Option<(usize, Self)> = None;
         let mut widest: Vec<GridRow> = Vec::new();
@@ -312,19 +336,26 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
     let mut rows = Vec::new();
     while from < text.len() {
         let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
-            return Err(ReadError::new(format!("{file}, row {}: a quoted cell starts there and does not end.", number + 1)));
+            return Err(ReadError::new(format!(
+                "{file}, row {}: a quoted cell starts there and does not end.",
+                number + 1
+            )));
         };
         split.split(text, from, end, dialect.delimiter);
         number += 1;
         let place = || format!("{file}, row {number}");
         at_most(&place(), "the row has", split.count() as u64, bounds.columns, " cells", "columns")?;
-        at_most(&place(), "it is row", u64::from(number), bounds.rows, "", "rows")?;
-        let row = GridRow { number, cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(text, index))).collect(), of_text: true };
+        at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows")?;
+        let row = GridRow {
+            number,
+            cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(text, index))).collect(),
+            of_text: true,
+        };
         if (end - from) as u64 > bounds.cell_chars {
             let longest = row.cells.iter().map(|cell| cell.text.chars().count() as u64).max().unwrap_or_default();
             at_most(&place(), "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
         }
-        if !row.is_blank() {
+        if !is_blank_row(&row) {
             rows.push(row);
         }
         from = next;

@@ -19,8 +19,9 @@ const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
 
 /// Rules for which changes are searched.
 pub const SEARCHED: &[&str] = &[
-    "M01", "M03", "M04", "M05", "M06", "M07", "M08", "M09", "V01", "V03", "P01", "P02", "P03", "P04", "P05", "P06", "P07",
-    "P08", "P09", "P10", "P11", "P12", "P13", "H01", "H02", "H03", "H04", "F01", "F02", "F03", "T01", "T02", "L07",
+    "M01", "M03", "M04", "M05", "M06", "M07", "M08", "M09", "V01", "V03", "P01", "P02", "P03", "P04", "P05", "P06",
+    "P07", "P08", "P09", "P10", "P11", "P12", "P13", "H01", "H02", "H03", "H04", "F01", "F02", "F03", "T01", "T02",
+    "L07",
 ];
 
 /// What candidates are made from.
@@ -52,7 +53,9 @@ impl<'a> Ideas<'a> {
             "P07" | "F01" => join(self.swaps(), self.needed_setting()),
             "P09" => join(self.sequence_settings(), self.swaps()),
             "P10" => join(self.relief_settings(), self.swaps()),
-            "P13" => join(join(self.weakest_swaps(), self.reliefs()), self.station_parts(Kind::Pump, StationRole::Pump)),
+            "P13" => {
+                join(join(self.weakest_swaps(), self.reliefs()), self.station_parts(Kind::Pump, StationRole::Pump))
+            }
             "H01" => join(join(self.accumulators(), self.weakest_swaps()), self.reliefs()),
             "H02" => self.accumulators(),
             "H03" => join(self.accumulators(), self.tighter_parts()),
@@ -119,7 +122,9 @@ impl<'a> Ideas<'a> {
             Some(part.leak?.si() / rated.si())
         };
         let lines = self.side().lines.iter();
-        lines.flat_map(|line| self.swaps_on(*line, |old, new| rate(old).zip(rate(new)).is_some_and(|(a, b)| b < a))).collect()
+        lines
+            .flat_map(|line| self.swaps_on(*line, |old, new| rate(old).zip(rate(new)).is_some_and(|(a, b)| b < a)))
+            .collect()
     }
 
     fn wider_conductors(&self) -> Vec<Change> {
@@ -157,21 +162,23 @@ impl<'a> Ideas<'a> {
         let Some(lowest) = lowest.or(self.audit.figures.clamp.chain.charge) else { return Vec::new() };
         let settings = PRECHARGE_SHARES.map(|share| Some((SettingColumn::Precharge, self.rounded(lowest * share))));
         let bottles = self.components().filter(|(_, part)| part.is(Kind::Accumulator));
-        bottles
-            .flat_map(|(part, _)| settings.map(|setting| Change::Add { part, side: Side::Clamp, setting }))
-            .collect()
+        bottles.flat_map(|(part, _)| settings.map(|setting| Change::Add { part, side: Side::Clamp, setting })).collect()
     }
 
     fn precharges(&self) -> Vec<Change> {
         let lowest = self.audit.circuit.service.as_ref().and_then(|service| service.pressure_min);
         let Some((line, lowest)) = self.finding.line.zip(lowest) else { return Vec::new() };
         let shares = PRECHARGE_SHARES.into_iter();
-        shares.map(|share| Change::Setting { line, column: SettingColumn::Precharge, to: self.rounded(lowest * share) }).collect()
+        shares
+            .map(|share| Change::Setting { line, column: SettingColumn::Precharge, to: self.rounded(lowest * share) })
+            .collect()
     }
 
     fn relief_settings(&self) -> Vec<Change> {
         let chain = &self.side().chain;
-        let Some(((charge, weakest), line)) = chain.full.zip(chain.weakest).zip(self.finding.line) else { return Vec::new() };
+        let Some(((charge, weakest), line)) = chain.full.zip(chain.weakest).zip(self.finding.line) else {
+            return Vec::new();
+        };
         let halfway = (charge + weakest.pressure) / 2.0;
         [self.rounded(halfway), weakest.pressure]
             .map(|to| Change::Setting { line, column: SettingColumn::SetPressure, to })
@@ -244,7 +251,8 @@ impl<'a> Ideas<'a> {
     /// Whether the circuit is charged by cylinder; a split makes sense only then.
     #[must_use]
     pub fn may_be_split(&self) -> bool {
-        let charging = self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::model::circuit::Service::charging);
+        let charging =
+            self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::model::circuit::Service::charging);
         self.finding.rule == "V01" && charging == Charging::Cylinder && self.side().cylinder_pieces <= 1.0
     }
 }

@@ -44,6 +44,8 @@ pub struct Searching<'a> {
     pub ground: &'a Ground<'a>,
     /// Station name to the fixtures that use it.
     pub station_fixtures: BTreeMap<String, Vec<usize>>,
+    /// Whether only V03 is settled, and no remedy is searched for any other finding.
+    pub settles_only: bool,
     station_verdicts: Mutex<BTreeMap<(String, String), bool>>,
 }
 
@@ -64,13 +66,15 @@ impl<'a> Searching<'a> {
                 }
             }
         }
-        Self { roster, ground, station_fixtures, station_verdicts: Mutex::new(BTreeMap::new()) }
+        Self { roster, ground, station_fixtures, settles_only: false, station_verdicts: Mutex::new(BTreeMap::new()) }
     }
 
     /// Searches remedies for every finding of a fixture that asks for one, and writes them onto
     /// the findings. Provisional V03 findings that no smaller cylinder bears out are dropped.
-    pub fn complete(&self, fixture: usize, audits: &mut Vec<CircuitAudit>) -> Vec<Proved> {
-        let asks = |finding: &Finding| (finding.counts() || finding.rule == "V03") && SEARCHED.contains(&finding.rule);
+    pub fn complete(&self, fixture: usize, audits: &mut [CircuitAudit]) -> Vec<Proved> {
+        let is_searched =
+            |finding: &Finding| !self.settles_only && finding.counts() && SEARCHED.contains(&finding.rule);
+        let asks = |finding: &Finding| finding.rule == "V03" || is_searched(finding);
         if !audits.iter().any(|audit| audit.findings.iter().any(asks)) {
             return Vec::new();
         }
@@ -86,20 +90,12 @@ impl<'a> Searching<'a> {
         write_down(self.ground.plant, audits, answers)
     }
 
-    /// Drops the provisional V03 findings, where remedies are not searched: none is borne out.
-    #[must_use]
-    pub fn drop_provisional(&self, audits: &mut [CircuitAudit]) -> Vec<Proved> {
-        for audit in audits {
-            audit.findings.retain(|finding| finding.rule != "V03");
-        }
-        Vec::new()
-    }
-
     /// Fixtures whose load station has a part.
     #[must_use]
     pub fn fixtures_of_station_part(&self, part: u32) -> Vec<usize> {
         let stations = self.ground.plant.stations.iter();
-        let with_part = stations.filter(|station| [&station.pump, &station.drive_ram].into_iter().any(|known| known.index() == Some(part)));
+        let with_part = stations
+            .filter(|station| [&station.pump, &station.drive_ram].into_iter().any(|known| known.index() == Some(part)));
         with_part.flat_map(|station| self.station_fixtures.get(&station.name).cloned().unwrap_or_default()).collect()
     }
 
@@ -127,7 +123,11 @@ impl<'a> Searching<'a> {
         for change in candidates {
             let trial = bench.trial(circuit, &change);
             let helps = finding.rule == "V03" || trial.cleared.contains(&problem);
-            if helps && trial.gained.is_empty() && trial.unassessed.is_empty() && self.serves_others(bench, audit, &change) {
+            if helps
+                && trial.gained.is_empty()
+                && trial.unassessed.is_empty()
+                && self.serves_others(bench, audit, &change)
+            {
                 passing.push(proved(plant, circuit, audit, change, trial));
                 if is_certain {
                     break;
@@ -261,11 +261,8 @@ fn compare(a: &Rank, b: &Rank, by_price: bool) -> Ordering {
 /// Sorts candidates; true where the order holds whatever passes, so that the first that passes
 /// is the one.
 fn in_order(plant: &Plant, changes: &mut Vec<Change>) -> bool {
-    let mut ranked: Vec<(Rank, Change)> = changes
-        .drain(..)
-        .enumerate()
-        .map(|(thought, change)| (rank(plant, &change, thought), change))
-        .collect();
+    let mut ranked: Vec<(Rank, Change)> =
+        changes.drain(..).enumerate().map(|(thought, change)| (rank(plant, &change, thought), change)).collect();
     let ranks: Vec<Rank> = ranked.iter().map(|(_, change)| rank(plant, change, 0)).collect();
     let by_price = priced(&ranks);
     ranked.sort_by(|(a, _), (b, _)| compare(a, b, by_price));

@@ -62,7 +62,9 @@ fn cheaper(plant: &crate::model::plant::Plant, a: u32, b: u32) -> std::cmp::Orde
     let price = |index: u32| plant.component_at(Some(index)).and_then(|part| part.unit_price);
     let capacity = |index: u32| plant.component_at(Some(index)).and_then(|part| part.capacity).map_or(0.0, Volume::si);
     let name = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
-    price(a).is_none().cmp(&price(b).is_none())
+    price(a)
+        .is_none()
+        .cmp(&price(b).is_none())
         .then_with(|| price(a).cmp(&price(b)))
         .then_with(|| capacity(a).total_cmp(&capacity(b)))
         .then_with(|| name(a).cmp(name(b)))
@@ -75,7 +77,8 @@ fn units(bench: &Bench, circuit: usize) -> Vec<Unit> {
     let mut units: Vec<Unit> = Vec::new();
     for (index, line) in circuit.lines.iter().enumerate() {
         let Some(part) = line.component(components).filter(|part| part.is_actuator()) else { continue };
-        let one = swept_volume(part.area_clamp, line.stroke_used, part.volume_clamp, part.stroke).unwrap_or(Volume::ZERO);
+        let one =
+            swept_volume(part.area_clamp, line.stroke_used, part.volume_clamp, part.stroke).unwrap_or(Volume::ZERO);
         let swept = one * line.qty.value().unwrap_or(0.0);
         let (joined, mut others): (Vec<Unit>, Vec<Unit>) =
             units.into_iter().partition(|unit| unit.lines.iter().any(|other| stay_together(circuit, *other, index)));
@@ -91,7 +94,8 @@ fn units(bench: &Bench, circuit: usize) -> Vec<Unit> {
 /// Whether two lines stay in one group: same position, or one supports the other's.
 fn stay_together(circuit: &crate::model::circuit::Circuit, a: usize, b: usize) -> bool {
     let (a, b) = (&circuit.lines[a], &circuit.lines[b]);
-    let names = |one: &crate::model::line::Line, other: &crate::model::line::Line| one.supports.contains(&other.position);
+    let names =
+        |one: &crate::model::line::Line, other: &crate::model::line::Line| one.supports.contains(&other.position);
     let shares_support = a.supports.iter().any(|position| b.supports.contains(position));
     (!a.position.is_empty() && a.position == b.position) || names(a, b) || names(b, a) || shares_support
 }

@@ -60,7 +60,8 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
         _ => Vec::new(),
     };
     let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
-    let (kind, role) = if finding.rule == "P02" { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
+    let (kind, role) =
+        if finding.rule == "P02" { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
     let mut parts: Vec<u32> = (0_u32..)
         .zip(&plant.components)
         .filter(|(index, part)| {
@@ -84,7 +85,8 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
 #[must_use]
 pub fn clears(ground: &Ground, index: usize, finding: &Finding, change: &Change) -> bool {
     let Some(station) = ground.plant.stations.get(index) else { return false };
-    let cleared = after(ground.plant, index, change).is_some_and(|after| after.iter().all(|other| other.rule != finding.rule));
+    let cleared =
+        after(ground.plant, index, change).is_some_and(|after| after.iter().all(|other| other.rule != finding.rule));
     cleared && gains_nothing(ground, &station.name, change)
 }
 
@@ -93,10 +95,14 @@ pub fn clears(ground: &Ground, index: usize, finding: &Finding, change: &Change)
 pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
     let name = plant.stations.get(index).map_or("", |station| station.name.as_str());
     let part = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
-    let shown = |pressure: Pressure| crate::model::shown::shown(&crate::model::value::Value::Pressure(pressure), plant.policy.units);
+    let shown = |pressure: Pressure| {
+        crate::model::shown::shown(&crate::model::value::Value::Pressure(pressure), plant.policy.units)
+    };
     match change {
         Change::StationSetting { to } => format!("Set the pump of load station {name} to {}.", shown(*to)),
-        Change::StationPart { role: StationRole::Pump, to } => format!("Use {} as the pump of load station {name}.", part(*to)),
+        Change::StationPart { role: StationRole::Pump, to } => {
+            format!("Use {} as the pump of load station {name}.", part(*to))
+        }
         Change::StationPart { role: StationRole::DriveRam, to } => {
             format!("Use {} as the drive ram of load station {name}.", part(*to))
         }

@@ -45,7 +45,9 @@ pub fn successor(ground: &Ground, component: &Component) -> Option<u32> {
 fn uses(ground: &Ground, circuit: &crate::model::circuit::Circuit, from: u32) -> bool {
     let station = circuit.station(ground.plant).filter(|_| !circuit.lines.is_empty());
     circuit.lines.iter().any(|line| line.part == PartRef::Known(from))
-        || station.is_some_and(|station| [&station.pump, &station.drive_ram].into_iter().any(|part| part.index() == Some(from)))
+        || station.is_some_and(|station| {
+            [&station.pump, &station.drive_ram].into_iter().any(|part| part.index() == Some(from))
+        })
 }
 
 /// Tries a replacement in the circuits of the fixtures given.
@@ -95,7 +97,8 @@ impl Succession {
     pub fn words(&self) -> String {
         let circuits = if self.total == 1 { "circuit" } else { "circuits" };
         let mut text = format!("{} of {} {circuits}", self.conforms, self.total);
-        let failing: Vec<String> = self.failing.iter().map(|(key, rules)| format!("{key}: {}", rules.join(" "))).collect();
+        let failing: Vec<String> =
+            self.failing.iter().map(|(key, rules)| format!("{key}: {}", rules.join(" "))).collect();
         if !failing.is_empty() {
             text.push_str("; not in ");
             text.push_str(&failing.join(", "));
@@ -112,9 +115,19 @@ impl Succession {
         let name = |index: u32| ground.plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
         finding.facts.push(("conforms_in", Value::Text(self.words())));
         finding.remedy = Some(if self.is_proved() {
-            format!("Replace {} by {} wherever it is used: it conforms in {}.", name(self.from), name(self.to), self.words())
+            format!(
+                "Replace {} by {} wherever it is used: it conforms in {}.",
+                name(self.from),
+                name(self.to),
+                self.words()
+            )
         } else {
-            format!("No single change from the component table serves; nearest: replace {} by {}, which conforms in {}.", name(self.from), name(self.to), self.words())
+            format!(
+                "No single change from the component table serves; nearest: replace {} by {}, which conforms in {}.",
+                name(self.from),
+                name(self.to),
+                self.words()
+            )
         });
     }
 }

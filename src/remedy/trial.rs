@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use crate::assess::audit::CircuitAudit;
-use crate::assess::fixture::{audit_fixture, Ground};
+use crate::assess::fixture::{Ground, audit_fixture};
 use crate::assess::roster::Roster;
 use crate::assess::run::load_fixture;
 use crate::model::circuit::Circuit;
@@ -73,10 +73,12 @@ impl Bench<'_> {
         let changed = change.applied(self.ground.plant, &before.circuit);
         let count = changed.len();
         let others = self.others_that_matter(index);
-        let all: Vec<Circuit> = changed.into_iter().chain(others.iter().map(|other| self.before[*other].circuit.clone())).collect();
+        let all: Vec<Circuit> =
+            changed.into_iter().chain(others.iter().map(|other| self.before[*other].circuit.clone())).collect();
         let mut audits = audit_fixture(self.ground, all);
         let rest = audits.split_off(count);
-        let then = problems(std::iter::once((index, before)).chain(others.iter().map(|other| (*other, &self.before[*other]))));
+        let then =
+            problems(std::iter::once((index, before)).chain(others.iter().map(|other| (*other, &self.before[*other]))));
         let pairs = || audits.iter().map(|audit| (index, audit)).chain(others.iter().copied().zip(&rest));
         let now = problems(pairs());
         let gained = pairs()
@@ -91,7 +93,8 @@ impl Bench<'_> {
     /// Other circuits of the fixture whose findings may change with this one: only where a work
     /// support stands under positions.
     fn others_that_matter(&self, index: usize) -> Vec<usize> {
-        let is_linked = self.before.iter().any(|audit| audit.circuit.lines.iter().any(|line| !line.supports.is_empty()));
+        let is_linked =
+            self.before.iter().any(|audit| audit.circuit.lines.iter().any(|line| !line.supports.is_empty()));
         if is_linked { (0..self.before.len()).filter(|other| *other != index).collect() } else { Vec::new() }
     }
 

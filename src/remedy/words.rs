@@ -34,7 +34,9 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
     let station = audit.circuit.service.as_ref().map_or("", |service| service.station.as_str());
     match change {
         Change::Swap { line, to } => format!("replace {} by {}{}", from(*line), part(plant, *to), at(*line)),
-        Change::Succeed { from, to } => format!("replace {} by {} wherever it is used", part(plant, *from), part(plant, *to)),
+        Change::Succeed { from, to } => {
+            format!("replace {} by {} wherever it is used", part(plant, *from), part(plant, *to))
+        }
         Change::Setting { line, column, to } => {
             format!("set {} of {}{} to {}", column.name(), from(*line), at(*line), pressure(plant, *to))
         }
@@ -53,7 +55,13 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
                 .map(|group| {
                     let named = group.lines.iter().filter_map(|line| lines.get(*line));
                     let named: Vec<String> = named
-                        .map(|line| if line.position.is_empty() { format!("row {}", line.origin.row) } else { line.position.clone() })
+                        .map(|line| {
+                            if line.position.is_empty() {
+                                format!("row {}", line.origin.row)
+                            } else {
+                                line.position.clone()
+                            }
+                        })
                         .collect();
                     format!("{} ({}) on {}", group.name, named.join(" "), part(plant, group.cylinder))
                 })
@@ -97,9 +105,11 @@ pub fn no_change(nearest: Option<&str>) -> String {
 #[must_use]
 pub fn nearest(plant: &Plant, audit: &CircuitAudit, change: &Change, trial: &Trial, finding: &Finding) -> String {
     let clause = clause(plant, audit, change);
-    let still = trial.after.iter().flat_map(|audit| &audit.findings).find(|other| {
-        other.rule == finding.rule && other.side == finding.side && other.line == finding.line
-    });
+    let still = trial
+        .after
+        .iter()
+        .flat_map(|audit| &audit.findings)
+        .find(|other| other.rule == finding.rule && other.side == finding.side && other.line == finding.line);
     let failing = trial.gained.first().or(still);
     match failing {
         Some(failing) => {
@@ -134,7 +144,10 @@ pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, t
     if let Change::Swap { line, to } = change {
         let limits = &plant.policy.limits;
         let old = before.circuit.lines.get(*line).and_then(|line| line.component(&plant.components));
-        let (old, new) = (old.and_then(|part| rating(part, limits)), plant.component_at(Some(*to)).and_then(|part| rating(part, limits)));
+        let (old, new) = (
+            old.and_then(|part| rating(part, limits)),
+            plant.component_at(Some(*to)).and_then(|part| rating(part, limits)),
+        );
         push(&mut moves, plant, "rating", old.map(Value::Pressure), new.map(Value::Pressure));
     }
     for after in &trial.after {
@@ -161,7 +174,8 @@ const FIGURES: [(&str, Reader); 9] = [
 ];
 
 fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value>, after: Option<Value>) {
-    let text = |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
+    let text =
+        |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
     let (before, after) = (text(before), text(after));
     if before != after {
         moves.push(format!("{name} {before} -> {after}"));

@@ -8,15 +8,16 @@ use rust_xlsxwriter::Worksheet;
 use crate::assess::audit::{Audit, CircuitAudit};
 use crate::model::circuit::Service;
 use crate::model::words::{Charging, Verdict};
-use crate::physics::quantity::{Pressure, Temperature};
+use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::Dimension;
 
 use super::cautions::CAUTIONS;
 use super::workbook::grid::height_of;
 use super::workbook::safe_text::{cell_text, sheet_name};
-use super::workbook::style::{lines_of, Digits, Styles};
+use super::workbook::style::{Digits, Styles, lines_of};
 use super::workbook::units::Units;
-use super::workbook::{empty, Paper, Setup, WorkbookError, WorkbookOptions, SHEET_ROWS};
+use super::workbook::widths::Widths;
+use super::workbook::{Paper, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
 /// Temperatures that the gauge's reading is given for.
 const TEMPERATURES: usize = 5;
@@ -50,6 +51,7 @@ pub fn write_cards(
         units: Units { system: policy.units },
         paper: options.paper.unwrap_or(Paper::usual(policy.units)),
         row_limit: SHEET_ROWS,
+        widths: Widths::of(audit),
         date: policy.date.format("%Y-%m-%d").to_string(),
     };
     let mut workbook = empty(audit, options, &setup)?;
@@ -149,6 +151,7 @@ impl Card<'_> {
         let styles = self.setup.styles;
         let place = if plant.is_empty() { pallet.to_owned() } else { format!("{plant} / {pallet}") };
         let title = format!("Load card: pallet {place}");
+        self.sheet.set_row_height(0, 20)?;
         self.sheet.write_string_with_format(0, 0, cell_text(&title), &styles.title)?;
         let revision = format!(
             "Revision {} (clampbook {}). Pressures are gauge. Gauge readings before unloading are for a circuit without leak.",
@@ -172,7 +175,11 @@ impl Card<'_> {
         ];
         for temperature in temperatures {
             let degrees = units.temperature(*temperature);
-            headers.push(format!("Gauge at {degrees:.0} {} [{}]", units.name(Dimension::Temperature), units.name(Dimension::Pressure)));
+            headers.push(format!(
+                "Gauge at {degrees:.0} {} [{}]",
+                units.name(Dimension::Temperature),
+                units.name(Dimension::Pressure)
+            ));
         }
         headers.push(pressure("Lowest allowed"));
         headers.push("Recheck after [min]".to_owned());
@@ -225,7 +232,9 @@ impl Card<'_> {
         let units = self.setup.units;
         let format = self.setup.styles.boxed_number(units.pressure_digits());
         match pressure {
-            Some(pressure) => self.sheet.write_number_with_format(self.row, column, units.pressure(pressure), &format)?,
+            Some(pressure) => {
+                self.sheet.write_number_with_format(self.row, column, units.pressure(pressure), &format)?
+            }
             None => self.sheet.write_string_with_format(self.row, column, "unknown", &self.setup.styles.boxed)?,
         };
         Ok(())
@@ -237,7 +246,7 @@ impl Card<'_> {
             return self.text(11, "connected");
         }
         let times = [circuit.figures.holding.reserve, service.hold_time];
-        let Some(sooner) = times.into_iter().flatten().map(|time| time.minutes()).reduce(f64::min) else {
+        let Some(sooner) = times.into_iter().flatten().map(Time::minutes).reduce(f64::min) else {
             return self.text(11, "at every stop");
         };
         let format = self.setup.styles.boxed_number(Digits::Whole);

@@ -36,15 +36,8 @@ const SIDE_COLUMNS: &[&str] = &[
 ];
 
 /// Columns of `circuits.csv` behind those of the sides.
-const HOLDING_COLUMNS: &[&str] = &[
-    "p_cold_bar",
-    "p_hot_bar",
-    "p_hold_bar",
-    "hold_reserve_min",
-    "clamp_time_s",
-    "unclamp_time_s",
-    "not_assessed",
-];
+const HOLDING_COLUMNS: &[&str] =
+    &["p_cold_bar", "p_hot_bar", "p_hold_bar", "hold_reserve_min", "clamp_time_s", "unclamp_time_s", "not_assessed"];
 
 /// Columns of `findings.csv` and `cleared.csv`.
 pub const FINDING_COLUMNS: &[&str] = &[
@@ -219,7 +212,8 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
     let mut row = Row::new(out);
     row.text(&bill.part_no).text(component.map_or("", |part| &part.description));
     row.text(component.and_then(|part| part.kind).map_or("", crate::model::words::Kind::word));
-    let known = |amount: rust_decimal::Decimal| if bill.need_is_bound { String::new() } else { amount.normalize().to_string() };
+    let known =
+        |amount: rust_decimal::Decimal| if bill.need_is_bound { String::new() } else { amount.normalize().to_string() };
     row.text(bill.uom).text(&known(bill.needed));
     row.text(&bill.ordered.unwrap_or_default().normalize().to_string()).text(&known(bill.order_qty));
     row.text(&component.and_then(|part| part.unit_price).map(|price| price.to_string()).unwrap_or_default());

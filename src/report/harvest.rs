@@ -121,4 +121,3 @@ pub fn mark_states(findings: &mut [Finding], marker: Option<Marker>) {
         }
     }
 }
-

@@ -12,10 +12,45 @@ const BATCH: usize = 65_536;
 
 /// Columns whose cells are text.
 const TEXT: &[&str] = &[
-    "plant", "pallet", "fixture", "circuit", "verdict", "clamp_weakest_part", "unclamp_weakest_part", "not_assessed", "rule",
-    "severity", "state", "side", "position", "part_no", "unit", "reason", "remedy", "file", "sheet", "column", "description",
-    "kind", "uom", "unit_price", "currency", "extended", "supplier", "status", "replaced_by", "what", "header", "found",
-    "message", "change", "part_from", "part_to", "rules", "price", "applied",
+    "plant",
+    "pallet",
+    "fixture",
+    "circuit",
+    "verdict",
+    "clamp_weakest_part",
+    "unclamp_weakest_part",
+    "not_assessed",
+    "rule",
+    "severity",
+    "state",
+    "side",
+    "position",
+    "part_no",
+    "unit",
+    "reason",
+    "remedy",
+    "file",
+    "sheet",
+    "column",
+    "description",
+    "kind",
+    "uom",
+    "unit_price",
+    "currency",
+    "extended",
+    "supplier",
+    "status",
+    "replaced_by",
+    "what",
+    "header",
+    "found",
+    "message",
+    "change",
+    "part_from",
+    "part_to",
+    "rules",
+    "price",
+    "applied",
 ];
 
 /// Writes a data file that stands as CSV as Parquet.
@@ -24,11 +59,13 @@ const TEXT: &[&str] = &[
 /// Where the CSV can't be read back or the Parquet can't be written.
 pub fn from_csv(csv: &mut File, out: &mut (impl Write + Send)) -> Result<()> {
     let mut reader = csv::ReaderBuilder::new().from_reader(BufReader::new(csv as &mut dyn Read));
-    let names: Vec<String> = reader.headers().context("the data file has no header")?.iter().map(str::to_owned).collect();
+    let names: Vec<String> =
+        reader.headers().context("the data file has no header")?.iter().map(str::to_owned).collect();
     let is_text: Vec<bool> = names.iter().map(|name| TEXT.contains(&name.as_str())).collect();
-    let fields = names.iter().zip(&is_text).map(|(name, text)| {
-        Field::new(name.as_str().into(), if *text { DataType::String } else { DataType::Float64 })
-    });
+    let fields = names
+        .iter()
+        .zip(&is_text)
+        .map(|(name, text)| Field::new(name.as_str().into(), if *text { DataType::String } else { DataType::Float64 }));
     let schema: Schema = fields.collect();
     let mut writer = ParquetWriter::new(out).batched(&schema).context("Parquet can't be begun")?;
     let mut batch: Vec<csv::StringRecord> = Vec::new();
@@ -52,7 +89,10 @@ fn frame(names: &[String], is_text: &[bool], rows: &[csv::StringRecord]) -> Resu
         if *text {
             Column::new(name.as_str().into(), cells.collect::<Vec<Option<&str>>>())
         } else {
-            Column::new(name.as_str().into(), cells.map(|cell| cell.and_then(|cell| cell.parse().ok())).collect::<Vec<Option<f64>>>())
+            Column::new(
+                name.as_str().into(),
+                cells.map(|cell| cell.and_then(|cell| cell.parse().ok())).collect::<Vec<Option<f64>>>(),
+            )
         }
     });
     DataFrame::new(rows.len(), columns.collect()).context("the columns of a data file differ in length")

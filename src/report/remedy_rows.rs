@@ -17,8 +17,21 @@ use super::data_rows::Row;
 
 /// Columns of `remedies.csv`.
 pub const REMEDY_COLUMNS: &[&str] = &[
-    "change", "part_from", "part_to", "setting", "unit", "plant", "pallet", "fixture", "circuit", "position", "rules",
-    "cleared", "price", "currency", "applied",
+    "change",
+    "part_from",
+    "part_to",
+    "setting",
+    "unit",
+    "plant",
+    "pallet",
+    "fixture",
+    "circuit",
+    "position",
+    "rules",
+    "cleared",
+    "price",
+    "currency",
+    "applied",
 ];
 
 /// A remedy's row.
@@ -37,7 +50,8 @@ pub fn remedy_row(out: &mut Vec<u8>, remedy: &RemedyRow) {
 /// Most findings cleared first, then by place.
 pub fn sort(rows: &mut [RemedyRow]) {
     rows.sort_by(|a, b| {
-        let key = |row: &RemedyRow| (row.place.clone(), row.position.clone(), row.part_from.clone(), row.part_to.clone());
+        let key =
+            |row: &RemedyRow| (row.place.clone(), row.position.clone(), row.part_from.clone(), row.part_to.clone());
         b.cleared.cmp(&a.cleared).then_with(|| key(a).cmp(&key(b)))
     });
 }
@@ -45,12 +59,17 @@ pub fn sort(rows: &mut [RemedyRow]) {
 /// The proved changes of a fixture as rows.
 #[must_use]
 pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: Vec<Proved>) -> Vec<RemedyRow> {
-    proved.iter().filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audit, proved))).collect()
+    proved
+        .iter()
+        .filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audit, proved)))
+        .collect()
 }
 
 fn circuit_row(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> RemedyRow {
     let line = match &proved.change {
-        Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => audit.circuit.lines.get(*line),
+        Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => {
+            audit.circuit.lines.get(*line)
+        }
         _ => None,
     };
     let mut row = blank(plant, &proved.change);
@@ -65,7 +84,9 @@ fn circuit_row(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> RemedyRo
         row.position = station.map(|station| station.name.clone()).unwrap_or_default();
         row.part_from = match (&proved.change, station) {
             (Change::StationPart { role: StationRole::Pump, .. }, Some(station)) => name(plant, station.pump.index()),
-            (Change::StationPart { role: StationRole::DriveRam, .. }, Some(station)) => name(plant, station.drive_ram.index()),
+            (Change::StationPart { role: StationRole::DriveRam, .. }, Some(station)) => {
+                name(plant, station.drive_ram.index())
+            }
             _ => String::new(),
         };
     }
@@ -131,7 +152,11 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
 pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
     let change = Change::Succeed { from: succession.from, to: succession.to };
     let from = name(plant, Some(succession.from));
-    let words = format!("Replace {from} by {} wherever it is used: it conforms in {}.", name(plant, Some(succession.to)), succession.words());
+    let words = format!(
+        "Replace {from} by {} wherever it is used: it conforms in {}.",
+        name(plant, Some(succession.to)),
+        succession.words()
+    );
     RemedyRow {
         part_from: from,
         rules: vec!["B01"],

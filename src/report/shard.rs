@@ -78,7 +78,8 @@ impl KeptRemedy {
 /// Most findings cleared first, then by place: as the rows of a whole run.
 pub fn sort_kept(remedies: &mut [KeptRemedy]) {
     remedies.sort_by(|a, b| {
-        let key = |one: &KeptRemedy| (one.place.clone(), one.position.clone(), one.part_from.clone(), one.part_to.clone());
+        let key =
+            |one: &KeptRemedy| (one.place.clone(), one.position.clone(), one.part_from.clone(), one.part_to.clone());
         b.cleared.cmp(&a.cleared).then_with(|| key(a).cmp(&key(b)))
     });
 }
@@ -108,9 +109,14 @@ impl ShardState {
     /// Where the folder holds none, or one that can't be read.
     pub fn load(folder: &Path) -> Result<Self> {
         let path = folder.join(SHARD_FILE);
-        let text = std::fs::read(&path)
-            .with_context(|| format!("{}: the folder holds no {SHARD_FILE}; expected the data folder of a run with --shard", folder.display()))?;
-        serde_json::from_slice(&text).with_context(|| format!("{}: the file is not as a run with --shard writes it", path.display()))
+        let text = std::fs::read(&path).with_context(|| {
+            format!(
+                "{}: the folder holds no {SHARD_FILE}; expected the data folder of a run with --shard",
+                folder.display()
+            )
+        })?;
+        serde_json::from_slice(&text)
+            .with_context(|| format!("{}: the file is not as a run with --shard writes it", path.display()))
     }
 }
 
@@ -123,7 +129,10 @@ pub fn check_parts(states: &[ShardState]) -> Result<()> {
     if let Some(other) = states.iter().find(|state| state.identity() != first.identity()) {
         bail!(
             "Part {}/{} is of another run than part {}/{}: inputs, policy or date differ.",
-            other.part, other.of, first.part, first.of
+            other.part,
+            other.of,
+            first.part,
+            first.of
         );
     }
     for part in 1..=first.of {
@@ -165,7 +174,12 @@ impl Ord for Waiting {
 ///
 /// # Errors
 /// Where a file can't be read or the output can't be written.
-pub fn join_rows(paths: &[PathBuf], first: usize, out: &mut dyn Write, seen: &mut dyn FnMut(&ByteRecord)) -> Result<()> {
+pub fn join_rows(
+    paths: &[PathBuf],
+    first: usize,
+    out: &mut dyn Write,
+    seen: &mut dyn FnMut(&ByteRecord),
+) -> Result<()> {
     let mut readers = Vec::new();
     for path in paths {
         let file = File::open(path).with_context(|| format!("{}: the file can't be read", path.display()))?;

@@ -5,7 +5,9 @@ use std::io::{self, Write};
 use serde::{Deserialize, Serialize};
 
 use crate::assess::audit::Audit;
-use crate::assess::counts::{ChangeCounts, Counts, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit};
+use crate::assess::counts::{
+    ChangeCounts, Counts, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
+};
 use crate::model::finding::Finding;
 use crate::model::policy::Policy;
 
@@ -13,7 +15,6 @@ use super::history::policy_hash;
 
 /// Name and version as they stand in the outputs.
 pub const TOOL: &str = concat!("clampbook ", env!("CARGO_PKG_VERSION"));
-
 
 /// What `summary.json` holds, in this order.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

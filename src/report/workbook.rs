@@ -18,8 +18,9 @@ pub mod safe_text;
 mod sources;
 pub mod style;
 mod summary;
-mod theme;
+pub(crate) mod theme;
 pub mod units;
+pub(crate) mod widths;
 
 use std::io::{Seek, Write};
 
@@ -32,6 +33,7 @@ use crate::physics::unit::UnitSystem;
 use places::Places;
 use style::Styles;
 use units::Units;
+use widths::Widths;
 
 /// Rows of a sheet.
 pub const SHEET_ROWS: u32 = 1_048_576;
@@ -96,7 +98,7 @@ impl Default for WorkbookOptions {
             author: "clampbook".to_owned(),
             remedies_searched: false,
             row_limit: SHEET_ROWS,
-            compression: 6,
+            compression: 3,
         }
     }
 }
@@ -116,6 +118,7 @@ pub struct Setup<'a> {
     pub units: Units,
     pub paper: Paper,
     pub row_limit: u32,
+    pub widths: Widths,
     /// For the footer.
     pub date: String,
 }
@@ -152,6 +155,7 @@ pub fn write(audit: &Audit, options: &WorkbookOptions, out: impl Write + Seek + 
         units: Units { system: policy.units },
         paper: options.paper.unwrap_or(Paper::usual(policy.units)),
         row_limit: options.row_limit.clamp(grid::FIRST_ROW + 1, SHEET_ROWS),
+        widths: Widths::of(audit),
         date: policy.date.format("%Y-%m-%d").to_string(),
     };
     let mut workbook = empty(audit, options, &setup)?;

@@ -33,7 +33,9 @@ pub static B01: Rule = Rule {
 };
 
 fn obsolete_in_use(view: &PartView, outcome: &mut Outcome) {
-    let Some(component) = view.component.filter(|component| component.is_obsolete() && view.usage.is_used) else { return };
+    let Some(component) = view.component.filter(|component| component.is_obsolete() && view.usage.is_used) else {
+        return;
+    };
     let name = &component.replaced_by;
     let replacement = view.plant.component(name);
     let is_named = !name.is_empty();

@@ -9,7 +9,7 @@ use crate::physics::quantity::{Force, Pressure};
 
 use super::contact_force::{force_ratio, line_force, line_support_capacity, piece_force, spring_pressure};
 use super::view::{CircuitView, Fitted};
-use super::{is_above, is_below, Checks, Hit, Outcome, Rule};
+use super::{Checks, Hit, Outcome, Rule, is_above, is_below};
 
 pub static F01: Rule = Rule {
     code: "F01",
@@ -67,7 +67,8 @@ fn force_below_required(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 fn grip(view: &CircuitView) -> Option<Grip> {
-    let at = |pressure: Option<Pressure>, name, is_certain| pressure.map(|pressure| Grip { pressure, name, is_certain });
+    let at =
+        |pressure: Option<Pressure>, name, is_certain| pressure.map(|pressure| Grip { pressure, name, is_certain });
     let holding = &view.figures.holding;
     let charge = view.figures.clamp.chain.charge;
     if view.charging() == Charging::Live {
@@ -155,7 +156,8 @@ pub static F03: Rule = Rule {
 
 fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
     let factor = view.limits().support_factor;
-    let supports = view.sound().filter(|fitted| fitted.component.is(Kind::WorkSupport) && !fitted.line.supports.is_empty());
+    let supports =
+        view.sound().filter(|fitted| fitted.component.is(Kind::WorkSupport) && !fitted.line.supports.is_empty());
     for fitted in supports {
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
         let Some(charge) = view.figures.clamp.chain.charge else {

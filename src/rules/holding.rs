@@ -7,7 +7,7 @@ use crate::model::words::{Charging, Kind, Severity, Side};
 use crate::physics::quantity::{Pressure, Temperature};
 
 use super::view::{CircuitView, Fitted};
-use super::{is_above, is_below, Checks, Hit, Outcome, Rule};
+use super::{Checks, Hit, Outcome, Rule, is_above, is_below};
 
 /// Temperature at charging where none is stated, °C.
 const USUAL_TEMPERATURE: f64 = 20.0;
@@ -50,7 +50,10 @@ fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
             .fact_if("relief_setting", relief.map(Value::Pressure))
             .fact_if("charge", chain.charge.map(Value::Pressure))
             .fact("temp_charge", Value::Temperature(charging_temperature(view)))
-            .fact_if("temp_hot", view.service.temp_max.map(|warm| Value::Temperature(warm.max(charging_temperature(view)))))
+            .fact_if(
+                "temp_hot",
+                view.service.temp_max.map(|warm| Value::Temperature(warm.max(charging_temperature(view)))),
+            )
             .fact_if("weakest_part", part.map(|part| Value::Text(part.clone())))
             .fact_if("weakest_position", line.and_then(|line| text(&line.position)))
             .fact("excess", Value::Pressure(hot - weakest.pressure));
@@ -90,7 +93,10 @@ fn cold_oil_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
             .against(Value::Pressure(cold), Value::Pressure(lowest))
             .fact_if("charge", view.figures.clamp.chain.charge.map(Value::Pressure))
             .fact("temp_charge", Value::Temperature(charging_temperature(view)))
-            .fact_if("temp_cold", view.service.temp_min.map(|cool| Value::Temperature(cool.min(charging_temperature(view)))))
+            .fact_if(
+                "temp_cold",
+                view.service.temp_min.map(|cool| Value::Temperature(cool.min(charging_temperature(view)))),
+            )
             .fact_if("slack", slack)
             .fact("shortfall", Value::Pressure(lowest - cold));
         outcome.hit(hit);
@@ -179,7 +185,8 @@ fn precharge_outside_bounds(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() == Charging::Live || !is_lowest_given(view) {
         return;
     }
-    let accumulators = view.sound().filter(|fitted| fitted.component.is(Kind::Accumulator) && view.is_on_clamp_side(*fitted));
+    let accumulators =
+        view.sound().filter(|fitted| fitted.component.is(Kind::Accumulator) && view.is_on_clamp_side(*fitted));
     for fitted in accumulators {
         let Some(lowest) = view.service.pressure_min else {
             outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::PressureMin);

@@ -366,9 +366,7 @@ fn given_twice(view: &CircuitView, outcome: &mut Outcome) {
 /// With the place of another row.
 fn with_row(hit: Hit, origin: Origin, plant: &Plant) -> Hit {
     match plant.source(origin) {
-        Some(source) => {
-            hit.fact("elsewhere", Value::Text(source.place())).fact("row", Value::Count(origin.row.into()))
-        }
+        Some(source) => hit.fact("elsewhere", Value::Text(source.place())).fact("row", Value::Count(origin.row.into())),
         None => hit,
     }
 }

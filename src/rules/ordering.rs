@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use crate::model::component::Component;
 use crate::model::finding::Subject;
 use crate::model::order::Order;
-use crate::model::trade_unit::{is_more, TradeUnit};
+use crate::model::trade_unit::{TradeUnit, is_more};
 use crate::model::value::Value;
 use crate::model::words::Severity;
 use crate::physics::unit::UnitSystem;
@@ -128,7 +128,9 @@ fn price_above_table(view: &OrderView, outcome: &mut Outcome) {
     let is_same_unit = order_unit(view.order, Some(component), units) == Some(TradeUnit::of(component, units));
     let is_same_currency = view.order.currency.trim().eq_ignore_ascii_case(component.currency.trim());
     let tolerance = view.plant.policy.limits.price_tolerance;
-    let Ok(factor) = Decimal::try_from(tolerance).map(|tolerance| tolerance.saturating_add(Decimal::ONE)) else { return };
+    let Ok(factor) = Decimal::try_from(tolerance).map(|tolerance| tolerance.saturating_add(Decimal::ONE)) else {
+        return;
+    };
     let limit = list_price.saturating_mul(factor);
     if is_same_unit && is_same_currency && is_more(price, limit) {
         let money = |amount: Decimal| Value::Money(amount, component.currency.clone());

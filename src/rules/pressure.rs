@@ -68,10 +68,8 @@ fn weak_part(view: &CircuitView, outcome: &mut Outcome) {
     }
     for fitted in view.fitted() {
         let component = fitted.component;
-        let is_for_others = matches!(
-            component.kind,
-            Some(Kind::ChargingCylinder | Kind::IsolationValve | Kind::Pump | Kind::DriveRam)
-        );
+        let is_for_others =
+            matches!(component.kind, Some(Kind::ChargingCylinder | Kind::IsolationValve | Kind::Pump | Kind::DriveRam));
         if is_for_others {
             continue;
         }
@@ -137,15 +135,15 @@ fn low_charge(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound() {
         let Some(least) = fitted.component.min_pressure else { continue };
         let seen = Seen::by(view, fitted, |side| side.chain.charge);
-        match seen.lowest().filter(|(_, pressure)| is_below(pressure.si(), least.si())) {
-            Some((side, pressure)) => outcome.hit(
+        if let Some((side, pressure)) = seen.lowest().filter(|(_, pressure)| is_below(pressure.si(), least.si())) {
+            outcome.hit(
                 on_line_of_side(fitted, side)
                     .against(Value::Pressure(pressure), Value::Pressure(least))
                     .fact("kind", kind_word(fitted))
                     .fact("shortfall", Value::Pressure(least - pressure)),
-            ),
-            None => seen.lack(fitted, Figure::Charge, outcome),
+            );
         }
+        seen.lack(fitted, Figure::Charge, outcome);
     }
 }
 
@@ -227,7 +225,7 @@ impl Seen {
         self.known.iter().copied().reduce(|best, next| if next.1 < best.1 { next } else { best })
     }
 
-    /// A hit where the highest is above the rating; else a side that is unknown is lacking.
+    /// A hit where the highest is above the rating; a side that is unknown is lacking beside it.
     fn above_rating(
         &self,
         view: &CircuitView,
@@ -236,17 +234,15 @@ impl Seen {
         figure: Figure,
         outcome: &mut Outcome,
     ) {
-        match self.highest().filter(|(_, pressure)| is_above(pressure.si(), rating.si())) {
-            Some((side, pressure)) => {
-                let hit = on_line_of_side(fitted, side)
-                    .against(Value::Pressure(pressure), Value::Pressure(rating))
-                    .fact("kind", kind_word(fitted))
-                    .fact("excess", Value::Pressure(pressure - rating));
-                let is_behind = figure == Figure::Charge;
-                outcome.hit(with_chain(hit, view, side, is_behind));
-            }
-            None => self.lack(fitted, figure, outcome),
+        if let Some((side, pressure)) = self.highest().filter(|(_, pressure)| is_above(pressure.si(), rating.si())) {
+            let hit = on_line_of_side(fitted, side)
+                .against(Value::Pressure(pressure), Value::Pressure(rating))
+                .fact("kind", kind_word(fitted))
+                .fact("excess", Value::Pressure(pressure - rating));
+            let is_behind = figure == Figure::Charge;
+            outcome.hit(with_chain(hit, view, side, is_behind));
         }
+        self.lack(fitted, figure, outcome);
     }
 
     fn lack(&self, fitted: Fitted, figure: Figure, outcome: &mut Outcome) {

@@ -50,11 +50,8 @@ pub fn wall_rating(component: &Component, limits: &Limits) -> Option<Pressure> {
 /// Whether a tube states what its wall bears, in a cell that can't be read.
 #[must_use]
 pub fn wall_rating_is_unreadable(component: &Component) -> bool {
-    let is_given = [
-        component.inner_diameter.is_some(),
-        component.outer_diameter.is_some(),
-        component.tensile_strength.is_some(),
-    ];
+    let is_given =
+        [component.inner_diameter.is_some(), component.outer_diameter.is_some(), component.tensile_strength.is_some()];
     let is_lost = TUBE_COLUMNS.map(|column| is_unreadable(component, column));
     component.is(Kind::Tube)
         && is_lost.contains(&true)
@@ -108,11 +105,8 @@ mod tests {
 
     #[test]
     fn only_a_gauge_is_rated_at_its_full_scale() {
-        let gauge = Component {
-            kind: Some(Kind::Gauge),
-            full_scale: Some(Pressure::from_bar(400.0)),
-            ..Component::default()
-        };
+        let gauge =
+            Component { kind: Some(Kind::Gauge), full_scale: Some(Pressure::from_bar(400.0)), ..Component::default() };
         assert_eq!(stated_rating(&gauge), Some(Pressure::from_bar(400.0)));
         assert_eq!(stated_rating(&Component { kind: Some(Kind::Other), ..gauge }), None);
     }

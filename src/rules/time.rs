@@ -8,7 +8,7 @@ use crate::model::words::{Kind, Severity};
 use crate::physics::quantity::{Pressure, Time};
 
 use super::view::CircuitView;
-use super::{is_above, Checks, Hit, Outcome, Rule};
+use super::{Checks, Hit, Outcome, Rule, is_above};
 
 /// Reynolds number above which flow in a pipe is no longer surely laminar.
 const LAMINAR_TO: f64 = 2300.0;
@@ -33,7 +33,8 @@ pub static T01: Rule = Rule {
 
 fn clamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
     let given = view.service.clamp_time_max;
-    let Some((time, limit)) = asked(view, "clamp_time_max", given, view.figures.clamp_time, Figure::ClampTime, outcome) else {
+    let Some((time, limit)) = asked(view, "clamp_time_max", given, view.figures.clamp_time, Figure::ClampTime, outcome)
+    else {
         return;
     };
     let side = &view.figures.clamp;
@@ -71,14 +72,18 @@ pub static T02: Rule = Rule {
 
 fn unclamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
     let given = view.service.unclamp_time_max;
-    let Some((time, limit)) = asked(view, "unclamp_time_max", given, view.figures.unclamp_time, Figure::UnclampTime, outcome)
+    let Some((time, limit)) =
+        asked(view, "unclamp_time_max", given, view.figures.unclamp_time, Figure::UnclampTime, outcome)
     else {
         return;
     };
     let hit = late(time, limit)
         .fact_if("swept", view.figures.clamp.volumes.swept.map(Value::Volume))
         .fact_if("return_pressure", weakest_spring(view).map(Value::Pressure))
-        .fact_if("reynolds", view.figures.reynolds.filter(|number| *number > LAMINAR_TO).map(|number| Value::Number(number.round())));
+        .fact_if(
+            "reynolds",
+            view.figures.reynolds.filter(|number| *number > LAMINAR_TO).map(|number| Value::Number(number.round())),
+        );
     outcome.hit(hit);
 }
 

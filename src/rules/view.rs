@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::model::circuit::{counts_on, Circuit, CircuitKey, Service};
+use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::model::component::{Component, RepeatedPart};
 use crate::model::figures::{CircuitFigures, SideFigures};
 use crate::model::line::Line;
@@ -81,11 +81,9 @@ impl<'a> CircuitView<'a> {
     /// Every line whose part is in the component table, set aside or not.
     pub fn fitted(&self) -> impl Iterator<Item = Fitted<'a>> {
         let components = &self.plant.components;
-        self.circuit
-            .lines
-            .iter()
-            .enumerate()
-            .filter_map(move |(index, line)| line.component(components).map(|component| Fitted { index, line, component }))
+        self.circuit.lines.iter().enumerate().filter_map(move |(index, line)| {
+            line.component(components).map(|component| Fitted { index, line, component })
+        })
     }
 
     /// The lines that are not set aside.

@@ -19,10 +19,7 @@ struct Numbers(u64);
 
 impl Numbers {
     fn next(&mut self) -> f64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         f64::from(u32::try_from(self.0 >> 32).unwrap()) / f64::from(u32::MAX)
     }
 
@@ -46,11 +43,7 @@ fn circuits(gas: GasModel, accumulators: u32) -> Vec<TrappedOil> {
                         precharge: Pressure::from_bar(charge * numbers.between(0.2, 0.8)),
                     })
                     .collect(),
-                oil: Oil {
-                    bulk_modulus: Pressure::from_gpa(1.5),
-                    thermal_expansion: 7e-4,
-                    free_air: 0.005,
-                },
+                oil: Oil { bulk_modulus: Pressure::from_gpa(1.5), thermal_expansion: 7e-4, free_air: 0.005 },
                 metal_expansion: 11.7e-6,
                 gas,
                 charge_pressure: Pressure::from_bar(charge),
@@ -69,10 +62,7 @@ fn figures(circuit: &TrappedOil) -> f64 {
     let state = circuit.at(circuit.cold_temperature(lowest));
     let fall = LeakDown::new(&state, cold, Conductance::new(2e-17));
     let held = fall.holding_pressure(Time::from_hours(8.0));
-    let reserve = fall
-        .hold_reserve(circuit.charge_pressure * 0.5)
-        .time()
-        .unwrap();
+    let reserve = fall.hold_reserve(circuit.charge_pressure * 0.5).time().unwrap();
     hot.si() + held.si() + reserve.si()
 }
 
@@ -89,14 +79,7 @@ fn holding(bencher: divan::Bencher, (gas, accumulators): (GasModel, u32)) {
 #[divan::bench(sample_count = 3, sample_size = 1)]
 fn densities(bencher: divan::Bencher) {
     let gas = Isotherm::new(GasModel::Real, Temperature::from_celsius(12.0));
-    bencher
-        .counter(divan::counter::ItemsCount::new(CIRCUITS))
-        .bench_local(|| {
-            (0..CIRCUITS)
-                .map(|step| {
-                    gas.density(Pressure::from_bar(1.0 + f64::from(step) * 0.005))
-                        .si()
-                })
-                .sum::<f64>()
-        });
+    bencher.counter(divan::counter::ItemsCount::new(CIRCUITS)).bench_local(|| {
+        (0..CIRCUITS).map(|step| gas.density(Pressure::from_bar(1.0 + f64::from(step) * 0.005)).si()).sum::<f64>()
+    });
 }

@@ -3,10 +3,11 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use clampbook::assess::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
 use clampbook::cli::mail::MailArgs;
 use clampbook::model::policy::Mail;
 use clampbook::report::previous::FINDING_COLUMNS;
-use clampbook::report::summary::{ChangeCounts, RunSummary, SeverityCounts, VerdictCounts};
+use clampbook::report::summary::RunSummary;
 use tempfile::TempDir;
 
 pub struct RunFolder {

@@ -2,27 +2,23 @@
 
 use clampbook::physics::accumulator::{Accumulator, accumulator_oil};
 use clampbook::physics::air::free_air_loss;
-use clampbook::physics::chain::{
-    intensified_pressure, potential_pressure, pressure_ratio, pump_pressure_needed,
-};
+use clampbook::physics::chain::{intensified_pressure, potential_pressure, pressure_ratio, pump_pressure_needed};
 use clampbook::physics::compression::{compression_of_chamber, compression_of_filling};
 use clampbook::physics::dilation::{clamp_compliance, hose_compliance, tube_compliance};
 use clampbook::physics::flow::{
-    ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, reynolds_number,
-    unclamp_time, viscosity,
+    ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, reynolds_number, unclamp_time,
+    viscosity,
 };
 use clampbook::physics::force::{clamp_force, support_force};
 use clampbook::physics::leak::{HoldReserve, LeakDown, leak_conductance};
 use clampbook::physics::nitrogen::{GasModel, Isotherm};
 use clampbook::physics::quantity::{
-    Area, Compliance, Density, Expansion, Flow, Force, KinematicViscosity, Length, Pressure,
-    Resistance, Stiffness, Temperature, Time, Volume,
+    Area, Compliance, Density, Expansion, Flow, Force, KinematicViscosity, Length, Pressure, Resistance, Stiffness,
+    Temperature, Time, Volume,
 };
 use clampbook::physics::trapped::{Oil, TrappedOil};
 use clampbook::physics::tube_rating::tube_rating;
-use clampbook::physics::volume::{
-    Demand, circle_area, conductor_volume, fill, reserve, swept_volume, usable_oil,
-};
+use clampbook::physics::volume::{Demand, circle_area, conductor_volume, fill, reserve, swept_volume, usable_oil};
 
 use super::row::Row;
 
@@ -61,9 +57,7 @@ fn volumes(row: &Row) -> Option<f64> {
             row.maybe("volume").map(Volume::new),
             row.maybe("full_stroke").map(Length::new),
         )?,
-        "conductor_volume" => {
-            conductor_volume(length(row, "inner_diameter"), length(row, "length"))
-        }
+        "conductor_volume" => conductor_volume(length(row, "inner_diameter"), length(row, "length")),
         "usable_oil" => usable_oil(volume(row, "capacity"), row.get("fill_limit")),
         "reserve" => reserve(volume(row, "usable"), volume(row, "demand")),
         "demand" => Demand {
@@ -75,20 +69,10 @@ fn volumes(row: &Row) -> Option<f64> {
             accumulator: volume(row, "accumulator"),
         }
         .total(),
-        "compression_of_filling" => {
-            compression_of_filling(volume(row, "volume"), pressure(row, "pressure"), modulus())
-        }
-        "compression_of_chamber" => {
-            compression_of_chamber(volume(row, "volume"), pressure(row, "pressure"), modulus())
-        }
-        "free_air_loss" => free_air_loss(
-            row.get("free_air"),
-            volume(row, "volume"),
-            pressure(row, "pressure"),
-        ),
-        "tube_compliance" | "hose_compliance" | "clamp_compliance" => {
-            compliance(row) * pressure(row, "pressure")
-        }
+        "compression_of_filling" => compression_of_filling(volume(row, "volume"), pressure(row, "pressure"), modulus()),
+        "compression_of_chamber" => compression_of_chamber(volume(row, "volume"), pressure(row, "pressure"), modulus()),
+        "free_air_loss" => free_air_loss(row.get("free_air"), volume(row, "volume"), pressure(row, "pressure")),
+        "tube_compliance" | "hose_compliance" | "clamp_compliance" => compliance(row) * pressure(row, "pressure"),
         _ => return None,
     };
     Some(oil.si())
@@ -108,10 +92,7 @@ fn compliance(row: &Row) -> Compliance {
             Expansion::new(row.get("expansion")),
             pressure(row, "rated_pressure"),
         ),
-        _ => clamp_compliance(
-            Area::new(row.get("area")),
-            Stiffness::new(row.get("stiffness")),
-        ),
+        _ => clamp_compliance(Area::new(row.get("area")), Stiffness::new(row.get("stiffness"))),
     }
 }
 
@@ -146,13 +127,9 @@ fn pressures(row: &Row) -> Option<f64> {
             );
             Force::new(row.get("force")) / area
         }
-        "intensified_pressure" => {
-            intensified_pressure(pressure(row, "pump"), row.get("ratio"), loss())
-        }
+        "intensified_pressure" => intensified_pressure(pressure(row, "pump"), row.get("ratio"), loss()),
         "potential_pressure" => potential_pressure(pressure(row, "pump"), row.get("ratio"), loss()),
-        "pump_pressure_needed" => {
-            pump_pressure_needed(pressure(row, "pressure"), row.get("ratio"), loss())
-        }
+        "pump_pressure_needed" => pump_pressure_needed(pressure(row, "pressure"), row.get("ratio"), loss()),
         "tube_rating" => tube_rating(
             length(row, "inner_diameter"),
             length(row, "outer_diameter"),
@@ -167,10 +144,7 @@ fn pressures(row: &Row) -> Option<f64> {
 fn flows(row: &Row) -> Option<f64> {
     let kinematic = |name: &str| KinematicViscosity::from_mm2_per_s(row.get(name));
     let resistance = || {
-        let mu = viscosity(
-            kinematic("viscosity_mm2_s"),
-            Density::new(row.get("density")),
-        );
+        let mu = viscosity(kinematic("viscosity_mm2_s"), Density::new(row.get("density")));
         laminar_resistance(mu, length(row, "length"), length(row, "inner_diameter"))
     };
     let flow = |name: &str| Flow::new(row.get(name));
@@ -182,11 +156,7 @@ fn flows(row: &Row) -> Option<f64> {
         ViscosityLine::through(point("first"), point("second"))
     };
     Some(match row.function.as_str() {
-        "viscosity" => viscosity(
-            kinematic("viscosity_mm2_s"),
-            Density::new(row.get("density")),
-        )
-        .si(),
+        "viscosity" => viscosity(kinematic("viscosity_mm2_s"), Density::new(row.get("density"))).si(),
         "laminar_resistance" => (resistance() * flow("flow")).si(),
         "reynolds_number" => {
             let bore = length(row, "inner_diameter");
@@ -227,11 +197,7 @@ fn conductors(row: &Row) -> Vec<ConductorLine> {
                 [pieces, share, resistance] => (pieces, share, resistance),
                 _ => panic!("{}: '{part}'", row.place),
             };
-            lines.push(ConductorLine {
-                pieces,
-                resistance: Resistance::new(resistance),
-                share,
-            });
+            lines.push(ConductorLine { pieces, resistance: Resistance::new(resistance), share });
         }
     }
     lines
@@ -239,15 +205,9 @@ fn conductors(row: &Row) -> Vec<ConductorLine> {
 
 fn gas(row: &Row) -> Option<f64> {
     let temperature = || Temperature::new(row.get("temperature"));
-    let model = if row.text("gas") == Some("ideal") {
-        GasModel::Ideal
-    } else {
-        GasModel::Real
-    };
+    let model = if row.text("gas") == Some("ideal") { GasModel::Ideal } else { GasModel::Real };
     Some(match row.function.as_str() {
-        "density" => Isotherm::new(model, temperature())
-            .density(pressure(row, "absolute"))
-            .si(),
+        "density" => Isotherm::new(model, temperature()).density(pressure(row, "absolute")).si(),
         "pressure" => {
             let density = Density::new(row.get("density"));
             Isotherm::new(model, temperature()).pressure(density).si()
@@ -259,10 +219,7 @@ fn gas(row: &Row) -> Option<f64> {
                     row.maybe(&absolute).map(|pa| Pressure::new(pa).gauge())
                 })
             };
-            let bottle = Accumulator {
-                gas_volume: volume(row, "gas_volume"),
-                precharge: gauge("precharge")?,
-            };
+            let bottle = Accumulator { gas_volume: volume(row, "gas_volume"), precharge: gauge("precharge")? };
             let oil = |p| accumulator_oil(bottle, p, temperature(), model);
             let from = gauge("from_pressure").map_or(Volume::ZERO, oil);
             (oil(gauge("pressure")?) - from).si()
@@ -274,9 +231,7 @@ fn gas(row: &Row) -> Option<f64> {
 fn circuit(row: &Row) -> TrappedOil {
     let number = |text: &str| text.parse::<f64>().unwrap();
     let accumulators = row.text("accumulators_cm3_bar").unwrap_or("none");
-    let accumulators = accumulators
-        .split(" + ")
-        .filter_map(|one| one.split_once('@'));
+    let accumulators = accumulators.split(" + ").filter_map(|one| one.split_once('@'));
     TrappedOil {
         volume: volume(row, "volume"),
         elasticity: Compliance::new(row.get("elasticity")),

@@ -26,9 +26,7 @@ impl Row {
     pub fn maybe(&self, name: &str) -> Option<f64> {
         let text = self.text(name)?;
         let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
-        let number: f64 = number
-            .parse()
-            .unwrap_or_else(|_| panic!("{}: '{text}'", self.place));
+        let number: f64 = number.parse().unwrap_or_else(|_| panic!("{}: '{text}'", self.place));
         if unit.is_empty() {
             return Some(number);
         }
@@ -37,8 +35,7 @@ impl Row {
     }
 
     pub fn get(&self, name: &str) -> f64 {
-        self.maybe(name)
-            .unwrap_or_else(|| panic!("{}: no {name}", self.place))
+        self.maybe(name).unwrap_or_else(|| panic!("{}: no {name}", self.place))
     }
 
     /// A result in SI in the row's unit; units without a scale of ours are SI already.
@@ -46,9 +43,7 @@ impl Row {
         match self.unit.as_str() {
             "mm2/s" => si * 1e6,
             "1" | "kg/m3" | "Pa s" | "Pa s/m3" | "m3/(s Pa)" => si,
-            unit => Unit::find(unit)
-                .unwrap_or_else(|| panic!("{}: unit '{unit}'", self.place))
-                .from_si(si),
+            unit => Unit::find(unit).unwrap_or_else(|| panic!("{}: unit '{unit}'", self.place)).from_si(si),
         }
     }
 }
@@ -65,10 +60,7 @@ pub fn rows() -> Vec<Row> {
     let mut rows = Vec::new();
     for file in files {
         let name = file.file_name().unwrap().to_string_lossy().into_owned();
-        let mut reader = csv::ReaderBuilder::new()
-            .comment(Some(b'#'))
-            .from_path(&file)
-            .unwrap();
+        let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(&file).unwrap();
         for record in reader.records() {
             let record = record.unwrap_or_else(|error| panic!("{name}: {error}"));
             let line = record.position().map_or(0, csv::Position::line);
@@ -81,15 +73,12 @@ pub fn rows() -> Vec<Row> {
 fn row(place: String, record: &csv::StringRecord) -> Row {
     let number = |column: usize| {
         let text = &record[column];
-        text.parse()
-            .unwrap_or_else(|_| panic!("{place}: '{text}' is no number"))
+        text.parse().unwrap_or_else(|_| panic!("{place}: '{text}' is no number"))
     };
     let values = record[1]
         .split(';')
         .map(|pair| {
-            let (name, value) = pair
-                .split_once('=')
-                .unwrap_or_else(|| panic!("{place}: argument '{pair}'"));
+            let (name, value) = pair.split_once('=').unwrap_or_else(|| panic!("{place}: argument '{pair}'"));
             (name.trim().to_owned(), value.trim().to_owned())
         })
         .collect();

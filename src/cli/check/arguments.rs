@@ -98,7 +98,8 @@ impl FromStr for Shard {
     fn from_str(text: &str) -> Result<Self, String> {
         let expected = || format!("'{text}' is no part of a whole. Expected K/N such as 2/8, K from 1 to N.");
         let (part, of) = text.split_once('/').ok_or_else(expected)?;
-        let shard = Self { part: part.trim().parse().map_err(|_| expected())?, of: of.trim().parse().map_err(|_| expected())? };
+        let shard =
+            Self { part: part.trim().parse().map_err(|_| expected())?, of: of.trim().parse().map_err(|_| expected())? };
         if shard.part >= 1 && shard.part <= shard.of && shard.of <= 100_000 { Ok(shard) } else { Err(expected()) }
     }
 }

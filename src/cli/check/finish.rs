@@ -56,11 +56,23 @@ pub fn found(searching: &Searching, mut harvest: Harvest, previous: Option<&Prev
 /// In the order of `findings.csv`: place, side, position, part, rule, row.
 fn sort(findings: &mut [Finding]) {
     findings.sort_by_cached_key(|finding| {
-        (finding.place.clone(), finding.side, finding.position.clone(), finding.part_no.clone(), finding.rule, finding.origin)
+        (
+            finding.place.clone(),
+            finding.side,
+            finding.position.clone(),
+            finding.part_no.clone(),
+            finding.rule,
+            finding.origin,
+        )
     });
 }
 
-fn on_parts(searching: &Searching, harvest: &mut Harvest, usage: &[Usage], bill: &[PurchaseRow]) -> Result<Vec<Finding>> {
+fn on_parts(
+    searching: &Searching,
+    harvest: &mut Harvest,
+    usage: &[Usage],
+    bill: &[PurchaseRow],
+) -> Result<Vec<Finding>> {
     let plant = searching.ground.plant;
     let mut findings = PartBook::of(plant, usage, harvest.usage.strangers(), bill).all();
     let mut fixtures: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
@@ -69,7 +81,9 @@ fn on_parts(searching: &Searching, harvest: &mut Harvest, usage: &[Usage], bill:
     }
     for finding in findings.iter_mut().filter(|finding| finding.rule == "B01") {
         let Some(from) = plant.part_index.get(&finding.part_no).copied() else { continue };
-        let Some(to) = plant.component_at(Some(from)).and_then(|part| successor(searching.ground, part)) else { continue };
+        let Some(to) = plant.component_at(Some(from)).and_then(|part| successor(searching.ground, part)) else {
+            continue;
+        };
         let mut of_part = fixtures.get(&from).cloned().unwrap_or_default();
         of_part.extend(searching.fixtures_of_station_part(from));
         of_part.sort_unstable();
@@ -90,9 +104,9 @@ fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
     for index in 0..plant.stations.len() {
         let mut findings = station_findings(plant, index).0;
         for finding in findings.iter_mut().filter(|finding| matches!(finding.rule, "P02" | "P04")) {
-            let change = station::changes(ground, index, finding)
-                .into_iter()
-                .find(|change| station::clears(ground, index, finding, change) && searching.serves_station(index, change));
+            let change = station::changes(ground, index, finding).into_iter().find(|change| {
+                station::clears(ground, index, finding, change) && searching.serves_station(index, change)
+            });
             let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
             finding.remedy = Some(text);
             if let Some(change) = change {
@@ -118,14 +132,22 @@ impl Found {
     ///
     /// # Errors
     /// Where the earlier run can't be read a second time.
-    pub fn into_audit(self, mut plant: Plant, previous: Option<&Previous>, lists: &Lists, keeps: bool) -> Result<Audit> {
+    pub fn into_audit(
+        self,
+        mut plant: Plant,
+        previous: Option<&Previous>,
+        lists: &Lists,
+        keeps: bool,
+    ) -> Result<Audit> {
         let Self { mut harvest, elsewhere, bill } = self;
         harvest.counts.add_findings(&elsewhere);
         harvest.counts.sort();
-        harvest.counts.lines_set_aside = harvest.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
+        harvest.counts.lines_set_aside =
+            harvest.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
         let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
         let tally = tally(&harvest, lines_read(&plant), cleared.len() as u64);
-        let (listed, listed_left_out) = if keeps { listed::rows(&plant, lists, &harvest.audits)? } else { (Vec::new(), 0) };
+        let (listed, listed_left_out) =
+            if keeps { listed::rows(&plant, lists, &harvest.audits)? } else { (Vec::new(), 0) };
         plant.notes.extend(std::mem::take(&mut harvest.notes));
         plant.notes.sort_by_key(|note| note.origin);
         let mut findings = elsewhere;

@@ -47,7 +47,9 @@ fn listed(row: RawRow, place: Option<&CircuitKey>) -> ListedRow {
 fn remarked(plant: &Plant, audits: &[CircuitAudit]) -> BTreeSet<Origin> {
     let mut rows = BTreeSet::new();
     for audit in audits {
-        rows.extend(audit.findings.iter().filter(|finding| finding.line.is_some()).filter_map(|finding| finding.origin));
+        rows.extend(
+            audit.findings.iter().filter(|finding| finding.line.is_some()).filter_map(|finding| finding.origin),
+        );
         let aside = audit.circuit.lines.iter().filter(|line| line.is_set_aside(&plant.components));
         rows.extend(aside.map(|line| line.origin));
     }

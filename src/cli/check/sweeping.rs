@@ -21,7 +21,12 @@ use crate::cli::progress::Progress;
 ///
 /// # Errors
 /// Where a list or an output fails, or the run is interrupted.
-pub fn sweep_all(args: &CheckArgs, searching: &Searching, previous: Option<&Previous>, outputs: &mut Outputs) -> Result<Harvest> {
+pub fn sweep_all(
+    args: &CheckArgs,
+    searching: &Searching,
+    previous: Option<&Previous>,
+    outputs: &mut Outputs,
+) -> Result<Harvest> {
     let plant = searching.ground.plant;
     let roster = searching.roster;
     let wanted = Wanted {
@@ -38,10 +43,14 @@ pub fn sweep_all(args: &CheckArgs, searching: &Searching, previous: Option<&Prev
             }
             let fixture = roster.fixtures.partition_point(|other| other.start < range.start);
             let mut audit = load_fixture(roster, searching.ground, range.clone())?;
-            let proved = if args.no_remedies { searching.drop_provisional(&mut audit.audits) } else { searching.complete(fixture, &mut audit.audits) };
+            let proved = searching.complete(fixture, &mut audit.audits);
+            let proved = if args.no_remedies { Vec::new() } else { proved };
             let rows = rows_of(plant, &audit.audits, proved);
             for circuit in &mut audit.audits {
-                mark_states(&mut circuit.findings, marker.as_ref().map(|marker| marker as &(dyn Fn(&Finding) -> _ + Sync)));
+                mark_states(
+                    &mut circuit.findings,
+                    marker.as_ref().map(|marker| marker as &(dyn Fn(&Finding) -> _ + Sync)),
+                );
             }
             harvest.add_fixture(plant, fixture, audit, rows, wanted);
         }

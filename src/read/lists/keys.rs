@@ -9,7 +9,7 @@ use crate::model::circuit::CircuitKey;
 /// Keys in the order in which they came up.
 #[derive(Debug, Default)]
 pub(crate) struct Keys {
-    keys: Vec<CircuitKey>,
+    all: Vec<CircuitKey>,
     table: HashTable<u32>,
     hasher: DefaultHashBuilder,
 }
@@ -17,7 +17,7 @@ pub(crate) struct Keys {
 impl Keys {
     /// The number of a key, a new one where it is new.
     pub(crate) fn intern(&mut self, key: CircuitKey) -> u32 {
-        let Self { keys, table, hasher } = self;
+        let Self { all: keys, table, hasher } = self;
         let hash = hasher.hash_one(&key);
         let at = |index: &u32| keys.get(*index as usize);
         if let Some(index) = table.find(hash, |index| at(index) == Some(&key)) {
@@ -31,19 +31,19 @@ impl Keys {
 
     pub(crate) fn contains(&self, key: &CircuitKey) -> bool {
         let hash = self.hasher.hash_one(key);
-        self.table.find(hash, |index| self.keys.get(*index as usize) == Some(key)).is_some()
+        self.table.find(hash, |index| self.all.get(*index as usize) == Some(key)).is_some()
     }
 
     pub(crate) const fn is_empty(&self) -> bool {
-        self.keys.is_empty()
+        self.all.is_empty()
     }
 
     pub(crate) const fn len(&self) -> usize {
-        self.keys.len()
+        self.all.len()
     }
 
     pub(crate) fn into_vec(self) -> Vec<CircuitKey> {
-        self.keys
+        self.all
     }
 }
 

@@ -6,7 +6,7 @@ use crate::model::origin::{InputNote, NoteKind, Origin};
 use crate::model::words::{Side, YesNo};
 use crate::physics::quantity::{Force, Length, Pressure};
 
-use crate::read::cell::{clean, trimmed, Cells, Is};
+use crate::read::cell::{Cells, Is, clean, trimmed};
 use crate::read::header::Layout;
 use crate::read::part_number::PartIndex;
 use crate::read::quantity;
@@ -15,6 +15,7 @@ use crate::read::record::Record;
 /// Places of a list's columns.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Slots {
+    place: [Option<usize>; 4],
     position: Option<usize>,
     part_no: Option<usize>,
     qty: Option<usize>,
@@ -35,6 +36,7 @@ impl Slots {
         debug_assert!(Table::Lists.column("part_no").is_some_and(|column| column.holds == Holds::PartNo));
         let slot = |name: &str| layout.slot(name);
         Self {
+            place: [slot("plant"), slot("pallet"), slot("fixture"), slot("circuit")],
             position: slot("position"),
             part_no: slot("part_no"),
             qty: slot("qty"),
@@ -55,8 +57,19 @@ impl Slots {
 const SET_ASIDE: &str = "The line was set aside.";
 
 /// Reads a line; what can't be read goes to its faults and to the notes.
-pub(crate) fn read_line<C: Cells>(layout: &Layout, slots: &Slots, row: &C, origin: Origin, parts: &PartIndex, notes: &mut Vec<InputNote>) -> Line {
+pub(crate) fn read_line<C: Cells>(
+    layout: &Layout,
+    slots: &Slots,
+    row: &C,
+    origin: Origin,
+    parts: &PartIndex,
+    notes: &mut Vec<InputNote>,
+) -> Line {
     let mut record = Record::new(layout, row, origin, SET_ASIDE, notes);
+    // Read by the first pass; what is odd about them is noted here.
+    for slot in slots.place {
+        record.text(slot);
+    }
     let part = part(&mut record, slots.part_no, parts);
     let position = record.key(slots.position).into_owned();
     let (qty, qty_text) = qty(&mut record, slots.qty);
@@ -98,10 +111,14 @@ fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex
                 || "No part number of the table explains it.".to_owned(),
                 |likely| format!("It may have been '{likely}'."),
             );
-            let message = format!("Expected a part number; this looks like {}. {likely} {SET_ASIDE}", alteration.looks_like);
+            let message =
+                format!("Expected a part number; this looks like {}. {likely} {SET_ASIDE}", alteration.looks_like);
             record.note(slot, NoteKind::Suspected, &message);
         }
-        PartRef::Known(_) if !cell.text.is_ascii() && clean(cell.text) != trimmed(cell.text) => {
+        PartRef::Known(_)
+            if !cell.text.is_ascii()
+                && clean(cell.text) != cell.text.trim_matches(|letter: char| letter.is_ascii_whitespace()) =>
+        {
             record.note(slot, NoteKind::Repaired, "Blanks or letters of another form were read as plain ones.");
         }
         PartRef::Unknown(text) if text.is_empty() => {
@@ -120,7 +137,11 @@ fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, Str
         Ok(Some(value)) => {
             let is_count = value > 0.0 && value.fract() == 0.0;
             if !is_count {
-                record.note(slot, NoteKind::SetAside, "Expected a whole number of pieces above 0. The line was set aside.");
+                record.note(
+                    slot,
+                    NoteKind::SetAside,
+                    "Expected a whole number of pieces above 0. The line was set aside.",
+                );
             }
             (Cell::Value(value), String::new())
         }

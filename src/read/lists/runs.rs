@@ -2,8 +2,8 @@
 
 use crate::model::policy::Bounds;
 use crate::read::bounds::at_most;
-use crate::read::cell::{clean, is_blank, Cells};
-use crate::read::delimited::{each_row, RowSplit, RowsStop};
+use crate::read::cell::{Cells, clean, is_blank_row, shown};
+use crate::read::delimited::{RowSplit, RowsStop, each_row};
 use crate::read::header::Layout;
 use crate::read::number::Evidence;
 use crate::read::repeats::row_hash;
@@ -27,9 +27,21 @@ pub(crate) struct Spec<'a> {
 const PART: u8 = 0x1f;
 
 impl<'a> Spec<'a> {
-    pub(crate) fn new(place: &'a str, layout: &'a Layout, delimiter: u8, bounds: &'a Bounds, seeds: Option<Vec<u64>>) -> Self {
+    pub(crate) fn new(
+        place: &'a str,
+        layout: &'a Layout,
+        delimiter: u8,
+        bounds: &'a Bounds,
+        seeds: Option<Vec<u64>>,
+    ) -> Self {
         let cell = |name: &str| layout.slot(name).map(|slot| layout.first + slot);
-        let numeric = layout.columns.iter().enumerate().filter(|(_, column)| column.is_numeric()).map(|(slot, _)| layout.first + slot).collect();
+        let numeric = layout
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(_, column)| column.is_numeric())
+            .map(|(slot, _)| layout.first + slot)
+            .collect();
         let key_cells = [cell("plant"), cell("pallet"), cell("fixture"), cell("circuit")];
         Self { place, layout, delimiter, bounds, key_cells, numeric, seeds }
     }
@@ -79,6 +91,15 @@ pub(crate) struct ChunkRow {
     pub is_ragged: bool,
 }
 
+/// A row with more or fewer cells than the header.
+#[derive(Clone, Debug)]
+pub(crate) struct ChunkRagged {
+    pub place: ChunkRow,
+    /// What its cells would name by their places.
+    pub key: Vec<u8>,
+    pub shown: Box<str>,
+}
+
 /// How many rows at the end may be totals.
 pub(crate) const TAIL: usize = 8;
 
@@ -91,7 +112,7 @@ pub(crate) struct ChunkScan {
     pub held: u64,
     pub runs: Vec<ChunkRun>,
     pub keys: Vec<u8>,
-    pub ragged: Vec<(ChunkRow, Vec<u8>)>,
+    pub ragged: Vec<ChunkRagged>,
     pub evidence: Vec<Evidence>,
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
@@ -112,18 +133,23 @@ impl ChunkScan {
     /// Scans whole rows of text.
     pub(crate) fn of_text(bytes: &[u8], spec: &Spec) -> Result<Self, ChunkStop> {
         let text = std::str::from_utf8(bytes).map_err(|_| ChunkStop::NotUtf8)?;
-        let mut scan = Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
-        let seen = each_row(text, &mut RowSplit::default(), spec.delimiter, |row, from, next| scan.row(row, from, next, spec));
+        let mut scan =
+            Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
+        let seen =
+            each_row(text, &mut RowSplit::default(), spec.delimiter, |row, from, next| scan.row(row, from, next, spec));
         match seen {
             Ok(()) => Ok(scan),
             Err(RowsStop::Seen(stop)) => Err(stop),
-            Err(RowsStop::Quote) => Err(ChunkStop::Row(scan.rows, "a quoted cell starts there and does not end.".to_owned())),
+            Err(RowsStop::Quote) => {
+                Err(ChunkStop::Row(scan.rows, "a quoted cell starts there and does not end.".to_owned()))
+            }
         }
     }
 
     /// Scans the rows of a sheet; their places are indices of the rows.
     pub(crate) fn of_sheet(rows: &[crate::read::cell::GridRow], spec: &Spec) -> Result<Self, ChunkStop> {
-        let mut scan = Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
+        let mut scan =
+            Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
         for (index, row) in rows.iter().enumerate() {
             scan.row(row, index, index + 1, spec)?;
         }
@@ -134,7 +160,7 @@ impl ChunkScan {
         let rows_before = self.rows;
         self.rows += 1;
         let count = row.count();
-        if (0..count).all(|index| is_blank(row.cell(index).text)) {
+        if is_blank_row(row) {
             if spec.seeds.is_some() {
                 self.hashes.push(0);
             }
@@ -152,7 +178,7 @@ impl ChunkScan {
         let place = ChunkRow { start, end, rows_before, is_ragged };
         self.tail.push(place);
         if is_ragged {
-            self.ragged.push((place, spec.raw_key(row)));
+            self.ragged.push(ChunkRagged { place, key: spec.raw_key(row), shown: shown(row).into() });
             self.is_broken = true;
         } else {
             self.well_formed(row, place, spec);
@@ -184,7 +210,13 @@ impl ChunkScan {
             return;
         }
         self.is_broken = false;
-        self.runs.push(ChunkRun { key: (mark, self.keys.len()), start: place.start, end: place.end, rows_before: place.rows_before, rows: 1 });
+        self.runs.push(ChunkRun {
+            key: (mark, self.keys.len()),
+            start: place.start,
+            end: place.end,
+            rows_before: place.rows_before,
+            rows: 1,
+        });
     }
 }
 
@@ -195,7 +227,8 @@ fn bounded(row: &impl Cells, length: usize, rows_before: u32, spec: &Spec) -> Re
     };
     refuse(at_most("", "the row has", row.count() as u64, spec.bounds.columns, " cells", "columns"))?;
     if length as u64 > spec.bounds.cell_chars {
-        let longest = (0..row.count()).map(|index| row.cell(index).text.chars().count() as u64).max().unwrap_or_default();
+        let longest =
+            (0..row.count()).map(|index| row.cell(index).text.chars().count() as u64).max().unwrap_or_default();
         refuse(at_most("", "a cell has", longest, spec.bounds.cell_chars, " characters", "cell_chars"))?;
     }
     Ok(())

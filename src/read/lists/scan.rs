@@ -6,14 +6,14 @@ use sha2::{Digest, Sha256};
 
 use crate::model::circuit::CircuitKey;
 use crate::read::bounds::at_most;
-use crate::read::cell::{shown, GridRow};
-use crate::read::delimited::{row_end, whole_rows, RowSplit, TextRow};
+use crate::read::cell::{GridRow, shown};
+use crate::read::delimited::{RowSplit, TextRow, row_end, whole_rows};
 use crate::read::error::ReadError;
 use crate::read::number::Evidence;
-use crate::read::text_file::{hexadecimal, TextFile};
+use crate::read::text_file::{TextFile, hexadecimal};
 
 use super::keys::{Keys, RawKeys};
-use super::runs::{key_parts, ChunkRow, ChunkScan, ChunkStop, Spec, TAIL};
+use super::runs::{ChunkRow, ChunkScan, ChunkStop, Spec, TAIL, key_parts};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
 #[derive(Clone, Copy, Debug)]
@@ -37,6 +37,7 @@ pub(crate) struct RaggedRow {
     pub row: u32,
     /// The circuit that its cells name by their places.
     pub key: CircuitKey,
+    pub shown: Box<str>,
 }
 
 /// A row at the end of a list.
@@ -152,7 +153,9 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
             || wave.par_iter().map(|chunk| ChunkScan::of_text(chunk, spec)).collect::<Vec<_>>(),
             || {
                 if let Some(hasher) = &mut hasher {
-                    wave.iter().for_each(|chunk| hasher.update(chunk));
+                    for chunk in &wave {
+                        hasher.update(chunk);
+                    }
                 }
                 waves.next()
             },
@@ -163,22 +166,22 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
             scan.join(found, base, |before| row + before + 1, stem);
             base += chunk.len() as u64;
             row = row.saturating_add(rows);
-            at_most(spec.place, "the file has", u64::from(row), spec.bounds.rows, " rows", "rows")?;
+            at_most(spec.place, "the file has at least", u64::from(row), spec.bounds.rows, " rows", "rows")?;
         }
         wave = next?;
     }
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
-    scan.drop_totals(|tail, spec| {
+    scan.drop_totals(|tail, is_last| {
         file.read(tail.offset, tail.length as usize, &mut bytes)?;
         let text = String::from_utf8_lossy(&bytes);
         let end = row_end(text.as_bytes(), 0, spec.delimiter).map_or(text.len(), |(end, _)| end);
         let mut split = RowSplit::default();
         split.split(&text, 0, end, spec.delimiter);
         let row = TextRow { split: &split, text: &text };
-        Ok(spec.layout.is_total(&row).then(|| shown(&row)))
-    }, spec)?;
+        Ok(spec.layout.is_total(&row, is_last).then(|| shown(&row)))
+    })?;
     Ok(scan)
 }
 
@@ -196,7 +199,11 @@ fn stop_at(stop: ChunkStop, row: u32, spec: &Spec) -> Stop {
         ChunkStop::NotUtf8 => Stop::NotUtf8,
         ChunkStop::Row(before, what) => {
             let what = what.trim_start_matches(": ");
-            Stop::Refused(ReadError::new(format!("{}, row {}: {what}", spec.place, row.saturating_add(before).saturating_add(1))))
+            Stop::Refused(ReadError::new(format!(
+                "{}, row {}: {what}",
+                spec.place,
+                row.saturating_add(before).saturating_add(1)
+            )))
         }
     }
 }
@@ -205,14 +212,16 @@ impl ListScan {
     /// Adds what a chunk holds; `base` is its place, `number` the row number of a row in it.
     fn join(&mut self, chunk: ChunkScan, base: u64, number: impl Fn(u32) -> u32, stem: &str) {
         let place = |row: &ChunkRow| (base + row.start as u64, u32::try_from(row.end - row.start).unwrap_or(u32::MAX));
-        let first_ragged = chunk.ragged.first().map(|(row, _)| base + row.start as u64);
+        let first_ragged = chunk.ragged.first().map(|ragged| base + ragged.place.start as u64);
         for (index, run) in chunk.runs.iter().enumerate() {
             let raw = chunk.keys.get(run.key.0..run.key.1).unwrap_or_default();
             let key = self.key_of(raw, stem);
             let offset = base + run.start as u64;
             let may_extend = index == 0
                 && first_ragged.is_none_or(|at| at > offset)
-                && self.runs.last().is_some_and(|last| last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset));
+                && self.runs.last().is_some_and(|last| {
+                    last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset)
+                });
             let end = base + run.end as u64;
             if may_extend
                 && let Some(last) = self.runs.last_mut()
@@ -223,16 +232,32 @@ impl ListScan {
                 continue;
             }
             let length = u32::try_from(run.end - run.start).unwrap_or(u32::MAX);
-            self.runs.push(ListRun { key, list: 0, offset, length, first_row: number(run.rows_before), rows: run.rows });
+            self.runs.push(ListRun {
+                key,
+                list: 0,
+                offset,
+                length,
+                first_row: number(run.rows_before),
+                rows: run.rows,
+            });
         }
-        for (row, raw) in &chunk.ragged {
-            let (offset, length) = place(row);
-            self.ragged.push(RaggedRow { offset, length, row: number(row.rows_before), key: circuit_key(raw, stem) });
+        for ragged in chunk.ragged {
+            let (offset, length) = place(&ragged.place);
+            let key = circuit_key(&ragged.key, stem);
+            self.ragged.push(RaggedRow {
+                offset,
+                length,
+                row: number(ragged.place.rows_before),
+                key,
+                shown: ragged.shown,
+            });
         }
         for (own, found) in self.evidence.iter_mut().zip(&chunk.evidence) {
             own.join(*found);
         }
-        self.hashes.extend((0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)));
+        self.hashes.extend(
+            (0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)),
+        );
         self.held += chunk.held;
         self.tail.extend(chunk.tail.iter().map(|row| {
             let (offset, length) = place(row);
@@ -257,9 +282,12 @@ impl ListScan {
         self.runs.shrink_to_fit();
     }
 
-    fn drop_totals(&mut self, mut total: impl FnMut(&TailRow, &Spec) -> Result<Option<String>, ReadError>, spec: &Spec) -> Result<(), ReadError> {
+    fn drop_totals(
+        &mut self,
+        mut total: impl FnMut(&TailRow, bool) -> Result<Option<String>, ReadError>,
+    ) -> Result<(), ReadError> {
         while let Some(last) = self.tail.pop() {
-            let Some(text) = total(&last, spec)? else { break };
+            let Some(text) = total(&last, self.totals.is_empty())? else { break };
             self.totals.push((last.row, text));
             self.hashes.pop_if(|(row, _)| *row == last.row);
             if last.is_ragged {

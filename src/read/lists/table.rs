@@ -6,8 +6,9 @@ use crate::model::policy::Policy;
 
 use crate::read::cell::GridRow;
 use crate::read::error::ReadError;
-use crate::read::header::{Layout, Names};
-use crate::read::table::{bare_source, of_sheet, take_head, Loaded};
+use crate::read::header::Layout;
+use crate::read::names::Names;
+use crate::read::table::{Loaded, bare_source, of_sheet, take_head};
 use crate::read::text_file::{TextFile, TextHead};
 
 /// Where the rows of a list are.
@@ -48,11 +49,18 @@ pub(crate) fn of_text(file: TextFile, stem: &str, policy: &Policy) -> Result<Loa
 }
 
 /// A list that is a sheet, whose header is in `rows[header]`.
-pub(crate) fn on_sheet(source: Source, rows: Vec<GridRow>, header: usize, stem: &str, names: &Names) -> Result<Loaded<ListTable>, ReadError> {
+pub(crate) fn on_sheet(
+    source: Source,
+    rows: Vec<GridRow>,
+    header: usize,
+    stem: &str,
+    names: &Names,
+) -> Result<Loaded<ListTable>, ReadError> {
     let loaded = of_sheet(source, rows, header, names)?;
     let mut source = loaded.source;
     // The scan counts the rows of every list.
     source.rows_read = source.rows_skipped;
-    let body = loaded.body.map(|grid| ListTable { layout: grid.layout, body: Body::Sheet(grid.rows), stem: stem.to_owned() });
+    let body =
+        loaded.body.map(|grid| ListTable { layout: grid.layout, body: Body::Sheet(grid.rows), stem: stem.to_owned() });
     Ok(Loaded { source, notes: loaded.notes, body })
 }

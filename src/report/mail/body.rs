@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-use crate::report::cautions::CAUTIONS;
 use crate::assess::counts::SeverityCounts;
+use crate::report::cautions::CAUTIONS;
 use crate::report::summary::RunSummary;
 use crate::rules::catalogue::rule;
 

@@ -1,12 +1,12 @@
 use super::*;
-use crate::assess::audit::{Tally, Unassessed};
-use crate::model::circuit::Circuit;
+use crate::assess::audit::{CircuitAudit, Tally, Unassessed};
+use crate::model::circuit::{Circuit, CircuitKey};
 use crate::model::figures::{Chain, CircuitFigures, Holding, SideFigures, Volumes};
 use crate::model::finding::Subject;
 use crate::model::kinds::Kinds;
 use crate::model::plant::Plant;
 use crate::model::policy::Policy;
-use crate::model::words::Acting;
+use crate::model::words::{Acting, Severity, Side, State, Verdict};
 
 fn key(plant: &str, pallet: &str, fixture: &str) -> CircuitKey {
     CircuitKey { plant: plant.into(), pallet: pallet.into(), fixture: fixture.into(), circuit: "1".into() }
@@ -96,6 +96,7 @@ fn audit() -> Audit {
         remedies: Vec::new(),
         listed: Vec::new(),
         listed_left_out: 0,
+        counts: Counts::default(),
         tally: Tally { lines_read: 40, lines_set_aside: 2, ..Tally::default() },
         has_previous: true,
         cleared: vec![vec!["V01".to_owned()]; 4],

@@ -1,13 +1,13 @@
 use rust_decimal::Decimal;
 
 use super::*;
-use crate::model::value::Value;
-use crate::physics::unit::UnitSystem;
 use crate::model::circuit::CircuitKey;
 use crate::model::finding::Subject;
 use crate::model::policy::Policy;
+use crate::model::value::Value;
 use crate::model::words::{Severity, Side, State};
 use crate::physics::quantity::{Length, Pressure, Temperature, Time, Volume};
+use crate::physics::unit::UnitSystem;
 use crate::rules::catalogue::rule;
 use chrono::NaiveDate;
 
@@ -35,26 +35,6 @@ fn finding(code: &'static str) -> Finding {
         line: Some(0),
         waiver: None,
         remedy: None,
-    }
-}
-
-#[test]
-fn numbers_have_four_digits_and_no_exponent() {
-    for (value, expected) in [
-        (0.0, "0"),
-        (-0.0, "0"),
-        (250.0, "250"),
-        (0.934_251, "0.9343"),
-        (1.0 / 3.0, "0.3333"),
-        (99.996, "100"),
-        (12_345.67, "12346"),
-        (1_234_567.0, "1234567"),
-        (0.000_012_346, "0.00001235"),
-        (-12.5, "-12.5"),
-        (1e-12, "1.000e-12"),
-        (f64::INFINITY, "beyond any number"),
-    ] {
-        assert_eq!(number_to(value, DIGITS), expected, "{value}");
     }
 }
 

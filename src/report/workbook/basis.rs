@@ -8,17 +8,17 @@ use rust_xlsxwriter::{Format, Workbook, Worksheet};
 use crate::assess::audit::Audit;
 use crate::model::words::Severity;
 use crate::report::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
-use crate::rules::catalogue::CATALOGUE;
 use crate::rules::Rule;
+use crate::rules::catalogue::CATALOGUE;
 
 use super::grid::height_of;
 use super::safe_text::cell_text;
-use super::style::{lines_of, Digits};
+use super::style::{Digits, lines_of};
 use super::{Setup, WorkbookError};
 
 use formula_table::FORMULAS;
 pub use policy_rows::fluid_name;
-use policy_rows::{policy_rows, PolicyRow, Setting};
+use policy_rows::{PolicyRow, Setting, policy_rows};
 
 const WIDTHS: [f64; 6] = [30.0, 15.0, 12.0, 58.0, 46.0, 36.0];
 /// Zero-based row of the first policy value.
@@ -148,7 +148,14 @@ impl Page<'_> {
     }
 
     fn rules(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
-        self.headers(["Rule", "Severity", "Subject", "Looks for", "Why it matters; what usually puts it right", "Basis"])?;
+        self.headers([
+            "Rule",
+            "Severity",
+            "Subject",
+            "Looks for",
+            "Why it matters; what usually puts it right",
+            "Basis",
+        ])?;
         for rule in CATALOGUE {
             self.rule(audit, rule)?;
         }

@@ -52,6 +52,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 }
 
 fn layout(setup: &Setup) -> Layout {
+    let widths = setup.widths;
     let text = |header: &str, width| Column::new(header, width, Look::Text);
     let digits = setup.units.pressure_digits();
     let pressure =
@@ -62,13 +63,13 @@ fn layout(setup: &Setup) -> Layout {
                to, and what is left."
             .to_owned(),
         columns: vec![
-            text("Plant", 10.0),
-            text("Pallet", 10.0),
-            text("Fixture", 13.0),
-            text("Circuit", 8.0),
+            text("Plant", widths.plant),
+            text("Pallet", widths.pallet),
+            text("Fixture", widths.fixture),
+            text("Circuit", widths.circuit),
             text("Side", 8.5),
             text("Stage", 30.0),
-            text("Part", 18.0),
+            text("Part", widths.part),
             text("Position", 11.0),
             pressure("Pressure there"),
             pressure("Rating or setting"),

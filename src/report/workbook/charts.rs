@@ -1,8 +1,8 @@
 //! Charts that read in black and white: patterns, line styles and markers, no colour.
 
 use rust_xlsxwriter::{
-    Chart, ChartAxis, ChartFont, ChartFormat, ChartLine, ChartLineDashType, ChartMarker, ChartMarkerType, ChartPatternFill,
-    ChartPatternFillType, ChartType, Color, IntoChartRange,
+    Chart, ChartAxis, ChartFont, ChartFormat, ChartLine, ChartLineDashType, ChartMarker, ChartMarkerType,
+    ChartPatternFill, ChartPatternFillType, ChartType, Color, IntoChartRange,
 };
 
 /// A patterned bar with a black border.
@@ -48,14 +48,19 @@ pub fn framed(kind: ChartType, title: &str, alt_text: &str, size: (u32, u32)) ->
     chart.set_width(size.0).set_height(size.1).set_alt_text(alt_text);
     chart.title().set_name(title).set_font(&font(11.0));
     let mut frame = ChartFormat::new();
-    frame.set_no_fill().set_border(&line(0.75, ChartLineDashType::Solid));
+    // White on white: what is below must not show through, and no fill is solid.
+    let mut white = ChartPatternFill::new();
+    white.set_pattern(ChartPatternFillType::Dotted5Percent).set_foreground_color(Color::White);
+    white.set_background_color(Color::White);
+    frame.set_pattern_fill(&white).set_border(&line(0.75, ChartLineDashType::Solid));
     chart.chart_area().set_format(&mut frame);
     let mut bare = ChartFormat::new();
     bare.set_no_fill().set_no_border();
     chart.plot_area().set_format(&mut bare);
     dress(chart.x_axis());
     dress(chart.y_axis());
-    chart.y_axis().set_major_gridlines(true).set_major_gridlines_line(&line(0.25, ChartLineDashType::Dash));
+    chart.x_axis().set_major_gridlines(false);
+    chart.y_axis().set_major_gridlines(false);
     chart.legend().set_font(&font(9.0)).set_position(rust_xlsxwriter::ChartLegendPosition::Bottom);
     chart
 }
@@ -71,7 +76,13 @@ fn font(size: f64) -> ChartFont {
 }
 
 /// A patterned series of bars.
-pub fn add_bars<T: IntoChartRange>(chart: &mut Chart, name: &str, categories: T, values: T, fill: ChartPatternFillType) {
+pub fn add_bars<T: IntoChartRange>(
+    chart: &mut Chart,
+    name: &str,
+    categories: T,
+    values: T,
+    fill: ChartPatternFillType,
+) {
     chart
         .add_series()
         .set_name(name)

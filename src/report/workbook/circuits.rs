@@ -10,14 +10,33 @@ use rust_xlsxwriter::Worksheet;
 use crate::assess::audit::{Audit, CircuitAudit};
 use crate::model::figures::{CircuitFigures, SideFigures};
 use crate::model::words::{Charging, Severity, Side, State, Verdict};
+use crate::physics::quantity::Time;
 
-use super::formulas::{Live, RowFormulas};
-use super::grid::{Grid, Layout, FIRST_ROW};
+use super::formulas::Formulas;
+use super::grid::{FIRST_ROW, Grid, Layout};
 use super::{Setup, WorkbookError};
 
 use column::{Col, PRINTED};
-use live_rule::{Counts, Shared, LIVE};
+use live_rule::{Counts, LIVE, Shared};
 use row::Row;
+
+/// Figures with a formula.
+static FIGURES: &[Col] = &[
+    Col::Fill,
+    Col::Demand,
+    Col::Usable,
+    Col::Reserve,
+    Col::Charge,
+    Col::PumpNeeded,
+    Col::Potential,
+    Col::Rest,
+    Col::Compression,
+    Col::Air,
+    Col::Dilation,
+    Col::Elastic,
+    Col::Pump,
+    Col::Full,
+];
 
 /// Rows that the sheet has: one per circuit and side.
 #[must_use]
@@ -42,15 +61,17 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     let layout = Layout {
         name: "Circuits",
         note: note(is_live),
-        columns: Col::ALL.iter().map(|column| column.spec(setup.units)).collect(),
+        columns: Col::ALL.iter().map(|column| column.spec(setup.units, setup.widths)).collect(),
         frozen: Col::Verdict.index() + 1,
         printed: PRINTED,
         pages_wide: 2,
     };
     let shared = Shared::of(audit);
+    let formulas = FormulaSets::new();
     let mut grid = Grid::new(setup, &layout)?;
     for circuit in &audit.circuits {
-        write_circuit(&mut grid, audit, circuit, &shared, is_live)?;
+        let sheet = Sheet { audit, shared: &shared, formulas: &formulas, is_live };
+        write_circuit(&mut grid, &sheet, circuit)?;
     }
     grid.finish()
 }
@@ -64,31 +85,45 @@ fn note(is_live: bool) -> String {
     format!("Circuits, one row per side. {live} An empty cell is unknown.")
 }
 
-fn write_circuit(
-    grid: &mut Grid,
-    audit: &Audit,
-    circuit: &CircuitAudit,
-    shared: &Shared,
+/// What all rows are written with.
+struct Sheet<'a> {
+    audit: &'a Audit,
+    shared: &'a Shared<'a>,
+    formulas: &'a FormulaSets,
     is_live: bool,
-) -> Result<(), WorkbookError> {
+}
+
+/// The formulas by way of charging, with and without a station.
+struct FormulaSets(Vec<[Formulas; 2]>);
+
+impl FormulaSets {
+    fn new() -> Self {
+        let both = |charging: &Charging| [Formulas::of(*charging, false), Formulas::of(*charging, true)];
+        Self(Charging::ALL.iter().map(both).collect())
+    }
+
+    fn of(&self, charging: Charging, has_station: bool) -> &Formulas {
+        &self.0[charging as usize][usize::from(has_station)]
+    }
+}
+
+fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Result<(), WorkbookError> {
+    let service = circuit.circuit.service();
+    let charging = service.charging();
+    let formulas = sheet.formulas.of(charging, !service.station.is_empty());
     let mut first = None;
     let sides = u32::from(circuit.figures.unclamp.is_some());
     for side in circuit.figures.sides() {
         let row = grid.begin_row()? + 1;
-        let writer = SideWriter {
-            audit,
-            circuit,
-            side,
-            is_live,
-            formulas: RowFormulas { row, charging: circuit.circuit.service().charging() },
-            row: Row::of(audit, circuit, side, grid.setup.units),
-        };
+        let (audit, is_live) = (sheet.audit, sheet.is_live);
+        let numbers = Row::of(audit, circuit, side, grid.setup.units);
+        let writer = SideWriter { audit, circuit, side, charging, formulas, is_live, row, numbers };
         writer.write_key(grid)?;
         writer.write_inputs(grid)?;
         writer.write_figures(grid)?;
         writer.write_rules(grid)?;
         match first {
-            None => writer.write_verdict(grid, shared, row + sides)?,
+            None => writer.write_verdict(grid, sheet.shared, row + sides)?,
             Some(above) => writer.repeat_verdict(grid, above)?,
         }
         first.get_or_insert(row);
@@ -100,9 +135,12 @@ struct SideWriter<'a> {
     audit: &'a Audit,
     circuit: &'a CircuitAudit,
     side: &'a SideFigures,
+    charging: Charging,
+    formulas: &'a Formulas,
     is_live: bool,
-    formulas: RowFormulas,
-    row: Row,
+    /// As the spreadsheet shows it: the first row is 1.
+    row: u32,
+    numbers: Row,
 }
 
 impl SideWriter<'_> {
@@ -113,26 +151,28 @@ impl SideWriter<'_> {
         grid.text(Col::Fixture.index(), &key.fixture)?;
         grid.text(Col::Circuit.index(), &key.circuit)?;
         grid.text(Col::Side.index(), self.side.side.word())?;
-        grid.text(Col::Charging.index(), self.formulas.charging.word())?;
-        grid.text(Col::WeakestPart.index(), self.row.weakest_part(self.audit, self.circuit, self.side))
+        grid.text(Col::Charging.index(), self.charging.word())?;
+        let weakest = part_of(self.audit, self.circuit, self.side.chain.weakest);
+        grid.text(Col::WeakestPart.index(), weakest.map_or("", |part| &part.part_no))
     }
 
     fn write_inputs(&self, grid: &mut Grid) -> Result<(), WorkbookError> {
         for column in row::INPUTS {
-            grid.optional(column.index(), self.row.get(*column))?;
+            grid.optional(column.index(), self.numbers.get(*column))?;
         }
         if self.side.side == Side::Clamp {
             self.write_solved(grid, &self.circuit.figures)?;
         }
-        for (column, name) in [(Col::Modulus, &self.row.modulus_name), (Col::FreeAir, &self.row.free_air_name)] {
+        for (column, name) in [(Col::Modulus, &self.numbers.modulus_name), (Col::FreeAir, &self.numbers.free_air_name)]
+        {
             self.write_reference(grid, column, name.as_deref())?;
         }
-        self.write_reference(grid, Col::Ratio, self.row.ratio_name)
+        self.write_reference(grid, Col::Ratio, self.numbers.ratio_name)
     }
 
     /// An input that is a named cell of Basis.
     fn write_reference(&self, grid: &mut Grid, column: Col, name: Option<&str>) -> Result<(), WorkbookError> {
-        match (name, self.row.get(column)) {
+        match (name, self.numbers.get(column)) {
             (Some(name), Some(value)) if self.is_live => grid.formula(column.index(), name, value.to_string()),
             (_, value) => grid.optional(column.index(), value),
         }
@@ -147,41 +187,36 @@ impl SideWriter<'_> {
         if holding.reserve_is_endless {
             grid.text(Col::HoldReserve.index(), "no leak")?;
         } else {
-            grid.optional(Col::HoldReserve.index(), holding.reserve.map(|time| time.minutes()))?;
+            grid.optional(Col::HoldReserve.index(), holding.reserve.map(Time::minutes))?;
         }
-        grid.optional(Col::ClampTime.index(), figures.clamp_time.map(|time| time.si()))?;
-        grid.optional(Col::UnclampTime.index(), figures.unclamp_time.map(|time| time.si()))?;
+        grid.optional(Col::ClampTime.index(), figures.clamp_time.map(Time::si))?;
+        grid.optional(Col::UnclampTime.index(), figures.unclamp_time.map(Time::si))?;
         let codes: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.rule).collect();
         grid.text(Col::NotAssessed.index(), &codes.join(" "))
     }
 
     /// A figure as a live formula where the row's inputs lead to what the engine found, else
     /// as the number alone.
-    fn figure(&self, grid: &mut Grid, column: Col, live: &Live) -> Result<(), WorkbookError> {
-        let found = self.row.get(column);
-        let follows = live.needs.iter().all(|need| self.row.get(*need).is_some()) == found.is_some();
-        if self.is_live && follows {
-            return grid.formula(column.index(), &live.text, found.map_or_else(String::new, |number| number.to_string()));
+    fn figure(&self, grid: &mut Grid, column: Col) -> Result<(), WorkbookError> {
+        let found = self.numbers.get(column);
+        match self.formulas.live(column) {
+            Some(live) if self.is_live && self.are_known(column, &live.needs) == found.is_some() => {
+                let result = found.map_or_else(String::new, |number| number.to_string());
+                grid.formula(column.index(), &live.on(self.row, ""), result)
+            }
+            _ => grid.optional(column.index(), found),
         }
-        grid.optional(column.index(), found)
+    }
+
+    fn are_known(&self, column: Col, needs: &[Col]) -> bool {
+        if column == Col::Pump {
+            return self.numbers.get(Col::PumpSetting).or(self.numbers.get(Col::PumpRating)).is_some();
+        }
+        needs.iter().all(|need| self.numbers.get(*need).is_some())
     }
 
     fn write_figures(&self, grid: &mut Grid) -> Result<(), WorkbookError> {
-        let formulas = &self.formulas;
-        self.figure(grid, Col::Fill, &formulas.fill())?;
-        self.figure(grid, Col::Demand, &formulas.demand())?;
-        self.figure(grid, Col::Usable, &formulas.usable())?;
-        self.figure(grid, Col::Reserve, &formulas.reserve())?;
-        self.figure(grid, Col::Charge, &formulas.charge())?;
-        self.figure(grid, Col::PumpNeeded, &formulas.pump_needed())?;
-        self.figure(grid, Col::Potential, &formulas.potential())?;
-        self.figure(grid, Col::Rest, &formulas.rest())?;
-        self.figure(grid, Col::Compression, &formulas.compression())?;
-        self.figure(grid, Col::Air, &formulas.air())?;
-        self.figure(grid, Col::Dilation, &formulas.yielding(Col::DilationPer))?;
-        self.figure(grid, Col::Elastic, &formulas.yielding(Col::ElasticPer))?;
-        self.figure(grid, Col::Pump, &formulas.pump(self.row.get(Col::PumpSetting).is_some()))?;
-        self.figure(grid, Col::Full, &formulas.full(self.row.has_station))
+        FIGURES.iter().try_for_each(|column| self.figure(grid, *column))
     }
 
     fn write_rules(&self, grid: &mut Grid) -> Result<(), WorkbookError> {
@@ -190,28 +225,31 @@ impl SideWriter<'_> {
             self.write_rule(grid, *column, code, word)?;
         }
         if self.is_live {
-            grid.formula(Col::Current.index(), &self.formulas.current(), "yes")?;
+            grid.formula(Col::Current.index(), &self.formulas.current(self.row), "yes")?;
         }
         Ok(())
     }
 
     fn write_rule(&self, grid: &mut Grid, column: Col, code: &str, word: Option<&str>) -> Result<(), WorkbookError> {
         let Some(word) = word else { return grid.text(column.index(), "off") };
-        if matches!(column, Col::V01 | Col::V02) && self.formulas.charging != Charging::Cylinder {
+        if matches!(column, Col::V01 | Col::V02) && self.charging != Charging::Cylinder {
             return Ok(());
         }
-        if column == Col::P13 && !self.row.is_unrelieved {
+        if column == Col::P13 && !self.numbers.is_unrelieved {
             let answer = if self.side.kinds_are_known { "met" } else { "" };
             return grid.text(column.index(), answer);
         }
-        let live = self.formulas.rule(column, word);
-        let is_known = live.needs.iter().all(|need| self.row.get(*need).is_some());
+        let Some(live) = self.formulas.live(column) else { return Ok(()) };
+        let is_known = self.are_known(column, &live.needs);
         let answer = match (self.has(code), is_known) {
             (true, _) => word,
             (false, true) => "met",
             (false, false) => "",
         };
-        if self.is_live { grid.formula(column.index(), &live.text, answer) } else { grid.text(column.index(), answer) }
+        if !self.is_live {
+            return grid.text(column.index(), answer);
+        }
+        grid.formula(column.index(), &live.on(self.row, word), answer)
     }
 
     /// Whether the run found the rule not met on this side.
@@ -231,7 +269,7 @@ impl SideWriter<'_> {
         grid.number(Col::Waived.index(), f64::from(others.waived))?;
         grid.number(Col::Unassessed.index(), f64::from(u32::try_from(unassessed).unwrap_or(u32::MAX)))?;
         if self.is_live && self.follows(others, unassessed) {
-            return grid.formula(Col::Verdict.index(), &self.formulas.verdict(last_row), verdict.word());
+            return grid.formula(Col::Verdict.index(), &self.formulas.verdict(self.row, last_row), verdict.word());
         }
         grid.text(Col::Verdict.index(), verdict.word())
     }
@@ -259,7 +297,7 @@ impl SideWriter<'_> {
     fn repeat_verdict(&self, grid: &mut Grid, above: u32) -> Result<(), WorkbookError> {
         let verdict = self.circuit.verdict.word();
         if self.is_live {
-            return grid.formula(Col::Verdict.index(), &self.formulas.same(Col::Verdict, above), verdict);
+            return grid.formula(Col::Verdict.index(), &format!("{}{above}", Col::Verdict.letter()), verdict);
         }
         grid.text(Col::Verdict.index(), verdict)
     }

@@ -6,8 +6,8 @@ use crate::assess::audit::Audit;
 use crate::model::finding::Finding;
 use crate::model::words::Side;
 use crate::report::wording;
-use crate::rules::catalogue;
 use crate::rules::Rule;
+use crate::rules::catalogue;
 
 use super::grid::{Column, Grid, Layout};
 use super::places::Places;

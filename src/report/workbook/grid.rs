@@ -1,9 +1,9 @@
 //! A table on one sheet, or on several where it is longer than a sheet.
 
-use rust_xlsxwriter::{Format, Formula, Url, Worksheet};
+use rust_xlsxwriter::{Format, Formula, IgnoreError, Url, Worksheet};
 
 use super::safe_text::cell_text;
-use super::style::{lines_of, Look, LINE_HEIGHT};
+use super::style::{LINE_HEIGHT, Look, lines_of};
 use super::{Setup, WorkbookError};
 
 /// First row with data: the row above is the header, the one above that says what the sheet is.
@@ -259,7 +259,10 @@ fn begun(setup: &Setup, layout: &Layout, index: u32) -> Result<Worksheet, Workbo
     let mut lines = 1;
     for (column, spec) in (0_u16..).zip(&layout.columns) {
         sheet.set_column_width(column, spec.width)?;
-        sheet.set_column_format(column, &setup.styles.of(spec.look))?;
+        // Plain text looks as the workbook's default does; a column format costs every cell a look-up.
+        if spec.look != Look::Text {
+            sheet.set_column_format(column, &setup.styles.of(spec.look))?;
+        }
         sheet.write_string_with_format(HEADER_ROW, column, cell_text(&spec.header), &setup.styles.header)?;
         lines = lines.max(lines_of(&spec.header, spec.width));
     }
@@ -278,6 +281,8 @@ fn begun(setup: &Setup, layout: &Layout, index: u32) -> Result<Worksheet, Workbo
 fn closed(mut sheet: Worksheet, layout: &Layout, last_row: u32) -> Result<Worksheet, WorkbookError> {
     let columns = u16::try_from(layout.columns.len()).unwrap_or(u16::MAX).max(1);
     sheet.autofilter(HEADER_ROW, 0, last_row, columns - 1)?;
+    // A circuit or quantity is kept as the text it was given as; no coloured corner shall mark it.
+    sheet.ignore_error_range(FIRST_ROW, 0, last_row.max(FIRST_ROW), columns - 1, IgnoreError::NumberStoredAsText)?;
     let printed = if layout.printed == 0 { columns } else { layout.printed };
     sheet.set_print_area(0, 0, last_row, printed - 1)?;
     Ok(sheet)

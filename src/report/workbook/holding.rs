@@ -14,6 +14,11 @@ use super::{Setup, WorkbookError};
 
 /// Circuits that have a chart, those nearest to their lowest pressure first.
 const CHARTS: usize = 60;
+/// Circuits on a printed page, and the scale in percent at which they fit it.
+const CIRCUITS_A_PAGE: usize = 4;
+const PRINT_SCALE: u16 = 70;
+/// Page breaks that a sheet may have.
+const MOST_BREAKS: usize = 1000;
 const TIME: u16 = 4;
 const PRESSURE: u16 = 5;
 const LOWEST: u16 = 6;
@@ -33,8 +38,17 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     let charted = charted(&shown);
     let layout = layout(setup, shown.len(), charted.len());
     let mut grid = Grid::new(setup, &layout)?;
+    grid.sheet().set_print_scale(PRINT_SCALE);
+    let mut breaks = Vec::new();
     for (index, circuit) in shown.iter().enumerate() {
-        write_circuit(&mut grid, circuit, charted.contains(&index))?;
+        let first = write_circuit(&mut grid, circuit, charted.contains(&index))?;
+        if index > 0 && index % CIRCUITS_A_PAGE == 0 {
+            breaks.push(first);
+        }
+    }
+    // No chart is cut by the end of a page.
+    if grid.sheet_name() == layout.name && breaks.len() < MOST_BREAKS && !breaks.is_empty() {
+        grid.sheet().set_page_breaks(&breaks)?;
     }
     grid.finish()
 }
@@ -51,6 +65,7 @@ fn charted(shown: &[&CircuitAudit]) -> std::collections::BTreeSet<usize> {
 }
 
 fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
+    let widths = setup.widths;
     let text = |header: &str, width| Column::new(header, width, Look::Text);
     let digits = setup.units.pressure_digits();
     let pressure =
@@ -67,10 +82,10 @@ fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
              the run, not formulas. Warm oil leaks faster.{left_out}"
         ),
         columns: vec![
-            text("Plant", 10.0),
-            text("Pallet", 10.0),
-            text("Fixture", 13.0),
-            text("Circuit", 8.0),
+            text("Plant", widths.plant),
+            text("Pallet", widths.pallet),
+            text("Fixture", widths.fixture),
+            text("Circuit", widths.circuit),
             Column::new("Time [min]", 10.0, Look::Number(Digits::One)),
             pressure("Pressure"),
             pressure("Lowest allowed"),
@@ -83,7 +98,8 @@ fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
     }
 }
 
-fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit, has_chart: bool) -> Result<(), WorkbookError> {
+/// Writes the points of a circuit; its first row.
+fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit, has_chart: bool) -> Result<u32, WorkbookError> {
     let units = grid.setup.units;
     let key = &circuit.circuit.key;
     let holding = &circuit.figures.holding;
@@ -100,13 +116,13 @@ fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit, has_chart: bool) -> Re
         grid.optional(LOWEST, lowest.map(|lowest| units.pressure(lowest)))?;
         grid.text(7, verdict(circuit, *pressure))?;
     }
-    let Some((row, name)) = first else { return Ok(()) };
+    let Some((row, name)) = first else { return Ok(0) };
     let last = row + u32::try_from(holding.curve.len()).unwrap_or(1) - 1;
     // A table that goes on on another sheet has no chart: its points are apart.
     if has_chart && name == grid.sheet_name() && last < grid.setup.row_limit {
         insert_chart(grid, circuit, &name, row, last)?;
     }
-    Ok(())
+    Ok(row)
 }
 
 fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
@@ -120,22 +136,36 @@ fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
     }
 }
 
-fn insert_chart(grid: &mut Grid, circuit: &CircuitAudit, name: &str, first: u32, last: u32) -> Result<(), WorkbookError> {
+fn insert_chart(
+    grid: &mut Grid,
+    circuit: &CircuitAudit,
+    name: &str,
+    first: u32,
+    last: u32,
+) -> Result<(), WorkbookError> {
     let unit = grid.setup.units.name(Dimension::Pressure);
-    let key = circuit.circuit.key.to_string();
+    let key = &circuit.circuit.key;
+    let title = format!("{key}: pressure [{unit}] against time [min]");
     let lowest = circuit.circuit.service().pressure_min;
     let alt_text = format!(
         "Line chart of the pressure of circuit {key} against time until its hold time; the lowest allowed pressure is a dashed line."
     );
     let size = (CHART_WIDTH, (last - first + 1).max(12) * ROW_PIXELS - 6);
-    let mut chart = framed(ChartType::ScatterStraight, &key, &alt_text, size);
+    let mut chart = framed(ChartType::ScatterStraight, &title, &alt_text, size);
     let range = |column: u16| (name, first, column, last, column);
-    add_line(&mut chart, "Pressure", range(TIME), range(PRESSURE), ChartLineDashType::Solid, Some(ChartMarkerType::Circle));
+    add_line(
+        &mut chart,
+        "Pressure",
+        range(TIME),
+        range(PRESSURE),
+        ChartLineDashType::Solid,
+        Some(ChartMarkerType::Circle),
+    );
     if lowest.is_some() {
         add_line(&mut chart, "Lowest allowed", range(TIME), range(LOWEST), ChartLineDashType::Dash, None);
     }
-    chart.x_axis().set_name("Time [min]").set_min(0);
-    chart.y_axis().set_name(format!("Pressure [{unit}]").as_str()).set_min(0);
+    chart.x_axis().set_min(0);
+    chart.y_axis().set_min(0);
     grid.sheet().insert_chart_with_offset(first, CHART_COLUMN, &chart, 4, 2)?;
     Ok(())
 }

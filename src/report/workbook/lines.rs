@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rust_xlsxwriter::Worksheet;
 
 use crate::assess::audit::{Audit, ListedRow};
-use crate::model::column::{Holds, Table, LISTS};
+use crate::model::column::{Holds, LISTS, Table};
 use crate::model::finding::Finding;
 use crate::model::origin::Source;
 use crate::model::words::State;
@@ -97,7 +97,8 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
         Column::new("Remarks", 44.0, Look::Wrapped),
     ];
     let widths = widths(audit, headers);
-    columns.extend(headers.titles.iter().zip(widths).map(|(title, width)| Column::new(title.clone(), width, Look::Text)));
+    columns
+        .extend(headers.titles.iter().zip(widths).map(|(title, width)| Column::new(title.clone(), width, Look::Text)));
     Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide: 1 }
 }
 

@@ -8,8 +8,8 @@ use crate::model::column::Table;
 use crate::model::finding::Finding;
 use crate::model::origin::Origin;
 
-use super::grid::Place;
 use super::Only;
+use super::grid::Place;
 
 /// Finds the rows that links lead to.
 pub struct Places<'a> {

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use rust_decimal::prelude::ToPrimitive;
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
 use crate::assess::audit::Audit;
@@ -48,9 +48,9 @@ fn layout(audit: &Audit) -> Layout {
         note: format!("Purchase: the bill of all circuits and stations that are not built. {}", totals_in_words(audit)),
         columns: vec![
             wrapped("Part", 17.0),
-            wrapped("Description", 30.0),
-            text("Kind", 17.0),
-            wrapped("Supplier", 16.0),
+            wrapped("Description", 26.0),
+            text("Kind", 16.5),
+            wrapped("Supplier", 14.0),
             text("Unit", 6.5),
             amount("Needed"),
             amount("Ordered"),
@@ -60,11 +60,11 @@ fn layout(audit: &Audit) -> Layout {
             money("Extended price"),
             Column::new("Lead time [days]", 9.0, Look::Number(Digits::General)),
             Column::new("Circuits", 9.0, Look::Number(Digits::Whole)),
-            wrapped("Plants", 16.0),
+            wrapped("Plants", 12.0),
             text("Status", 9.5),
             wrapped("Replaced by", 16.0),
             Column::new("Pack", 7.0, Look::Number(Digits::General)),
-            wrapped("Remarks", 44.0),
+            wrapped("Remarks", 36.0),
         ],
         frozen: 1,
         printed: 0,
@@ -90,12 +90,13 @@ pub fn totals_in_words(audit: &Audit) -> String {
         .filter(|(_, sum)| !sum.is_zero())
         .map(|(currency, sum)| format!("{sum:.2} {currency}").trim_end().to_owned())
         .collect();
-    let mut words = if sums.is_empty() { "Nothing priced is to be ordered".to_owned() } else { format!("To order: {}", sums.join("; ")) };
-    if unpriced > 0 {
-        words.push_str(&format!("; {unpriced} parts to order have no price"));
-    }
-    words.push('.');
-    words
+    let priced = if sums.is_empty() {
+        "Nothing priced is to be ordered".to_owned()
+    } else {
+        format!("To order: {}", sums.join("; "))
+    };
+    let rest = if unpriced > 0 { format!("; {unpriced} parts to order have no price") } else { String::new() };
+    format!("{priced}{rest}.")
 }
 
 fn write_row(grid: &mut Grid, audit: &Audit, row: &PurchaseRow) -> Result<(), WorkbookError> {

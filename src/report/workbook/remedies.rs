@@ -18,7 +18,7 @@ const NAMED: usize = 12;
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let layout = layout(audit);
+    let layout = layout(audit, setup);
     let mut grid = Grid::new(setup, &layout)?;
     for remedy in &audit.remedies {
         grid.begin_row()?;
@@ -27,7 +27,8 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     grid.finish()
 }
 
-fn layout(audit: &Audit) -> Layout {
+fn layout(audit: &Audit, setup: &Setup) -> Layout {
+    let widths = setup.widths;
     let text = |header: &str, width| Column::new(header, width, Look::Text);
     let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
     let note = if audit.remedies.is_empty() {
@@ -41,14 +42,14 @@ fn layout(audit: &Audit) -> Layout {
         note: note.to_owned(),
         columns: vec![
             text("Change", 12.0),
-            text("Part now", 17.0),
-            text("Part then", 17.0),
+            text("Part now", widths.part),
+            text("Part then", widths.part),
             Column::new("Setting", 10.0, Look::Number(Digits::General)),
             text("Unit", 7.0),
-            text("Plant", 10.0),
-            text("Pallet", 10.0),
-            text("Fixture", 13.0),
-            text("Circuit", 8.0),
+            text("Plant", widths.plant),
+            text("Pallet", widths.pallet),
+            text("Fixture", widths.fixture),
+            text("Circuit", widths.circuit),
             text("Position", 11.0),
             wrapped("Rules cleared", 12.0),
             Column::new("Findings cleared", 10.0, Look::Number(Digits::Whole)),

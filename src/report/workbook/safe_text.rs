@@ -12,6 +12,10 @@ pub const CUT: &str = " … (cut: too long for a cell)";
 /// The text for a cell: control characters as escapes, what is too long cut and said so.
 #[must_use]
 pub fn cell_text(text: &str) -> Cow<'_, str> {
+    // Nearly all text is this; it needs no second look.
+    if text.len() <= CELL_LIMIT && text.bytes().all(|byte| (b' '..0x7f).contains(&byte)) {
+        return Cow::Borrowed(text);
+    }
     let plain = if text.chars().any(is_escaped) { Cow::Owned(escaped(text)) } else { Cow::Borrowed(text) };
     // A character takes at most three bytes for each UTF-16 unit, never fewer than one.
     if plain.len() <= CELL_LIMIT || plain.encode_utf16().count() <= CELL_LIMIT {

@@ -39,8 +39,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         grid.text(0, &source.file)?;
         grid.text(1, &source.sheet)?;
         grid.text(2, source.table.map_or("", |table| table.word()))?;
-        let counts =
-            [source.rows_read, source.rows_skipped, source.rows_set_aside, source.rows_checked()];
+        let counts = [source.rows_read, source.rows_skipped, source.rows_set_aside, source.rows_checked()];
         if source.table.is_some() {
             for (column, count) in (3_u16..).zip(counts) {
                 #[allow(clippy::cast_precision_loss, reason = "a count of rows is far below 2^53")]

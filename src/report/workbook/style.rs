@@ -16,16 +16,15 @@ pub enum Digits {
 }
 
 impl Digits {
-    /// The number format.
+    /// The number format; its last part keeps the number apart from the next column.
     #[must_use]
     pub const fn code(self) -> &'static str {
         match self {
-            Self::Whole => "#,##0",
-            Self::One => "#,##0.0",
-            Self::Two => "#,##0.00",
-            Self::Three => "0.000",
-            Self::Money => "#,##0.00",
-            Self::General => "General",
+            Self::Whole => "#,##0_)",
+            Self::One => "#,##0.0_)",
+            Self::Two | Self::Money => "#,##0.00_)",
+            Self::Three => "0.000_)",
+            Self::General => "General_)",
         }
     }
 }
@@ -42,7 +41,7 @@ pub enum Look {
 
 /// All formats.
 pub struct Styles {
-    /// The workbook's default: Arial 10, automatic colour.
+    /// The workbook's default: Arial 10, automatic colour, at the top of the cell.
     pub base: Format,
     pub title: Format,
     pub note: Format,
@@ -66,8 +65,12 @@ impl Styles {
     /// Builds them.
     #[must_use]
     pub fn new() -> Self {
-        let base = Format::new().set_font_name("Arial").set_font_size(10).set_font_color(Color::Automatic);
-        let top = base.clone().set_align(FormatAlign::Top);
+        let base = Format::new()
+            .set_font_name("Arial")
+            .set_font_size(10)
+            .set_font_color(Color::Automatic)
+            .set_align(FormatAlign::Top);
+        let top = base.clone();
         let bold = top.clone().set_bold();
         let header = bold
             .clone()
@@ -114,9 +117,8 @@ impl Styles {
     }
 }
 
-/// Numbers stand right, a little apart from the text of the next column.
 fn right(format: Format, digits: Digits) -> Format {
-    format.set_num_format(digits.code()).set_align(FormatAlign::Right).set_indent(1)
+    format.set_num_format(digits.code()).set_align(FormatAlign::Right)
 }
 
 impl Default for Styles {
@@ -125,14 +127,17 @@ impl Default for Styles {
     }
 }
 
+/// Letters of running text in the width of a digit: about 1.15 in Arial.
+const TEXT_PER_DIGIT: f64 = 1.12;
+
 /// Lines that a text takes in a column of a width, broken at blanks as a spreadsheet does.
 ///
-/// Widths are in digits of the default font; a little less is assumed, so that the last
-/// line shows in every program.
+/// Widths are in digits of the default font, which are wider than most letters; a little less
+/// than fits is assumed, so that the last line shows in every program.
 #[must_use]
 pub fn lines_of(text: &str, width: f64) -> u32 {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a column is 1 to 255 digits wide")]
-    let room = (width - 1.0).max(1.0) as usize;
+    let room = (width * TEXT_PER_DIGIT - 1.0).max(1.0) as usize;
     text.split('\n').map(|paragraph| lines_of_paragraph(paragraph, room)).sum::<u32>().max(1)
 }
 
@@ -168,6 +173,9 @@ mod tests {
         assert_eq!(lines_of("abcde fghij", 10.0), 2);
         assert_eq!(lines_of("a b c d e f", 10.0), 2);
         assert_eq!(lines_of("x\ny\nz", 10.0), 3);
-        assert_eq!(lines_of("abcdefghijklmnopqrs", 10.0), 3);
+        // Ten letters fit: 21 take a third line.
+        assert_eq!(lines_of("abcdefghijklmnopqrst", 10.0), 2);
+        assert_eq!(lines_of("abcdefghijklmnopqrstu", 10.0), 3);
+        assert_eq!(lines_of("abcdefghijklmnopqrst uvwxyz", 20.0), 2);
     }
 }

@@ -8,15 +8,15 @@ use rust_xlsxwriter::{Format, Worksheet};
 use crate::assess::audit::Audit;
 use crate::model::words::{State, Verdict};
 use crate::report::cautions::CAUTIONS;
-use crate::rules::catalogue;
+use crate::rules::{Rule, catalogue};
 
 use super::findings::{reason, title};
 use super::grid::height_of;
 use super::safe_text::cell_text;
-use super::style::{lines_of, Digits};
-use super::{purchase, Only, Setup, WorkbookError};
+use super::style::{Digits, lines_of};
+use super::{Only, Setup, WorkbookError, purchase};
 
-use counts::{families, pallets, worst, PalletCounts};
+use counts::{PalletCounts, families, pallets, worst};
 use graphs::Graphs;
 
 const WIDTHS: [f64; 10] = [17.0, 56.0, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5];
@@ -147,13 +147,18 @@ impl Page<'_> {
         self.line(&purchase_in_words(audit), &styles.bold)?;
         self.line(&purchase::totals_in_words(audit), &styles.text)?;
         self.advance(PLAIN_ROW);
+        let counts: Vec<(&Rule, u32)> = catalogue::CATALOGUE
+            .iter()
+            .filter(|rule| rule.code.starts_with('B'))
+            .map(|rule| (*rule, counts::open(audit, rule.code)))
+            .filter(|(_, count)| *count > 0)
+            .collect();
+        if counts.is_empty() {
+            return self.line("No findings of the purchasing rules.", &styles.text);
+        }
         self.headers(&["Rule", "Finding", "Count"])?;
-        for rule in catalogue::CATALOGUE.iter().filter(|rule| rule.code.starts_with('B')) {
-            let found = audit.findings.iter().filter(|finding| finding.rule == rule.code && finding.state != State::Waived);
-            let count = u32::try_from(found.count()).unwrap_or(u32::MAX);
-            if count > 0 {
-                self.cells(rule.code, rule.title, &[Some(f64::from(count))], 0)?;
-            }
+        for (rule, count) in counts {
+            self.cells(rule.code, rule.title, &[Some(f64::from(count))], 0)?;
         }
         self.advance(PLAIN_ROW);
         Ok(())
@@ -179,8 +184,16 @@ impl Page<'_> {
     /// The table of pallets; its rows, for the chart.
     fn pallets(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
         self.headers(&[
-            "Plant", "Pallet", "Circuits", "Do not conform", "Not assessed", "With waivers", "Conform", "Majors",
-            "Highest fill", "Fill limit",
+            "Plant",
+            "Pallet",
+            "Circuits",
+            "Do not conform",
+            "Not assessed",
+            "With waivers",
+            "Conform",
+            "Majors",
+            "Highest fill",
+            "Fill limit",
         ])?;
         let all = pallets(audit);
         let limit = audit.plant.policy.limits.fill;
@@ -253,6 +266,12 @@ fn pallet_numbers(counts: &PalletCounts, limit: Option<f64>) -> [Option<f64>; 8]
     ]
 }
 
+/// `1 major`, `2 majors`.
+fn counted(number: u64, word: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    format!("{number} {word}{plural}")
+}
+
 fn numbered(sentences: &[&str]) -> impl Iterator<Item = (String, String)> {
     (1..).zip(sentences).map(|(number, sentence)| (number.to_string(), (*sentence).to_owned()))
 }
@@ -261,15 +280,15 @@ fn verdict_in_words(audit: &Audit) -> String {
     let tally = &audit.tally;
     let of = |verdict| tally.verdicts.get(&verdict).copied().unwrap_or(0);
     format!(
-        "{} circuits: {} do not conform, {} not assessed, {} conform with waivers, {} conform. {} majors, {} minors, {} observations, {} waived.",
+        "{} circuits: {} do not conform, {} not assessed, {} conform with waivers, {} conform. {}, {}, {}, {} waived.",
         tally.circuits,
         of(Verdict::DoesNotConform),
         of(Verdict::NotAssessed),
         of(Verdict::ConformsWithWaivers),
         of(Verdict::Conforms),
-        tally.majors,
-        tally.minors,
-        tally.observations,
+        counted(tally.majors, "major"),
+        counted(tally.minors, "minor"),
+        counted(tally.observations, "observation"),
         tally.waived
     )
 }
@@ -282,7 +301,8 @@ fn purchase_in_words(audit: &Audit) -> String {
     if tally.purchase_majors + tally.purchase_minors == 0 {
         return "Purchasing: conforms.".to_owned();
     }
-    format!("Purchasing: does not conform, {} majors, {} minors.", tally.purchase_majors, tally.purchase_minors)
+    let (majors, minors) = (counted(tally.purchase_majors, "major"), counted(tally.purchase_minors, "minor"));
+    format!("Purchasing: does not conform, {majors}, {minors}.")
 }
 
 fn lines_in_words(audit: &Audit) -> String {

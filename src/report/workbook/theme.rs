@@ -29,7 +29,6 @@ pub fn apply(workbook: &mut Workbook) -> Result<(), WorkbookError> {
 
 fn theme_xml() -> String {
     let accents = ["accent1", "accent2", "accent3", "accent4", "accent5", "accent6", "hlink", "folHlink"];
-    let colours: String =
-        accents.iter().map(|name| format!(r#"<a:{name}><a:srgbClr val="000000"/></a:{name}>"#)).collect();
-    format!("{HEAD}{colours}{TAIL}")
+    let black = |name: &str| format!(r#"<a:{name}><a:srgbClr val="000000"/></a:{name}>"#);
+    format!("{HEAD}{}{TAIL}", accents.map(black).concat())
 }

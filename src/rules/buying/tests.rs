@@ -60,7 +60,8 @@ impl Case {
             plant.part_index.insert(other.part_no.clone(), u32::try_from(index).unwrap());
             plant.components.push(other.clone());
         }
-        let orders: Vec<(&Order, Option<Decimal>)> = self.orders.iter().map(|(order, amount)| (order, *amount)).collect();
+        let orders: Vec<(&Order, Option<Decimal>)> =
+            self.orders.iter().map(|(order, amount)| (order, *amount)).collect();
         let view = PartView {
             plant: &plant,
             component: self.component.as_ref(),
@@ -129,7 +130,10 @@ fn b02_fires_where_no_row_names_a_needed_part() {
 #[test]
 fn b03_adds_order_rows_and_stays_quiet_at_the_need() {
     let outcome = case("12.6", &["6", "6"]).run(&B03);
-    assert_eq!((outcome.hits[0].measured.clone(), outcome.hits[0].limit.clone()), (Some(each("12")), Some(each("12.6"))));
+    assert_eq!(
+        (outcome.hits[0].measured.clone(), outcome.hits[0].limit.clone()),
+        (Some(each("12")), Some(each("12.6")))
+    );
     assert!(outcome.hits[0].facts.contains(&("shortfall", Value::Amount(dec("0.6"), "each"))));
     assert_eq!(case("12.6", &["6", "6.6"]).run(&B03), Outcome::default());
     assert_eq!(case("12.6", &["20"]).run(&B03), Outcome::default());

@@ -1,9 +1,9 @@
 use super::*;
 use crate::model::line::{Cell, PartRef};
 use crate::physics::quantity::{Area, Temperature};
-use crate::rules::hand_made::{bar, Bench};
-use crate::rules::view::{NeighbourClamp, NeighbourSupport};
 use crate::rules::Lack;
+use crate::rules::hand_made::{Bench, bar};
+use crate::rules::view::{NeighbourClamp, NeighbourSupport};
 
 fn newtons(value: Option<&Value>) -> f64 {
     if let Some(Value::Force(force)) = value { force.si() } else { f64::NAN }
@@ -177,7 +177,9 @@ fn f03_pieces_multiply_what_is_borne_and_what_presses() {
 fn f03_supports_under_one_position_share_by_capacity() {
     // 12 kN here and 4 kN next door: this one takes three quarters of 8 000 N, and 1.5 x 6 000 N = 9 000 N.
     let mut bench = supporting(8_000.0);
-    bench.neighbour_supports.push(NeighbourSupport { supports: vec!["A1".to_owned()], capacity: Some(Force::from_kn(4.0)) });
+    bench
+        .neighbour_supports
+        .push(NeighbourSupport { supports: vec!["A1".to_owned()], capacity: Some(Force::from_kn(4.0)) });
     let hit = &bench.run(&F03).hits[0];
     assert!((newtons(hit.limit.as_ref()) - 9_000.0).abs() < 1e-6);
     // One more of the same here: 12 / 28 of 8 000 N, and 1.5 x that is 5 142.9 N: both conform.

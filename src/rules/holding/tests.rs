@@ -2,8 +2,8 @@ use super::*;
 use crate::model::line::PartRef;
 use crate::model::origin::CellFault;
 use crate::physics::quantity::Time;
-use crate::rules::hand_made::{bar, Bench};
 use crate::rules::Lack;
+use crate::rules::hand_made::{Bench, bar};
 
 fn unreadable(column: &'static str) -> CellFault {
     CellFault { column, letter: "F".to_owned(), found: "?".to_owned(), expected: "a pressure".to_owned() }

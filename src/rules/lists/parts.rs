@@ -186,11 +186,7 @@ fn odd_volume(view: &PartView, outcome: &mut Outcome) {
 fn crossed(volume: Volume, area: Area, stroke: Length, tolerance: f64) -> Option<Volume> {
     let product = area * stroke;
     let (low, high) = (product * (1.0 - tolerance), product * (1.0 + tolerance));
-    if is_above(volume.si(), high.si()) {
-        Some(high)
-    } else {
-        is_below(volume.si(), low.si()).then_some(low)
-    }
+    if is_above(volume.si(), high.si()) { Some(high) } else { is_below(volume.si(), low.si()).then_some(low) }
 }
 
 fn deviation(volume: Volume, area: Area, stroke: Length) -> f64 {

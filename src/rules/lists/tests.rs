@@ -289,9 +289,7 @@ fn l10_tolerates_up_to_the_policys_share() {
     part.stroke = Some(Length::from_mm(10.0));
     part.force_max = Some(Force::from_kn(1.0));
     // By hand: 10 cm² × 10 mm = 10 cm³, 2 % of it 0.2 cm³.
-    for (volume, limit) in
-        [(10.0, None), (10.2, None), (9.8, None), (10.3, Some(10.2)), (9.7, Some(9.8))]
-    {
+    for (volume, limit) in [(10.0, None), (10.2, None), (9.8, None), (10.3, Some(10.2)), (9.7, Some(9.8))] {
         bench.plant.components[0].volume_clamp = Some(Volume::from_cm3(volume));
         let hits = bench.outcome_of_part(&L10, "CL-1", &in_use(), &[]).hits;
         let found = hits.first().and_then(|hit| hit.limit.as_ref()).and_then(Value::metric).map(|(limit, _)| limit);

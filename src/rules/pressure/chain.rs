@@ -240,10 +240,7 @@ fn near_rating(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 /// The sides with their charge pressure, where a pressure is wanted; the others are lacking.
-fn charges_and_set<'a>(
-    view: &CircuitView<'a>,
-    outcome: &mut Outcome,
-) -> Vec<(&'a SideFigures, Pressure, Pressure)> {
+fn charges_and_set<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Vec<(&'a SideFigures, Pressure, Pressure)> {
     if view.service.is_unreadable("pressure_set") {
         outcome.lack(None, None, Figure::Cell);
         return Vec::new();

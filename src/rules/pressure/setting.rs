@@ -193,7 +193,7 @@ enum Found<'a> {
     Hit(f64, Hit),
 }
 
-/// What is found of a line on all of its sides: the worse hit, else what is lacking.
+/// What is found of a line on all of its sides: the worse hit, and what is lacking.
 struct Worse<'a> {
     hit: Option<(f64, Hit)>,
     lack: Option<(&'a SideFigures, Figure)>,
@@ -219,7 +219,8 @@ impl<'a> Worse<'a> {
     fn report(self, fitted: Fitted, outcome: &mut Outcome) {
         if let Some((_, hit)) = self.hit {
             outcome.hit(hit);
-        } else if let Some((side, figure)) = self.lack {
+        }
+        if let Some((side, figure)) = self.lack {
             outcome.lack(Some(side.side), Some(fitted.index), figure);
         }
     }

@@ -213,9 +213,7 @@ fn p03_p11_tolerate_a_share_of_the_pressure_set() {
         assert_eq!(count(&bench, rule), (0, 1), "{}", rule.code);
     }
     // By hand: 5 % of 300 bar are 15 bar.
-    for (charge, low, high) in
-        [(284.0, 1, 0), (285.0, 0, 0), (300.0, 0, 0), (315.0, 0, 0), (316.0, 0, 1)]
-    {
+    for (charge, low, high) in [(284.0, 1, 0), (285.0, 0, 0), (300.0, 0, 0), (315.0, 0, 0), (316.0, 0, 1)] {
         bench.charged(charge, charge);
         assert_eq!((count(&bench, &P03).0, count(&bench, &P11).0), (low, high), "{charge}");
     }

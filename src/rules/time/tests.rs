@@ -2,8 +2,8 @@ use super::*;
 use crate::model::origin::CellFault;
 use crate::model::station::{Station, StationPart};
 use crate::physics::quantity::{Flow, Volume};
-use crate::rules::hand_made::{bar, Bench};
 use crate::rules::Lack;
+use crate::rules::hand_made::{Bench, bar};
 
 fn seconds(value: f64) -> Time {
     Time::new(value)

@@ -1,7 +1,7 @@
 //! The policy's values as rows, with the names that formulas call them by.
 
-use crate::model::policy::{Fluid, Policy, DEFAULT_FLUID, LIMITS};
-use crate::physics::quantity::{Pressure, ATMOSPHERE};
+use crate::model::policy::{DEFAULT_FLUID, Fluid, LIMITS, Policy};
+use crate::physics::quantity::{ATMOSPHERE, Pressure};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::report::workbook::units::Units;
 
@@ -104,7 +104,12 @@ fn text(name: &str, value: String, meaning: &str) -> PolicyRow {
 fn constants(policy: &Policy) -> Vec<PolicyRow> {
     let units = Units { system: policy.units };
     let pressure = units.unit(Dimension::Pressure);
-    let mut atmosphere = number("p_atm", units.pressure(ATMOSPHERE), pressure.name, "Standard atmosphere, absolute; every other pressure is gauge");
+    let mut atmosphere = number(
+        "p_atm",
+        units.pressure(ATMOSPHERE),
+        pressure.name,
+        "Standard atmosphere, absolute; every other pressure is gauge",
+    );
     atmosphere.source = "exact, 101 325 Pa";
     let mut pascals =
         number("pascals", Pressure::from_unit(1.0, pressure).si(), "Pa", format!("Pascals in one {}", pressure.name));

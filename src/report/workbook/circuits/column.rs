@@ -6,6 +6,7 @@ use crate::physics::unit::Dimension;
 use crate::report::workbook::grid::Column;
 use crate::report::workbook::style::{Digits, Look};
 use crate::report::workbook::units::Units;
+use crate::report::workbook::widths::Widths;
 
 macro_rules! columns {
     ($($name:ident),+ $(,)?) => {
@@ -48,15 +49,15 @@ impl Col {
 
     /// Header, width and look.
     #[must_use]
-    pub fn spec(self, units: Units) -> Column {
+    pub fn spec(self, units: Units, widths: Widths) -> Column {
         match self {
-            Self::Plant => text("Plant", 10.0),
-            Self::Pallet => text("Pallet", 10.0),
-            Self::Fixture => text("Fixture", 13.0),
-            Self::Circuit => text("Circuit", 8.0),
+            Self::Plant => text("Plant", widths.plant),
+            Self::Pallet => text("Pallet", widths.pallet),
+            Self::Fixture => text("Fixture", widths.fixture),
+            Self::Circuit => text("Circuit", widths.circuit),
             Self::Side => text("Side", 8.5),
             Self::Verdict => text("Verdict", 22.0),
-            Self::WeakestPart => text("Weakest part", 17.0),
+            Self::WeakestPart => text("Weakest part", widths.part.max(12.0)),
             Self::NotAssessed => Column::new("Not assessed (rules)", 14.0, Look::Wrapped),
             Self::Charging => text("Charging", 9.5),
             Self::Current => text("Same inputs as in the run", 10.0),

@@ -6,7 +6,7 @@ use crate::assess::audit::{Audit, CircuitAudit};
 use crate::model::circuit::CircuitKey;
 use crate::model::finding::{Finding, Subject};
 use crate::model::order::Waiver;
-use crate::model::words::{folded, Severity, Side, State};
+use crate::model::words::{Severity, Side, State, folded};
 use crate::rules::catalogue;
 
 use super::column::Col;
@@ -127,7 +127,9 @@ impl<'a> Shared<'a> {
         };
         merge(self.stations.get(service.station.as_str()));
         if !self.parts.is_empty() {
-            used_parts(audit, circuit).into_iter().for_each(|part| merge(self.parts.get(part)));
+            for part in used_parts(audit, circuit) {
+                merge(self.parts.get(part));
+            }
         }
         counts
     }

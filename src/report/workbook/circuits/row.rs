@@ -42,8 +42,6 @@ pub struct Row {
     pub free_air_name: Option<String>,
     /// Named cell with the pressure ratio, where the cylinder states none.
     pub ratio_name: Option<&'static str>,
-    /// Whether the pressure comes from a load station.
-    pub has_station: bool,
     /// Whether the side is known to have no relief valve.
     pub is_unrelieved: bool,
 }
@@ -59,7 +57,6 @@ impl Row {
             modulus_name: None,
             free_air_name: None,
             ratio_name: None,
-            has_station: !service.station.is_empty(),
             is_unrelieved: side.kinds_are_known && !side.kinds.has(Kind::ReliefValve),
         };
         row.set_volumes(side, units, service.charging());
@@ -152,12 +149,6 @@ impl Row {
         self.set(Col::PumpSetting, pressure(station.pump_setting));
         self.set(Col::PumpRating, pressure(pump.and_then(|pump| pump.rated_pressure)));
         self.set(Col::PumpOil, pump.and_then(|pump| pump.capacity).map(|oil| units.volume(oil)));
-    }
-
-    /// Part number of the weakest part.
-    #[must_use]
-    pub fn weakest_part<'a>(&self, audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigures) -> &'a str {
-        part_of(audit, circuit, side.chain.weakest).map_or("", |part| &part.part_no)
     }
 }
 

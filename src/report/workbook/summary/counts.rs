@@ -91,6 +91,13 @@ pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 4])> {
     FAMILIES.iter().filter_map(|(letter, name)| Some((*letter, *name, *counts.get(letter)?))).collect()
 }
 
+/// Findings of a rule that are not waived.
+#[must_use]
+pub fn open(audit: &Audit, code: &str) -> u32 {
+    let found = audit.findings.iter().filter(|finding| finding.rule == code && finding.state != State::Waived);
+    u32::try_from(found.count()).unwrap_or(u32::MAX)
+}
+
 /// The circuits that are worst off, each with the finding that matters most.
 #[must_use]
 pub fn worst(audit: &Audit, most: usize) -> Vec<(&CircuitAudit, &Finding)> {

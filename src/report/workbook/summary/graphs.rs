@@ -49,7 +49,8 @@ impl<'a> Graphs<'a> {
         let (first, last) = nonempty(self.pallets)?;
         let limit = self.audit.plant.policy.limits.fill;
         let range = |column: u16| (SHEET, first, column, last, column);
-        let alt_text = format!("Column chart of the highest fill of each pallet, with the limit {limit} as a dashed line.");
+        let alt_text =
+            format!("Column chart of the highest fill of each pallet, with the limit {limit} as a dashed line.");
         let mut chart = framed(ChartType::Column, "Fill by pallet", &alt_text, (WIDTH, HEIGHT));
         add_bars(&mut chart, "Highest fill", range(1), range(8), ChartPatternFillType::DiagonalStripesWideUpwards);
         let mut line = Chart::new(ChartType::Line);

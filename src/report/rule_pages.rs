@@ -1,0 +1,152 @@
+//! The rule catalogue as plain text: a list, and a page for each rule.
+
+use std::fmt::Write;
+
+use crate::model::policy::{LIMITS, Limits};
+use crate::rules::Rule;
+use crate::rules::catalogue::CATALOGUE;
+
+/// Columns that a page keeps to.
+const WIDTH: usize = 92;
+const INDENT: &str = "  ";
+
+/// Every rule, one a line, with a heading for each family.
+#[must_use]
+pub fn list() -> String {
+    let mut text = String::new();
+    let mut family = "";
+    for rule in CATALOGUE {
+        let letter = rule.code.get(..1).unwrap_or_default();
+        if letter != family {
+            let blank = if family.is_empty() { "" } else { "\n" };
+            let _ = writeln!(text, "{blank}{}", family_title(letter));
+            family = letter;
+        }
+        let _ = writeln!(
+            text,
+            "{INDENT}{}  {:<11}  {:<7}  {}",
+            rule.code,
+            rule.severity.word(),
+            rule.subject.word(),
+            rule.title
+        );
+    }
+    let _ = writeln!(text, "\n{} rules. `clampbook rules CODE` shows one in full.", CATALOGUE.len());
+    text
+}
+
+/// What a family of rules is about, by the letter of its codes.
+#[must_use]
+pub fn family_title(letter: &str) -> &'static str {
+    match letter {
+        "L" => "Lists and component table",
+        "M" => "Make-up of the circuit",
+        "V" => "Volume: demand against capacity",
+        "P" => "Pressure chain",
+        "H" => "Holding after uncoupling",
+        "F" => "Force",
+        "T" => "Time",
+        "B" => "Buying",
+        "W" => "Waivers",
+        _ => "Others",
+    }
+}
+
+/// Everything about one rule.
+#[must_use]
+pub fn page(rule: &Rule) -> String {
+    let mut text = format!("{} {}\n{}\n", rule.code, rule.name, rule.title);
+    let _ = writeln!(text, "Severity: {}. Subject: {}.", rule.severity.word(), rule.subject.word());
+    for (title, words) in [
+        ("What it looks for", rule.looks_for),
+        ("Why it matters", rule.why),
+        ("What puts it right", rule.remedy),
+        ("Conforms", rule.passing),
+        ("Does not conform", rule.failing),
+        ("Basis", rule.basis),
+    ] {
+        let _ = write!(text, "\n{title}\n{}", wrapped(words));
+    }
+    if !rule.limits.is_empty() {
+        text.push_str("\nPolicy limits\n");
+        for limit in LIMITS.iter().filter(|limit| rule.limits.contains(&limit.key)) {
+            let default = (limit.get)(&Limits::default());
+            text.push_str(&wrapped(&format!(
+                "limits.{} = {default}: {} ({}).",
+                limit.key, limit.meaning, limit.source
+            )));
+        }
+    }
+    text
+}
+
+/// The code that is most like a text.
+#[must_use]
+pub fn nearest_code(text: &str) -> &'static str {
+    let wanted = text.trim().to_ascii_uppercase();
+    let near = |rule: &Rule| {
+        strsim::normalized_damerau_levenshtein(&wanted, rule.code)
+            .max(strsim::jaro_winkler(&text.trim().to_lowercase(), rule.name))
+    };
+    let nearest =
+        CATALOGUE.iter().max_by(|one, other| near(one).total_cmp(&near(other)).then_with(|| other.code.cmp(one.code)));
+    nearest.map_or("", |rule| rule.code)
+}
+
+/// Text broken at blanks, indented.
+fn wrapped(text: &str) -> String {
+    let mut lines = String::new();
+    let mut used = 0;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if used > 0 && used + 1 + length > WIDTH - INDENT.len() {
+            lines.push('\n');
+            used = 0;
+        }
+        lines.push_str(if used == 0 { INDENT } else { " " });
+        lines.push_str(word);
+        used += length + usize::from(used > 0);
+    }
+    lines.push('\n');
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::catalogue::rule;
+
+    #[test]
+    fn the_list_has_a_line_for_every_rule() {
+        let text = list();
+        for rule in CATALOGUE {
+            let line = text.lines().find(|line| line.trim_start().starts_with(rule.code)).unwrap();
+            assert!(line.ends_with(rule.title), "{line}");
+        }
+        assert!(!text.contains("Others"), "a family without a title");
+        assert_eq!(text.lines().filter(|line| !line.is_empty() && !line.starts_with(INDENT)).count(), 9 + 1);
+    }
+
+    #[test]
+    fn a_page_says_everything_and_keeps_to_its_width() {
+        for rule in CATALOGUE {
+            let text = page(rule);
+            let flat: Vec<&str> = text.split_whitespace().collect();
+            let flat = flat.join(" ");
+            for words in [rule.title, rule.looks_for, rule.why, rule.remedy, rule.passing, rule.failing, rule.basis] {
+                let words: Vec<&str> = words.split_whitespace().collect();
+                assert!(flat.contains(&words.join(" ")), "{}: {words:?}", rule.code);
+            }
+            for limit in rule.limits {
+                assert!(text.contains(&format!("limits.{limit} = ")), "{}: {limit}", rule.code);
+            }
+            assert!(text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_nearest_code_is_named() {
+        assert_eq!(nearest_code("P5"), "P05");
+        assert_eq!(nearest_code("fill above limit"), rule("V01").unwrap().code);
+    }
+}

@@ -1,0 +1,233 @@
+//! The workbook carries no colour, nothing that hides behind one, and nothing that runs.
+
+#![allow(clippy::expect_used, reason = "a test fails by it")]
+
+#[path = "specimen/audit.rs"]
+mod specimen;
+
+use std::collections::BTreeMap;
+use std::io::{Cursor, Read};
+
+use clampbook::assess::audit::Audit;
+use clampbook::physics::unit::UnitSystem;
+use clampbook::report::cards::write_cards;
+use clampbook::report::workbook::{Only, WorkbookOptions, write};
+use quick_xml::Reader;
+use quick_xml::events::{BytesStart, Event};
+
+type Parts = BTreeMap<String, String>;
+
+fn parts(bytes: Vec<u8>) -> Parts {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).expect("a zip archive");
+    let names: Vec<String> = archive.file_names().map(|name| name.expect("a name").into_owned()).collect();
+    names
+        .into_iter()
+        .map(|name| {
+            let mut text = String::new();
+            archive.by_name(&name).expect("a part").read_to_string(&mut text).expect("XML text");
+            (name, text)
+        })
+        .collect()
+}
+
+fn workbook(audit: &Audit, options: &WorkbookOptions) -> Vec<u8> {
+    let mut bytes = Cursor::new(Vec::new());
+    write(audit, options, &mut bytes).expect("a workbook");
+    bytes.into_inner()
+}
+
+fn cards(audit: &Audit) -> Vec<u8> {
+    let mut bytes = Cursor::new(Vec::new());
+    let at = |circuit: &clampbook::assess::audit::CircuitAudit, _| circuit.figures.clamp.chain.charge;
+    write_cards(audit, &WorkbookOptions::default(), &at, &mut bytes).expect("load cards");
+    bytes.into_inner()
+}
+
+fn every_workbook() -> Vec<Parts> {
+    let mut all = Vec::new();
+    for units in [UnitSystem::Metric, UnitSystem::Us] {
+        let audit = specimen::audit(0.90, units);
+        all.push(parts(workbook(&audit, &WorkbookOptions::default())));
+        let purchase = WorkbookOptions { only: Only::Purchase, ..WorkbookOptions::default() };
+        all.push(parts(workbook(&audit, &purchase)));
+        all.push(parts(cards(&audit)));
+    }
+    all
+}
+
+fn elements(xml: &str, mut look: impl FnMut(&str, &BTreeMap<String, String>)) {
+    let mut reader = Reader::from_str(xml);
+    let mut visit = |start: &BytesStart| {
+        let name = String::from_utf8_lossy(start.local_name().as_ref()).into_owned();
+        let attributes = start
+            .attributes()
+            .map(|attribute| {
+                let attribute = attribute.expect("an attribute");
+                let key = String::from_utf8_lossy(attribute.key.local_name().as_ref()).into_owned();
+                (key, String::from_utf8_lossy(&attribute.value).into_owned())
+            })
+            .collect();
+        look(&name, &attributes);
+    };
+    loop {
+        match reader.read_event().expect("well-formed XML") {
+            Event::Start(start) | Event::Empty(start) => visit(&start),
+            Event::Eof => break,
+            _ => {}
+        }
+    }
+}
+
+fn is_black_or_white(colour: &str) -> bool {
+    let digits = if colour.len() == 8 { &colour[2..] } else { colour };
+    digits == "000000" || digits.eq_ignore_ascii_case("FFFFFF")
+}
+
+#[test]
+fn no_part_names_a_colour_but_black_and_white() {
+    for parts in every_workbook() {
+        for (part, xml) in parts.iter().filter(|(part, _)| !part.contains("_rels/")) {
+            elements(xml, |element, attributes| {
+                if let Some(rgb) = attributes.get("rgb") {
+                    assert!(is_black_or_white(rgb), "{part}: {element} rgb={rgb}");
+                }
+                if let Some(theme) = attributes.get("theme") {
+                    assert!(theme == "0" || theme == "1", "{part}: {element} theme={theme}");
+                }
+                assert!(!attributes.contains_key("indexed"), "{part}: {element} has an indexed colour");
+                match element {
+                    "srgbClr" => assert!(is_black_or_white(&attributes["val"]), "{part}: {attributes:?}"),
+                    "sysClr" => assert!(is_black_or_white(&attributes["lastClr"]), "{part}: {attributes:?}"),
+                    "schemeClr" => assert_eq!(attributes["val"], "phClr", "{part}"),
+                    "prstClr" | "hslClr" | "scrgbClr" | "tabColor" | "gradFill" | "gradientFill" => {
+                        panic!("{part} has <{element}>");
+                    }
+                    _ => {}
+                }
+            });
+        }
+    }
+}
+
+#[test]
+fn no_solid_fill_no_table_style_no_notes_no_merged_cells() {
+    for parts in every_workbook() {
+        let styles = &parts["xl/styles.xml"];
+        elements(styles, |element, attributes| {
+            if element == "patternFill" {
+                assert_ne!(attributes.get("patternType").map(String::as_str), Some("solid"));
+            }
+            if element == "tableStyles" {
+                assert_eq!(attributes["count"], "0");
+            }
+            assert_ne!(element, "dxf", "a conditional format may bring a colour");
+        });
+        for (part, xml) in &parts {
+            for word in ["vmlDrawing", "comments", "xl/tables", "media"] {
+                assert!(!part.contains(word), "{part}");
+            }
+            if part.starts_with("xl/worksheets/sheet") {
+                elements(xml, |element, _| {
+                    assert!(
+                        !matches!(element, "mergeCell" | "conditionalFormatting" | "legacyDrawing"),
+                        "{part}: {element}"
+                    );
+                });
+            }
+        }
+    }
+}
+
+#[test]
+fn every_line_and_fill_of_a_chart_is_set() {
+    let parts = parts(workbook(&specimen::audit(0.90, UnitSystem::Metric), &WorkbookOptions::default()));
+    let charts: Vec<&String> =
+        parts.iter().filter(|(part, _)| part.starts_with("xl/charts/chart")).map(|(_, xml)| xml).collect();
+    assert!(charts.len() >= 4);
+    for xml in charts {
+        let (mut series, mut formats) = (0, 0);
+        for part in xml.split("<c:ser>").skip(1) {
+            series += 1;
+            let head = part.split("<c:cat>").next().expect("a series");
+            formats += usize::from(head.contains("<c:spPr>") && head.contains("000000"));
+        }
+        assert!(series > 0 && series == formats, "{formats} of {series} series have a format");
+        for axis in ["<c:catAx>", "<c:valAx>"] {
+            for part in xml.split(axis).skip(1) {
+                assert!(part.contains("<c:spPr>"), "an axis without a line of its own");
+            }
+        }
+    }
+    let drawings = parts.iter().filter(|(part, _)| part.starts_with("xl/drawings/drawing"));
+    for (part, xml) in drawings {
+        elements(xml, |element, attributes| {
+            if element == "cNvPr" {
+                assert!(!attributes.get("descr").expect("alternative text").is_empty(), "{part}");
+            }
+        });
+    }
+}
+
+#[test]
+fn text_of_the_user_stays_text() {
+    let parts = parts(workbook(&specimen::audit(0.90, UnitSystem::Metric), &WorkbookOptions::default()));
+    let strings = &parts["xl/sharedStrings.xml"];
+    for text in ["=1+1", "@CL-1", "+12", "-5", "http://example.org", "tab\\there, bell\\u{7}", "_x005F_x0041_"] {
+        assert!(strings.contains(text), "{text} is not a shared string");
+    }
+    assert!(strings.contains("cut: too long for a cell"));
+    let mut links = 0;
+    for (part, xml) in parts.iter().filter(|(part, _)| part.starts_with("xl/worksheets/sheet")) {
+        assert!(!xml.contains("HYPERLINK"), "{part}");
+        elements(xml, |element, attributes| {
+            if element == "hyperlink" {
+                links += 1;
+                assert!(
+                    attributes.contains_key("location") && !attributes.contains_key("id"),
+                    "{part}: {attributes:?}"
+                );
+            }
+        });
+    }
+    assert!(links > 10, "Findings leads to Lines and Circuits by {links} links");
+    assert!(!parts.iter().any(|(part, xml)| part.contains("_rels/") && xml.contains("example.org")));
+}
+
+#[test]
+fn the_same_inputs_give_the_same_bytes() {
+    let audit = specimen::audit(0.90, UnitSystem::Metric);
+    let once = workbook(&audit, &WorkbookOptions::default());
+    assert!(once == workbook(&audit, &WorkbookOptions::default()));
+    assert!(cards(&audit) == cards(&audit));
+}
+
+#[test]
+fn sheets_go_on_where_a_sheet_is_full() {
+    let audit = specimen::audit(0.90, UnitSystem::Metric);
+    let options = WorkbookOptions { row_limit: 5, ..WorkbookOptions::default() };
+    let parts = parts(workbook(&audit, &options));
+    let book = &parts["xl/workbook.xml"];
+    for name in ["Lines", "Lines 2", "Circuits", "Circuits 6", "Findings 2"] {
+        assert!(book.contains(&format!("name=\"{name}\"")), "no sheet {name}");
+    }
+    assert!(!book.contains("name=\"Lines 3\""));
+}
+
+#[test]
+fn pages_are_laid_out_for_print() {
+    for (units, paper) in [(UnitSystem::Metric, "9"), (UnitSystem::Us, "1")] {
+        let parts = parts(workbook(&specimen::audit(0.90, units), &WorkbookOptions::default()));
+        let book = &parts["xl/workbook.xml"];
+        let sheets: Vec<_> = parts.iter().filter(|(part, _)| part.starts_with("xl/worksheets/sheet")).collect();
+        assert_eq!(book.matches("_xlnm.Print_Area").count(), sheets.len());
+        for (part, xml) in sheets {
+            elements(xml, |element, attributes| {
+                if element == "pageSetup" {
+                    // Letter is the format's default and may be left out.
+                    assert_eq!(attributes.get("paperSize").map_or("1", String::as_str), paper, "{part}");
+                }
+            });
+            assert!(xml.contains("<pageSetup") && xml.contains("&amp;P"), "{part}");
+        }
+    }
+}
