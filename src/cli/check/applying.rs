@@ -76,17 +76,20 @@ pub fn apply(args: &CheckArgs, audit: &mut Audit, lists: &Lists) -> Result<Optio
     let holder = holder.with_context(|| format!("{}: nothing can be written in this folder", parent.display()))?;
     let copy = holder.path().join(COPY);
     let mut remedies = std::mem::take(&mut audit.remedies);
-    choose(&audit.plant, &mut remedies);
+    let mut refused = BTreeSet::new();
     let before = book(args, &audit.plant, lists)?;
     let reading = loop {
         fs::create_dir(&copy).with_context(|| format!("{}: the folder can't be made", copy.display()))?;
+        choose(&audit.plant, &mut remedies, &refused);
         let rewriting = Rewriting::of(&audit.plant, lists, remedies.iter().filter(|row| is_applied(row)))?;
         folder::write(&args.plant, &audit.plant, lists, &rewriting, &copy)?;
         let reading = crate::read::open(&copy, args.policy.as_deref(), audit.plant.policy.date)?;
         let after = book(args, &reading.plant, &reading.lists)?;
-        if !leave_out(&audit.plant, &mut remedies, &before, &after) {
+        let out = leave_out(&audit.plant, &mut remedies, &before, &after);
+        if out.is_empty() {
             break reading;
         }
+        refused.extend(out);
         fs::remove_dir_all(&copy).with_context(|| format!("{}: the folder can't be cleared", copy.display()))?;
     };
     let count = remedies.iter().filter(|row| is_applied(row)).count();
@@ -128,14 +131,14 @@ fn book(args: &CheckArgs, plant: &Plant, lists: &Lists) -> Result<Book> {
 }
 
 /// Leaves out, for each circuit and station where the copy falls short, the last remedy that
-/// touches it; whether any was.
-fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &Book) -> bool {
+/// touches it; gives their indices.
+fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &Book) -> Vec<usize> {
     let applied = || remedies.iter().enumerate().filter(|(_, row)| is_applied(row));
     let claims: BTreeSet<&Claim> = applied().flat_map(|(_, row)| &row.claims).collect();
     let groups = folder::groups_of(applied().map(|(_, row)| row));
     let failing = failures(before, after, &claims, &groups);
     if failing.is_empty() {
-        return false;
+        return Vec::new();
     }
     let reach = Reach::of(plant, remedies);
     let mut out: BTreeMap<usize, &Failure> = BTreeMap::new();
@@ -158,7 +161,7 @@ fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &B
     for (index, failure) in &out {
         remedies[*index].applied = why(&remedies[*index], failure);
     }
-    !out.is_empty()
+    out.into_keys().collect()
 }
 
 /// Why a remedy that is proved by itself is left out.

@@ -54,10 +54,11 @@ fn touched(plant: &Plant, row: &RemedyRow, edit: &Edit) -> (Vec<Touched>, Vec<To
     }
 }
 
-/// Marks each remedy `yes`, or `no` where an earlier one touches the same.
-pub fn choose(plant: &Plant, rows: &mut [RemedyRow]) {
+/// Marks each remedy `yes`, or `no` where an earlier one touches the same; `refused` are those
+/// that a copy has not borne out, and stay as they are marked.
+pub fn choose(plant: &Plant, rows: &mut [RemedyRow], refused: &BTreeSet<usize>) {
     let (mut taken, mut shared) = (BTreeSet::new(), BTreeSet::new());
-    for row in rows {
+    for (_, row) in rows.iter_mut().enumerate().filter(|(index, _)| !refused.contains(index)) {
         let Some(edit) = &row.edit else {
             row.applied = "no: the tables have no place for it".to_owned();
             continue;
