@@ -8,6 +8,7 @@ use crate::assess::fixture::Ground;
 use crate::assess::roster::Roster;
 use crate::model::finding::Finding;
 use crate::model::plant::Plant;
+use crate::physics::quantity::Volume;
 
 use super::candidates::{Ideas, SEARCHED};
 use super::change::Change;
@@ -155,28 +156,33 @@ impl<'a> Searching<'a> {
         let mut candidates = ideas.changes();
         let is_certain = in_order(plant, &mut candidates);
         let mut passing: Vec<Proved> = Vec::new();
+        // V03 holds wherever a smaller cylinder serves, even one that is still filled too little.
+        let mut smaller: Vec<Proved> = Vec::new();
         let mut nearest: Option<(usize, Change, Trial)> = None;
         for change in candidates {
             let trial = bench.trial(circuit, &change);
-            let helps = finding.rule == "V03" || trial.cleared.contains(&problem);
-            if helps
-                && trial.gained.is_empty()
-                && trial.unassessed.is_empty()
-                && self.serves_others(audit, &change)
-            {
-                passing.push(proved(plant, circuit, audit, change, trial));
+            let clears = trial.cleared.contains(&problem);
+            let is_sound = trial.gained.is_empty() && trial.unassessed.is_empty();
+            if is_sound && (clears || finding.rule == "V03") && self.serves_others(audit, &change) {
+                let proved = proved(plant, circuit, audit, change, trial);
+                if !clears {
+                    smaller.push(proved);
+                    continue;
+                }
+                passing.push(proved);
                 if is_certain {
                     break;
                 }
                 continue;
             }
-            let faults = trial.gained.len() + usize::from(!helps) + trial.unassessed.len();
+            let faults = trial.gained.len() + usize::from(!clears) + trial.unassessed.len();
             if nearest.as_ref().is_none_or(|(least, _, _)| faults < *least) {
                 nearest = Some((faults, change, trial));
             }
         }
-        if let Some(first) = first(plant, passing, |proved| &proved.change) {
-            return Answer::Proved(first);
+        let found = first(plant, passing, |proved| &proved.change).or_else(|| smallest(plant, smaller, problem));
+        if let Some(found) = found {
+            return Answer::Proved(found);
         }
         if ideas.may_be_split()
             && let Some(change) = split::fewest_groups(bench, circuit, finding)
@@ -197,6 +203,17 @@ impl<'a> Searching<'a> {
         let Some(station) = audit.circuit.service.as_ref().map(|service| service.station.clone()) else { return true };
         self.serves_all(&station, change) && super::station::gains_nothing(self.ground, &station, change)
     }
+}
+
+/// The smallest of the cylinders that serve: none smaller does, so that V03 is cleared with it.
+fn smallest(plant: &Plant, smaller: Vec<Proved>, problem: Problem) -> Option<Proved> {
+    let capacity = |proved: &Proved| {
+        let part = plant.component_at(proved.change.part());
+        part.and_then(|part| part.capacity).map_or(f64::INFINITY, Volume::si)
+    };
+    let mut proved = smaller.into_iter().min_by(|a, b| capacity(a).total_cmp(&capacity(b)))?;
+    proved.cleared.push(problem);
+    Some(proved)
 }
 
 fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, trial: Trial) -> Proved {

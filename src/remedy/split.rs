@@ -53,7 +53,8 @@ pub fn fewest_groups(bench: &Bench, circuit: usize, finding: &Finding) -> Option
     let mut swaps: Vec<Change> = fitted.collect();
     let _ = in_order(plant, &mut swaps);
     let parts = swaps.iter().filter_map(Change::part);
-    let cylinders = parts.map(|index| (index, plant.component_at(Some(index)).and_then(|part| part.capacity))).collect();
+    let cylinders =
+        parts.map(|index| (index, plant.component_at(Some(index)).and_then(|part| part.capacity))).collect();
     let total = units.iter().map(|unit| unit.swept).sum();
     let mut feasible = Feasible { bench, circuit, line, units, total, cylinders, known: BTreeMap::new() };
     let masks = if feasible.units.len() <= EXACT_UNITS { feasible.fewest() } else { feasible.first_fit() }?;

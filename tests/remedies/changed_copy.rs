@@ -70,7 +70,8 @@ fn applied(plant: &Path, root: &Path) -> (Vec<Record>, Vec<Record>, Vec<Record>)
 /// What is marked `yes` is gone from its circuit or station, and nothing came anywhere.
 fn bears_out(remedies: &[Record], before: &[Record], after: &[Record]) {
     let (before, after) = (counted(before), counted(after));
-    let came: Vec<_> = after.iter().filter(|(key, count)| key.0 != "V03" && before.get(*key).is_none_or(|was| was < count)).collect();
+    let came: Vec<_> =
+        after.iter().filter(|(key, count)| key.0 != "V03" && before.get(*key).is_none_or(|was| was < count)).collect();
     assert!(came.is_empty(), "{came:?}");
     for row in remedies.iter().filter(|row| row["applied"] == "yes" && row["rules"] != "B01") {
         let is_station = place(row).iter().all(String::is_empty);
@@ -96,7 +97,11 @@ fn the_copy_of_the_sample_plant_bears_out_what_is_applied() {
     bears_out(&remedies, &before, &after);
     // A file that no remedy touches is the very same.
     for name in ["components.csv", "orders.csv", "policy.toml", "waivers.csv"] {
-        assert_eq!(fs::read(root.path().join("copy").join(name)).unwrap(), fs::read(sample().join(name)).unwrap(), "{name}");
+        assert_eq!(
+            fs::read(root.path().join("copy").join(name)).unwrap(),
+            fs::read(sample().join(name)).unwrap(),
+            "{name}"
+        );
     }
     // Without the option the column is empty.
     let plain = root.path().join("plain");
@@ -240,7 +245,9 @@ fn a_workbook_becomes_tables() {
         sheet.write_string(2, column, head).unwrap();
     }
     let lines = [("CYL-A", 1.0, 0.0), ("CLAMP", 1.0, 0.0), ("CHECK", 1.0, 0.0), ("SHUT", 1.0, 0.0), ("DIAL", 1.0, 0.0)];
-    for (row, (part, qty, length)) in (3_u32..).zip(lines.into_iter().chain([("PIPE", 2.0, 1.125), ("RELIEF", 1.0, 0.0)])) {
+    for (row, (part, qty, length)) in
+        (3_u32..).zip(lines.into_iter().chain([("PIPE", 2.0, 1.125), ("RELIEF", 1.0, 0.0)]))
+    {
         sheet.write_string(row, 1, part).unwrap();
         sheet.write_number(row, 2, qty).unwrap();
         if length > 0.0 {
@@ -258,7 +265,8 @@ fn a_workbook_becomes_tables() {
     assert_eq!(outcome(&remedies, "setting"), "yes", "{remedies:?}");
     bears_out(&remedies, &before, &after);
     let copy = root.path().join("copy");
-    let names: Vec<PathBuf> = bytes(&copy).into_keys().map(|path| path.strip_prefix(&copy).unwrap().to_owned()).collect();
+    let names: Vec<PathBuf> =
+        bytes(&copy).into_keys().map(|path| path.strip_prefix(&copy).unwrap().to_owned()).collect();
     let expected = ["circuits.csv", "components.csv", "lists/lists.csv"].map(PathBuf::from);
     assert_eq!(names, expected);
     let list = fs::read_to_string(copy.join("lists/lists.csv")).unwrap();

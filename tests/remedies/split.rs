@@ -37,9 +37,10 @@ fn case() -> impl Strategy<Value = Case> {
 }
 
 fn write(case: &Case, folder: &Path) {
-    let mut parts = "part_no,kind,rated_pressure,area_clamp [mm2],stroke [mm],capacity [cm3],inner_diameter,dead_volume,\
+    let mut parts =
+        "part_no,kind,rated_pressure,area_clamp [mm2],stroke [mm],capacity [cm3],inner_diameter,dead_volume,\
         support_capacity,pressure_ratio\n"
-        .to_owned();
+            .to_owned();
     parts.push_str("VALVE,check_valve,400,,,,,0.5,,\nSHUT,isolation_valve,400,,,,,0.4,,\nDIAL,gauge,400,,,,,0.2,,\n");
     parts.push_str("LINE,tube,400,,,,5,,,\nREST,work_support,400,200,10,,,,40000,\n");
     for (index, stroke) in case.strokes.iter().enumerate() {
@@ -48,7 +49,8 @@ fn write(case: &Case, folder: &Path) {
     for (index, capacity) in case.capacities.iter().enumerate() {
         writeln!(parts, "CYL-{index},charging_cylinder,400,,,{capacity},,,,0.5").unwrap();
     }
-    let mut lines = "position,part_no,qty,length [mm],supports\n,VALVE,1,,\n,SHUT,1,,\n,DIAL,1,,\n,LINE,1,3000,\n".to_owned();
+    let mut lines =
+        "position,part_no,qty,length [mm],supports\n,VALVE,1,,\n,SHUT,1,,\n,DIAL,1,,\n,LINE,1,3000,\n".to_owned();
     lines.push_str(",CYL-0,1,,\n");
     for index in 0..case.strokes.len() {
         writeln!(lines, "K{index},CLAMP-{index},1,,").unwrap();
@@ -160,7 +162,8 @@ fn compared(case: &Case) -> Option<(Option<usize>, Option<usize>)> {
         let by_hand = fewest(searching.ground, &audits[0].circuit);
         let proved = searching.complete(0, &mut audits);
         let offered = proved.iter().find(|one| one.cleared.iter().any(|problem| problem.rule == "V01"));
-        let offered = offered.map(|proved| if let Change::Split { groups, .. } = &proved.change { groups.len() } else { 1 });
+        let offered =
+            offered.map(|proved| if let Change::Split { groups, .. } = &proved.change { groups.len() } else { 1 });
         Ok(Some((by_hand, offered)))
     })
     .unwrap()
