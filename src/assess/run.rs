@@ -100,6 +100,19 @@ pub fn sweep<T: Send>(
     })
 }
 
+/// Ends the sweep where its worker comes to grief, so that nobody waits for a result that won't
+/// come.
+struct Watch<'a, T>(&'a Mutex<Queue<T>>, &'a Condvar);
+
+impl<T> Drop for Watch<'_, T> {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            held(self.0).is_over = true;
+            self.1.notify_all();
+        }
+    }
+}
+
 fn serve<T: Send>(
     queue: &Mutex<Queue<T>>,
     changed: &Condvar,
@@ -108,6 +121,7 @@ fn serve<T: Send>(
     pace: Pace,
     work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
 ) {
+    let _watch = Watch(queue, changed);
     loop {
         let index = {
             let mut state = held(queue);
@@ -139,6 +153,9 @@ fn collect<T>(
                 if let Some(result) = state.done.remove(&index) {
                     state.taken = index + 1;
                     break result;
+                }
+                if state.is_over {
+                    return Err(RunError::Interrupted);
                 }
                 state = changed.wait(state).unwrap_or_else(PoisonError::into_inner);
             }

@@ -224,21 +224,24 @@ fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, 
 /// Writes the answers onto the findings, drops V03 without an answer, and gathers each change
 /// once.
 fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<(usize, usize, Answer)>) -> Vec<Proved> {
+    let is_dropped = |(circuit, place, answer): &&(usize, usize, Answer)| {
+        matches!(answer, Answer::None(_)) && audits[*circuit].findings[*place].rule == "V03"
+    };
+    let dropped: Vec<(usize, usize)> =
+        answers.iter().filter(is_dropped).map(|(circuit, place, _)| (*circuit, *place)).collect();
+    // What is no finding in the end is not cleared either.
+    let unfounded: Vec<Problem> =
+        dropped.iter().map(|(circuit, place)| Problem::of(*circuit, &audits[*circuit].findings[*place])).collect();
     let mut all: Vec<Proved> = Vec::new();
-    let mut dropped: Vec<(usize, usize)> = Vec::new();
     for (circuit, place, answer) in answers {
-        let is_provisional = audits[circuit].findings[place].rule == "V03";
         let text = match answer {
-            Answer::Proved(proved) => {
+            Answer::Proved(mut proved) => {
+                proved.cleared.retain(|problem| !unfounded.contains(problem));
                 let text = super::words::sentence(plant, &audits[circuit], &proved);
                 if !all.iter().any(|known| known.circuit == proved.circuit && known.change == proved.change) {
                     all.push(proved);
                 }
                 text
-            }
-            Answer::None(_) if is_provisional => {
-                dropped.push((circuit, place));
-                continue;
             }
             Answer::None(nearest) => super::words::no_change(nearest.as_deref()),
         };

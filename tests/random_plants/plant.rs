@@ -259,6 +259,9 @@ impl Plant {
                 _ => return,
             },
         };
+        if rows.is_empty() {
+            return;
+        }
         let at = row % rows.len();
         let cells = &mut rows[at];
         let column = keys + column % (cells.len() - keys);
