@@ -116,7 +116,7 @@ impl Succession {
         finding.facts.push(("conforms_in", Value::Text(self.words())));
         finding.remedy = Some(if self.is_proved() {
             format!(
-                "Replace {} by {} wherever it is used: it conforms in {}.",
+                "Replace {} by {} wherever it is used: the replacement conforms in {}.",
                 name(self.from),
                 name(self.to),
                 self.words()

@@ -9,7 +9,7 @@ use crate::model::value::Value;
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
 
-use super::change::{Change, StationRole};
+use super::change::{Change, SettingColumn, StationRole};
 use super::search::Proved;
 use super::trial::Trial;
 
@@ -38,7 +38,8 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
             format!("replace {} by {} wherever it is used", part(plant, *from), part(plant, *to))
         }
         Change::Setting { line, column, to } => {
-            format!("set {} of {}{} to {}", column.name(), from(*line), at(*line), pressure(plant, *to))
+            let of = if *column == SettingColumn::Precharge { "the precharge of " } else { "" };
+            format!("set {of}{}{} to {}", from(*line), at(*line), pressure(plant, *to))
         }
         Change::Add { part: added, setting, .. } => {
             let setting = setting.map(|(column, to)| format!(" with {} {}", column.name(), pressure(plant, to)));
@@ -66,11 +67,7 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
                     format!("{} ({}) on {}", group.name, named.join(" "), part(plant, group.cylinder))
                 })
                 .collect();
-            format!(
-                "split the circuit into {} groups of positions: {}; conductors and dead volume are shared in proportion to swept volume",
-                groups.len(),
-                groups.join(", ")
-            )
+            format!("split the circuit into {} groups of positions: {}", groups.len(), groups.join(", "))
         }
     }
 }
@@ -80,16 +77,26 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
 pub fn sentence(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> String {
     let clause = capitalised(&clause(plant, audit, &proved.change));
     let price = price(plant, &proved.change);
-    let figures = if proved.figures.is_empty() { String::new() } else { format!(": {}", proved.figures) };
+    let is_split = matches!(proved.change, Change::Split { .. });
+    let figures = match (proved.figures.is_empty(), is_split) {
+        (true, _) => String::new(),
+        (false, true) => format!(". {SHARED} {}", capitalised(&proved.figures)),
+        (false, false) => format!(": {}", proved.figures),
+    };
     let count = proved.cleared.len();
     let cleared = if count > 1 { format!(" It clears {count} findings.") } else { String::new() };
     format!("{clause}{price}{figures}.{cleared}")
 }
 
+const SHARED: &str = "Conductors and dead volume are shared in proportion to swept volume.";
+
 fn price(plant: &Plant, change: &Change) -> String {
     let part = plant.component_at(change.part());
     let priced = part.and_then(|part| part.unit_price.map(|price| (price, part.currency.as_str())));
-    priced.map(|(price, currency)| format!(" ({price} {currency} each)").replace("  ", " ")).unwrap_or_default()
+    // A line may take several; a station has one, and one is added.
+    let each = if matches!(change, Change::Swap { .. }) { " each" } else { "" };
+    let sum = |(price, currency): (_, &str)| format!("{price} {currency}").trim_end().to_owned();
+    priced.map(|priced| format!(" ({}{each})", sum(priced))).unwrap_or_default()
 }
 
 /// What the reader is told where nothing passes.
@@ -97,7 +104,7 @@ fn price(plant: &Plant, change: &Change) -> String {
 pub fn no_change(nearest: Option<&str>) -> String {
     match nearest {
         Some(nearest) => format!("No single change from the component table serves; nearest: {nearest}."),
-        None => "No single change from the component table serves; it has nothing to try.".to_owned(),
+        None => "No single change from the component table serves; there is none to try.".to_owned(),
     }
 }
 
@@ -137,7 +144,7 @@ fn gap(plant: &Plant, finding: &Finding) -> Option<String> {
     Some(shown(&off, plant.policy.units))
 }
 
-/// The figures that a change moves: `fill 1.02 -> 0.71`.
+/// The figures that a change moves: `fill 1.02 → 0.71`.
 #[must_use]
 pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
     let mut moves = Vec::new();
@@ -151,12 +158,17 @@ pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, t
         push(&mut moves, plant, "rating", old.map(Value::Pressure), new.map(Value::Pressure));
     }
     for after in &trial.after {
-        let name = if trial.after.len() > 1 { format!("{} ", after.circuit.key.circuit) } else { String::new() };
+        let mut own = Vec::new();
         for (figure, read) in FIGURES {
-            push(&mut moves, plant, &format!("{name}{figure}"), read(&before.figures), read(&after.figures));
+            push(&mut own, plant, figure, read(&before.figures), read(&after.figures));
+        }
+        if trial.after.len() > 1 {
+            moves.push(format!("{}: {}", after.circuit.key.circuit, own.join(", ")));
+        } else {
+            moves.append(&mut own);
         }
     }
-    moves.join(", ")
+    moves.join(if trial.after.len() > 1 { "; " } else { ", " })
 }
 
 type Reader = fn(&CircuitFigures) -> Option<Value>;
@@ -178,7 +190,7 @@ fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value
         |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
     let (before, after) = (text(before), text(after));
     if before != after {
-        moves.push(format!("{name} {before} -> {after}"));
+        moves.push(format!("{name} {before} → {after}"));
     }
 }
 

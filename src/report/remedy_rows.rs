@@ -159,7 +159,7 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
     let change = Change::Succeed { from: succession.from, to: succession.to };
     let from = name(plant, Some(succession.from));
     let words = format!(
-        "Replace {from} by {} wherever it is used: it conforms in {}.",
+        "Replace {from} by {} wherever it is used: the replacement conforms in {}.",
         name(plant, Some(succession.to)),
         succession.words()
     );
