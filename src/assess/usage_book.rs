@@ -17,6 +17,7 @@ use crate::model::usage::Usage;
 pub struct KeptUsage {
     part_no: String,
     circuits: u64,
+    all_circuits: u64,
     plants: BTreeSet<String>,
     flags: [bool; 4],
     pieces: String,
@@ -29,6 +30,7 @@ impl KeptUsage {
         Self {
             part_no: part_no.to_owned(),
             circuits: usage.circuits,
+            all_circuits: usage.all_circuits,
             plants: usage.plants.clone(),
             flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound],
             pieces: usage.pieces.to_string(),
@@ -41,6 +43,7 @@ impl KeptUsage {
         let [is_used, force_is_asked, supports, need_is_bound] = self.flags;
         Usage {
             circuits: self.circuits,
+            all_circuits: self.all_circuits,
             plants: self.plants,
             is_used,
             force_is_asked,
@@ -205,6 +208,7 @@ fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool) {
     if !usage.plants.contains(&circuit.key.plant) {
         usage.plants.insert(circuit.key.plant.clone());
     }
+    usage.all_circuits += 1;
     if !is_built {
         usage.circuits += 1;
         add_need_date(usage, circuit);
