@@ -4,6 +4,8 @@
 //! one temperature its terms collapse into 25 numbers ([`Isotherm`]), which makes the many
 //! densities that a leak asks for cheap.
 
+use std::cell::RefCell;
+use std::rc::Rc;
 use std::sync::OnceLock;
 
 use crate::physics::quantity::{Density, Pressure, Temperature};
@@ -114,6 +116,48 @@ struct PressurePoint {
     slope: f64,
 }
 
+/// Results for the arguments that came last.
+struct Recent<T> {
+    entries: Vec<((GasModel, u64), T)>,
+    next: usize,
+}
+
+impl<T: Clone> Recent<T> {
+    const ENTRIES: usize = 16;
+
+    const fn new() -> Self {
+        Self { entries: Vec::new(), next: 0 }
+    }
+
+    fn get_or_make(&mut self, key: (GasModel, u64), make: impl FnOnce() -> T) -> T {
+        if let Some((_, known)) = self.entries.iter().find(|(known, _)| *known == key) {
+            return known.clone();
+        }
+        let made = make();
+        let entry = (key, made.clone());
+        match self.entries.get_mut(self.next) {
+            Some(oldest) => *oldest = entry,
+            None => self.entries.push(entry),
+        }
+        self.next = (self.next + 1) % Self::ENTRIES;
+        made
+    }
+}
+
+thread_local! {
+    static ISOTHERMS: RefCell<Recent<Rc<Isotherm>>> = const { RefCell::new(Recent::new()) };
+    static PRECHARGES: RefCell<Recent<Density>> = const { RefCell::new(Recent::new()) };
+}
+
+/// Density of nitrogen at a precharge, gauge at 20 °C.
+pub(crate) fn precharge_density(model: GasModel, precharge: Pressure) -> Density {
+    PRECHARGES.with_borrow_mut(|kept| {
+        kept.get_or_make((model, precharge.si().to_bits()), || {
+            Isotherm::at_precharge(model).density(precharge.absolute())
+        })
+    })
+}
+
 impl Isotherm {
     /// Nitrogen at a temperature. Beyond 63.151 K to 1000 K, where the equation says nothing,
     /// the nearer end stands in for the real gas; for the ideal one 1 K does below it.
@@ -146,6 +190,13 @@ impl Isotherm {
             GasModel::Ideal => &IDEAL,
         };
         kept.get_or_init(|| Self::new(model, PRECHARGE_TEMPERATURE))
+    }
+
+    /// [`Isotherm::new`], kept by each thread for the few temperatures of a plant.
+    pub(crate) fn kept(model: GasModel, temperature: Temperature) -> Rc<Self> {
+        ISOTHERMS.with_borrow_mut(|kept| {
+            kept.get_or_make((model, temperature.si().to_bits()), || Rc::new(Self::new(model, temperature)))
+        })
     }
 
     fn collapse(&mut self, tau: f64) {
