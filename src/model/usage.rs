@@ -36,7 +36,11 @@ impl Usage {
     pub fn add(&mut self, other: Self) {
         self.circuits += other.circuits;
         self.all_circuits += other.all_circuits;
-        self.plants.extend(other.plants);
+        for plant in other.plants {
+            if !self.plants.contains(&plant) {
+                self.plants.insert(plant);
+            }
+        }
         self.is_used |= other.is_used;
         self.force_is_asked |= other.force_is_asked;
         self.supports |= other.supports;
