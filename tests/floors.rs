@@ -36,7 +36,8 @@ const NOT_BELOW: [&str; 11] = [
 
 const MOST_LINES: usize = 450;
 /// Files past that size, each with its reason.
-const LONG: [(&str, &str); 0] = [];
+const LONG: [(&str, &str); 1] =
+    [("read/lists.rs", "the store and its two passes share private types that would have to be opened to split them")];
 
 const NO_NAMES: [&str; 8] = ["utils", "util", "helpers", "helper", "common", "manager", "misc", "mod"];
 
@@ -287,7 +288,7 @@ fn files_are_short_and_named_after_what_they_hold() {
             None if is_long => found.push(format!("{path} has {} lines, more than {MOST_LINES}", source.lines)),
             Some(_) if !is_long => found.push(format!("{path} stands on the list of long files and is none")),
             Some(reason) if reason.len() < 20 => {
-                found.push(format!("{path} stands on the list of long files without a reason"))
+                found.push(format!("{path} stands on the list of long files without a reason"));
             }
             _ => {}
         }

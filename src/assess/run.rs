@@ -13,8 +13,9 @@ use super::fixture::{Ground, audit_and_match};
 use super::roster::Roster;
 use super::waiving::Matches;
 
-/// Circuits that a worker takes at a time.
-const CHUNK_CIRCUITS: usize = 256;
+/// Circuits that a worker takes at a time; fewer of a small plant, so that all have some.
+const CHUNK_CIRCUITS: usize = 1024;
+const CHUNKS_PER_WORKER: usize = 16;
 /// Chunks per worker that may wait for their turn.
 const CHUNKS_AHEAD: usize = 4;
 
@@ -85,7 +86,7 @@ pub fn sweep<T: Send>(
     work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
     take: &mut dyn FnMut(T) -> Result<(), RunError>,
 ) -> Result<(), RunError> {
-    let chunks = chunks(fixtures);
+    let chunks = chunks(fixtures, pace.threads);
     let queue = Mutex::new(Queue { next: 0, taken: 0, done: BTreeMap::new(), is_over: false });
     let changed = Condvar::new();
     let ahead = pace.threads.max(1) * CHUNKS_AHEAD;
@@ -150,12 +151,14 @@ fn collect<T>(
 }
 
 /// Stretches of fixtures with about the same number of circuits.
-fn chunks(fixtures: &[Range<usize>]) -> Vec<&[Range<usize>]> {
+fn chunks(fixtures: &[Range<usize>], threads: usize) -> Vec<&[Range<usize>]> {
+    let total: usize = fixtures.iter().map(ExactSizeIterator::len).sum();
+    let most = (total / (threads.max(1) * CHUNKS_PER_WORKER)).clamp(16, CHUNK_CIRCUITS);
     let mut chunks = Vec::new();
     let mut start = 0;
     for index in 0..fixtures.len() {
         let circuits = fixtures[index].end - fixtures[start].start;
-        if circuits >= CHUNK_CIRCUITS || index + 1 == fixtures.len() {
+        if circuits >= most || index + 1 == fixtures.len() {
             chunks.push(&fixtures[start..=index]);
             start = index + 1;
         }

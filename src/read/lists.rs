@@ -208,7 +208,9 @@ impl Lists {
     /// # Errors
     /// Where the file has changed or gone since it was opened.
     pub fn lines(&self, index: usize) -> Result<Parsed, ReadError> {
-        let mut parsed = Parsed::default();
+        let rows = self.circuits.get(index).map_or(0, |circuit| circuit.rows);
+        let lines = Vec::with_capacity(usize::try_from(rows).unwrap_or_default());
+        let mut parsed = Parsed { lines, notes: Vec::new() };
         self.each_row(index, |list, row, number| match row {
             AnyRow::Text(row) => self.push_line(list, row, number, &mut parsed),
             AnyRow::Sheet(row) => self.push_line(list, row, number, &mut parsed),

@@ -23,7 +23,7 @@ fn main() -> ExitCode {
     for target in chosen {
         match mutation::run(target, runs, seed) {
             Ok(time) => {
-                println!("{}: {runs} runs with seed {seed}, {:.1} s, nothing found", target.name, time.as_secs_f64())
+                println!("{}: {runs} runs with seed {seed}, {:.1} s, nothing found", target.name, time.as_secs_f64());
             }
             Err(found) => {
                 println!("{found}");

@@ -234,5 +234,5 @@ fn digits(out: &mut Vec<u8>, number: usize) {
     if number >= 10 {
         digits(out, number / 10);
     }
-    out.push(b'0' + (number % 10) as u8);
+    out.push(b"0123456789"[number % 10]);
 }
