@@ -112,7 +112,7 @@ fn constants(policy: &Policy) -> Vec<PolicyRow> {
     );
     atmosphere.source = "exact, 101 325 Pa";
     let mut pa_per_unit =
-        number("pa_per_unit", Pressure::from_unit(1.0, pressure).si(), "Pa", format!("Pascals in one {}", pressure.name));
+        number("pa_per_unit", Pressure::from_unit(1.0, pressure).si(), "Pa", format!("Pa in one {}", pressure.name));
     pa_per_unit.source = "exact definition of the units";
     let system = match policy.units {
         UnitSystem::Metric => "metric",
