@@ -33,7 +33,7 @@ const SOUND: Case = Case {
 };
 
 /// The bulk modulus of the policy below, in psi.
-const BULK_MODULUS_PSI: f64 = 1.5e9 / 6894.757_293_168_361;
+const BULK_MODULUS_PSI: f64 = 1.5e9 / 6_894.757_293_168_361;
 
 /// Findings without observations and purchasing, as `rule position`, and the remedies by rule.
 fn check(case: &Case) -> (BTreeSet<String>, Vec<Row>, Row) {
@@ -98,7 +98,7 @@ fn a_circuit_works_at_half_the_pumps_pressure() {
     let (none, _, circuit) = check(&SOUND);
     assert_eq!(none, these([]));
     let charge: f64 = circuit["clamp_charge_bar"].parse().unwrap();
-    assert!((charge / 0.068_947_572_931_683_61 - 2500.0).abs() < 1e-6, "{charge}");
+    assert!((charge / 0.068_947_572_931_683_6 - 2500.0).abs() < 1e-6, "{charge}");
     // 2,501 psi asks for a setting of 5,002, beyond the small pump.
     let beyond = Case { pressure_set: 2501.0, pump_setting: 5002.0, ..SOUND };
     assert_eq!(rules(&beyond), these(["P04 S"]));

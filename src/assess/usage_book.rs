@@ -174,11 +174,14 @@ impl UsageBook {
         };
         if component.is_conductor() && TradeUnit::of(component, plant.policy.units).is_length() {
             match line.length.value() {
-                Some(length) => usage.picometres += whole(pieces) * whole(length.si() * 1e12),
+                Some(length) => {
+                    let more = whole(pieces).saturating_mul(whole(length.si() * 1e12));
+                    usage.picometres = usage.picometres.saturating_add(more);
+                }
                 None => usage.need_is_bound = true,
             }
         }
-        usage.pieces += whole(pieces);
+        usage.pieces = usage.pieces.saturating_add(whole(pieces));
     }
 
     /// Adds each load station's pump and drive ram.

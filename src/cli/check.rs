@@ -127,7 +127,7 @@ pub fn conclude(
     out: &mut dyn Write,
 ) -> Result<u8> {
     found.complete_sources(&mut plant);
-    let keeps = outputs.keeps_audits() || args.apply_remedies.is_some();
+    let keeps = outputs.keeps_audits();
     let audit = found.into_audit(plant, previous, lists, keeps)?;
     let status = status_of(&audit);
     let history = outputs.write(args, &audit)?;

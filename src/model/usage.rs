@@ -44,8 +44,8 @@ impl Usage {
         self.is_used |= other.is_used;
         self.force_is_asked |= other.force_is_asked;
         self.supports |= other.supports;
-        self.pieces += other.pieces;
-        self.picometres += other.picometres;
+        self.pieces = self.pieces.saturating_add(other.pieces);
+        self.picometres = self.picometres.saturating_add(other.picometres);
         self.need_is_bound |= other.need_is_bound;
         self.earliest_need = match (self.earliest_need.take(), other.earliest_need) {
             (Some(a), Some(b)) => Some(a.min(b)),
