@@ -117,9 +117,9 @@ fn read(file: &Path) -> (Vec<String>, Vec<String>) {
         let parsed = reading.lists.lines(index).unwrap();
         for line in parsed.lines {
             let part = match &line.part {
-                PartRef::Known(index) => reading.plant.components[*index as usize].part_no.to_string(),
+                PartRef::Known(index) => reading.plant.components[*index as usize].part_no.clone(),
                 PartRef::Altered(found) => format!("altered, {:?}", found.likely),
-                other => format!("{other:?}"),
+                other @ PartRef::Unknown(_) => format!("{other:?}"),
             };
             let qty = line.qty.value().map_or("-".to_owned(), |qty| qty.to_string());
             let length = line.length.value().map_or("-".to_owned(), |length| format!("{:.6}", length.mm()));

@@ -35,6 +35,9 @@ pub enum RunError {
     /// Stopped from outside.
     #[error("The run was interrupted.")]
     Interrupted,
+    /// A fault of this program, not of the plant.
+    #[error("The audit of a circuit failed by a fault of the program; nothing was written.")]
+    Fault,
     /// What takes the results failed.
     #[error("{0}")]
     Output(String),
@@ -121,10 +124,19 @@ fn serve<T: Send>(
             state.next += 1;
             state.next - 1
         };
-        let result = if (pace.is_interrupted)() { Err(RunError::Interrupted) } else { work(chunks[index]) };
+        let result = if (pace.is_interrupted)() { Err(RunError::Interrupted) } else { guarded(work, chunks[index]) };
         held(queue).done.insert(index, result);
         changed.notify_all();
     }
+}
+
+/// Does the work of a chunk; a panic in it becomes the chunk's result, since whoever waits for the
+/// chunk would wait for ever.
+fn guarded<T>(
+    work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
+    chunk: &[Range<usize>],
+) -> Result<T, RunError> {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| work(chunk))).unwrap_or(Err(RunError::Fault))
 }
 
 fn collect<T>(
@@ -164,4 +176,21 @@ fn chunks(fixtures: &[Range<usize>], threads: usize) -> Vec<&[Range<usize>]> {
         }
     }
     chunks
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_in_a_worker_ends_the_run_and_does_not_hang_it() {
+        let fixtures: Vec<Range<usize>> = (0..2000).map(|index| index..index + 1).collect();
+        let work = |chunk: &[Range<usize>]| {
+            assert!(chunk.iter().all(|range| range.start < 1500), "planted");
+            Ok(chunk.len())
+        };
+        let pace = Pace { threads: 2, is_interrupted: &|| false };
+        let result = sweep(&fixtures, pace, &work, &mut |_| Ok(()));
+        assert!(matches!(result, Err(RunError::Fault)));
+    }
 }
