@@ -4,7 +4,12 @@
 //! output of this program went into it. `cargo test --release --test mutants -- --nocapture` prints the
 //! table of the developers' guide.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::print_stdout, reason = "a test stops where something is amiss")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a test stops where something is amiss"
+)]
 
 #[path = "plants/edited.rs"]
 mod edited;

@@ -705,8 +705,8 @@ fn the_report_of_any_plant_holds_together() {
     let seen = seen.into_inner();
     // Else the plants are all alike, and nothing was tried.
     let rules = seen.keys().filter(|word| word.len() == 3).count();
-    let is_varied = rules >= 40
-        && ["not assessed", "does not conform"].iter().all(|verdict| seen.contains_key(*verdict));
+    let is_varied =
+        rules >= 40 && ["not assessed", "does not conform"].iter().all(|verdict| seen.contains_key(*verdict));
     assert!(is_varied, "{rules} rules: {seen:?}");
     if cases > 64 {
         eprintln!("{rules} rules: {seen:?}");

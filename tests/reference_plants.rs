@@ -3,7 +3,12 @@
 //! `tests/oracle/plants/*/results` was written by `tests/oracle/oracle.py`; no output of this program
 //! went into it. Figures agree to 1e-6 of themselves, findings as sets.
 
-#![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used, reason = "a test stops where something is amiss")]
+#![allow(
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test stops where something is amiss"
+)]
 
 #[path = "plants/run.rs"]
 mod run;

@@ -90,7 +90,7 @@ pub fn number(text: &str, says: Says) -> Result<Option<f64>, String> {
 }
 
 /// The other readings of a cell: a share, an amount, a date.
-#[must_use] 
+#[must_use]
 pub fn other_readings(text: &str, says: Says) -> (Option<f64>, Option<String>, Option<NaiveDate>) {
     let cell = CellRef { text, is: Is::Text };
     (

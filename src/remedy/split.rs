@@ -182,7 +182,9 @@ impl Feasible<'_, '_> {
         for index in 0..self.units.len() {
             let bit = 1_u64 << index;
             let place = (0..groups.len()).find(|place| self.cylinder(groups[*place] | bit).is_some());
-            if let Some(place) = place { groups[place] |= bit } else {
+            if let Some(place) = place {
+                groups[place] |= bit
+            } else {
                 self.cylinder(bit)?;
                 groups.push(bit);
             }
