@@ -4,6 +4,7 @@ pub mod audit;
 pub mod chain;
 pub mod circuit;
 pub mod counts;
+pub mod edit;
 pub mod fixture;
 pub mod holding;
 pub mod plant_wide;

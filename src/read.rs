@@ -1,5 +1,6 @@
 //! Files to tables, cell by cell, with the place that each came from.
 
+pub mod as_given;
 mod bounds;
 mod cell;
 mod circuits;

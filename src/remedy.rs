@@ -2,6 +2,9 @@
 
 pub mod candidates;
 pub mod change;
+pub mod edits;
+pub mod order;
+pub mod proof;
 pub mod search;
 pub mod split;
 pub mod station;

@@ -1,5 +1,6 @@
 //! Workbook, data files, mail.
 
+pub mod applied;
 pub mod cards;
 pub mod cautions;
 pub mod data_rows;

@@ -11,6 +11,7 @@ use crate::model::purchase::PurchaseRow;
 use crate::model::words::Verdict;
 
 use super::counts::Counts;
+use super::edit::{Claim, Edit};
 
 /// A rule that could not be assessed on a circuit, with the datum that is missing.
 #[derive(Clone, Debug, PartialEq)]
@@ -108,6 +109,10 @@ pub struct RemedyRow {
     pub words: String,
     /// `yes`, `no: ...` or empty where nothing was applied.
     pub applied: String,
+    /// What it changes in the tables.
+    pub edit: Option<Edit>,
+    /// The findings it clears, one by one.
+    pub claims: Vec<Claim>,
 }
 
 /// Everything that one run found out.

@@ -1,5 +1,6 @@
 //! `clampbook check`: the main job.
 
+mod applying;
 mod arguments;
 pub mod finish;
 mod listed;
@@ -43,6 +44,7 @@ pub const UNUSABLE: u8 = 2;
 /// Where inputs, policy or outputs can't be used: sentences for the user.
 pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     args.refuse_nothing_to_write()?;
+    applying::refuse(args)?;
     let today = chrono::Local::now().date_naive();
     let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
     let (plant, lists) = (reading.plant, reading.lists);
@@ -127,11 +129,14 @@ pub fn conclude(
     out: &mut dyn Write,
 ) -> Result<u8> {
     found.complete_sources(&mut plant);
-    let keeps = outputs.keeps_audits();
-    let audit = found.into_audit(plant, previous, lists, keeps)?;
+    let mut audit = found.into_audit(plant, previous, lists, outputs.keeps_audits())?;
+    let applied = applying::apply(args, &mut audit, lists)?;
     let status = status_of(&audit);
     let history = outputs.write(args, &audit)?;
     writeln!(out, "{}", summary_line(&audit))?;
+    if let Some(applied) = applied {
+        writeln!(out, "{}", applied.commit()?)?;
+    }
     if let Some(warning) = history {
         writeln!(out, "{warning}")?;
     }

@@ -78,6 +78,7 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         history: args.history.clone(),
         only: None,
         cards: None,
+        apply_remedies: None,
         no_remedies: false,
         parquet: false,
         shard: None,

@@ -1,6 +1,7 @@
 //! The store of list lines, made for lists of any length: the first pass groups rows into runs
 //! of one circuit, the second reads a circuit's lines again when they are asked for.
 
+pub(crate) mod given;
 mod joined;
 pub(crate) mod keys;
 pub(crate) mod line;

@@ -101,6 +101,15 @@ fn load(
     }
 }
 
+/// The tables of a file other than lists, with their sources.
+pub(crate) fn grids(entry: &Entry, policy: &Policy, room: &Room) -> Result<Vec<(Source, Grid)>, ReadError> {
+    let grid = |part: Loaded<Held>| match part.body {
+        Some(Held::Table(grid)) => Some((part.source, grid)),
+        _ => None,
+    };
+    Ok(load(entry, policy, None, room)?.into_iter().filter_map(grid).collect())
+}
+
 fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> Held) -> Loaded<Held> {
     Loaded { source: loaded.source, notes: loaded.notes, body: loaded.body.map(wrap) }
 }

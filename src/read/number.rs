@@ -128,6 +128,18 @@ impl<'a> Numeral<'a> {
         plain.push_str(self.exponent);
         plain
     }
+
+    /// An unclear number as a rule reads it, written so that it is clear by itself, with what
+    /// follows it; `None` where it is clear already or stays unclear.
+    pub(crate) fn cleared(&self, rule: Rule) -> Option<String> {
+        if !matches!(self.form, Form::Open(_)) || !self.exponent.is_empty() {
+            return None;
+        }
+        let plain = self.plain(self.style(rule)?);
+        let zero = if plain.contains('.') { "0" } else { "" };
+        let gap = if self.rest.is_empty() { "" } else { " " };
+        Some(format!("{plain}{zero}{gap}{}", self.rest))
+    }
 }
 
 /// Where the digits and separators of a number end.

@@ -1,22 +1,18 @@
 //! For each finding of a circuit the first change that passes, in the order of the contract.
 
-use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
-
-use rust_decimal::Decimal;
 
 use crate::assess::audit::CircuitAudit;
 use crate::assess::fixture::Ground;
 use crate::assess::roster::Roster;
-use crate::model::component::Component;
 use crate::model::finding::Finding;
 use crate::model::plant::Plant;
-use crate::physics::quantity::Pressure;
-use crate::rules::rating::rating;
+use crate::physics::quantity::Volume;
 
 use super::candidates::{Ideas, SEARCHED};
 use super::change::Change;
+use super::order::{first, in_order};
 use super::split;
 use super::trial::{Bench, Problem, Trial, serves_fixture};
 
@@ -38,6 +34,9 @@ pub enum Answer {
     None(Option<String>),
 }
 
+/// Fixtures of a load station that are asked first whether a change serves them.
+const REFUSING: usize = 8;
+
 /// What all searches of a run share: verdicts on station changes, which fixtures use a station.
 pub struct Searching<'a> {
     pub roster: &'a Roster<'a>,
@@ -47,6 +46,8 @@ pub struct Searching<'a> {
     /// Whether only V03 is settled, and no remedy is searched for any other finding.
     pub settles_only: bool,
     station_verdicts: Mutex<BTreeMap<(String, String), bool>>,
+    /// Station name to the fixtures that refused changes of it, the latest first.
+    refusing: Mutex<BTreeMap<String, Vec<usize>>>,
 }
 
 impl<'a> Searching<'a> {
@@ -69,7 +70,14 @@ impl<'a> Searching<'a> {
                 }
             }
         }
-        Self { roster, ground, station_fixtures, settles_only: false, station_verdicts: Mutex::new(BTreeMap::new()) }
+        Self {
+            roster,
+            ground,
+            station_fixtures,
+            settles_only: false,
+            station_verdicts: Mutex::default(),
+            refusing: Mutex::default(),
+        }
     }
 
     /// Searches remedies for every finding of a fixture that asks for one, and writes them onto
@@ -102,15 +110,44 @@ impl<'a> Searching<'a> {
         with_part.flat_map(|station| self.station_fixtures.get(&station.name).cloned().unwrap_or_default()).collect()
     }
 
-    /// Whether a change of a station harms no circuit there.
+    /// The first change of a load station that clears a finding on it and harms nothing.
     #[must_use]
-    pub fn serves_station(&self, index: usize, change: &Change) -> bool {
-        let Some(station) = self.ground.plant.stations.get(index) else { return false };
-        let fixtures = self.station_fixtures.get(&station.name).map_or(&[][..], Vec::as_slice);
-        fixtures.iter().all(|fixture| {
-            let range = self.roster.fixtures[*fixture].clone();
-            serves_fixture(self.roster, self.ground, change, &station.name, range).unwrap_or(false)
-        })
+    pub fn station_remedy(&self, index: usize, finding: &Finding) -> Option<Change> {
+        let plant = self.ground.plant;
+        let station = plant.stations.get(index)?;
+        let mut candidates = super::station::changes(self.ground, index, finding);
+        let is_certain = in_order(plant, &mut candidates);
+        let mut passing = candidates.into_iter().filter(|change| {
+            super::station::clears(self.ground, index, finding, change) && self.serves_all(&station.name, change)
+        });
+        if is_certain { passing.next() } else { first(plant, passing.collect(), |change| change) }
+    }
+
+    /// Whether a change of a station harms no circuit there. What refused the last changes is asked
+    /// first: on a station of very many circuits most changes fail there again.
+    fn serves_all(&self, station: &str, change: &Change) -> bool {
+        let key = (station.to_owned(), format!("{change:?}"));
+        let verdicts = || self.station_verdicts.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = verdicts().get(&key) {
+            return *known;
+        }
+        let refusing = || self.refusing.lock().unwrap_or_else(PoisonError::into_inner);
+        let serves = |fixture: usize| {
+            let range = self.roster.fixtures[fixture].clone();
+            serves_fixture(self.roster, self.ground, change, station, range).unwrap_or(false)
+        };
+        let before: Vec<usize> = refusing().get(station).cloned().unwrap_or_default();
+        let fixtures = self.station_fixtures.get(station).map_or(&[][..], Vec::as_slice);
+        let refusal = before.iter().chain(fixtures).copied().find(|fixture| !serves(*fixture));
+        if let Some(fixture) = refusal {
+            let mut all = refusing();
+            let known = all.entry(station.to_owned()).or_default();
+            known.retain(|other| *other != fixture);
+            known.insert(0, fixture);
+            known.truncate(REFUSING);
+        }
+        verdicts().insert(key, refusal.is_none());
+        refusal.is_none()
     }
 
     /// The remedy of one finding.
@@ -122,31 +159,33 @@ impl<'a> Searching<'a> {
         let mut candidates = ideas.changes();
         let is_certain = in_order(plant, &mut candidates);
         let mut passing: Vec<Proved> = Vec::new();
+        // V03 holds wherever a smaller cylinder serves, even one that is still filled too little.
+        let mut smaller: Vec<Proved> = Vec::new();
         let mut nearest: Option<(usize, Change, Trial)> = None;
         for change in candidates {
             let trial = bench.trial(circuit, &change);
-            let helps = finding.rule == "V03" || trial.cleared.contains(&problem);
-            if helps
-                && trial.gained.is_empty()
-                && trial.unassessed.is_empty()
-                && self.serves_others(bench, audit, &change)
-            {
-                passing.push(proved(plant, circuit, audit, change, trial));
+            let clears = trial.cleared.contains(&problem);
+            let is_sound = trial.gained.is_empty() && trial.unassessed.is_empty();
+            if is_sound && (clears || finding.rule == "V03") && self.serves_others(audit, &change) {
+                let proved = proved(plant, circuit, audit, change, trial);
+                if !clears {
+                    smaller.push(proved);
+                    continue;
+                }
+                passing.push(proved);
                 if is_certain {
                     break;
                 }
                 continue;
             }
-            let faults = trial.gained.len() + usize::from(!helps) + trial.unassessed.len();
+            let faults = trial.gained.len() + usize::from(!clears) + trial.unassessed.len();
             if nearest.as_ref().is_none_or(|(least, _, _)| faults < *least) {
                 nearest = Some((faults, change, trial));
             }
         }
-        if !is_certain {
-            settle_order(plant, &mut passing);
-        }
-        if let Some(first) = passing.into_iter().next() {
-            return Answer::Proved(first);
+        let found = first(plant, passing, |proved| &proved.change).or_else(|| smallest(plant, smaller, problem));
+        if let Some(found) = found {
+            return Answer::Proved(found);
         }
         if ideas.may_be_split()
             && let Some(change) = split::fewest_groups(bench, circuit, finding)
@@ -160,22 +199,24 @@ impl<'a> Searching<'a> {
     }
 
     /// Whether a station's change harms none of the other circuits there.
-    fn serves_others(&self, bench: &Bench, audit: &CircuitAudit, change: &Change) -> bool {
+    fn serves_others(&self, audit: &CircuitAudit, change: &Change) -> bool {
         if !change.is_of_station() {
             return true;
         }
         let Some(station) = audit.circuit.service.as_ref().map(|service| service.station.clone()) else { return true };
-        let key = (station.clone(), format!("{change:?}"));
-        let verdicts = || self.station_verdicts.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = verdicts().get(&key) {
-            return *known;
-        }
-        let fixtures = self.station_fixtures.get(&station).map_or(&[][..], Vec::as_slice);
-        let serves = bench.serves_station(change, &station, fixtures).unwrap_or(false)
-            && super::station::gains_nothing(self.ground, &station, change);
-        verdicts().insert(key, serves);
-        serves
+        self.serves_all(&station, change) && super::station::gains_nothing(self.ground, &station, change)
     }
+}
+
+/// The smallest of the cylinders that serve: none smaller does, so that V03 is cleared with it.
+fn smallest(plant: &Plant, smaller: Vec<Proved>, problem: Problem) -> Option<Proved> {
+    let capacity = |proved: &Proved| {
+        let part = plant.component_at(proved.change.part());
+        part.and_then(|part| part.capacity).map_or(f64::INFINITY, Volume::si)
+    };
+    let mut proved = smaller.into_iter().min_by(|a, b| capacity(a).total_cmp(&capacity(b)))?;
+    proved.cleared.push(problem);
+    Some(proved)
 }
 
 fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, trial: Trial) -> Proved {
@@ -210,75 +251,4 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<(usize, u
         audits[circuit].findings.remove(place);
     }
     all
-}
-
-/// What candidates are ranked by.
-struct Rank<'a> {
-    lines: usize,
-    price: Option<(Decimal, &'a str)>,
-    rating: Option<Pressure>,
-    part_no: &'a str,
-    /// In the order that they were thought of, for settings of one part.
-    thought: usize,
-}
-
-fn rank<'a>(plant: &'a Plant, change: &Change, thought: usize) -> Rank<'a> {
-    let part: Option<&Component> = plant.component_at(change.part());
-    let price = match part {
-        Some(part) => part.unit_price.map(|price| (price, part.currency.as_str())),
-        None => Some((Decimal::ZERO, "")),
-    };
-    Rank {
-        lines: change.changed_lines(),
-        price,
-        rating: part.and_then(|part| rating(part, &plant.policy.limits)),
-        part_no: part.map_or("", |part| part.part_no.as_str()),
-        thought,
-    }
-}
-
-/// Whether all prices are known, and in one currency.
-fn priced(ranks: &[Rank]) -> bool {
-    let mut currencies: Vec<&str> = Vec::new();
-    for rank in ranks.iter().filter(|rank| !rank.part_no.is_empty()) {
-        match rank.price {
-            Some((_, currency)) if !currencies.contains(&currency) => currencies.push(currency),
-            Some(_) => {}
-            None => return false,
-        }
-    }
-    currencies.len() <= 1
-}
-
-fn compare(a: &Rank, b: &Rank, by_price: bool) -> Ordering {
-    let price = |rank: &Rank| rank.price.map(|(price, _)| price);
-    let rated = |rank: &Rank| rank.rating.map_or(f64::INFINITY, Pressure::si);
-    a.lines
-        .cmp(&b.lines)
-        .then_with(|| if by_price { price(a).cmp(&price(b)) } else { Ordering::Equal })
-        .then_with(|| rated(a).total_cmp(&rated(b)))
-        .then_with(|| a.part_no.cmp(b.part_no))
-        .then_with(|| a.thought.cmp(&b.thought))
-}
-
-/// Sorts candidates; true where the order holds whatever passes, so that the first that passes
-/// is the one.
-fn in_order(plant: &Plant, changes: &mut Vec<Change>) -> bool {
-    let mut ranked: Vec<(Rank, Change)> =
-        changes.drain(..).enumerate().map(|(thought, change)| (rank(plant, &change, thought), change)).collect();
-    let ranks: Vec<Rank> = ranked.iter().map(|(_, change)| rank(plant, change, 0)).collect();
-    let by_price = priced(&ranks);
-    ranked.sort_by(|(a, _), (b, _)| compare(a, b, by_price));
-    changes.extend(ranked.into_iter().map(|(_, change)| change));
-    by_price
-}
-
-/// Sorts what passes, where price may count after all.
-fn settle_order(plant: &Plant, passing: &mut [Proved]) {
-    let ranks: Vec<Rank> = passing.iter().map(|proved| rank(plant, &proved.change, 0)).collect();
-    let by_price = priced(&ranks);
-    passing.sort_by(|a, b| {
-        let (a, b) = (rank(plant, &a.change, 0), rank(plant, &b.change, 0));
-        compare(&a, &b, by_price)
-    });
 }

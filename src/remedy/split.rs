@@ -1,13 +1,15 @@
 //! A circuit that no single charging cylinder fills, in the fewest groups that do.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use crate::model::component::Component;
 use crate::model::finding::Finding;
 use crate::model::words::{Kind, Side};
 use crate::physics::quantity::Volume;
 use crate::physics::volume::swept_volume;
 
 use super::change::{Change, Group};
+use super::order::in_order;
 use super::trial::Bench;
 
 /// Units up to which every way to split is looked at; beyond, first fit decreasing.
@@ -43,31 +45,20 @@ pub fn fewest_groups(bench: &Bench, circuit: usize, finding: &Finding) -> Option
     if units.len() < 2 || units.len() > 63 {
         return None;
     }
-    let mut cylinders: Vec<(u32, Option<Volume>)> = (0_u32..)
-        .zip(&plant.components)
-        .filter(|(index, part)| {
-            let harms = bench.ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
-            part.is(Kind::ChargingCylinder) && !part.is_obsolete() && !harms
-        })
-        .map(|(index, part)| (index, part.capacity))
-        .collect();
-    cylinders.sort_by(|(a, _), (b, _)| cheaper(plant, *a, *b));
+    let suits = |(index, part): &(u32, &Component)| {
+        let harms = bench.ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
+        part.is(Kind::ChargingCylinder) && !part.is_obsolete() && !harms
+    };
+    let fitted = (0_u32..).zip(&plant.components).filter(suits).map(|(to, _)| Change::Swap { line, to });
+    let mut swaps: Vec<Change> = fitted.collect();
+    let _ = in_order(plant, &mut swaps);
+    let parts = swaps.iter().filter_map(Change::part);
+    let cylinders =
+        parts.map(|index| (index, plant.component_at(Some(index)).and_then(|part| part.capacity))).collect();
     let total = units.iter().map(|unit| unit.swept).sum();
     let mut feasible = Feasible { bench, circuit, line, units, total, cylinders, known: BTreeMap::new() };
     let masks = if feasible.units.len() <= EXACT_UNITS { feasible.fewest() } else { feasible.first_fit() }?;
     Some(feasible.change(&masks))
-}
-
-fn cheaper(plant: &crate::model::plant::Plant, a: u32, b: u32) -> std::cmp::Ordering {
-    let price = |index: u32| plant.component_at(Some(index)).and_then(|part| part.unit_price);
-    let capacity = |index: u32| plant.component_at(Some(index)).and_then(|part| part.capacity).map_or(0.0, Volume::si);
-    let name = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
-    price(a)
-        .is_none()
-        .cmp(&price(b).is_none())
-        .then_with(|| price(a).cmp(&price(b)))
-        .then_with(|| capacity(a).total_cmp(&capacity(b)))
-        .then_with(|| name(a).cmp(name(b)))
 }
 
 /// Clamps and supports of a circuit, joined where a support names a position.
@@ -139,41 +130,60 @@ impl Feasible<'_, '_> {
         Group { name: format!("{circuit}-{suffix}"), lines, share, cylinder }
     }
 
-    /// Fewest groups over all ways to split: the best way for every set of units, from the best
-    /// ways for what one group leaves.
+    /// Fewest groups over all ways to split: one group after the other with the first unit that is
+    /// left, as many groups as it takes.
     fn fewest(&mut self) -> Option<Vec<u64>> {
         let full = (1_u64 << self.units.len()) - 1;
-        let mut best: BTreeMap<u64, (usize, u64)> = BTreeMap::from([(0, (0, 0))]);
-        for mask in 1..=full {
-            let lowest = 1 << mask.trailing_zeros();
-            let rest = mask & !lowest;
-            let mut part = rest;
-            let mut found: Option<(usize, u64)> = None;
-            loop {
-                let group = part | lowest;
-                let left = best.get(&(mask & !group)).map(|(count, _)| count + 1);
-                if let Some(count) = left.filter(|count| found.is_none_or(|(least, _)| *count < least))
-                    && self.cylinder(group).is_some()
-                {
-                    found = Some((count, group));
-                }
-                if part == 0 {
-                    break;
-                }
-                part = (part - 1) & rest;
-            }
-            if let Some(found) = found {
-                best.insert(mask, found);
-            }
+        let largest = self.cylinders.iter().filter_map(|(_, capacity)| *capacity).max_by(|a, b| a.total_cmp(*b))?;
+        let usable = largest * self.bench.ground.plant.policy.limits.fill;
+        let mut hopeless = BTreeSet::new();
+        (2..=self.units.len()).find_map(|count| self.cover(full, count, usable, &mut hopeless))
+    }
+
+    /// The units of `mask` in at most `count` groups.
+    fn cover(
+        &mut self,
+        mask: u64,
+        count: usize,
+        usable: Volume,
+        hopeless: &mut BTreeSet<(u64, usize)>,
+    ) -> Option<Vec<u64>> {
+        if mask == 0 {
+            return Some(Vec::new());
         }
-        let mut groups = Vec::new();
-        let mut mask = full;
-        while mask != 0 {
-            let (_, group) = *best.get(&mask)?;
-            groups.push(group);
-            mask &= !group;
+        let swept: Volume = self.of(mask).map(|unit| unit.swept).sum();
+        #[allow(clippy::cast_precision_loss, reason = "a count of groups is small")]
+        let most = usable * count as f64;
+        if count == 0 || swept > most || hopeless.contains(&(mask, count)) {
+            return None;
         }
-        Some(groups)
+        if count == 1 {
+            return self.cylinder(mask).map(|_| vec![mask]);
+        }
+        let lowest = 1 << mask.trailing_zeros();
+        let rest = mask & !lowest;
+        let mut part = rest;
+        loop {
+            let group = part | lowest;
+            if self.may_be(group, usable)
+                && let Some(mut groups) = self.cover(mask & !group, count - 1, usable, hopeless)
+                && self.cylinder(group).is_some()
+            {
+                groups.insert(0, group);
+                return Some(groups);
+            }
+            if part == 0 {
+                break;
+            }
+            part = (part - 1) & rest;
+        }
+        hopeless.insert((mask, count));
+        None
+    }
+
+    /// Whether the swept volume alone leaves a group a cylinder.
+    fn may_be(&self, mask: u64, usable: Volume) -> bool {
+        self.of(mask).map(|unit| unit.swept).sum::<Volume>() <= usable
     }
 
     /// First fit decreasing, for many units: each unit into the first group that still conforms.
@@ -183,7 +193,7 @@ impl Feasible<'_, '_> {
             let bit = 1_u64 << index;
             let place = (0..groups.len()).find(|place| self.cylinder(groups[*place] | bit).is_some());
             if let Some(place) = place {
-                groups[place] |= bit
+                groups[place] |= bit;
             } else {
                 self.cylinder(bit)?;
                 groups.push(bit);

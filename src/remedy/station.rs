@@ -47,7 +47,7 @@ pub fn gains_nothing(ground: &Ground, station: &str, change: &Change) -> bool {
     after.iter().filter(|finding| finding.counts()).all(|finding| before.iter().any(|old| old.rule == finding.rule))
 }
 
-/// Changes worth trying for a finding on a station, in the order that they are offered.
+/// Changes worth trying for a finding on a station, in no order.
 #[must_use]
 pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> {
     let plant = ground.plant;
@@ -61,22 +61,11 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
     let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
     let (kind, role) =
         if finding.rule == "P02" { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
-    let mut parts: Vec<u32> = (0_u32..)
-        .zip(&plant.components)
-        .filter(|(index, part)| {
-            let harms = ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
-            part.is(kind) && !part.is_obsolete() && !harms
-        })
-        .map(|(index, _)| index)
-        .collect();
-    let key = |index: &u32| {
-        plant.component_at(Some(*index)).map(|part| {
-            let rating = part.rated_pressure.map_or(u64::MAX, |rating| rating.si().to_bits());
-            (part.unit_price.is_none(), part.unit_price, rating, part.part_no.clone())
-        })
-    };
-    parts.sort_by_cached_key(key);
-    changes.extend(parts.into_iter().map(|to| Change::StationPart { role, to }));
+    let parts = (0_u32..).zip(&plant.components).filter(|(index, part)| {
+        let harms = ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
+        part.is(kind) && !part.is_obsolete() && !harms
+    });
+    changes.extend(parts.map(|(to, _)| Change::StationPart { role, to }));
     changes
 }
 

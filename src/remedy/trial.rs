@@ -97,20 +97,6 @@ impl Bench<'_> {
             self.before.iter().any(|audit| audit.circuit.lines.iter().any(|line| !line.supports.is_empty()));
         if is_linked { (0..self.before.len()).filter(|other| *other != index).collect() } else { Vec::new() }
     }
-
-    /// Whether a change of the load station gains nothing on any other circuit that uses it.
-    ///
-    /// # Errors
-    /// Where a list can't be read any more.
-    pub fn serves_station(&self, change: &Change, station: &str, fixtures: &[usize]) -> Result<bool, ReadError> {
-        for fixture in fixtures {
-            let range = self.roster.fixtures[*fixture].clone();
-            if !serves_fixture(self.roster, self.ground, change, station, range)? {
-                return Ok(false);
-            }
-        }
-        Ok(true)
-    }
 }
 
 /// Whether a change of a load station gains nothing on the circuits of one fixture.

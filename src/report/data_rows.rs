@@ -192,8 +192,11 @@ pub fn finding_row(out: &mut Vec<u8>, plant: &Plant, finding: &Finding) {
     let limit = finding.limit.as_ref().and_then(|value| value.metric());
     row.number(measured.map(|(number, _)| number)).number(limit.map(|(number, _)| number));
     row.text(measured.or(limit).map_or("", |(_, unit)| unit));
-    let reason = rule(finding.rule).map(|rule| wording::reason(finding, rule, plant)).unwrap_or_default();
-    row.text(&reason).text(finding.remedy.as_deref().unwrap_or_default());
+    let rule = rule(finding.rule);
+    let reason = rule.map(|rule| wording::reason(finding, rule, plant)).unwrap_or_default();
+    // Where no change was searched, what usually helps.
+    let usual = rule.map_or("", |rule| rule.remedy);
+    row.text(&reason).text(finding.remedy.as_deref().unwrap_or(usual));
     origin_cells(&mut row, plant, finding.origin, finding.column);
     row.end();
 }

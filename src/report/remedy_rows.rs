@@ -5,10 +5,12 @@ use rust_decimal::prelude::FromPrimitive;
 
 use crate::assess::audit::{CircuitAudit, RemedyRow};
 use crate::assess::circuit::part_no;
+use crate::assess::edit::{Claim, Edit};
 use crate::model::circuit::CircuitKey;
 use crate::model::plant::Plant;
 use crate::model::value::Value;
 use crate::remedy::change::{Change, StationRole};
+use crate::remedy::edits;
 use crate::remedy::search::Proved;
 use crate::remedy::succession::Succession;
 use crate::remedy::words;
@@ -61,11 +63,11 @@ pub fn sort(rows: &mut [RemedyRow]) {
 pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: &[Proved]) -> Vec<RemedyRow> {
     proved
         .iter()
-        .filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audit, proved)))
+        .filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audits, audit, proved)))
         .collect()
 }
 
-fn circuit_row(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> RemedyRow {
+fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, proved: &Proved) -> RemedyRow {
     let line = match &proved.change {
         Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => {
             audit.circuit.lines.get(*line)
@@ -97,6 +99,8 @@ fn circuit_row(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> RemedyRo
     row.cleared = proved.cleared.len() as u64;
     row.circuits = vec![audit.circuit.key.clone()];
     row.words = words::sentence(plant, audit, proved);
+    row.edit = edits::edit_of(plant, audit, &proved.change);
+    row.claims = edits::claims_of(audits, proved);
     row
 }
 
@@ -144,6 +148,8 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
         currency: part.map(|part| part.currency.clone()).unwrap_or_default(),
         words: String::new(),
         applied: String::new(),
+        edit: None,
+        claims: Vec::new(),
     }
 }
 
@@ -163,6 +169,7 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
         cleared: 1,
         circuits: succession.circuits.clone(),
         words,
+        edit: Some(Edit::Succession { from: succession.from, to: succession.to }),
         ..blank(plant, &change)
     }
 }
@@ -182,6 +189,14 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
         rules: vec![rule],
         cleared: 1,
         words: crate::remedy::station::sentence(plant, index, change),
+        edit: edits::station_edit(plant, index, change),
+        claims: vec![Claim {
+            place: CircuitKey::default(),
+            rule,
+            side: None,
+            position: station.name.clone(),
+            line: None,
+        }],
         ..blank(plant, change)
     }
 }

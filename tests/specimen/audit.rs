@@ -515,6 +515,8 @@ fn remedy() -> RemedyRow {
         currency: "EUR".to_owned(),
         words: "CC-2 for CC-1: the fill falls from 0.95 to 0.71.".to_owned(),
         applied: String::new(),
+        edit: None,
+        claims: Vec::new(),
     }
 }
 

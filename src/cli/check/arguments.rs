@@ -42,14 +42,17 @@ pub struct CheckArgs {
     /// Write a load card for each pallet
     #[arg(long, value_name = "FILE.xlsx")]
     pub cards: Option<PathBuf>,
+    /// Write a changed copy of the plant, proved remedies applied, and audit it
+    #[arg(long, value_name = "OUTDIR")]
+    pub apply_remedies: Option<PathBuf>,
     /// Do not search remedies
-    #[arg(long)]
+    #[arg(long, conflicts_with = "apply_remedies")]
     pub no_remedies: bool,
     /// Write Parquet files beside the data files
     #[arg(long, requires = "data")]
     pub parquet: bool,
     /// Audit only the pallets of part K of N, for `merge`
-    #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "parquet"])]
+    #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "apply_remedies", "parquet"])]
     pub shard: Option<Shard>,
     /// Worker threads; all cores where not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
@@ -65,7 +68,7 @@ impl CheckArgs {
     /// # Errors
     /// Names the options of which one is needed.
     pub fn refuse_nothing_to_write(&self) -> Result<()> {
-        if self.out.is_none() && self.data.is_none() && self.cards.is_none() {
+        if self.out.is_none() && self.data.is_none() && self.cards.is_none() && self.apply_remedies.is_none() {
             bail!("Nothing would be written: give --out FILE.xlsx, --data DIR or both.");
         }
         if self.only.is_some() && self.out.is_none() {

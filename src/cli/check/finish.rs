@@ -98,15 +98,12 @@ fn on_parts(
 }
 
 fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
-    let ground = searching.ground;
-    let plant = ground.plant;
+    let plant = searching.ground.plant;
     let mut all = Vec::new();
     for index in 0..plant.stations.len() {
         let mut findings = station_findings(plant, index).0;
         for finding in findings.iter_mut().filter(|finding| matches!(finding.rule, "P02" | "P04")) {
-            let change = station::changes(ground, index, finding).into_iter().find(|change| {
-                station::clears(ground, index, finding, change) && searching.serves_station(index, change)
-            });
+            let change = searching.station_remedy(index, finding);
             let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
             finding.remedy = Some(text);
             if let Some(change) = change {

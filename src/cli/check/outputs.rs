@@ -63,6 +63,12 @@ impl Outputs {
         Ok(Self { data, workbook, cards, history: args.history.clone(), has_previous, kept_remedies: Vec::new() })
     }
 
+    /// No outputs, for an audit of which only the totals are wanted.
+    #[must_use]
+    pub const fn none() -> Self {
+        Self { data: None, workbook: None, cards: None, history: None, has_previous: false, kept_remedies: Vec::new() }
+    }
+
     /// Whether data files are written.
     #[must_use]
     pub const fn has_data(&self) -> bool {

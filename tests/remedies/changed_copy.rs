@@ -1,0 +1,275 @@
+//! `--apply-remedies`: the copy bears out what is marked as applied, and the plant stays as it was.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
+
+type Record = BTreeMap<String, String>;
+
+fn sample() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant")
+}
+
+fn check(plant: &Path, more: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_clampbook")).arg("check").arg(plant).arg("--quiet").args(more).output().unwrap()
+}
+
+fn table(path: &Path) -> Vec<Record> {
+    csv::Reader::from_path(path).unwrap().deserialize().map(Result::unwrap).collect()
+}
+
+/// Every file below a folder with its bytes.
+fn bytes(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut all = BTreeMap::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            all.extend(bytes(&path));
+        } else {
+            all.insert(path.clone(), fs::read(&path).unwrap());
+        }
+    }
+    all
+}
+
+fn place(record: &Record) -> Vec<String> {
+    ["plant", "pallet", "fixture", "circuit"].map(|column| record[column].clone()).to_vec()
+}
+
+/// Findings that count, by rule, place, side and position.
+fn counted(findings: &[Record]) -> BTreeMap<(String, Vec<String>, String, String), u32> {
+    let mut all = BTreeMap::new();
+    for one in findings {
+        let weighs = one["severity"] != "observation" || one["rule"] == "V03";
+        if weighs && one["state"] != "waived" && !one["rule"].starts_with(['B', 'W']) {
+            let key = (one["rule"].clone(), place(one), one["side"].clone(), one["position"].clone());
+            *all.entry(key).or_default() += 1;
+        }
+    }
+    all
+}
+
+/// Applies a plant's remedies and audits the copy by itself: rows of remedies.csv, findings before
+/// and after.
+fn applied(plant: &Path, root: &Path) -> (Vec<Record>, Vec<Record>, Vec<Record>) {
+    let (data, copy, again) = (root.join("data"), root.join("copy"), root.join("again"));
+    let path = |path: &PathBuf| path.to_str().unwrap().to_owned();
+    let first = check(plant, &["--data", &path(&data), "--apply-remedies", &path(&copy)]);
+    let (said, complaint) = (String::from_utf8(first.stdout).unwrap(), String::from_utf8(first.stderr).unwrap());
+    assert_eq!((first.status.code(), complaint.as_str()), (Some(1), ""));
+    let second = check(&copy, &["--data", &path(&again)]);
+    let summary = String::from_utf8(second.stdout).unwrap();
+    assert!(said.trim_end().ends_with(summary.trim_end()), "{said}\n{summary}");
+    (table(&data.join("remedies.csv")), table(&data.join("findings.csv")), table(&again.join("findings.csv")))
+}
+
+/// What is marked `yes` is gone from its circuit or station, and nothing came anywhere.
+fn bears_out(remedies: &[Record], before: &[Record], after: &[Record]) {
+    let (before, after) = (counted(before), counted(after));
+    let came: Vec<_> =
+        after.iter().filter(|(key, count)| key.0 != "V03" && before.get(*key).is_none_or(|was| was < count)).collect();
+    assert!(came.is_empty(), "{came:?}");
+    for row in remedies.iter().filter(|row| row["applied"] == "yes" && row["rules"] != "B01") {
+        let is_station = place(row).iter().all(String::is_empty);
+        for rule in row["rules"].split(' ') {
+            let count = |all: &BTreeMap<(String, Vec<String>, String, String), u32>| -> u32 {
+                let here = all.iter().filter(|(key, _)| key.0 == rule && key.1 == place(row));
+                here.filter(|(key, _)| !is_station || key.3 == row["position"]).map(|(_, count)| count).sum()
+            };
+            assert!(count(&after) < count(&before), "{rule} is not gone: {row:?}");
+        }
+    }
+}
+
+#[test]
+fn the_copy_of_the_sample_plant_bears_out_what_is_applied() {
+    let root = tempfile::tempdir().unwrap();
+    let was = bytes(&sample());
+    let (remedies, before, after) = applied(&sample(), root.path());
+    assert_eq!(bytes(&sample()), was);
+    let applied = remedies.iter().filter(|row| row["applied"] == "yes").count();
+    assert!(applied >= 10, "{remedies:?}");
+    assert!(remedies.iter().all(|row| row["applied"] == "yes" || row["applied"].starts_with("no: ")));
+    bears_out(&remedies, &before, &after);
+    // A file that no remedy touches is the very same.
+    for name in ["components.csv", "orders.csv", "policy.toml", "waivers.csv"] {
+        assert_eq!(
+            fs::read(root.path().join("copy").join(name)).unwrap(),
+            fs::read(sample().join(name)).unwrap(),
+            "{name}"
+        );
+    }
+    // Without the option the column is empty.
+    let plain = root.path().join("plain");
+    check(&sample(), &["--data", plain.to_str().unwrap()]);
+    assert!(table(&plain.join("remedies.csv")).iter().all(|row| row["applied"].is_empty()));
+}
+
+#[test]
+fn the_copies_of_random_plants_bear_out_what_is_applied() {
+    let config = Config { cases: 12, max_shrink_iters: 50, failure_persistence: None, ..Config::default() };
+    let applied_in_all = std::cell::Cell::new(0);
+    let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
+    let run = runner.run(&crate::plant::plant(), |random| {
+        let root = tempfile::tempdir().unwrap();
+        let plant = root.path().join("plant");
+        random.write(&plant);
+        let was = bytes(&plant);
+        let (remedies, before, after) = applied(&plant, root.path());
+        prop_assert_eq!(bytes(&plant), was);
+        bears_out(&remedies, &before, &after);
+        applied_in_all.set(applied_in_all.get() + remedies.iter().filter(|row| row["applied"] == "yes").count());
+        Ok(())
+    });
+    run.unwrap_or_else(|failure| panic!("{failure}"));
+    assert!(applied_in_all.get() >= 20, "{}", applied_in_all.get());
+}
+
+#[test]
+fn a_folder_that_cannot_take_the_copy_is_refused() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plant");
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    for name in ["components.csv", "circuits.csv", "lists/tarnholm-t02-t03.csv"] {
+        fs::copy(sample().join(name), plant.join(name)).unwrap();
+    }
+    let full = root.path().join("full");
+    fs::create_dir(&full).unwrap();
+    fs::write(full.join("letter.txt"), "kept").unwrap();
+    let was = bytes(root.path());
+    let inside = plant.join("copy");
+    for (target, expected) in [(&full, "new or empty"), (&inside, "can't go into the plant")] {
+        let refused = check(&plant, &["--apply-remedies", target.to_str().unwrap()]);
+        let said = String::from_utf8(refused.stderr).unwrap();
+        assert_eq!(refused.status.code(), Some(2), "{said}");
+        assert!(said.contains(expected) && said.lines().count() == 1, "{said}");
+    }
+    assert_eq!(bytes(root.path()), was);
+}
+
+const COMPONENTS: &str = "part_no,kind,rated_pressure,area_clamp [mm2],stroke [mm],capacity [cm3],inner_diameter,\
+    dead_volume,set_pressure,full_scale,status,replaced_by\n\
+    CYL-A,charging_cylinder,400,,,60,,,,,,\nCHECK,check_valve,400,,,,,0.2,,,,\nSHUT,isolation_valve,400,,,,,0.2,,,,\n\
+    DIAL,gauge,400,,,,,0.1,,250,,\nPIPE,tube,400,,,,4,,,,,\nCLAMP,clamp,400,1000,40,,,,,,,\n\
+    OLD,fitting,400,,,,,0.1,,,obsolete,NEW\nNEW,fitting,400,,,,,0.1,,,,\nRELIEF,relief_valve,400,,,,,0.1,390,,,\n\
+    BLOCK,manifold,400,,,,,1500,,,,\n";
+
+/// A plant whose list has a title, a units row, decimal commas, a total and no fixture but the
+/// file's name, and whose circuit no single cylinder fills; `more` are further lines.
+fn write_odd_plant(folder: &Path, more: &str) {
+    fs::create_dir_all(folder.join("lists")).unwrap();
+    fs::write(folder.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    fs::write(folder.join("components.csv"), COMPONENTS).unwrap();
+    let list = format!(
+        "Bill of clamps;;;;\nposition;part_no;qty;length;set_pressure\n;;;m;MPa\n;CYL-A;1;;\nK1;CLAMP;1;;\nK2;CLAMP;1;;\n\
+         K3;CLAMP;1;;\n;CHECK;1;;\n;SHUT;1;;\n;DIAL;1;;\n;PIPE;1;1,250;\n;PIPE;2;0,5;\n{more}R;RELIEF;1;;60\nTotal;;13;;\n"
+    );
+    fs::write(folder.join("lists/odd one.csv"), list).unwrap();
+    fs::write(folder.join("circuits.csv"), "fixture,circuit,pressure_set\nodd one,1,150\n").unwrap();
+}
+
+/// How a remedy of a kind of change came out.
+fn outcome<'a>(remedies: &'a [Record], change: &str) -> &'a str {
+    remedies.iter().find(|row| row["change"] == change).map_or("", |row| &row["applied"])
+}
+
+#[test]
+fn a_succession_comes_before_a_split_of_its_circuit() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plant");
+    write_odd_plant(&plant, ";OLD;3;;\n");
+    let (remedies, before, after) = applied(&plant, root.path());
+    bears_out(&remedies, &before, &after);
+    assert!(before.iter().any(|one| one["rule"] == "B01") && after.iter().all(|one| one["rule"] != "B01"));
+    assert!(after.iter().all(|one| one["rule"] != "P10"));
+    assert_eq!(outcome(&remedies, "part"), "yes");
+    assert_eq!(outcome(&remedies, "setting"), "yes");
+    assert_eq!(outcome(&remedies, "split"), "no: an earlier remedy changes the same circuit");
+    let copy = fs::read_to_string(root.path().join("copy/lists/odd one.csv")).unwrap();
+    // 275 bar between 150 and 400 bar are 27.5 MPa; 1,250 m are said so that no reader takes them
+    // for 1250 m.
+    let expected = "position,part_no,qty,length [m],set_pressure [MPa]\n,CYL-A,1,,\nK1,CLAMP,1,,\nK2,CLAMP,1,,\n\
+        K3,CLAMP,1,,\n,CHECK,1,,\n,SHUT,1,,\n,DIAL,1,,\n,PIPE,1,1.2500,\n,PIPE,2,\"0,5\",\n,NEW,3,,\nR,RELIEF,1,,27.5\n";
+    assert_eq!(copy, expected);
+}
+
+#[test]
+fn a_split_is_written_out() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plant");
+    write_odd_plant(&plant, "");
+    let (remedies, before, after) = applied(&plant, root.path());
+    assert_eq!(outcome(&remedies, "split"), "yes", "{remedies:?}");
+    assert!(before.iter().any(|one| one["rule"] == "V01") && after.iter().all(|one| one["rule"] != "V01"));
+    let circuits = fs::read_to_string(root.path().join("copy/circuits.csv")).unwrap();
+    assert_eq!(circuits.lines().count(), 4, "{circuits}");
+    for name in ["1-A", "1-B", "1-C"] {
+        let audited = table(&root.path().join("again/circuits.csv"));
+        let group = audited.iter().find(|row| row["circuit"] == name).unwrap();
+        // A third of 3 x 40 cm3, and of (1.25 + 2 x 0.5) m of pi/4 x (4 mm)2.
+        let figure = |name: &str| group[name].parse::<f64>().unwrap();
+        assert!((figure("clamp_swept_cm3") - 40.0).abs() < 1e-9, "{group:?}");
+        let third = std::f64::consts::FRAC_PI_4 * 16.0 * 2250.0 / 3.0 / 1000.0;
+        assert!((figure("clamp_line_cm3") - third).abs() < 1e-9, "{group:?}");
+    }
+}
+
+#[test]
+fn a_split_that_needs_its_dead_volume_shared_is_left_out() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plant");
+    write_odd_plant(&plant, ";BLOCK;1;;\n");
+    let (remedies, ..) = applied(&plant, root.path());
+    assert_eq!(outcome(&remedies, "split"), "no: the dead volume of the groups has to be laid out first");
+    // With the split left out, the circuit is free for what came after it.
+    assert_eq!(outcome(&remedies, "setting"), "yes");
+}
+
+#[test]
+fn a_workbook_becomes_tables() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plate 7.xlsx");
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet().set_name("components").unwrap();
+    for (row, line) in (0_u32..).zip(COMPONENTS.lines()) {
+        for (column, cell) in (0_u16..).zip(line.split(',')) {
+            sheet.write_string(row, column, cell.trim()).unwrap();
+        }
+    }
+    let sheet = book.add_worksheet().set_name("lists").unwrap();
+    for (column, head) in (1_u16..).zip(["part_no", "qty", "length [m]", "set_pressure"]) {
+        sheet.write_string(2, column, head).unwrap();
+    }
+    let lines = [("CYL-A", 1.0, 0.0), ("CLAMP", 1.0, 0.0), ("CHECK", 1.0, 0.0), ("SHUT", 1.0, 0.0), ("DIAL", 1.0, 0.0)];
+    for (row, (part, qty, length)) in
+        (3_u32..).zip(lines.into_iter().chain([("PIPE", 2.0, 1.125), ("RELIEF", 1.0, 0.0)]))
+    {
+        sheet.write_string(row, 1, part).unwrap();
+        sheet.write_number(row, 2, qty).unwrap();
+        if length > 0.0 {
+            sheet.write_number(row, 3, length).unwrap();
+        }
+    }
+    sheet.write_number(9, 4, 420.0).unwrap();
+    let sheet = book.add_worksheet().set_name("circuits").unwrap();
+    for (column, (head, cell)) in (0_u16..).zip([("fixture", "plate 7"), ("pressure_set", "150")]) {
+        sheet.write_string(0, column, head).unwrap();
+        sheet.write_string(1, column, cell).unwrap();
+    }
+    book.save(&plant).unwrap();
+    let (remedies, before, after) = applied(&plant, root.path());
+    assert_eq!(outcome(&remedies, "setting"), "yes", "{remedies:?}");
+    bears_out(&remedies, &before, &after);
+    let copy = root.path().join("copy");
+    let names: Vec<PathBuf> =
+        bytes(&copy).into_keys().map(|path| path.strip_prefix(&copy).unwrap().to_owned()).collect();
+    let expected = ["circuits.csv", "components.csv", "lists/lists.csv"].map(PathBuf::from);
+    assert_eq!(names, expected);
+    let list = fs::read_to_string(copy.join("lists/lists.csv")).unwrap();
+    assert!(list.starts_with("part_no,qty,length [m],set_pressure [bar],fixture\nCYL-A,1,,,plate 7\n"), "{list}");
+    assert!(list.contains("PIPE,2,1.1250,,plate 7") && list.ends_with("RELIEF,1,,275,plate 7\n"), "{list}");
+}
