@@ -198,10 +198,10 @@ fn interrupted_it_ends_within_a_second_and_leaves_nothing() {
     let scene = Scene::new();
     let lines = fitting_lines(&scene) * 12;
     let plant = scene.plant("plant", lines, 1);
-    let new = scene.whole_run(&plant).0;
+    let (new, took) = scene.whole_run(&plant);
     let old: Files = new.keys().map(|name| (name.clone(), b"old".to_vec())).collect();
     let mut interrupted = 0;
-    for moment in moments(8, SPAN * 8) {
+    for moment in moments(8, took / 2) {
         old.iter().for_each(|(name, bytes)| fs::write(name, bytes).unwrap());
         let mut child = scene.usual(&plant).spawn().unwrap();
         if !wait_for_stray(&scene.path("out"), &mut child) {
