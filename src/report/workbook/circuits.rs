@@ -192,7 +192,12 @@ impl SideWriter<'_> {
         grid.optional(Col::ClampTime.index(), figures.clamp_time.map(Time::si))?;
         grid.optional(Col::UnclampTime.index(), figures.unclamp_time.map(Time::si))?;
         let codes: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.rule).collect();
-        grid.text(Col::NotAssessed.index(), &codes.join(" "))
+        let mut text = codes.join(" ");
+        if !holding.validity.is_empty() && self.side.side == Side::Clamp {
+            let stop = if text.is_empty() { "" } else { "; " };
+            text = format!("{text}{stop}outside validity, see Input");
+        }
+        grid.text(Col::NotAssessed.index(), &text)
     }
 
     /// A figure as a live formula where the row's inputs lead to what the engine found, else
