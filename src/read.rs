@@ -9,6 +9,8 @@ mod delimited;
 mod encoding;
 mod error;
 mod folder;
+#[doc(hidden)]
+pub mod fuzzing;
 mod header;
 mod lists;
 mod load;

@@ -287,7 +287,7 @@ fn files_are_short_and_named_after_what_they_hold() {
             None if is_long => found.push(format!("{path} has {} lines, more than {MOST_LINES}", source.lines)),
             Some(_) if !is_long => found.push(format!("{path} stands on the list of long files and is none")),
             Some(reason) if reason.len() < 20 => {
-                found.push(format!("{path} stands on the list of long files without a reason"))
+                found.push(format!("{path} stands on the list of long files without a reason"));
             }
             _ => {}
         }

@@ -156,12 +156,17 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
     let mut seen = Seen::default();
     // The report that stands is that of the second plant.
     let mut standing = 1;
+    // A run is now faster, now slower than the measured one, by what else the machine does: the moments follow it.
+    let mut pace = 1.0;
     for (index, moment) in (0_u64..).zip(moments(KILLS, took.mul_f64(1.1))) {
         let next = 1 - standing;
+        let moment = moment.mul_f64(pace);
         let mut child = scene.usual(&plants[next]).spawn().unwrap();
         thread::sleep(moment);
         child.kill().unwrap();
-        seen.killed += u64::from(child.wait().unwrap().signal() == Some(9));
+        let was_killed = child.wait().unwrap().signal() == Some(9);
+        seen.killed += u64::from(was_killed);
+        pace *= if was_killed { 1.03 } else { 0.85 };
         seen.look(&files(&scene.path("out")), &whole[standing], &whole[next], moment);
         // A whole run now and then, so that the files before a kill are known to the last one.
         if index % 8 == 7 || seen.new + seen.mixed > 0 {
@@ -193,10 +198,10 @@ fn interrupted_it_ends_within_a_second_and_leaves_nothing() {
     let scene = Scene::new();
     let lines = fitting_lines(&scene) * 12;
     let plant = scene.plant("plant", lines, 1);
-    let new = scene.whole_run(&plant).0;
+    let (new, took) = scene.whole_run(&plant);
     let old: Files = new.keys().map(|name| (name.clone(), b"old".to_vec())).collect();
     let mut interrupted = 0;
-    for moment in moments(8, SPAN * 8) {
+    for moment in moments(8, took / 2) {
         old.iter().for_each(|(name, bytes)| fs::write(name, bytes).unwrap());
         let mut child = scene.usual(&plant).spawn().unwrap();
         if !wait_for_stray(&scene.path("out"), &mut child) {
@@ -232,7 +237,10 @@ fn scene_with_reports() -> (Scene, PathBuf) {
 fn is_one_sentence(output: &Output) -> String {
     let said = String::from_utf8(output.stderr.clone()).unwrap();
     assert_eq!(output.status.code(), Some(2), "{said}");
-    assert!(said.trim_end().lines().count() == 1 && said.trim_end().ends_with('.') && !said.contains("panicked"), "{said}");
+    assert!(
+        said.trim_end().lines().count() == 1 && said.trim_end().ends_with('.') && !said.contains("panicked"),
+        "{said}"
+    );
     said
 }
 
@@ -250,7 +258,14 @@ fn an_output_that_is_an_input_is_refused() {
     let outside = scene.path("out/orders.csv");
     std::os::unix::fs::symlink(plant.join("components.csv"), scene.path("out/link.xlsx")).unwrap();
     fs::hard_link(plant.join("lists/lines-0001.csv"), &outside).unwrap();
-    for input in ["plant/components.csv", "plant/circuits.csv", "plant/policy.toml", "plant/lists/lines-0002.csv", "out/link.xlsx", "out/orders.csv"] {
+    for input in [
+        "plant/components.csv",
+        "plant/circuits.csv",
+        "plant/policy.toml",
+        "plant/lists/lines-0002.csv",
+        "out/link.xlsx",
+        "out/orders.csv",
+    ] {
         let said = refused(&plant, &["--out".as_ref(), scene.path(input).as_os_str()]);
         assert!(said.contains("Inputs are never written to"), "{input}: {said}");
     }
@@ -287,10 +302,18 @@ fn a_place_where_nothing_can_be_written_is_said_at_the_start() {
 fn odd_names_are_written_as_they_are() {
     use std::os::unix::ffi::OsStrExt;
     let (scene, _) = scene_with_reports();
-    for (index, name) in (0..).zip([&b"one two"[..], b"line\nbreak", b"quote'\"`$(x)", b"not \xff utf-8", "Spannmittel 夹具".as_bytes(), b"-dash"]) {
+    for (index, name) in (0..).zip([
+        &b"one two"[..],
+        b"line\nbreak",
+        b"quote'\"`$(x)",
+        b"not \xff utf-8",
+        "Spannmittel 夹具".as_bytes(),
+        b"-dash",
+    ]) {
         let name = OsStr::from_bytes(name);
         let plant = scene.path("out").join(name).with_extension("plant");
-        plant::write(&plant::Order { folder: &plant, lines: 200, seed: index, files: 1, lines_per_circuit: 20 }).unwrap();
+        plant::write(&plant::Order { folder: &plant, lines: 200, seed: index, files: 1, lines_per_circuit: 20 })
+            .unwrap();
         let report = scene.path("out").join(name).with_extension("xlsx");
         let data = scene.path("out").join(name);
         let output = Scene::check(&plant, &report, &data).stderr(Stdio::piped()).output().unwrap();
@@ -335,7 +358,8 @@ fn on_a_disk_of(kibibytes: u32, scene: &Scene, plant: &Path) -> Option<(String, 
          printf old > data/findings.csv; \"$0\" check \"$2\" --quiet --out report.xlsx --data data; echo \"status $?\"; \
          head -c 3 report.xlsx data/findings.csv; echo; find . -type f | sort"
     );
-    let output = Command::new("unshare").args(["-rm", "sh", "-c", &line]).arg(program()).arg(&disk).arg(plant).output().unwrap();
+    let output =
+        Command::new("unshare").args(["-rm", "sh", "-c", &line]).arg(program()).arg(&disk).arg(plant).output().unwrap();
     let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
     Some((text(output.stdout), text(output.stderr)))
 }
@@ -352,7 +376,10 @@ fn a_disk_that_fills_up_is_said_and_the_old_reports_stand() {
         };
         assert!(found.starts_with("status 2\n"), "{kibibytes} KiB: {found}{said}");
         assert!(said.contains("the disk is full") && said.trim_end().lines().count() == 1, "{kibibytes} KiB: {said}");
-        assert!(found.ends_with("<==\nold\n./data/findings.csv\n./report.xlsx\n") && found.matches("old").count() == 2, "{kibibytes} KiB: {found}");
+        assert!(
+            found.ends_with("<==\nold\n./data/findings.csv\n./report.xlsx\n") && found.matches("old").count() == 2,
+            "{kibibytes} KiB: {found}"
+        );
     }
     let (found, said) = on_a_disk_of(64 * 1024, &scene, &plant).unwrap();
     assert!(found.contains("\nstatus 1\n") && !found.contains(STRAY), "{found}{said}");

@@ -348,7 +348,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "Fell to 90 bar. The rule is not assessed on this circuit any more.",
         "Filled to 0.95. The circuit is no longer on the lists.",
         "South / P9 / F1 / 1: rules V01 V02",
-        "A calculation replaces no test",
+        "A calculation is no substitute for a proof test",
     ] {
         assert!(unwrapped.contains(expected), "{expected}\n{plain}");
         assert!(html.contains(expected), "{expected}\n{html}");

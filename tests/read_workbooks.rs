@@ -287,3 +287,27 @@ fn the_bounds_of_the_policy_hold_for_workbooks() {
         ]
     );
 }
+
+#[test]
+fn cells_left_of_a_table_are_noted() {
+    let folder = tempfile::tempdir().unwrap();
+    write(folder.path(), "components.csv", COMPONENTS);
+    let mut book = Workbook::new();
+    let sheet = book.add_worksheet();
+    rows(
+        sheet,
+        0,
+        &[&["", "", "part_no", "qty"], &["", "", "CL-1", "1"], &["", "", "CL-1", "2"], &["", "", "CL-1", "3"]],
+    );
+    sheet.write_string(2, 1, "see drawing").unwrap();
+    sheet.write_string(3, 0, "x").unwrap();
+    write(folder.path(), "lists/a.xlsx", book.save_to_buffer().unwrap());
+    let reading = read(folder.path());
+    assert_eq!(all_lines(&reading).len(), 3);
+    assert_eq!(
+        notes(&reading),
+        [
+            "lists/a.xlsx, sheet 'Sheet1', cell B3: found 'see drawing'. It stands left of the table, which starts in column C. It and another cell there were read and not checked."
+        ]
+    );
+}

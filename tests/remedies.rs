@@ -6,7 +6,7 @@
 mod changed_copy;
 #[path = "remedies/one_by_one.rs"]
 mod one_by_one;
-#[path = "random_plants/plant.rs"]
+#[path = "remedies/plant.rs"]
 #[allow(dead_code, reason = "the random plants of another test")]
 mod plant;
 #[path = "remedies/split.rs"]

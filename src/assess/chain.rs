@@ -184,13 +184,13 @@ fn add_ratings(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &m
         let component = counted.component;
         if let Some(pressure) = wall_rating(component, limits) {
             let rating = Rating { pressure, line: counted.index };
-            chain.tube = lower(chain.tube, rating);
+            chain.tube = Some(lower(chain.tube, rating));
         }
         if matches!(component.kind, Some(Kind::Pump | Kind::DriveRam)) {
             continue;
         }
         if let Some(pressure) = rating(component, limits) {
-            chain.weakest = lower(chain.weakest, Rating { pressure, line: counted.index });
+            chain.weakest = Some(lower(chain.weakest, Rating { pressure, line: counted.index }));
         }
         if lacks_rating(&counted, limits) {
             missing = missing.or_else(|| Some(format!("part {} has no rating", component.part_no)));
@@ -217,9 +217,6 @@ fn unknown_line<'a>(scope: &Scope<'a>) -> Option<&'a Line> {
 }
 
 /// The lower of two ratings, the first on a tie.
-fn lower(so_far: Option<Rating>, next: Rating) -> Option<Rating> {
-    match so_far {
-        Some(first) if first.pressure <= next.pressure => Some(first),
-        _ => Some(next),
-    }
+fn lower(so_far: Option<Rating>, next: Rating) -> Rating {
+    so_far.filter(|first| first.pressure <= next.pressure).unwrap_or(next)
 }

@@ -167,7 +167,7 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
         limit: hit.limit,
         facts: hit.facts,
         origin: hit.origin.or_else(|| line.map(|line| line.origin)).or_else(|| row_of(circuit)),
-        column: hit.column,
+        column: hit.column.or_else(|| line.map(|_| "part_no")),
         line: hit.line,
         waiver: None,
         remedy: None,

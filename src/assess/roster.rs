@@ -2,24 +2,26 @@
 
 use std::ops::Range;
 
-use crate::model::circuit::{Circuit, CircuitKey};
+use crate::model::circuit::{Circuit, CircuitKey, Service};
 use crate::model::origin::InputNote;
 use crate::model::plant::Plant;
 use crate::read::{Lists, ReadError};
 
 /// One circuit that the lists or the circuits table name.
 #[derive(Clone, Debug)]
-pub struct Entry {
+pub struct Entry<'a> {
     pub key: CircuitKey,
     /// Index into [`Lists::circuits`]; `None` where only the circuits table names it.
     pub listed: Option<usize>,
+    /// Its row of the circuits table.
+    pub service: Option<&'a Service>,
 }
 
 /// Every circuit in key order.
 pub struct Roster<'a> {
     pub plant: &'a Plant,
     pub lists: &'a Lists,
-    pub entries: Vec<Entry>,
+    pub entries: Vec<Entry<'a>>,
     /// Ranges of `entries` that share plant, pallet and fixture.
     pub fixtures: Vec<Range<usize>>,
 }
@@ -29,15 +31,17 @@ impl<'a> Roster<'a> {
     #[must_use]
     pub fn of(plant: &'a Plant, lists: &'a Lists) -> Self {
         let listed = lists.circuits();
-        let mut entries: Vec<Entry> = listed
-            .iter()
-            .enumerate()
-            .map(|(index, circuit)| Entry { key: circuit.key.clone(), listed: Some(index) })
-            .collect();
-        let missing =
-            plant.services.keys().filter(|key| listed.binary_search_by(|circuit| circuit.key.cmp(key)).is_err());
-        entries.extend(missing.map(|key| Entry { key: key.clone(), listed: None }));
-        entries.sort_by(|a, b| a.key.cmp(&b.key));
+        let mut entries: Vec<Entry> = Vec::with_capacity(listed.len().max(plant.services.len()));
+        // Both are in key order.
+        let mut services = plant.services.iter().peekable();
+        for (index, circuit) in listed.iter().enumerate() {
+            while let Some((key, service)) = services.next_if(|(key, _)| **key < circuit.key) {
+                entries.push(Entry { key: key.clone(), listed: None, service: Some(service) });
+            }
+            let service = services.next_if(|(key, _)| **key == circuit.key).map(|(_, service)| service);
+            entries.push(Entry { key: circuit.key.clone(), listed: Some(index), service });
+        }
+        entries.extend(services.map(|(key, service)| Entry { key: key.clone(), listed: None, service: Some(service) }));
         let fixtures = fixtures(&entries);
         Self { plant, lists, entries, fixtures }
     }
@@ -47,11 +51,7 @@ impl<'a> Roster<'a> {
     /// # Errors
     /// Where a file can't be read any more.
     pub fn circuit(&self, entry: &Entry) -> Result<(Circuit, Vec<InputNote>), ReadError> {
-        let mut circuit = Circuit {
-            key: entry.key.clone(),
-            service: self.plant.services.get(&entry.key).cloned(),
-            ..Circuit::default()
-        };
+        let mut circuit = Circuit { key: entry.key.clone(), service: entry.service.cloned(), ..Circuit::default() };
         let Some(listed) = entry.listed else { return Ok((circuit, Vec::new())) };
         let parsed = self.lists.lines(listed)?;
         circuit.lines = parsed.lines;

@@ -13,8 +13,9 @@ use super::fixture::{Ground, audit_and_match};
 use super::roster::Roster;
 use super::waiving::Matches;
 
-/// Circuits that a worker takes at a time.
-const CHUNK_CIRCUITS: usize = 256;
+/// Circuits that a worker takes at a time; fewer of a small plant, so that all have some.
+const CHUNK_CIRCUITS: usize = 1024;
+const CHUNKS_PER_WORKER: usize = 16;
 /// Chunks per worker that may wait for their turn.
 const CHUNKS_AHEAD: usize = 4;
 
@@ -34,6 +35,9 @@ pub enum RunError {
     /// Stopped from outside.
     #[error("The run was interrupted.")]
     Interrupted,
+    /// A fault of this program, not of the plant.
+    #[error("The audit of a circuit failed by a fault of the program; nothing was written.")]
+    Fault,
     /// What takes the results failed.
     #[error("{0}")]
     Output(String),
@@ -85,7 +89,7 @@ pub fn sweep<T: Send>(
     work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
     take: &mut dyn FnMut(T) -> Result<(), RunError>,
 ) -> Result<(), RunError> {
-    let chunks = chunks(fixtures);
+    let chunks = chunks(fixtures, pace.threads);
     let queue = Mutex::new(Queue { next: 0, taken: 0, done: BTreeMap::new(), is_over: false });
     let changed = Condvar::new();
     let ahead = pace.threads.max(1) * CHUNKS_AHEAD;
@@ -100,19 +104,6 @@ pub fn sweep<T: Send>(
     })
 }
 
-/// Ends the sweep where its worker comes to grief, so that nobody waits for a result that won't
-/// come.
-struct Watch<'a, T>(&'a Mutex<Queue<T>>, &'a Condvar);
-
-impl<T> Drop for Watch<'_, T> {
-    fn drop(&mut self) {
-        if std::thread::panicking() {
-            held(self.0).is_over = true;
-            self.1.notify_all();
-        }
-    }
-}
-
 fn serve<T: Send>(
     queue: &Mutex<Queue<T>>,
     changed: &Condvar,
@@ -121,7 +112,6 @@ fn serve<T: Send>(
     pace: Pace,
     work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
 ) {
-    let _watch = Watch(queue, changed);
     loop {
         let index = {
             let mut state = held(queue);
@@ -134,10 +124,19 @@ fn serve<T: Send>(
             state.next += 1;
             state.next - 1
         };
-        let result = if (pace.is_interrupted)() { Err(RunError::Interrupted) } else { work(chunks[index]) };
+        let result = if (pace.is_interrupted)() { Err(RunError::Interrupted) } else { guarded(work, chunks[index]) };
         held(queue).done.insert(index, result);
         changed.notify_all();
     }
+}
+
+/// Does the work of a chunk; a panic in it becomes the chunk's result, since whoever waits for the
+/// chunk would wait for ever.
+fn guarded<T>(
+    work: &(dyn Fn(&[Range<usize>]) -> Result<T, RunError> + Sync),
+    chunk: &[Range<usize>],
+) -> Result<T, RunError> {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| work(chunk))).unwrap_or(Err(RunError::Fault))
 }
 
 fn collect<T>(
@@ -154,9 +153,6 @@ fn collect<T>(
                     state.taken = index + 1;
                     break result;
                 }
-                if state.is_over {
-                    return Err(RunError::Interrupted);
-                }
                 state = changed.wait(state).unwrap_or_else(PoisonError::into_inner);
             }
         };
@@ -167,15 +163,34 @@ fn collect<T>(
 }
 
 /// Stretches of fixtures with about the same number of circuits.
-fn chunks(fixtures: &[Range<usize>]) -> Vec<&[Range<usize>]> {
+fn chunks(fixtures: &[Range<usize>], threads: usize) -> Vec<&[Range<usize>]> {
+    let total: usize = fixtures.iter().map(ExactSizeIterator::len).sum();
+    let most = (total / (threads.max(1) * CHUNKS_PER_WORKER)).clamp(16, CHUNK_CIRCUITS);
     let mut chunks = Vec::new();
     let mut start = 0;
     for index in 0..fixtures.len() {
         let circuits = fixtures[index].end - fixtures[start].start;
-        if circuits >= CHUNK_CIRCUITS || index + 1 == fixtures.len() {
+        if circuits >= most || index + 1 == fixtures.len() {
             chunks.push(&fixtures[start..=index]);
             start = index + 1;
         }
     }
     chunks
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_in_a_worker_ends_the_run_and_does_not_hang_it() {
+        let fixtures: Vec<Range<usize>> = (0..2000).map(|index| index..index + 1).collect();
+        let work = |chunk: &[Range<usize>]| {
+            assert!(chunk.iter().all(|range| range.start < 1500), "planted");
+            Ok(chunk.len())
+        };
+        let pace = Pace { threads: 2, is_interrupted: &|| false };
+        let result = sweep(&fixtures, pace, &work, &mut |_| Ok(()));
+        assert!(matches!(result, Err(RunError::Fault)));
+    }
 }

@@ -17,6 +17,7 @@ use crate::model::usage::Usage;
 pub struct KeptUsage {
     part_no: String,
     circuits: u64,
+    all_circuits: u64,
     plants: BTreeSet<String>,
     flags: [bool; 4],
     pieces: String,
@@ -29,6 +30,7 @@ impl KeptUsage {
         Self {
             part_no: part_no.to_owned(),
             circuits: usage.circuits,
+            all_circuits: usage.all_circuits,
             plants: usage.plants.clone(),
             flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound],
             pieces: usage.pieces.to_string(),
@@ -41,6 +43,7 @@ impl KeptUsage {
         let [is_used, force_is_asked, supports, need_is_bound] = self.flags;
         Usage {
             circuits: self.circuits,
+            all_circuits: self.all_circuits,
             plants: self.plants,
             is_used,
             force_is_asked,
@@ -54,14 +57,45 @@ impl KeptUsage {
 }
 
 /// Usage by component index, of some circuits.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub struct UsageBook {
-    parts: BTreeMap<u32, Usage>,
+    /// By component index: place in `used` and 1, or 0.
+    places: Vec<u32>,
+    used: Vec<PartUse>,
     /// Of parts that the component table lacks and orders name.
     strangers: BTreeMap<String, Usage>,
+    /// Circuits so far.
+    circuits: u64,
+}
+
+/// Usage of one part.
+#[derive(Clone, Debug)]
+struct PartUse {
+    component: u32,
+    usage: Usage,
+    /// Circuits up to which it was counted as used, see [`UsageBook::circuits`].
+    counted: u64,
 }
 
 impl UsageBook {
+    fn of_part(&mut self, component: u32) -> &mut PartUse {
+        let index = component as usize;
+        if self.places.len() <= index {
+            self.places.resize(index + 1, 0);
+        }
+        if self.places[index] == 0 {
+            self.used.push(PartUse { component, usage: Usage::default(), counted: 0 });
+            self.places[index] = u32::try_from(self.used.len()).unwrap_or(u32::MAX);
+        }
+        &mut self.used[self.places[index] as usize - 1]
+    }
+
+    /// In the order of the component table.
+    fn in_order(&self) -> impl Iterator<Item = &PartUse> {
+        let places = self.places.iter().filter(|place| **place > 0);
+        places.filter_map(|place| self.used.get(*place as usize - 1))
+    }
+
     /// Adds the circuits of one fixture.
     pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit> + Clone) {
         let supported: BTreeSet<&str> = circuits
@@ -77,12 +111,12 @@ impl UsageBook {
 
     fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
         let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
-        let mut parts: BTreeSet<u32> = BTreeSet::new();
+        self.circuits += 1;
         let mut strangers: BTreeSet<&str> = BTreeSet::new();
         for line in &circuit.lines {
             match &line.part {
                 PartRef::Known(index) => {
-                    parts.insert(*index);
+                    self.add_part(*index, circuit, is_built);
                     self.add_line(plant, *index, line, is_built, supported);
                 }
                 PartRef::Unknown(text) => {
@@ -97,7 +131,7 @@ impl UsageBook {
         if let Some(station) = station {
             for part in [&station.pump, &station.drive_ram] {
                 match part {
-                    StationPart::Known(index) => _ = parts.insert(*index),
+                    StationPart::Known(index) => self.add_part(*index, circuit, is_built),
                     StationPart::Unknown(text) => _ = strangers.insert(text),
                     StationPart::Blank => {}
                 }
@@ -111,14 +145,21 @@ impl UsageBook {
             usage.is_used = true;
             add_circuit_use(usage, circuit, is_built);
         }
-        for index in parts {
-            add_circuit_use(self.parts.entry(index).or_default(), circuit, is_built);
+    }
+
+    /// Counts the circuit for a part, once.
+    fn add_part(&mut self, component: u32, circuit: &Circuit, is_built: bool) {
+        let circuits = self.circuits;
+        let part = self.of_part(component);
+        if part.counted < circuits {
+            part.counted = circuits;
+            add_circuit_use(&mut part.usage, circuit, is_built);
         }
     }
 
     fn add_line(&mut self, plant: &Plant, index: u32, line: &Line, is_built: bool, supported: &BTreeSet<&str>) {
         let Some(component) = plant.components.get(index as usize) else { return };
-        let usage = self.parts.entry(index).or_default();
+        let usage = &mut self.of_part(index).usage;
         usage.is_used = true;
         usage.force_is_asked |= line.force_required.is_some()
             || component.force_max.is_some()
@@ -147,10 +188,10 @@ impl UsageBook {
     pub fn add_stations(&mut self, plant: &Plant) {
         for station in &plant.stations {
             for index in [&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index) {
-                let usage = self.parts.entry(index).or_default();
+                let usage = &mut self.of_part(index).usage;
                 usage.is_used = true;
                 if !station.built {
-                    usage.pieces = usage.pieces.saturating_add(1);
+                    usage.pieces += 1;
                 }
             }
         }
@@ -158,8 +199,8 @@ impl UsageBook {
 
     /// Adds another share.
     pub fn add(&mut self, other: Self) {
-        for (index, usage) in other.parts {
-            self.parts.entry(index).or_default().add(usage);
+        for part in other.used {
+            self.of_part(part.component).usage.add(part.usage);
         }
         for (name, usage) in other.strangers {
             self.strangers.entry(name).or_default().add(usage);
@@ -176,9 +217,9 @@ impl UsageBook {
     #[must_use]
     pub fn by_component(&self, plant: &Plant) -> Vec<Usage> {
         let mut all = vec![Usage::default(); plant.components.len()];
-        for (index, usage) in &self.parts {
-            if let Some(slot) = all.get_mut(*index as usize) {
-                slot.clone_from(usage);
+        for part in &self.used {
+            if let Some(slot) = all.get_mut(part.component as usize) {
+                slot.clone_from(&part.usage);
             }
         }
         all
@@ -187,7 +228,7 @@ impl UsageBook {
     /// The book as it is kept between the parts of a run.
     #[must_use]
     pub fn kept(&self, plant: &Plant) -> Vec<KeptUsage> {
-        let named = self.parts.iter().filter_map(|(index, usage)| Some((plant.component_at(Some(*index))?, usage)));
+        let named = self.in_order().filter_map(|part| Some((plant.component_at(Some(part.component))?, &part.usage)));
         let known = named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage));
         known.chain(self.strangers.iter().map(|(name, usage)| KeptUsage::of(name, usage))).collect()
     }
@@ -196,7 +237,7 @@ impl UsageBook {
     pub fn add_kept(&mut self, plant: &Plant, kept: Vec<KeptUsage>) {
         for usage in kept {
             let own = match plant.part_index.get(&usage.part_no) {
-                Some(index) => self.parts.entry(*index).or_default(),
+                Some(index) => &mut self.of_part(*index).usage,
                 None => self.strangers.entry(usage.part_no.clone()).or_default(),
             };
             own.add(usage.usage());
@@ -205,9 +246,11 @@ impl UsageBook {
 }
 
 fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool) {
-    if !usage.plants.contains(&circuit.key.plant) {
+    let is_last = usage.plants.last().is_some_and(|last| *last == circuit.key.plant);
+    if !is_last && !usage.plants.contains(&circuit.key.plant) {
         usage.plants.insert(circuit.key.plant.clone());
     }
+    usage.all_circuits += 1;
     if !is_built {
         usage.circuits += 1;
         add_need_date(usage, circuit);

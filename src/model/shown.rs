@@ -47,12 +47,21 @@ fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
         Value::Minutes(value) => format!("{} min", number_to(value.minutes(), digits)),
         Value::Ratio(value) | Value::Number(value) => number_to(*value, digits),
         Value::Amount(amount, unit) => amount_in(*amount, unit),
-        Value::Money(amount, currency) => format!("{amount} {currency}").trim_end().to_owned(),
+        Value::Money(amount, currency) => format!("{} {currency}", coins(*amount)).trim_end().to_owned(),
         Value::Count(count) => count.to_string(),
         Value::Date(date) => date.to_string(),
         Value::Text(text) => text.clone(),
         Value::List(items) => listed(items),
     }
+}
+
+/// Money with at least two decimals and no zeros beyond.
+fn coins(amount: Decimal) -> String {
+    let mut least = amount.round_dp(4).normalize();
+    if least.scale() < 2 {
+        least.rescale(2);
+    }
+    least.to_string()
 }
 
 /// A quantity of a part; what is bought by the piece is counted in pieces.

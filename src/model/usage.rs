@@ -11,6 +11,8 @@ use super::circuit::CircuitKey;
 pub struct Usage {
     /// Circuits that use it and are not built; a pump or drive ram through its station.
     pub circuits: u64,
+    /// The same with those that are built.
+    pub all_circuits: u64,
     /// Plants of all circuits that use it.
     pub plants: BTreeSet<String>,
     /// Whether a line on a list or a station uses it.
@@ -33,7 +35,12 @@ impl Usage {
     /// Adds what another share of the circuits uses; the order doesn't matter.
     pub fn add(&mut self, other: Self) {
         self.circuits += other.circuits;
-        self.plants.extend(other.plants);
+        self.all_circuits += other.all_circuits;
+        for plant in other.plants {
+            if !self.plants.contains(&plant) {
+                self.plants.insert(plant);
+            }
+        }
         self.is_used |= other.is_used;
         self.force_is_asked |= other.force_is_asked;
         self.supports |= other.supports;

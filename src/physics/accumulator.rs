@@ -1,6 +1,6 @@
 //! Oil in gas-loaded accumulators.
 
-use crate::physics::nitrogen::{GasModel, Isotherm};
+use crate::physics::nitrogen::{GasModel, Isotherm, precharge_density};
 use crate::physics::quantity::{Pressure, Temperature, Volume};
 
 /// Accumulators of one kind and precharge.
@@ -48,8 +48,8 @@ pub fn accumulator_oil(
     temperature: Temperature,
     model: GasModel,
 ) -> Volume {
-    let precharged = Isotherm::at_precharge(model).density(accumulator.precharge.absolute());
-    let now = Isotherm::new(model, temperature).density(pressure.absolute());
+    let precharged = precharge_density(model, accumulator.precharge);
+    let now = Isotherm::kept(model, temperature).density(pressure.absolute());
     if now <= precharged {
         return Volume::ZERO;
     }

@@ -4,6 +4,8 @@
 //! one temperature its terms collapse into 25 numbers ([`Isotherm`]), which makes the many
 //! densities that a leak asks for cheap.
 
+use std::cell::RefCell;
+use std::rc::Rc;
 use std::sync::OnceLock;
 
 use crate::physics::quantity::{Density, Pressure, Temperature};
@@ -90,8 +92,8 @@ pub struct Isotherm {
     model: GasModel,
     /// R T in J/kg.
     rt: f64,
-    /// Coefficient of δ^d exp(−δ^l) at `[l][d]`.
-    power: [[f64; DEGREE + 1]; 5],
+    /// Coefficient of δ^d exp(−δ^l) at `[d][l]`.
+    power: [[f64; 5]; DEGREE + 1],
     /// Coefficient, power of δ and η of δ^d exp(−η(δ−1)²).
     gaussian: [(f64, usize, f64); 4],
     /// At the temperatures of a plant the Gaussian terms are below 1e-30 of the others.
@@ -114,6 +116,48 @@ struct PressurePoint {
     slope: f64,
 }
 
+/// Results for the arguments that came last.
+struct Recent<T> {
+    entries: Vec<((GasModel, u64), T)>,
+    next: usize,
+}
+
+impl<T: Clone> Recent<T> {
+    const ENTRIES: usize = 16;
+
+    const fn new() -> Self {
+        Self { entries: Vec::new(), next: 0 }
+    }
+
+    fn get_or_make(&mut self, key: (GasModel, u64), make: impl FnOnce() -> T) -> T {
+        if let Some((_, known)) = self.entries.iter().find(|(known, _)| *known == key) {
+            return known.clone();
+        }
+        let made = make();
+        let entry = (key, made.clone());
+        match self.entries.get_mut(self.next) {
+            Some(oldest) => *oldest = entry,
+            None => self.entries.push(entry),
+        }
+        self.next = (self.next + 1) % Self::ENTRIES;
+        made
+    }
+}
+
+thread_local! {
+    static ISOTHERMS: RefCell<Recent<Rc<Isotherm>>> = const { RefCell::new(Recent::new()) };
+    static PRECHARGES: RefCell<Recent<Density>> = const { RefCell::new(Recent::new()) };
+}
+
+/// Density of nitrogen at a precharge, gauge at 20 °C.
+pub(crate) fn precharge_density(model: GasModel, precharge: Pressure) -> Density {
+    PRECHARGES.with_borrow_mut(|kept| {
+        kept.get_or_make((model, precharge.si().to_bits()), || {
+            Isotherm::at_precharge(model).density(precharge.absolute())
+        })
+    })
+}
+
 impl Isotherm {
     /// Nitrogen at a temperature. Beyond 63.151 K to 1000 K, where the equation says nothing,
     /// the nearer end stands in for the real gas; for the ideal one 1 K does below it.
@@ -126,7 +170,7 @@ impl Isotherm {
         let mut isotherm = Self {
             model,
             rt: SPECIFIC_GAS_CONSTANT * kelvin,
-            power: [[0.0; DEGREE + 1]; 5],
+            power: [[0.0; 5]; DEGREE + 1],
             gaussian: [(0.0, 1, 1.0); 4],
             near_critical: false,
         };
@@ -148,9 +192,16 @@ impl Isotherm {
         kept.get_or_init(|| Self::new(model, PRECHARGE_TEMPERATURE))
     }
 
+    /// [`Isotherm::new`], kept by each thread for the few temperatures of a plant.
+    pub(crate) fn kept(model: GasModel, temperature: Temperature) -> Rc<Self> {
+        ISOTHERMS.with_borrow_mut(|kept| {
+            kept.get_or_make((model, temperature.si().to_bits()), || Rc::new(Self::new(model, temperature)))
+        })
+    }
+
     fn collapse(&mut self, tau: f64) {
         for (n, d, t, l) in POWER {
-            self.power[l][d] += n * tau.powf(t);
+            self.power[d][l] += n * tau.powf(t);
         }
         for (slot, (n, d, t, eta, beta, gamma)) in self.gaussian.iter_mut().zip(GAUSSIAN) {
             let distance = tau - gamma;
@@ -263,20 +314,22 @@ impl Isotherm {
             powers[exponent] = powers[exponent - 1] * delta;
         }
         // δ ∂α/∂δ and δ times its own slope.
-        let (mut first, mut second) = (0.0, 0.0);
-        for (l, row) in self.power.iter().enumerate() {
-            let (mut sum, mut slope_sum) = (0.0, 0.0);
-            let order = real(l);
-            let drop = if l == 0 { 0.0 } else { order * powers[l] };
-            for (d, (coefficient, power)) in row.iter().zip(powers).enumerate() {
-                let factor = real(d) - drop;
-                let term = coefficient * power;
-                sum += term * factor;
-                slope_sum += term * (factor * factor - order * drop);
+        let drops: [f64; 5] = std::array::from_fn(|l| if l == 0 { 0.0 } else { real(l) * powers[l] });
+        // All l go side by side: five short chains of additions instead of a long one.
+        let (mut sums, mut slope_sums) = ([0.0; 5], [0.0; 5]);
+        for (d, (row, power)) in self.power.iter().zip(powers).enumerate() {
+            for l in 0..5 {
+                let factor = real(d) - drops[l];
+                let term = row[l] * power;
+                sums[l] += term * factor;
+                slope_sums[l] += term * (factor * factor - real(l) * drops[l]);
             }
+        }
+        let (mut first, mut second) = (0.0, 0.0);
+        for l in 0..5 {
             let decay = if l == 0 { 1.0 } else { (-powers[l]).exp() };
-            first += decay * sum;
-            second += decay * slope_sum;
+            first += decay * sums[l];
+            second += decay * slope_sums[l];
         }
         if self.near_critical {
             let distance = delta - 1.0;

@@ -8,9 +8,11 @@
 //! and no part of V_box falls with pressure (clamps and hoses give, accumulators take oil, air
 //! shrinks). So a pressure that holds a given M is the only one, and bisection finds it.
 
+use std::rc::Rc;
+
 use crate::physics::accumulator::Accumulator;
 use crate::physics::air::boyle;
-use crate::physics::nitrogen::{GasModel, GasState, Isotherm};
+use crate::physics::nitrogen::{GasModel, GasState, Isotherm, precharge_density};
 use crate::physics::quantity::{Compliance, Pressure, Temperature, Volume};
 
 /// What the oil is like.
@@ -206,7 +208,7 @@ pub(crate) struct OilPoint {
 #[derive(Clone, Debug)]
 pub struct TrappedState<'a> {
     trapped: &'a TrappedOil,
-    gas: Isotherm,
+    gas: Rc<Isotherm>,
     charges: Vec<Charge>,
     /// V_t (1 + 3 a ΔT)
     box_volume: f64,
@@ -218,10 +220,9 @@ pub struct TrappedState<'a> {
 
 impl<'a> TrappedState<'a> {
     fn new(trapped: &'a TrappedOil, temperature: Temperature) -> Self {
-        let gas = Isotherm::new(trapped.gas, temperature);
-        let at_precharge = Isotherm::at_precharge(trapped.gas);
+        let gas = Isotherm::kept(trapped.gas, temperature);
         let charges = trapped.accumulators.iter().map(|accumulator| {
-            let density = at_precharge.density(accumulator.precharge.absolute());
+            let density = precharge_density(trapped.gas, accumulator.precharge);
             Charge {
                 gas_volume: accumulator.gas_volume.si(),
                 density: density.si(),

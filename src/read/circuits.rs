@@ -2,61 +2,138 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use crate::model::circuit::{CircuitKey, Service};
 use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::model::words::{Acting, Charging, YesNo};
 use crate::physics::quantity::{Pressure, Temperature, Time};
 
 use super::cell::GridRow;
+use super::header::Layout;
 use super::note::row_note;
 use super::record::Record;
 use super::table::Grid;
 
+/// Rows that a thread reads at a time.
+const ROWS: usize = 4096;
+
 /// Services by circuit, the first row of each, and how many rows were set aside.
 pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> (BTreeMap<CircuitKey, Service>, u64) {
-    let mut services: BTreeMap<CircuitKey, Service> = BTreeMap::new();
-    let mut set_aside = 0;
-    for row in &grid.rows {
-        let (key, service) = read_row(grid, row, Origin { source, row: row.number }, notes);
-        if let Some(first) = services.get(&key) {
-            let message = format!("Row {} has this circuit already. The first row counts.", first.origin.row);
-            notes.push(row_note(NoteKind::SetAside, service.origin, row.shown(), message));
-            set_aside += 1;
-        } else {
-            services.insert(key, service);
-        }
+    let slots = Slots::new(&grid.layout);
+    let parts: Vec<_> = grid
+        .rows
+        .par_chunks(ROWS)
+        .map(|rows| {
+            let mut notes = Vec::new();
+            let read = |row: &GridRow| read_row(grid, &slots, row, Origin { source, row: row.number }, &mut notes);
+            let services: Vec<(CircuitKey, Service)> = rows.iter().map(read).collect();
+            (services, notes)
+        })
+        .collect();
+    let mut services = Vec::with_capacity(grid.rows.len());
+    for (part, mut of_part) in parts {
+        services.extend(part);
+        notes.append(&mut of_part);
     }
-    (services, set_aside)
+    let mut set_aside = 0;
+    // Stable, so that the first row of a circuit comes first.
+    services.par_sort_by(|(one, _), (other, _)| one.cmp(other));
+    services.dedup_by(|(key, again), (first_key, first)| {
+        let is_repeated = key == first_key;
+        if is_repeated {
+            let at = grid.rows.binary_search_by_key(&again.origin.row, |row| row.number).ok();
+            let shown = at.and_then(|at| grid.rows.get(at)).map(GridRow::shown).unwrap_or_default();
+            let message = format!("Row {} has this circuit already. The first row counts.", first.origin.row);
+            notes.push(row_note(NoteKind::SetAside, again.origin, shown, message));
+            set_aside += 1;
+        }
+        is_repeated
+    });
+    (services.into_iter().collect(), set_aside)
 }
 
-fn read_row(grid: &Grid, row: &GridRow, origin: Origin, notes: &mut Vec<InputNote>) -> (CircuitKey, Service) {
-    let layout = &grid.layout;
-    let slot = |name: &str| layout.slot(name);
-    let mut record = Record::new(layout, row, origin, "The rules that need it are not assessed.", notes);
+/// Places of the columns.
+#[derive(Clone, Copy)]
+struct Slots {
+    plant: Option<usize>,
+    pallet: Option<usize>,
+    fixture: Option<usize>,
+    circuit: Option<usize>,
+    acting: Option<usize>,
+    charging: Option<usize>,
+    station: Option<usize>,
+    pressure_set: Option<usize>,
+    pressure_min: Option<usize>,
+    temp_charge: Option<usize>,
+    temp_min: Option<usize>,
+    temp_max: Option<usize>,
+    hold_time: Option<usize>,
+    clamp_time_max: Option<usize>,
+    unclamp_time_max: Option<usize>,
+    fluid: Option<usize>,
+    need_date: Option<usize>,
+    built: Option<usize>,
+}
+
+impl Slots {
+    fn new(layout: &Layout) -> Self {
+        let slot = |name: &str| layout.slot(name);
+        Self {
+            plant: slot("plant"),
+            pallet: slot("pallet"),
+            fixture: slot("fixture"),
+            circuit: slot("circuit"),
+            acting: slot("acting"),
+            charging: slot("charging"),
+            station: slot("station"),
+            pressure_set: slot("pressure_set"),
+            pressure_min: slot("pressure_min"),
+            temp_charge: slot("temp_charge"),
+            temp_min: slot("temp_min"),
+            temp_max: slot("temp_max"),
+            hold_time: slot("hold_time"),
+            clamp_time_max: slot("clamp_time_max"),
+            unclamp_time_max: slot("unclamp_time_max"),
+            fluid: slot("fluid"),
+            need_date: slot("need_date"),
+            built: slot("built"),
+        }
+    }
+}
+
+fn read_row(
+    grid: &Grid,
+    slots: &Slots,
+    row: &GridRow,
+    origin: Origin,
+    notes: &mut Vec<InputNote>,
+) -> (CircuitKey, Service) {
+    let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
     let mut key = CircuitKey {
-        plant: record.key(slot("plant")).into_owned(),
-        pallet: record.key(slot("pallet")).into_owned(),
-        fixture: record.key(slot("fixture")).into_owned(),
-        circuit: record.key(slot("circuit")).into_owned(),
+        plant: record.key(slots.plant).into_owned(),
+        pallet: record.key(slots.pallet).into_owned(),
+        fixture: record.key(slots.fixture).into_owned(),
+        circuit: record.key(slots.circuit).into_owned(),
     };
     if key.circuit.is_empty() {
         "1".clone_into(&mut key.circuit);
     }
     let service = Service {
-        acting: record.word(slot("acting"), Acting::find, Acting::WORDS),
-        charging: record.word(slot("charging"), Charging::find, Charging::WORDS),
-        station: record.key(slot("station")).into_owned(),
-        pressure_set: record.number(slot("pressure_set")).map(Pressure::new),
-        pressure_min: record.number(slot("pressure_min")).map(Pressure::new),
-        temp_charge: record.number(slot("temp_charge")).map(Temperature::new),
-        temp_min: record.number(slot("temp_min")).map(Temperature::new),
-        temp_max: record.number(slot("temp_max")).map(Temperature::new),
-        hold_time: record.number(slot("hold_time")).map(Time::new),
-        clamp_time_max: record.number(slot("clamp_time_max")).map(Time::new),
-        unclamp_time_max: record.number(slot("unclamp_time_max")).map(Time::new),
-        fluid: record.key(slot("fluid")).into_owned(),
-        need_date: record.date(slot("need_date")),
-        built: record.word(slot("built"), YesNo::find, YesNo::WORDS) == Some(YesNo::Yes),
+        acting: record.word(slots.acting, Acting::find, Acting::WORDS),
+        charging: record.word(slots.charging, Charging::find, Charging::WORDS),
+        station: record.key(slots.station).into_owned(),
+        pressure_set: record.number(slots.pressure_set).map(Pressure::new),
+        pressure_min: record.number(slots.pressure_min).map(Pressure::new),
+        temp_charge: record.number(slots.temp_charge).map(Temperature::new),
+        temp_min: record.number(slots.temp_min).map(Temperature::new),
+        temp_max: record.number(slots.temp_max).map(Temperature::new),
+        hold_time: record.number(slots.hold_time).map(Time::new),
+        clamp_time_max: record.number(slots.clamp_time_max).map(Time::new),
+        unclamp_time_max: record.number(slots.unclamp_time_max).map(Time::new),
+        fluid: record.key(slots.fluid).into_owned(),
+        need_date: record.date(slots.need_date),
+        built: record.word(slots.built, YesNo::find, YesNo::WORDS) == Some(YesNo::Yes),
         origin,
         faults: record.faults,
     };

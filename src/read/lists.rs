@@ -2,6 +2,7 @@
 //! of one circuit, the second reads a circuit's lines again when they are asked for.
 
 pub(crate) mod given;
+mod joined;
 pub(crate) mod keys;
 pub(crate) mod line;
 pub(crate) mod runs;
@@ -10,7 +11,6 @@ pub(crate) mod table;
 
 use std::cell::RefCell;
 use std::ops::Range;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::model::circuit::{CircuitKey, Service};
 use crate::model::line::Line;
@@ -19,17 +19,16 @@ use crate::model::policy::Bounds;
 
 use rayon::prelude::*;
 
-use super::bounds::grouped;
 use super::cell::{Cells, GridRow, is_blank_row};
 use super::delimited::{RowSplit, TextRow, each_row};
 use super::error::{Problems, ReadError};
 use super::header::{Layout, LayoutColumn};
 use super::note::row_note;
 use super::part_number::PartIndex;
-use super::repeats::{Hashes, Repeats, seeds};
+use super::repeats::{Repeats, seeds};
 use super::table::{Loaded, TOTAL, set_rules};
 use super::text_file::{Store, TextFile};
-use keys::Keys;
+use joined::Joined;
 use line::{Slots, read_line};
 use runs::Spec;
 use scan::{ListRun, ListScan, Stop};
@@ -209,7 +208,9 @@ impl Lists {
     /// # Errors
     /// Where the file has changed or gone since it was opened.
     pub fn lines(&self, index: usize) -> Result<Parsed, ReadError> {
-        let mut parsed = Parsed::default();
+        let rows = self.circuits.get(index).map_or(0, |circuit| circuit.rows);
+        let lines = Vec::with_capacity(usize::try_from(rows).unwrap_or_default());
+        let mut parsed = Parsed { lines, notes: Vec::new() };
         self.each_row(index, |list, row, number| match row {
             AnyRow::Text(row) => self.push_line(list, row, number, &mut parsed),
             AnyRow::Sheet(row) => self.push_line(list, row, number, &mut parsed),
@@ -354,118 +355,4 @@ fn raw_row(list: &List, row: &impl Cells, number: u32) -> RawRow {
         cells.pop();
     }
     RawRow { origin: Origin { source: list.source, row: number }, cells }
-}
-
-const STRAY: &str = "Expected as many cells as in the header. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
-/// Stray rows of a list that are noted one by one.
-const MOST_STRAY_NOTES: usize = 10_000;
-
-/// Lists that are joined one after the other.
-#[derive(Default)]
-struct Joined {
-    lists: Vec<List>,
-    runs: Vec<ListRun>,
-    keys: Keys,
-    hashes: Vec<Hashes>,
-}
-
-impl Joined {
-    /// Adds a list; gives how many rows belong to no circuit.
-    fn add(
-        &mut self,
-        source: SourceId,
-        table: ListTable,
-        mut scan: ListScan,
-        services: &std::collections::BTreeMap<CircuitKey, Service>,
-        notes: &mut Vec<InputNote>,
-    ) -> u64 {
-        let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
-        let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
-        let mut list = List {
-            source,
-            slots: Slots::new(&table.layout),
-            layout: table.layout,
-            body: table.body,
-            strays: Vec::new(),
-        };
-        let mut unsaid = 0;
-        for ragged in std::mem::take(&mut scan.ragged) {
-            let mut run = ListRun {
-                key: 0,
-                list: index,
-                offset: ragged.offset,
-                length: ragged.length,
-                first_row: ragged.row,
-                rows: 1,
-            };
-            if has_no_place || scan.keys.contains(&ragged.key) || services.contains_key(&ragged.key) {
-                run.key = self.keys.intern(ragged.key);
-                self.runs.push(run);
-            } else {
-                let origin = Origin { source, row: ragged.row };
-                if list.strays.len() < MOST_STRAY_NOTES {
-                    notes.push(row_note(NoteKind::SetAside, origin, ragged.shown.into_string(), STRAY));
-                } else {
-                    unsaid += 1;
-                }
-                list.strays.push((origin, run));
-            }
-        }
-        if unsaid > 0 {
-            let origin = list.strays.last().map(|(origin, _)| *origin).unwrap_or_default();
-            notes.push(row_note(
-                NoteKind::SetAside,
-                origin,
-                String::new(),
-                format!("{} more rows up to this one are as the one before. {STRAY}", grouped(unsaid)),
-            ));
-        }
-        if !scan.hashes.is_empty() {
-            self.hashes.push(Hashes { source, rows: std::mem::take(&mut scan.hashes) });
-        }
-        let count = u32::try_from(scan.keys.len()).unwrap_or(u32::MAX);
-        let ranks: Vec<u32> = if self.keys.is_empty() {
-            self.keys = std::mem::take(&mut scan.keys);
-            (0..count).collect()
-        } else {
-            std::mem::take(&mut scan.keys).into_vec().into_iter().map(|key| self.keys.intern(key)).collect()
-        };
-        self.runs.reserve(scan.runs.len());
-        self.runs.extend(scan.runs.iter().map(|run| {
-            let key = ranks.get(run.key as usize).copied().unwrap_or_default();
-            ListRun { key, list: index, ..*run }
-        }));
-        let strays = list.strays.len() as u64;
-        self.lists.push(list);
-        strays
-    }
-
-    fn finish(mut self, parts: PartIndex) -> Lists {
-        static NEXT: AtomicU64 = AtomicU64::new(1);
-        let repeats = Repeats::find(&std::mem::take(&mut self.hashes));
-        let mut keys: Vec<(CircuitKey, u32)> = self.keys.into_vec().into_iter().zip(0..).collect();
-        keys.par_sort_unstable();
-        let mut rank_of: Vec<u32> = vec![0; keys.len()];
-        for (rank, (_, first)) in (0_u32..).zip(&keys) {
-            if let Some(place) = rank_of.get_mut(*first as usize) {
-                *place = rank;
-            }
-        }
-        let mut runs = self.runs;
-        for run in &mut runs {
-            run.key = rank_of.get(run.key as usize).copied().unwrap_or_default();
-        }
-        runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
-        let mut from = 0;
-        let mut circuits = Vec::with_capacity(keys.len());
-        for (rank, (key, _)) in (0_u32..).zip(keys) {
-            let own = runs.get(from..).unwrap_or_default().iter().take_while(|run| run.key == rank);
-            let (count, rows) = own.fold((0, 0), |(count, rows), run| (count + 1, rows + u64::from(run.rows)));
-            circuits.push(ListedCircuit { key, runs: from..from + count, rows });
-            from += count;
-        }
-        // A total row may have been the only one that named a circuit.
-        circuits.retain(|circuit| circuit.rows > 0);
-        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), all: self.lists, runs, circuits, parts, repeats }
-    }
 }

@@ -245,7 +245,7 @@ fn assemble(
         plant.sources.push(part.source.clone());
         match part.body {
             Some(Held::List(list)) => {
-                lists.push((id, Loaded { source: part.source, notes: part.notes, body: Some(*list) }))
+                lists.push((id, Loaded { source: part.source, notes: part.notes, body: Some(*list) }));
             }
             body => {
                 plant.notes.extend(

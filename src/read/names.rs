@@ -142,46 +142,42 @@ impl Names {
         let mut layout =
             Layout { table: self.table, first, columns: Vec::new(), slots: vec![None; self.table.columns().len()] };
         for index in first..end {
-            let text = row.cell(index).text;
-            let (known, unit_text) = self.read(text);
-            let letter = layout.letter(index - first);
-            let unit = match (known, unit_text) {
-                (Some(column), Some(unit)) => {
-                    let dimension = dimension_of(column).unwrap_or(Dimension::Length);
-                    let found = Unit::find(unit).filter(|unit| unit.dimension == dimension);
-                    Some(found.ok_or_else(|| unknown_unit(place, number, &letter, text, unit, dimension))?)
-                }
-                (Some(column), None) => default_unit(column, self.system),
-                (None, _) => None,
-            };
-            if let Some(column) = known
-                && let Some(slot) = self.table.columns().iter().position(|other| other.name == column.name)
-            {
-                let place_of = layout.slots.get_mut(slot);
-                if let Some(Some(earlier)) = place_of {
-                    let earlier = *earlier;
-                    return Err(duplicate(place, number, &layout, earlier, text, &letter, Some(column.name)));
-                }
-                if let Some(place_of) = place_of {
-                    *place_of = Some(index - first);
-                }
-            }
-            let folded = fold(text);
-            if !folded.is_empty()
-                && let Some(earlier) = layout.columns.iter().position(|column| column.folded == folded)
-            {
-                return Err(duplicate(place, number, &layout, earlier, text, &letter, None));
-            }
-            layout.columns.push(LayoutColumn {
-                text: trimmed(text).to_owned(),
-                folded,
-                known,
-                unit,
-                unit_is_given: unit_text.is_some(),
-                rule: Rule::default(),
-            });
+            self.add_column(&mut layout, row.cell(index).text, place, number)?;
         }
         Ok(layout)
+    }
+
+    /// Adds the column of the next header cell.
+    fn add_column(&self, layout: &mut Layout, text: &str, place: &str, number: u32) -> Result<(), String> {
+        let at = layout.columns.len();
+        let letter = layout.letter(at);
+        let (known, unit_text) = self.read(text);
+        let unit = match (known, unit_text) {
+            (Some(column), Some(unit)) => {
+                let dimension = dimension_of(column).unwrap_or(Dimension::Length);
+                let found = Unit::find(unit).filter(|unit| unit.dimension == dimension);
+                Some(found.ok_or_else(|| unknown_unit(place, number, &letter, text, unit, dimension))?)
+            }
+            (Some(column), None) => default_unit(column, self.system),
+            (None, _) => None,
+        };
+        if let Some(column) = known
+            && let Some(slot) = self.table.columns().iter().position(|other| other.name == column.name)
+            && let Some(place_of) = layout.slots.get_mut(slot)
+            && let Some(earlier) = place_of.replace(at)
+        {
+            return Err(duplicate(place, number, layout, earlier, text, &letter, Some(column.name)));
+        }
+        let folded = fold(text);
+        if !folded.is_empty()
+            && let Some(earlier) = layout.columns.iter().position(|column| column.folded == folded)
+        {
+            return Err(duplicate(place, number, layout, earlier, text, &letter, None));
+        }
+        let unit_is_given = unit_text.is_some();
+        let text = trimmed(text).to_owned();
+        layout.columns.push(LayoutColumn { text, folded, known, unit, unit_is_given, rule: Rule::default() });
+        Ok(())
     }
 }
 

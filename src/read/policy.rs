@@ -254,7 +254,7 @@ impl PolicyReader<'_> {
             "density" => fluid.density = Density::new(number(100.0, 5000.0).unwrap_or(870.0)),
             "viscosity_40" => fluid.viscosity_40 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(32.0)),
             "viscosity_100" => {
-                fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(0.5))
+                fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(0.5));
             }
             "seals" => fluid.seals = self.strings(&dotted, value).unwrap_or_default(),
             _ => self.unknown(path, key, FLUID),

@@ -131,7 +131,8 @@ impl<'a, C: Cells> Record<'a, C> {
                 return "";
             }
         }
-        if !cell.text.is_ascii() && is_undecodable(cell.text) || cell.text.contains('\0') {
+        let is_plain = cell.text.bytes().all(|byte| byte.is_ascii() && byte != 0);
+        if !is_plain && is_undecodable(cell.text) {
             self.note(
                 slot,
                 NoteKind::Suspected,

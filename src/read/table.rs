@@ -1,10 +1,10 @@
 //! Small tables: found in a text file or on a sheet, with what stands around them.
 
 use crate::model::column::Table;
-use crate::model::origin::{InputNote, NoteKind, Origin, Source};
+use crate::model::origin::{InputNote, NoteKind, Origin, Source, column_letter};
 use crate::model::policy::Policy;
 
-use super::cell::{Cells, GridRow};
+use super::cell::{Cells, GridRow, shortened};
 use super::delimited::delimiter_name;
 use super::error::ReadError;
 use super::header::Layout;
@@ -174,7 +174,35 @@ pub(crate) fn of_sheet(
         skip(&mut loaded, first.number, first.shown(), UNITS);
         body.remove(0);
     }
+    note_cells_beside(&mut loaded, &layout, &body);
     let grid = finish(&mut loaded, layout, body, false);
     loaded.body = Some(grid);
     Ok(loaded)
+}
+
+/// Notes that cells stand left of a table, which are none of it: the first, and how many.
+fn note_cells_beside<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &[GridRow]) {
+    let mut beside = rows.iter().flat_map(|row| {
+        let held = (0..layout.first.min(row.count())).filter(|index| !row.cell(*index).is_blank());
+        held.map(move |index| (row, index))
+    });
+    let Some((row, index)) = beside.next() else { return };
+    let letter_of = |index: usize| u32::try_from(index).map(column_letter).unwrap_or_default();
+    let others = match beside.count() {
+        0 => "It was".to_owned(),
+        1 => "It and another cell there were".to_owned(),
+        more => format!("It and {more} other cells there were"),
+    };
+    loaded.notes.push(InputNote {
+        letter: letter_of(index),
+        ..row_note(
+            NoteKind::Skipped,
+            in_row(row.number),
+            shortened(row.cell(index).text),
+            format!(
+                "It stands left of the table, which starts in column {}. {others} read and not checked.",
+                letter_of(layout.first)
+            ),
+        )
+    });
 }

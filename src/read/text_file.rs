@@ -5,6 +5,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use crate::model::policy::Bounds;
@@ -329,36 +330,63 @@ impl TextHead {
     }
 }
 
+/// Where a row stands in a text.
+#[derive(Clone, Copy)]
+struct RowPlace {
+    number: u32,
+    from: usize,
+    end: usize,
+}
+
+/// Rows whose cells a thread splits at a time.
+const ROWS: usize = 4096;
+
 /// Every row of a text that holds something, from a place on.
 pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
     let (mut from, mut number) = (dialect.first, dialect.rows_before);
-    let mut split = RowSplit::default();
-    let mut rows = Vec::new();
-    while from < text.len() {
-        let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
-            return Err(ReadError::new(format!(
-                "{file}, row {}: a quoted cell starts there and does not end.",
-                number + 1
-            )));
-        };
-        split.split(text, from, end, dialect.delimiter);
+    let mut places = Vec::new();
+    let mut stop = Ok(());
+    while from < text.len() && stop.is_ok() {
         number += 1;
-        let place = || format!("{file}, row {number}");
-        at_most(&place(), "the row has", split.count() as u64, bounds.columns, " cells", "columns")?;
-        at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows")?;
-        let row = GridRow {
-            number,
-            cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(text, index))).collect(),
-            of_text: true,
+        let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
+            let sentence = format!("{file}, row {number}: a quoted cell starts there and does not end.");
+            stop = Err(ReadError::new(sentence));
+            break;
         };
-        if (end - from) as u64 > bounds.cell_chars {
-            let longest = row.cells.iter().map(|cell| cell.text.chars().count() as u64).max().unwrap_or_default();
-            at_most(&place(), "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
-        }
-        if !is_blank_row(&row) {
-            rows.push(row);
-        }
+        places.push(RowPlace { number, from, end });
+        stop = at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows");
         from = next;
     }
-    Ok(rows)
+    let split = |places: &[RowPlace]| {
+        let mut split = RowSplit::default();
+        let rows = places.iter().map(|place| grid_row(file, text, *place, &mut split, dialect.delimiter, bounds));
+        rows.filter(|row| row.as_ref().map_or(true, |row| !is_blank_row(row))).collect::<Result<Vec<_>, _>>()
+    };
+    let parts: Vec<Result<Vec<GridRow>, ReadError>> = places.par_chunks(ROWS).map(split).collect();
+    let mut rows = Vec::with_capacity(places.len());
+    for part in parts {
+        rows.append(&mut part?);
+    }
+    stop.map(|()| rows)
+}
+
+fn grid_row(
+    file: &str,
+    text: &str,
+    place: RowPlace,
+    split: &mut RowSplit,
+    delimiter: u8,
+    bounds: &Bounds,
+) -> Result<GridRow, ReadError> {
+    let RowPlace { number, from, end } = place;
+    split.split(text, from, end, delimiter);
+    let cells: Vec<SheetCell> = (0..split.count()).map(|index| SheetCell::of_text(split.get(text, index))).collect();
+    let count = cells.len() as u64;
+    if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
+        let place = format!("{file}, row {number}");
+        at_most(&place, "the row has", count, bounds.columns, " cells", "columns")?;
+        let longest = cells.iter().map(|cell| cell.text.chars().count() as u64).max().unwrap_or_default();
+        at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
+    }
+    Ok(GridRow { number, cells, of_text: true })
 }

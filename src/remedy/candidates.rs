@@ -280,12 +280,16 @@ fn fits_in_place(old: &Component, new: &Component) -> bool {
     let suits = match old.kind {
         Some(Kind::Clamp) => {
             old.is_double_acting() == new.is_double_acting()
-                && as_much(old.area_clamp.map(|area| area.si()), new.area_clamp.map(|area| area.si()))
+                && as_much(
+                    old.area_clamp.map(super::super::physics::quantity::Area::si),
+                    new.area_clamp.map(super::super::physics::quantity::Area::si),
+                )
                 && as_much(si(old.stroke), si(new.stroke))
         }
-        Some(Kind::WorkSupport) => {
-            as_much(old.support_capacity.map(|force| force.si()), new.support_capacity.map(|force| force.si()))
-        }
+        Some(Kind::WorkSupport) => as_much(
+            old.support_capacity.map(super::super::physics::quantity::Force::si),
+            new.support_capacity.map(super::super::physics::quantity::Force::si),
+        ),
         Some(Kind::Tube) => {
             old.outer_diameter.is_none() || new.outer_diameter.is_none() || old.outer_diameter == new.outer_diameter
         }

@@ -57,11 +57,14 @@ impl<'a> Searching<'a> {
         let mut station_fixtures: BTreeMap<String, Vec<usize>> = BTreeMap::new();
         for (index, range) in roster.fixtures.iter().enumerate() {
             for entry in &roster.entries[range.clone()] {
-                let Some(service) = roster.plant.services.get(&entry.key) else { continue };
+                let Some(service) = entry.service else { continue };
                 if service.station.is_empty() {
                     continue;
                 }
-                let fixtures = station_fixtures.entry(service.station.clone()).or_default();
+                let fixtures = match station_fixtures.get_mut(&service.station) {
+                    Some(fixtures) => fixtures,
+                    None => station_fixtures.entry(service.station.clone()).or_default(),
+                };
                 if fixtures.last() != Some(&index) {
                     fixtures.push(index);
                 }

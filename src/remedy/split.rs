@@ -192,12 +192,11 @@ impl Feasible<'_, '_> {
         for index in 0..self.units.len() {
             let bit = 1_u64 << index;
             let place = (0..groups.len()).find(|place| self.cylinder(groups[*place] | bit).is_some());
-            match place {
-                Some(place) => groups[place] |= bit,
-                None => {
-                    self.cylinder(bit)?;
-                    groups.push(bit);
-                }
+            if let Some(place) = place {
+                groups[place] |= bit;
+            } else {
+                self.cylinder(bit)?;
+                groups.push(bit);
             }
         }
         Some(groups)

@@ -54,11 +54,10 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
     let Some(station) = plant.stations.get(index) else { return Vec::new() };
     let rated = |part: &StationPart| plant.component_at(part.index()).and_then(|part| part.rated_pressure);
     let (pump, ram) = (rated(&station.pump), rated(&station.drive_ram));
-    let lower: Vec<Pressure> = match finding.rule {
-        "P02" => ram.into_iter().collect(),
-        "P04" => pump.into_iter().collect(),
-        _ => Vec::new(),
-    };
+    // One setting that both bear clears both findings.
+    let both = pump.into_iter().chain(ram).min_by(|a, b| a.total_cmp(*b));
+    let own = if finding.rule == "P02" { ram } else { pump };
+    let lower: Vec<Pressure> = both.into_iter().chain(own).collect();
     let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
     let (kind, role) =
         if finding.rule == "P02" { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };

@@ -105,7 +105,8 @@ impl Succession {
         }
         let left = usize::try_from(self.total - self.conforms).unwrap_or(usize::MAX).saturating_sub(self.failing.len());
         if left > 0 {
-            text.push_str(&format!(" and {left} more"));
+            let more = format!(" and {left} more");
+            text.push_str(&more);
         }
         text
     }

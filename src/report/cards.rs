@@ -28,6 +28,8 @@ const USUAL_SPAN: f64 = 10.0;
 const WIDTHS: [f64; 13] = [15.0, 9.0, 13.0, 10.5, 11.0, 9.0, 9.0, 9.0, 9.0, 9.0, 10.0, 12.0, 44.0];
 const FIRST_TEMPERATURE: u16 = 5;
 const LAST_COLUMN: u16 = 12;
+/// Columns without a line to write on, between name, date and signature.
+const GAPS: [u16; 2] = [3, 7];
 
 /// The clamp-side pressure of a circuit's trapped oil at a temperature, without a leak;
 /// `None` is unknown.
@@ -95,16 +97,22 @@ fn free_name(names: &mut BTreeSet<String>, pallet: &str) -> String {
 }
 
 /// Five temperatures from the lowest to the highest that the pallet's circuits state.
-fn temperatures(circuits: &[&CircuitAudit]) -> [Temperature; TEMPERATURES] {
+fn temperatures(circuits: &[&CircuitAudit], units: Units) -> [Temperature; TEMPERATURES] {
     let services: Vec<_> = circuits.iter().map(|circuit| circuit.circuit.service()).collect();
     let charge = services.iter().find_map(|service| service.temp_charge).unwrap_or(Temperature::from_celsius(20.0));
     let lowest = services.iter().filter_map(|service| service.temp_min).reduce(Temperature::min);
     let highest = services.iter().filter_map(|service| service.temp_max).reduce(Temperature::max);
     let low = lowest.map_or(charge.si() - USUAL_SPAN, Temperature::si).min(charge.si());
     let high = highest.map_or(charge.si() + USUAL_SPAN, Temperature::si).max(charge.si());
+    let unit = units.unit(Dimension::Temperature);
     let mut steps = [low; TEMPERATURES];
     for (step, factor) in steps.iter_mut().zip([0.0, 0.25, 0.5, 0.75, 1.0]) {
         *step = low + (high - low) * factor;
+    }
+    // Whole degrees between the ends, so that the header says the temperature that is meant.
+    for step in &mut steps[1..TEMPERATURES - 1] {
+        let rounded = Temperature::from_unit(unit.from_si(*step).round(), unit).si();
+        *step = rounded.clamp(low, high);
     }
     steps.map(Temperature::new)
 }
@@ -126,7 +134,7 @@ impl Card<'_> {
     ) -> Result<(), WorkbookError> {
         self.prepare()?;
         self.head(plant, pallet)?;
-        let temperatures = temperatures(circuits);
+        let temperatures = temperatures(circuits, self.setup.units);
         self.header(&temperatures)?;
         for circuit in circuits {
             self.circuit(circuit, &temperatures, pressure_at)?;
@@ -175,8 +183,10 @@ impl Card<'_> {
         ];
         for temperature in temperatures {
             let degrees = units.temperature(*temperature);
+            // One decimal at most, and none where it says nothing.
+            let degrees = (degrees * 10.0).round() / 10.0;
             headers.push(format!(
-                "Gauge at {degrees:.0} {} [{}]",
+                "Gauge at {degrees} {} [{}]",
                 units.name(Dimension::Temperature),
                 units.name(Dimension::Pressure)
             ));
@@ -272,7 +282,9 @@ impl Card<'_> {
         self.row += 1;
         self.sheet.set_row_height(self.row, 30)?;
         for column in 0..=LAST_COLUMN {
-            self.sheet.write_blank(self.row, column, &self.setup.styles.boxed)?;
+            if !GAPS.contains(&column) {
+                self.sheet.write_blank(self.row, column, &self.setup.styles.signed)?;
+            }
         }
         self.row += 1;
         Ok(())

@@ -219,9 +219,17 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
         |amount: rust_decimal::Decimal| if bill.need_is_bound { String::new() } else { amount.normalize().to_string() };
     row.text(bill.uom).text(&known(bill.needed));
     row.text(&bill.ordered.unwrap_or_default().normalize().to_string()).text(&known(bill.order_qty));
-    row.text(&component.and_then(|part| part.unit_price).map(|price| price.to_string()).unwrap_or_default());
+    row.text(
+        &component.and_then(|part| part.unit_price).map(|price| price.normalize().to_string()).unwrap_or_default(),
+    );
     row.text(component.map_or("", |part| &part.currency));
-    row.text(&bill.extended.filter(|_| !bill.need_is_bound).map(|extended| extended.to_string()).unwrap_or_default());
+    row.text(
+        &bill
+            .extended
+            .filter(|_| !bill.need_is_bound)
+            .map(|extended| extended.normalize().to_string())
+            .unwrap_or_default(),
+    );
     row.text(&bill.circuits.to_string()).text(component.map_or("", |part| &part.supplier));
     row.number(component.and_then(|part| part.lead_time));
     row.text(component.and_then(|part| part.status).map_or("", crate::model::words::Status::word));

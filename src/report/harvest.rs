@@ -8,7 +8,7 @@ use crate::assess::usage_book::UsageBook;
 use crate::assess::waiving::Matches;
 use crate::model::finding::Finding;
 use crate::model::line::PartRef;
-use crate::model::origin::{InputNote, SourceId};
+use crate::model::origin::{InputNote, NoteKind, SourceId};
 use crate::model::plant::Plant;
 use crate::model::words::State;
 
@@ -58,6 +58,7 @@ impl Harvest {
         for circuit in &audit.audits {
             self.counts.add_circuit(circuit);
             self.note_lines(plant, fixture, circuit);
+            self.notes.extend(circuit.figures.holding.validity.iter().map(|note| outside_validity(circuit, note)));
             if wanted.rows {
                 circuit_row(&mut self.circuit_rows, plant, circuit);
                 for finding in &circuit.findings {
@@ -104,6 +105,20 @@ impl Harvest {
                 self.obsolete.push((index, fixture));
             }
         }
+    }
+}
+
+/// A figure outside a formula's validity, as a note on the circuit's row.
+fn outside_validity(audit: &CircuitAudit, note: &str) -> InputNote {
+    let service = audit.circuit.service.as_ref().map(|service| service.origin);
+    let origin = service.or_else(|| audit.circuit.lines.first().map(|line| line.origin)).unwrap_or_default();
+    InputNote {
+        kind: NoteKind::Suspected,
+        origin,
+        letter: String::new(),
+        column: String::new(),
+        found: audit.circuit.key.to_string(),
+        message: format!("A figure of this circuit lies outside a formula's validity: {note}"),
     }
 }
 

@@ -60,7 +60,7 @@ pub fn sort(rows: &mut [RemedyRow]) {
 
 /// The proved changes of a fixture as rows.
 #[must_use]
-pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: Vec<Proved>) -> Vec<RemedyRow> {
+pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: &[Proved]) -> Vec<RemedyRow> {
     proved
         .iter()
         .filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audits, audit, proved)))

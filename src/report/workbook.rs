@@ -35,6 +35,9 @@ use style::Styles;
 use units::Units;
 use widths::Widths;
 
+/// Points of a row with one line of text.
+pub const ROW_HEIGHT: f64 = 13.5;
+
 /// Rows of a sheet.
 pub const SHEET_ROWS: u32 = 1_048_576;
 
@@ -132,6 +135,8 @@ impl Setup<'_> {
     pub fn sheet(&self, name: &str) -> Result<Worksheet, WorkbookError> {
         let mut sheet = Worksheet::new();
         sheet.set_default_format(&self.styles.base, 17, 64)?;
+        // Stated, so that every program gives rows, and the charts beside them, the same height.
+        sheet.set_default_row_height(ROW_HEIGHT);
         sheet.set_name(name)?;
         // Else an empty text would be kept as 0.
         sheet.set_formula_result_default("");

@@ -42,7 +42,7 @@ fn obsolete_in_use(view: &PartView, outcome: &mut Outcome) {
     let named = |holds: bool| holds.then(|| Value::Text(name.clone()));
     let hit = Hit::here()
         .in_column("status")
-        .fact("circuits", Value::Count(view.usage.circuits))
+        .fact("circuits", Value::Count(view.usage.all_circuits))
         .fact_if("replaced_by", named(is_named))
         .fact_if("without_replacement", (!is_named).then(|| Value::Text(component.part_no.clone())))
         .fact_if("replacement_unknown", named(is_named && replacement.is_none()))
@@ -59,7 +59,7 @@ pub static B02: Rule = Rule {
     looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it.",
     why: "What nobody has ordered is found out on the day the fixture is put together.",
     remedy: "Order the quantity of the Purchase sheet, or add the stock on hand to the orders.",
-    message: "Needed are [{at_least} ]{limit}[ on {circuits} circuits][, the earliest by {need_date}]; no order names the part.",
+    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Circuits that use it: {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "4 clamps are needed and one order row is for 4.",

@@ -118,6 +118,10 @@ pub static L03: Rule = Rule {
 };
 
 fn position_twice(view: &CircuitView, outcome: &mut Outcome) {
+    // Most lists count their positions upwards; then there is nothing to look up.
+    if view.circuit.lines.is_sorted_by(|one, next| by_length(one) < by_length(next)) {
+        return;
+    }
     let mut first: BTreeMap<&str, &Line> = BTreeMap::new();
     for (index, line) in view.circuit.lines.iter().enumerate().filter(|(_, line)| !line.position.is_empty()) {
         if let Some(earlier) = first.get(line.position.as_str()) {
@@ -129,6 +133,10 @@ fn position_twice(view: &CircuitView, outcome: &mut Outcome) {
             first.insert(&line.position, line);
         }
     }
+}
+
+fn by_length(line: &Line) -> (usize, &str) {
+    (line.position.len(), line.position.as_str())
 }
 
 pub static L04: Rule = Rule {

@@ -199,16 +199,16 @@ fn above_where_it_sits(view: &CircuitView, fitted: Fitted, rating: Pressure, out
 
 /// The pressures that a line sees on the sides it counts on.
 struct Seen {
-    known: Vec<(Side, Pressure)>,
+    known: [Option<(Side, Pressure)>; 2],
     unknown: Option<Side>,
 }
 
 impl Seen {
     fn by(view: &CircuitView, fitted: Fitted, pressure: impl Fn(&SideFigures) -> Option<Pressure>) -> Self {
-        let mut seen = Self { known: Vec::new(), unknown: None };
-        for side in view.sides_of(fitted) {
+        let mut seen = Self { known: [None; 2], unknown: None };
+        for (slot, side) in seen.known.iter_mut().zip(view.sides_of(fitted)) {
             match pressure(side) {
-                Some(pressure) => seen.known.push((side.side, pressure)),
+                Some(pressure) => *slot = Some((side.side, pressure)),
                 None => seen.unknown = seen.unknown.or(Some(side.side)),
             }
         }
@@ -217,12 +217,12 @@ impl Seen {
 
     /// The first side with the highest pressure.
     fn highest(&self) -> Option<(Side, Pressure)> {
-        self.known.iter().copied().reduce(|best, next| if next.1 > best.1 { next } else { best })
+        self.known.iter().flatten().copied().reduce(|best, next| if next.1 > best.1 { next } else { best })
     }
 
     /// The first side with the lowest pressure.
     fn lowest(&self) -> Option<(Side, Pressure)> {
-        self.known.iter().copied().reduce(|best, next| if next.1 < best.1 { next } else { best })
+        self.known.iter().flatten().copied().reduce(|best, next| if next.1 < best.1 { next } else { best })
     }
 
     /// A hit where the highest is above the rating; a side that is unknown is lacking beside it.

@@ -69,7 +69,8 @@ impl<'a> CircuitView<'a> {
     /// Its load station, where one is named and known.
     #[must_use]
     pub fn station(&self) -> Option<&'a Station> {
-        self.circuit.station(self.plant)
+        let on_trial = self.circuit.trial_station.as_deref();
+        on_trial.or_else(|| self.plant.station(&self.service.station))
     }
 
     /// Its fluid, where the policy has it.

@@ -40,7 +40,10 @@ fn main() -> ExitCode {
     }
     match plant::write(&plant::Order { folder: &folder, lines, seed, files, lines_per_circuit }) {
         Ok(written) => {
-            println!("{} lines, {} circuits, {} of them with a planted fault.", written.lines, written.circuits, written.planted);
+            println!(
+                "{} lines, {} circuits, {} of them with a planted fault.",
+                written.lines, written.circuits, written.planted
+            );
             ExitCode::SUCCESS
         }
         Err(error) => {

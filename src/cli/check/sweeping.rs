@@ -45,7 +45,7 @@ pub fn sweep_all(
             let mut audit = load_fixture(roster, searching.ground, range.clone())?;
             let proved = searching.complete(fixture, &mut audit.audits);
             let proved = if args.no_remedies { Vec::new() } else { proved };
-            let rows = rows_of(plant, &audit.audits, proved);
+            let rows = rows_of(plant, &audit.audits, &proved);
             for circuit in &mut audit.audits {
                 mark_states(
                     &mut circuit.findings,

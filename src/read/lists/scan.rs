@@ -136,6 +136,15 @@ impl Waves<'_> {
     }
 }
 
+/// A chunk's length and what it holds.
+type FoundChunk = (usize, Result<ChunkScan, ChunkStop>);
+
+/// How far a text is joined: bytes, and the row before them.
+struct Place {
+    base: u64,
+    row: u32,
+}
+
 /// Scans a text from a place on; `row` is the row before it.
 pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
     let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
@@ -146,30 +155,34 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         hasher.update(&head);
     }
     let mut waves = Waves { file, delimiter: spec.delimiter, at: from, carry: Vec::new() };
-    let (mut base, mut row) = (from, row);
+    let mut place = Place { base: from, row };
     let mut wave = waves.next()?;
+    let mut found: Vec<FoundChunk> = Vec::new();
+    // While one wave is scanned the one before is joined and the next is read.
     while !wave.is_empty() {
-        let (scanned, next) = rayon::join(
-            || wave.par_iter().map(|chunk| ChunkScan::of_text(chunk, spec)).collect::<Vec<_>>(),
+        let (scanned, (joined, next)) = rayon::join(
+            || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, spec))).collect::<Vec<FoundChunk>>(),
             || {
+                let joined = scan.join_wave(std::mem::take(&mut found), &mut place, spec, stem);
                 if let Some(hasher) = &mut hasher {
                     for chunk in &wave {
                         hasher.update(chunk);
                     }
                 }
-                waves.next()
+                (joined, waves.next())
             },
         );
-        for (chunk, found) in wave.iter().zip(scanned) {
-            let found = found.map_err(|stop| stop_at(stop, row, spec))?;
-            let rows = found.rows;
-            scan.join(found, base, |before| row + before + 1, stem);
-            base += chunk.len() as u64;
-            row = row.saturating_add(rows);
-            at_most(spec.place, "the file has at least", u64::from(row), spec.bounds.rows, " rows", "rows")?;
+        joined?;
+        found = scanned;
+        match next {
+            Ok(next) => wave = next,
+            Err(error) => {
+                scan.join_wave(found, &mut place, spec, stem)?;
+                return Err(error.into());
+            }
         }
-        wave = next?;
     }
+    scan.join_wave(found, &mut place, spec, stem)?;
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
@@ -209,6 +222,19 @@ fn stop_at(stop: ChunkStop, row: u32, spec: &Spec) -> Stop {
 }
 
 impl ListScan {
+    /// Adds what the chunks of a wave hold.
+    fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, spec: &Spec, stem: &str) -> Result<(), Stop> {
+        for (length, chunk) in found {
+            let row = place.row;
+            let chunk = chunk.map_err(|stop| stop_at(stop, row, spec))?;
+            place.row = row.saturating_add(chunk.rows);
+            self.join(chunk, place.base, |before| row + before + 1, stem);
+            place.base += length as u64;
+            at_most(spec.place, "the file has at least", u64::from(place.row), spec.bounds.rows, " rows", "rows")?;
+        }
+        Ok(())
+    }
+
     /// Adds what a chunk holds; `base` is its place, `number` the row number of a row in it.
     fn join(&mut self, chunk: ChunkScan, base: u64, number: impl Fn(u32) -> u32, stem: &str) {
         let place = |row: &ChunkRow| (base + row.start as u64, u32::try_from(row.end - row.start).unwrap_or(u32::MAX));

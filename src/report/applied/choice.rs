@@ -60,7 +60,7 @@ pub fn choose(plant: &Plant, rows: &mut [RemedyRow], refused: &BTreeSet<usize>) 
     let (mut taken, mut shared) = (BTreeSet::new(), BTreeSet::new());
     for (_, row) in rows.iter_mut().enumerate().filter(|(index, _)| !refused.contains(index)) {
         let Some(edit) = &row.edit else {
-            row.applied = "no: the tables have no place for it".to_owned();
+            "no: the tables have no place for it".clone_into(&mut row.applied);
             continue;
         };
         let (own, others) = touched(plant, row, edit);

@@ -81,8 +81,12 @@ fn audit() -> Audit {
         finding("P06", Major, State::Standing, two.clone()),
     ];
     let mut findings = [of_one.clone(), of_two.clone()].concat();
-    let part =
-        Finding { side: None, position: String::new(), ..finding("B02", Major, State::New, CircuitKey::default()) };
+    let part = Finding {
+        subject: Subject::Part,
+        side: None,
+        position: String::new(),
+        ..finding("B02", Major, State::New, CircuitKey::default())
+    };
     findings.push(part);
     Audit {
         plant: Plant::empty(Policy::at("2026-11-03".parse().unwrap())),
@@ -116,7 +120,8 @@ fn the_counts_are_those_of_the_findings() {
     let changes = ChangeCounts { new: 4, standing: 2, cleared: 4, new_majors: 2, standing_majors: 1 };
     assert_eq!(summary.changes, changes);
     let new: Vec<&str> = summary.new_majors.iter().map(|finding| finding.rule.as_str()).collect();
-    assert_eq!(new, ["H02", "B02"]);
+    // As in findings.csv: parts come before circuits.
+    assert_eq!(new, ["B02", "H02"]);
     assert_eq!(summary.lines, LineCounts { read: 40, set_aside: 2 });
     assert_eq!(summary.plants, ["North", "South"]);
 }

@@ -68,7 +68,10 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 fn formulas_note(audit: &Audit, setup: &Setup) -> String {
     let bound = audit.plant.policy.bounds.formula_rows;
     if super::circuits::is_live(audit, setup.row_limit) {
-        return format!("Circuits has live formulas (up to {bound} rows): change a named cell and it answers.");
+        return format!(
+            "Circuits has live formulas (up to {bound} rows): change a named cell and it answers. Its inputs stand right \
+             of the printed columns."
+        );
     }
     format!("Circuits holds values only: it has more than the {bound} rows up to which formulas are written.")
 }

@@ -45,7 +45,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
              figures of cleared ones are in the units of the data files.",
             tally.new, tally.standing, tally.cleared
         ),
-        columns: columns(),
+        columns: columns(setup.widths),
         frozen: 1,
         printed: 16,
         pages_wide: 1,

@@ -8,6 +8,7 @@ pub use row::part_of;
 use rust_xlsxwriter::Worksheet;
 
 use crate::assess::audit::{Audit, CircuitAudit};
+use crate::assess::waiving::Waiving;
 use crate::model::figures::{CircuitFigures, SideFigures};
 use crate::model::words::{Charging, Severity, Side, State, Verdict};
 use crate::physics::quantity::Time;
@@ -68,21 +69,18 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     };
     let shared = Shared::of(audit);
     let formulas = FormulaSets::new();
+    let waiving = Waiving::new(&audit.plant.waivers, audit.plant.policy.date);
     let mut grid = Grid::new(setup, &layout)?;
     for circuit in &audit.circuits {
-        let sheet = Sheet { audit, shared: &shared, formulas: &formulas, is_live };
+        let sheet = Sheet { audit, shared: &shared, formulas: &formulas, waiving: &waiving, is_live };
         write_circuit(&mut grid, &sheet, circuit)?;
     }
     grid.finish()
 }
 
 fn note(is_live: bool) -> String {
-    let live = if is_live {
-        "Formulas answer when a limit on Basis is changed; their inputs stand right of the printed columns."
-    } else {
-        "Values only: there are more rows than the policy's formula_rows."
-    };
-    format!("Circuits, one row per side. {live} An empty cell is unknown.")
+    let live = if is_live { "Change a limit on Basis and it answers." } else { "Values only, see Basis." };
+    format!("One row per side. {live} Empty: unknown.")
 }
 
 /// What all rows are written with.
@@ -90,6 +88,7 @@ struct Sheet<'a> {
     audit: &'a Audit,
     shared: &'a Shared<'a>,
     formulas: &'a FormulaSets,
+    waiving: &'a Waiving<'a>,
     is_live: bool,
 }
 
@@ -115,9 +114,9 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
     let sides = u32::from(circuit.figures.unclamp.is_some());
     for side in circuit.figures.sides() {
         let row = grid.begin_row()? + 1;
-        let (audit, is_live) = (sheet.audit, sheet.is_live);
+        let (audit, waiving, is_live) = (sheet.audit, sheet.waiving, sheet.is_live);
         let numbers = Row::of(audit, circuit, side, grid.setup.units);
-        let writer = SideWriter { audit, circuit, side, charging, formulas, is_live, row, numbers };
+        let writer = SideWriter { audit, waiving, circuit, side, charging, formulas, is_live, row, numbers };
         writer.write_key(grid)?;
         writer.write_inputs(grid)?;
         writer.write_figures(grid)?;
@@ -133,6 +132,7 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
 
 struct SideWriter<'a> {
     audit: &'a Audit,
+    waiving: &'a Waiving<'a>,
     circuit: &'a CircuitAudit,
     side: &'a SideFigures,
     charging: Charging,
@@ -192,7 +192,12 @@ impl SideWriter<'_> {
         grid.optional(Col::ClampTime.index(), figures.clamp_time.map(Time::si))?;
         grid.optional(Col::UnclampTime.index(), figures.unclamp_time.map(Time::si))?;
         let codes: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.rule).collect();
-        grid.text(Col::NotAssessed.index(), &codes.join(" "))
+        let mut text = codes.join(" ");
+        if !holding.validity.is_empty() && self.side.side == Side::Clamp {
+            let stop = if text.is_empty() { "" } else { "; " };
+            text = format!("{text}{stop}outside validity, see Input");
+        }
+        grid.text(Col::NotAssessed.index(), &text)
     }
 
     /// A figure as a live formula where the row's inputs lead to what the engine found, else
@@ -221,7 +226,7 @@ impl SideWriter<'_> {
 
     fn write_rules(&self, grid: &mut Grid) -> Result<(), WorkbookError> {
         for (column, code, usual) in LIVE {
-            let word = live_rule::word(self.audit, self.circuit, self.side.side, code, *usual);
+            let word = live_rule::word(self.audit, self.waiving, self.circuit, self.side.side, code, *usual);
             self.write_rule(grid, *column, code, word)?;
         }
         if self.is_live {

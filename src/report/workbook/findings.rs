@@ -12,6 +12,7 @@ use crate::rules::catalogue;
 use super::grid::{Column, Grid, Layout};
 use super::places::Places;
 use super::style::{Digits, Look};
+use super::widths::Widths;
 use super::{Only, Setup, WorkbookError};
 
 /// Columns that say what the finding is, printed; the rest says where it comes from.
@@ -50,26 +51,26 @@ fn waiver(audit: &Audit, finding: &Finding) -> String {
 
 /// The columns that Findings and Changes share.
 #[must_use]
-pub fn columns() -> Vec<Column> {
+pub fn columns(names: Widths) -> Vec<Column> {
     let text = |header: &str, width| Column::new(header, width, Look::Text);
     let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
     vec![
-        text("Rule", 6.5),
-        wrapped("Title", 22.0),
-        text("Severity", 11.5),
-        text("State", 9.5),
-        wrapped("Plant", 10.0),
-        wrapped("Pallet", 10.0),
-        wrapped("Fixture", 13.0),
-        wrapped("Circuit", 8.0),
-        text("Side", 8.5),
-        wrapped("Position", 10.0),
-        wrapped("Part", 17.0),
-        Column::new("Measured", 11.0, Look::Number(Digits::General)),
-        Column::new("Limit", 11.0, Look::Number(Digits::General)),
-        text("Unit", 8.0),
-        wrapped("Reason", 52.0),
-        wrapped("Remedy", 44.0),
+        text("Rule", 6.0),
+        wrapped("Title", 20.0),
+        text("Severity", 10.5),
+        text("State", 8.5),
+        wrapped("Plant", names.plant.min(11.0)),
+        wrapped("Pallet", names.pallet.min(11.0)),
+        wrapped("Fixture", names.fixture.min(13.0)),
+        wrapped("Circuit", 7.5),
+        text("Side", 8.0),
+        wrapped("Position", 9.0),
+        wrapped("Part", names.part.min(17.0)),
+        Column::new("Measured", 10.5, Look::Number(Digits::General)),
+        Column::new("Limit", 10.5, Look::Number(Digits::General)),
+        text("Unit", 7.0),
+        wrapped("Reason", 46.0),
+        wrapped("Remedy", 40.0),
         wrapped("Waiver", 28.0),
         wrapped("Basis", 26.0),
         wrapped("File", 24.0),
@@ -89,7 +90,7 @@ pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Resul
     let mut findings: Vec<&Finding> =
         audit.findings.iter().filter(|finding| !purchase || finding.rule.starts_with('B')).collect();
     findings.sort_by_key(|finding| finding.severity);
-    let mut columns = columns();
+    let mut columns = columns(setup.widths);
     if !purchase {
         columns.push(Column::new("Line (link)", 16.0, Look::Text));
         columns.push(Column::new("Circuit (link)", 16.0, Look::Text));

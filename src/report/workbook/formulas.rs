@@ -37,9 +37,9 @@ fn rest(charging: Charging) -> Live {
 fn compression(charging: Charging) -> Live {
     let (rest, charge, modulus) = (at(Col::Rest), at(Col::Charge), at(Col::Modulus));
     let then = if charging == Charging::Cylinder {
-        format!("{rest}*(1-EXP(-{charge}*pascals/{modulus}))")
+        format!("{rest}*(1-EXP(-{charge}*pa_per_unit/{modulus}))")
     } else {
-        format!("{rest}*(EXP({charge}*pascals/{modulus})-1)")
+        format!("{rest}*(EXP({charge}*pa_per_unit/{modulus})-1)")
     };
     known(&[Col::Rest, Col::Charge, Col::Modulus], &then)
 }

@@ -8,15 +8,15 @@ use crate::physics::unit::Dimension;
 use crate::rules::is_below;
 
 use super::charts::{add_line, framed};
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Column, FIRST_ROW, Grid, Layout};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
 /// Circuits that have a chart, those nearest to their lowest pressure first.
 const CHARTS: usize = 60;
-/// Circuits on a printed page, and the scale in percent at which they fit it.
-const CIRCUITS_A_PAGE: usize = 4;
-const PRINT_SCALE: u16 = 70;
+/// Rows of data on a printed page, and the scale in percent at which they fit both papers.
+const ROWS_A_PAGE: u32 = 52;
+const PRINT_SCALE: u16 = 64;
 /// Page breaks that a sheet may have.
 const MOST_BREAKS: usize = 1000;
 const TIME: u16 = 4;
@@ -24,7 +24,7 @@ const PRESSURE: u16 = 5;
 const LOWEST: u16 = 6;
 const CHART_COLUMN: u16 = 9;
 /// Pixels of a row, and of the chart's width.
-const ROW_PIXELS: u32 = 17;
+const ROW_PIXELS: u32 = 18;
 const CHART_WIDTH: u32 = 460;
 
 /// Writes the sheet.
@@ -40,10 +40,13 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     let mut grid = Grid::new(setup, &layout)?;
     grid.sheet().set_print_scale(PRINT_SCALE);
     let mut breaks = Vec::new();
+    let mut page_from = FIRST_ROW;
     for (index, circuit) in shown.iter().enumerate() {
         let first = write_circuit(&mut grid, circuit, charted.contains(&index))?;
-        if index > 0 && index % CIRCUITS_A_PAGE == 0 {
+        let rows = u32::try_from(circuit.figures.holding.curve.len()).unwrap_or(u32::MAX);
+        if first > page_from && (first - page_from).saturating_add(rows) > ROWS_A_PAGE {
             breaks.push(first);
+            page_from = first;
         }
     }
     // No chart is cut by the end of a page.

@@ -20,6 +20,8 @@ use super::{Setup, WorkbookError};
 /// File, sheet, row and remarks stand before the list's own columns.
 const OWN: u16 = 4;
 const REMARKS: u16 = 3;
+/// Digits across a page that can still be read on paper.
+const LEGIBLE: f64 = 230.0;
 /// Columns that a sheet may have.
 const SHEET_COLUMNS: usize = 16_384;
 
@@ -90,16 +92,32 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
 }
 
 fn layout(audit: &Audit, headers: &Headers) -> Layout {
+    let width_of = |text: &dyn Fn(&Source) -> &str| {
+        let lists = audit.plant.sources.iter().filter(|source| source.table == Some(Table::Lists));
+        let longest = lists.map(|source| text(source).chars().count()).fold(6, usize::max);
+        f64::from(u32::try_from(longest.min(32)).unwrap_or(32)) + 2.0
+    };
     let mut columns = vec![
-        Column::new("File", 24.0, Look::Text),
-        Column::new("Sheet", 14.0, Look::Text),
+        Column::new("File", width_of(&|source| &source.file), Look::Text),
+        Column::new("Sheet", width_of(&|source| &source.sheet), Look::Text),
         Column::new("Row", 8.0, Look::Number(Digits::Whole)),
-        Column::new("Remarks", 44.0, Look::Wrapped),
+        Column::new("Remarks", 40.0, Look::Wrapped),
     ];
     let widths = widths(audit, headers);
     columns
         .extend(headers.titles.iter().zip(widths).map(|(title, width)| Column::new(title.clone(), width, Look::Text)));
-    Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide: 1 }
+    let pages_wide = pages_wide(&columns);
+    Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide }
+}
+
+/// Pages across at which the print stays legible; each repeats the frozen columns.
+fn pages_wide(columns: &[Column]) -> u16 {
+    let width = |columns: &[Column]| columns.iter().map(|column| column.width).sum::<f64>();
+    let (frozen, rest) = columns.split_at(usize::from(OWN).min(columns.len()));
+    let room = (LEGIBLE - width(frozen)).max(LEGIBLE / 4.0);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a few pages")]
+    let pages = (width(rest) / room).ceil().clamp(1.0, 50.0) as u16;
+    pages
 }
 
 fn note(audit: &Audit) -> String {
@@ -111,7 +129,8 @@ fn note(audit: &Audit) -> String {
 }
 
 fn widths(audit: &Audit, headers: &Headers) -> Vec<f64> {
-    let mut longest: Vec<usize> = headers.titles.iter().map(|title| title.chars().count()).collect();
+    let longest_word = |title: &String| title.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
+    let mut longest: Vec<usize> = headers.titles.iter().map(longest_word).collect();
     for row in &audit.listed {
         for (index, cell) in row.cells.iter().enumerate() {
             let Some(column) = headers.column(row.origin.source, index) else { continue };

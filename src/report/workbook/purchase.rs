@@ -50,7 +50,7 @@ fn layout(audit: &Audit) -> Layout {
             wrapped("Part", 17.0),
             wrapped("Description", 26.0),
             text("Kind", 16.5),
-            wrapped("Supplier", 14.0),
+            wrapped("Supplier", 17.0),
             text("Unit", 6.5),
             amount("Needed"),
             amount("Ordered"),

@@ -55,6 +55,8 @@ pub struct Styles {
     /// A cell of a bordered table on Summary, Basis and the cards.
     pub boxed: Format,
     pub boxed_wrapped: Format,
+    /// A line to write on.
+    pub signed: Format,
     pub link: Format,
 }
 
@@ -87,6 +89,7 @@ impl Styles {
             offending: bold.clone().set_border(FormatBorder::Thick),
             boxed: top.clone().set_border(FormatBorder::Thin),
             boxed_wrapped: top.clone().set_border(FormatBorder::Thin).set_text_wrap(),
+            signed: top.clone().set_border_bottom(FormatBorder::Thin),
             link: top.clone(),
             text: top,
             bold,
@@ -128,7 +131,7 @@ impl Default for Styles {
 }
 
 /// Letters of running text in the width of a digit: about 1.15 in Arial.
-const TEXT_PER_DIGIT: f64 = 1.12;
+const TEXT_PER_DIGIT: f64 = 1.18;
 
 /// Lines that a text takes in a column of a width, broken at blanks as a spreadsheet does.
 ///

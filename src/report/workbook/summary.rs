@@ -33,7 +33,7 @@ const HISTORY: u16 = 11;
 /// Runs of the history that are shown.
 const RUNS: usize = 36;
 /// Points of a row as it comes.
-const PLAIN_ROW: f64 = 12.75;
+const PLAIN_ROW: f64 = super::ROW_HEIGHT;
 
 /// Writes the sheet.
 ///
@@ -209,6 +209,12 @@ impl Page<'_> {
         if all.len() > PALLETS {
             let words = format!("{} further pallets, see Circuits", all.len() - PALLETS);
             self.cells("", &words, &pallet_numbers(&rest, None), 2)?;
+        }
+        let elsewhere = u32::try_from(audit.tally.majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
+        if elsewhere > 0 {
+            let majors = [None, None, None, None, None, Some(f64::from(elsewhere))];
+            self.cells("", "Load stations, parts and lines without a circuit", &majors, 0)?;
+            total.majors += elsewhere;
         }
         self.cells("All", "", &pallet_numbers(&total, None), 2)?;
         self.advance(PLAIN_ROW);

@@ -88,7 +88,8 @@ fn priced(price: &str, currency: &str) -> (Option<Decimal>, String) {
 
 fn run_price(order: &str, currency: &str, uom: &str) -> Outcome {
     let (unit_price, own) = priced("40.00", "EUR");
-    let component = Component { unit_price, currency: own, uom: Some(Uom::M), ..Component::default() };
+    let component =
+        Component { kind: Some(Kind::Tube), unit_price, currency: own, uom: Some(Uom::M), ..Component::default() };
     let (unit_price, currency) = priced(order, currency);
     let order = Order { unit_price, currency, uom: uom.to_owned(), ..promised(None) };
     run(&B08, &order, Some(&component), None)

@@ -8,10 +8,30 @@ const RATED: f64 = 350.0;
 
 /// The figures of the table, in the units that columns have without one.
 const FIGURES: [&str; 24] = [
-    "rated_pressure", "min_pressure", "area_clamp", "area_unclamp", "stroke", "dead_volume", "capacity",
-    "pressure_ratio", "return_loss", "set_pressure", "full_scale", "inner_diameter", "outer_diameter",
-    "tensile_strength", "expansion", "gas_volume", "precharge", "flow", "leak", "return_pressure", "force_max",
-    "support_capacity", "unit_price", "lead_time",
+    "rated_pressure",
+    "min_pressure",
+    "area_clamp",
+    "area_unclamp",
+    "stroke",
+    "dead_volume",
+    "capacity",
+    "pressure_ratio",
+    "return_loss",
+    "set_pressure",
+    "full_scale",
+    "inner_diameter",
+    "outer_diameter",
+    "tensile_strength",
+    "expansion",
+    "gas_volume",
+    "precharge",
+    "flow",
+    "leak",
+    "return_pressure",
+    "force_max",
+    "support_capacity",
+    "unit_price",
+    "lead_time",
 ];
 
 /// A row of the component table and what a piece of it does to a circuit.
@@ -144,8 +164,14 @@ fn clamps(stem: &str, count: u32, unclamp: f64, lowest: f64) -> Vec<Part> {
     family(stem, "clamp", count, |n| {
         let area = 200.0 + n % 29.0 * 20.0;
         [
-            ("rated_pressure", RATED), ("min_pressure", lowest), ("area_clamp", area), ("area_unclamp", unclamp * area),
-            ("stroke", 6.0 + n % 11.0), ("leak", 0.0001), ("return_pressure", 4.0 + n % 3.0), ("force_max", area * 36.0),
+            ("rated_pressure", RATED),
+            ("min_pressure", lowest),
+            ("area_clamp", area),
+            ("area_unclamp", unclamp * area),
+            ("stroke", 6.0 + n % 11.0),
+            ("leak", 0.0001),
+            ("return_pressure", 4.0 + n % 3.0),
+            ("force_max", area * 36.0),
         ]
     })
 }
@@ -153,12 +179,20 @@ fn clamps(stem: &str, count: u32, unclamp: f64, lowest: f64) -> Vec<Part> {
 fn cylinders(stem: &str, stroke: f64) -> Vec<Part> {
     family(stem, "charging_cylinder", 64, |n| {
         let capacity = (8.0 * 1.12_f64.powf(n - 1.0) * 10.0).round() / 10.0;
-        [("rated_pressure", RATED), ("capacity", capacity), ("pressure_ratio", 2.5), ("return_loss", 5.0), ("stroke", stroke)]
+        [
+            ("rated_pressure", RATED),
+            ("capacity", capacity),
+            ("pressure_ratio", 2.5),
+            ("return_loss", 5.0),
+            ("stroke", stroke),
+        ]
     })
 }
 
 fn gauges(stem: &str, count: u32, full_scale: f64) -> Vec<Part> {
-    family(stem, "gauge", count, |n| [("rated_pressure", full_scale), ("full_scale", full_scale), ("dead_volume", 0.1 + n * 0.01)])
+    family(stem, "gauge", count, |n| {
+        [("rated_pressure", full_scale), ("full_scale", full_scale), ("dead_volume", 0.1 + n * 0.01)]
+    })
 }
 
 fn tubes(stem: &str, count: u32, wall: f64) -> Vec<Part> {
@@ -183,7 +217,9 @@ fn plain(stem: &str, kind: &'static str, count: u32, rated: f64) -> Vec<Part> {
 }
 
 fn sources() -> Vec<Part> {
-    let pump = |stem: &str, rated: f64| family(stem, "pump", 1, |_| [("rated_pressure", rated), ("capacity", 50_000.0), ("flow", 4.0)]);
+    let pump = |stem: &str, rated: f64| {
+        family(stem, "pump", 1, |_| [("rated_pressure", rated), ("capacity", 50_000.0), ("flow", 4.0)])
+    };
     let driving = LEVELS.iter().map(|level| pump(&format!("DRIVE{}", level.charge), level.driving.1));
     let coupled = LEVELS.iter().map(|level| pump(&format!("PUMP{}", level.charge), level.coupled.1));
     let ram = family("RAM", "drive_ram", 1, |_| [("rated_pressure", 250.0), ("stroke", 100.0)]);
@@ -198,13 +234,17 @@ impl Catalogue {
         let by_level = |stem: &str, share: f64, count: u32| -> [Vec<Part>; 2] {
             LEVELS.map(|level| accumulators(&format!("{stem}{}", level.charge), count, (level.charge * share).round()))
         };
-        let between = LEVELS.iter().flat_map(|level| plain(&format!("BLOCKM{}", level.charge), "manifold", 1, level.between));
+        let between =
+            LEVELS.iter().flat_map(|level| plain(&format!("BLOCKM{}", level.charge), "manifold", 1, level.between));
         Self {
             clamps: clamps("CLAMP", 220, 0.0, 20.0),
             supports: family("STEADY", "work_support", 60, |n| {
                 [
-                    ("rated_pressure", RATED), ("area_clamp", 100.0 + n % 13.0 * 20.0), ("stroke", 5.0 + n % 7.0),
-                    ("support_capacity", 9000.0 + 500.0 * n), ("leak", 0.0001),
+                    ("rated_pressure", RATED),
+                    ("area_clamp", 100.0 + n % 13.0 * 20.0),
+                    ("stroke", 5.0 + n % 7.0),
+                    ("support_capacity", 9000.0 + 500.0 * n),
+                    ("leak", 0.0001),
                 ]
             }),
             cylinders: cylinders("CHARGE", 60.0),
@@ -242,12 +282,36 @@ impl Catalogue {
 
     fn families(&self) -> [&[Part]; 31] {
         [
-            &self.clamps, &self.supports, &self.cylinders, &self.check_valves, &self.isolation_valves, &self.gauges,
-            &self.test_points, &self.tubes, &self.hoses, &self.manifolds, &self.fittings, &self.couplings, &self.filters,
-            &self.relief_valves, &self.sequence_valves, &self.accumulators[0], &self.accumulators[1], &self.sources,
-            &self.bad_long_cylinders, &self.bad_double_clamps, &self.bad_seals, &self.bad_fittings,
-            &self.bad_isolation_valves, &self.bad_demanding_clamps, &self.bad_tubes, &self.bad_relief_valves,
-            &self.bad_sequence_valves, &self.bad_gauges, &self.bad_manifolds, &self.bad_accumulators,
+            &self.clamps,
+            &self.supports,
+            &self.cylinders,
+            &self.check_valves,
+            &self.isolation_valves,
+            &self.gauges,
+            &self.test_points,
+            &self.tubes,
+            &self.hoses,
+            &self.manifolds,
+            &self.fittings,
+            &self.couplings,
+            &self.filters,
+            &self.relief_valves,
+            &self.sequence_valves,
+            &self.accumulators[0],
+            &self.accumulators[1],
+            &self.sources,
+            &self.bad_long_cylinders,
+            &self.bad_double_clamps,
+            &self.bad_seals,
+            &self.bad_fittings,
+            &self.bad_isolation_valves,
+            &self.bad_demanding_clamps,
+            &self.bad_tubes,
+            &self.bad_relief_valves,
+            &self.bad_sequence_valves,
+            &self.bad_gauges,
+            &self.bad_manifolds,
+            &self.bad_accumulators,
             &self.bad_leaking_valves,
         ]
     }
@@ -260,7 +324,11 @@ impl Catalogue {
         writeln!(out, "part_no,kind,description,seal,status,currency,supplier,{}", FIGURES.join(","))?;
         for part in self.families().into_iter().flatten() {
             let words = part.kind.replace('_', " ");
-            write!(out, "{},{},{words} {},{},active,EUR,Skelby Supply", part.part_no, part.kind, part.part_no, part.seal)?;
+            write!(
+                out,
+                "{},{},{words} {},{},active,EUR,Skelby Supply",
+                part.part_no, part.kind, part.part_no, part.seal
+            )?;
             for name in FIGURES {
                 match part.figures.iter().find(|(key, _)| *key == name) {
                     // A clamp without an unclamp area is a single-acting one.

@@ -39,13 +39,38 @@ pub enum Fault {
 }
 
 const FAULTS: [Fault; 31] = [
-    Fault::UnknownPart, Fault::NoQuantity, Fault::SamePosition, Fault::UnreadableLength, Fault::AlteredPart,
-    Fault::NoLength, Fault::NoCheckValve, Fault::NoIsolationValve, Fault::NoGauge, Fault::DoubleActing,
-    Fault::WrongSeal, Fault::WeakFitting, Fault::WeakValve, Fault::SetTooHigh, Fault::SetTooLow, Fault::DemandingClamp,
-    Fault::ThinTube, Fault::LateSequence, Fault::EarlyRelief, Fault::CoarseGauge, Fault::PotentialTooHigh, Fault::Cools,
-    Fault::Leaks, Fault::LowPrecharge, Fault::SlowClamping, Fault::SlowUnclamping,
+    Fault::UnknownPart,
+    Fault::NoQuantity,
+    Fault::SamePosition,
+    Fault::UnreadableLength,
+    Fault::AlteredPart,
+    Fault::NoLength,
+    Fault::NoCheckValve,
+    Fault::NoIsolationValve,
+    Fault::NoGauge,
+    Fault::DoubleActing,
+    Fault::WrongSeal,
+    Fault::WeakFitting,
+    Fault::WeakValve,
+    Fault::SetTooHigh,
+    Fault::SetTooLow,
+    Fault::DemandingClamp,
+    Fault::ThinTube,
+    Fault::LateSequence,
+    Fault::EarlyRelief,
+    Fault::CoarseGauge,
+    Fault::PotentialTooHigh,
+    Fault::Cools,
+    Fault::Leaks,
+    Fault::LowPrecharge,
+    Fault::SlowClamping,
+    Fault::SlowUnclamping,
     // Those of a charging cylinder, which a coupler's circuit hasn't; without a row it should have one.
-    Fault::NoRow, Fault::NoCylinder, Fault::TwoCylinders, Fault::LongCylinder, Fault::SmallCylinder,
+    Fault::NoRow,
+    Fault::NoCylinder,
+    Fault::TwoCylinders,
+    Fault::LongCylinder,
+    Fault::SmallCylinder,
 ];
 const WITHOUT_CYLINDER: usize = 26;
 
@@ -240,12 +265,23 @@ impl<'a> Circuit<'a> {
         let charge = level.charge;
         Row {
             charge,
-            pressure_set: charge * if is(Fault::SetTooHigh) { 1.15 } else if is(Fault::SetTooLow) { 0.9 } else { 1.0 },
+            pressure_set: charge
+                * if is(Fault::SetTooHigh) {
+                    1.15
+                } else if is(Fault::SetTooLow) {
+                    0.9
+                } else {
+                    1.0
+                },
             // Oil without an accumulator loses this within a few degrees, one with it does not.
             pressure_min: (charge * if is(Fault::Cools) { 0.99 } else { 0.7 }).round(),
             holding: self.holds.then_some((15.0, 28.0, 240.0)),
             clamp_time_max: if is(Fault::SlowClamping) { Some(0.01) } else { (numbers.below(3) == 0).then_some(300.0) },
-            unclamp_time_max: if is(Fault::SlowUnclamping) { Some(0.0001) } else { (numbers.below(4) == 0).then_some(3000.0) },
+            unclamp_time_max: if is(Fault::SlowUnclamping) {
+                Some(0.0001)
+            } else {
+                (numbers.below(4) == 0).then_some(3000.0)
+            },
             is_coupled,
         }
     }
@@ -339,7 +375,8 @@ impl<'a> Circuit<'a> {
     /// The smallest cylinder that is filled to 0.62 at most; for the fault one that is filled over 1.
     fn cylinder(&mut self, catalogue: &'a Catalogue) {
         let fault = self.fault;
-        let cylinders = if fault == Some(Fault::LongCylinder) { &catalogue.bad_long_cylinders } else { &catalogue.cylinders };
+        let cylinders =
+            if fault == Some(Fault::LongCylinder) { &catalogue.bad_long_cylinders } else { &catalogue.cylinders };
         let pieces = if fault == Some(Fault::TwoCylinders) { 2 } else { 1 };
         let fills: Vec<f64> = cylinders
             .iter()

@@ -102,7 +102,13 @@ impl Place {
         let name = NAMES[(plant % 8) as usize];
         self.text.clear();
         let pallet = index % PER_PLANT / 8;
-        let _ = write!(self.text, "{name} {:02},PALLET-{plant:03}-{pallet:03},FIX-{},{}", plant / 8, index / 2 % 4 + 1, index % 2 + 1);
+        let _ = write!(
+            self.text,
+            "{name} {:02},PALLET-{plant:03}-{pallet:03},FIX-{},{}",
+            plant / 8,
+            index / 2 % 4 + 1,
+            index % 2 + 1
+        );
     }
 }
 
@@ -228,5 +234,5 @@ fn digits(out: &mut Vec<u8>, number: usize) {
     if number >= 10 {
         digits(out, number / 10);
     }
-    out.push(b'0' + (number % 10) as u8);
+    out.push(b"0123456789"[number % 10]);
 }

@@ -50,7 +50,7 @@ formulas! {
         "Time from p_cold down to p; holding pressure at t = hold time; hold reserve at the lowest pressure. At the lowest temperature.",
         "Conservation of the trapped oil; laminar gap flow";
     "Clamp force", "F = f A max(0, p − p_return)", "f force ratio; p_return return pressure, single-acting clamps only",
-        "Pascal's law";
+        "force is pressure times area";
     "Work support", "F = F_rated p/p_rated", "F_rated support capacity at rated pressure", "Common practice, no source";
     "Clamp time", "t = r V_sw/Q + r (D − V_sw)/Q_high", "Q, Q_high delivery of the pump, low- and high-pressure stage",
         "Volume over flow";

@@ -111,9 +111,9 @@ fn constants(policy: &Policy) -> Vec<PolicyRow> {
         "Standard atmosphere, absolute; every other pressure is gauge",
     );
     atmosphere.source = "exact, 101 325 Pa";
-    let mut pascals =
-        number("pascals", Pressure::from_unit(1.0, pressure).si(), "Pa", format!("Pascals in one {}", pressure.name));
-    pascals.source = "exact definition of the units";
+    let mut pa_per_unit =
+        number("pa_per_unit", Pressure::from_unit(1.0, pressure).si(), "Pa", format!("Pa in one {}", pressure.name));
+    pa_per_unit.source = "exact definition of the units";
     let system = match policy.units {
         UnitSystem::Metric => "metric",
         UnitSystem::Us => "us",
@@ -121,7 +121,7 @@ fn constants(policy: &Policy) -> Vec<PolicyRow> {
     let date = format!("{}{}", policy.date, if policy.date_is_fixed { "" } else { " (today)" });
     vec![
         atmosphere,
-        pascals,
+        pa_per_unit,
         number("linear_expansion", policy.metal_expansion, "1/K", "Linear expansion of the metal"),
         text("gas model", policy.gas.word().to_owned(), "Equation of state of the accumulators' nitrogen"),
         text("units", system.to_owned(), "Units of the output, and of input without a unit"),

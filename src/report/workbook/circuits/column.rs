@@ -58,7 +58,7 @@ impl Col {
             Self::Side => text("Side", 8.5),
             Self::Verdict => text("Verdict", 22.0),
             Self::WeakestPart => text("Weakest part", widths.part.max(12.0)),
-            Self::NotAssessed => Column::new("Not assessed (rules)", 14.0, Look::Wrapped),
+            Self::NotAssessed => Column::new("Not assessed (rules)", 30.0, Look::Wrapped),
             Self::Charging => text("Charging", 9.5),
             Self::Current => text("Same inputs as in the run", 10.0),
             Self::M09 | Self::V01 | Self::V02 | Self::P03 | Self::P11 | Self::P13 | Self::P14 => self.rule_spec(),

@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 
 use crate::assess::audit::{Audit, CircuitAudit};
+use crate::assess::waiving::Waiving;
 use crate::model::circuit::CircuitKey;
 use crate::model::finding::{Finding, Subject};
-use crate::model::order::Waiver;
-use crate::model::words::{Severity, Side, State, folded};
+use crate::model::words::{Severity, Side, State};
 use crate::rules::catalogue;
 
 use super::column::Col;
@@ -28,12 +28,22 @@ fn is_live(finding: &Finding) -> bool {
 
 /// The word for a rule that isn't met on a side; `None` where the rule is off.
 #[must_use]
-pub fn word(audit: &Audit, circuit: &CircuitAudit, side: Side, code: &str, usual: Severity) -> Option<&'static str> {
+pub fn word(
+    audit: &Audit,
+    waiving: &Waiving,
+    circuit: &CircuitAudit,
+    side: Side,
+    code: &'static str,
+    usual: Severity,
+) -> Option<&'static str> {
     let found = circuit.findings.iter().find(|finding| finding.rule == code && finding.side == Some(side));
     let usual = catalogue::rule(code).map_or(usual, |rule| rule.severity);
     let (severity, waived) = match found {
         Some(finding) => (finding.severity, finding.state == State::Waived),
-        None => (audit.plant.policy.severity(code, usual)?, is_waived(audit, &circuit.circuit.key, code)),
+        None => {
+            let severity = audit.plant.policy.severity(code, usual)?;
+            (severity, is_waived(audit, waiving, &circuit.circuit.key, side, code))
+        }
     };
     Some(match (severity, waived) {
         (Severity::Observation, _) => "observation",
@@ -43,31 +53,32 @@ pub fn word(audit: &Audit, circuit: &CircuitAudit, side: Side, code: &str, usual
     })
 }
 
-/// Whether a waiver in force covers a finding of the rule on a side of the circuit.
-fn is_waived(audit: &Audit, place: &CircuitKey, code: &str) -> bool {
-    let today = audit.plant.policy.date;
-    audit.plant.waivers.iter().any(|waiver| {
-        folded(&waiver.rule) == folded(code)
-            && waiver.faults.is_empty()
-            && !waiver.reason.trim().is_empty()
-            && !waiver.approved_by.trim().is_empty()
-            && waiver.expires.is_some_and(|day| day >= today)
-            && covers(waiver, place)
-    })
-}
-
-fn covers(waiver: &Waiver, place: &CircuitKey) -> bool {
-    let pairs = [
-        (&waiver.plant, place.plant.as_str()),
-        (&waiver.pallet, &place.pallet),
-        (&waiver.fixture, &place.fixture),
-        (&waiver.circuit, &place.circuit),
-        (&waiver.position, ""),
-    ];
-    pairs.iter().all(|(wanted, given)| {
-        let wanted = wanted.trim();
-        wanted.is_empty() || wanted == "*" || wanted == *given
-    })
+/// Whether a waiver in force covers a finding of the rule on a side of the circuit: asked of what
+/// waives findings, with the finding that the sheet would come to.
+fn is_waived(audit: &Audit, waiving: &Waiving, place: &CircuitKey, side: Side, code: &'static str) -> bool {
+    if audit.plant.waivers.is_empty() {
+        return false;
+    }
+    let mut probe = [Finding {
+        rule: code,
+        severity: Severity::Major,
+        state: State::Open,
+        subject: Subject::Side,
+        place: place.clone(),
+        side: Some(side),
+        position: String::new(),
+        part_no: String::new(),
+        measured: None,
+        limit: None,
+        facts: Vec::new(),
+        origin: None,
+        column: None,
+        line: None,
+        waiver: None,
+        remedy: None,
+    }];
+    let _ = waiving.mark(&mut probe);
+    probe.iter().any(|finding| finding.state == State::Waived)
 }
 
 /// Findings that stay as the run found them, counted for verdicts.

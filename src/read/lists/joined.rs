@@ -1,0 +1,133 @@
+//! Lists joined one after the other: circuits numbered, their runs in order.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use rayon::prelude::*;
+
+use crate::model::circuit::{CircuitKey, Service};
+use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::read::bounds::grouped;
+use crate::read::note::row_note;
+use crate::read::part_number::PartIndex;
+use crate::read::repeats::{Hashes, Repeats};
+
+use super::keys::Keys;
+use super::line::Slots;
+use super::scan::{ListRun, ListScan};
+use super::table::ListTable;
+use super::{List, ListedCircuit, Lists};
+
+const STRAY: &str = "Expected as many cells as in the header. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
+/// Stray rows of a list that are noted one by one.
+const MOST_STRAY_NOTES: usize = 10_000;
+
+/// Lists that are joined one after the other.
+#[derive(Default)]
+pub(super) struct Joined {
+    lists: Vec<List>,
+    runs: Vec<ListRun>,
+    keys: Keys,
+    hashes: Vec<Hashes>,
+}
+
+impl Joined {
+    /// Adds a list; gives how many rows belong to no circuit.
+    pub(super) fn add(
+        &mut self,
+        source: SourceId,
+        table: ListTable,
+        mut scan: ListScan,
+        services: &BTreeMap<CircuitKey, Service>,
+        notes: &mut Vec<InputNote>,
+    ) -> u64 {
+        let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
+        let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
+        let mut list = List {
+            source,
+            slots: Slots::new(&table.layout),
+            layout: table.layout,
+            body: table.body,
+            strays: Vec::new(),
+        };
+        let mut unsaid = 0;
+        for ragged in std::mem::take(&mut scan.ragged) {
+            let mut run = ListRun {
+                key: 0,
+                list: index,
+                offset: ragged.offset,
+                length: ragged.length,
+                first_row: ragged.row,
+                rows: 1,
+            };
+            if has_no_place || scan.keys.contains(&ragged.key) || services.contains_key(&ragged.key) {
+                run.key = self.keys.intern(ragged.key);
+                self.runs.push(run);
+            } else {
+                let origin = Origin { source, row: ragged.row };
+                if list.strays.len() < MOST_STRAY_NOTES {
+                    notes.push(row_note(NoteKind::SetAside, origin, ragged.shown.into_string(), STRAY));
+                } else {
+                    unsaid += 1;
+                }
+                list.strays.push((origin, run));
+            }
+        }
+        if unsaid > 0 {
+            let origin = list.strays.last().map(|(origin, _)| *origin).unwrap_or_default();
+            notes.push(row_note(
+                NoteKind::SetAside,
+                origin,
+                String::new(),
+                format!("{} more rows up to this one are as the one before. {STRAY}", grouped(unsaid)),
+            ));
+        }
+        if !scan.hashes.is_empty() {
+            self.hashes.push(Hashes { source, rows: std::mem::take(&mut scan.hashes) });
+        }
+        let count = u32::try_from(scan.keys.len()).unwrap_or(u32::MAX);
+        let ranks: Vec<u32> = if self.keys.is_empty() {
+            self.keys = std::mem::take(&mut scan.keys);
+            (0..count).collect()
+        } else {
+            std::mem::take(&mut scan.keys).into_vec().into_iter().map(|key| self.keys.intern(key)).collect()
+        };
+        self.runs.reserve(scan.runs.len());
+        self.runs.extend(scan.runs.iter().map(|run| {
+            let key = ranks.get(run.key as usize).copied().unwrap_or_default();
+            ListRun { key, list: index, ..*run }
+        }));
+        let strays = list.strays.len() as u64;
+        self.lists.push(list);
+        strays
+    }
+
+    pub(super) fn finish(mut self, parts: PartIndex) -> Lists {
+        static NEXT: AtomicU64 = AtomicU64::new(1);
+        let repeats = Repeats::find(&std::mem::take(&mut self.hashes));
+        let mut keys: Vec<(CircuitKey, u32)> = self.keys.into_vec().into_iter().zip(0..).collect();
+        keys.par_sort_unstable();
+        let mut rank_of: Vec<u32> = vec![0; keys.len()];
+        for (rank, (_, first)) in (0_u32..).zip(&keys) {
+            if let Some(place) = rank_of.get_mut(*first as usize) {
+                *place = rank;
+            }
+        }
+        let mut runs = self.runs;
+        for run in &mut runs {
+            run.key = rank_of.get(run.key as usize).copied().unwrap_or_default();
+        }
+        runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
+        let mut from = 0;
+        let mut circuits = Vec::with_capacity(keys.len());
+        for (rank, (key, _)) in (0_u32..).zip(keys) {
+            let own = runs.get(from..).unwrap_or_default().iter().take_while(|run| run.key == rank);
+            let (count, rows) = own.fold((0, 0), |(count, rows), run| (count + 1, rows + u64::from(run.rows)));
+            circuits.push(ListedCircuit { key, runs: from..from + count, rows });
+            from += count;
+        }
+        // A total row may have been the only one that named a circuit.
+        circuits.retain(|circuit| circuit.rows > 0);
+        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), all: self.lists, runs, circuits, parts, repeats }
+    }
+}

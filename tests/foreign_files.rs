@@ -1,0 +1,162 @@
+//! Files that other people and programs made: each is read, or refused with a sentence.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use chrono::NaiveDate;
+use clampbook::model::line::PartRef;
+use clampbook::read::{fuzzing, open, sentence};
+
+const COMPONENTS: &str = "part_no,kind,rated_pressure [bar],inner_diameter,outer_diameter\nCL-1,clamp,350,,\nTB-1,tube,400,4,6\n007,gauge,400,,\n";
+
+fn foreign() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/foreign")
+}
+
+fn files(folder: &str, endings: &[&str]) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> =
+        fs::read_dir(foreign().join(folder)).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.retain(|path| path.extension().is_some_and(|ending| endings.iter().any(|known| ending == *known)));
+    files.sort();
+    files
+}
+
+/// Checks a plant with a file in the place of one of its tables; what was said.
+fn checked(file: &Path, as_list: bool) -> (i32, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let ending = file.extension().unwrap().to_str().unwrap();
+    let plant = folder.path().join("plant");
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    let place = if as_list {
+        fs::write(plant.join("components.csv"), COMPONENTS).unwrap();
+        format!("lists/foreign.{ending}")
+    } else {
+        fs::write(plant.join("lists/a.csv"), "part_no,qty\nCL-1,1\n").unwrap();
+        format!("components.{ending}")
+    };
+    fs::copy(file, plant.join(place)).unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_clampbook"))
+        .current_dir(folder.path())
+        .args(["check", "plant", "--data", "data"])
+        .stdout(Stdio::null())
+        .stderr(fs::File::create(folder.path().join("said")).unwrap())
+        .spawn()
+        .unwrap();
+    let begun = Instant::now();
+    let status = loop {
+        if let Some(status) = child.try_wait().unwrap() {
+            break status;
+        }
+        if begun.elapsed() > Duration::from_secs(10) {
+            child.kill().unwrap();
+            panic!("{} takes more than ten seconds", file.display());
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    };
+    (status.code().expect("it was not ended by a signal"), fs::read_to_string(folder.path().join("said")).unwrap())
+}
+
+#[test]
+fn every_file_gives_a_table_or_a_sentence() {
+    let mut all = files("csv-spectrum", &["csv"]);
+    all.extend(files("libreoffice", &["xls", "xlsx", "ods"]));
+    assert_eq!(all.len(), 12 + 7);
+    for file in &all {
+        for as_list in [true, false] {
+            let (status, said) = checked(file, as_list);
+            let place = if as_list { "lists/foreign" } else { "components" };
+            assert!(!said.contains("panicked"), "{}: {said}", file.display());
+            match status {
+                0 | 1 => {}
+                2 => assert!(said.contains(place) && said.trim_end().ends_with('.'), "{}: {said}", file.display()),
+                other => panic!("{}: status {other}: {said}", file.display()),
+            }
+        }
+    }
+}
+
+/// The rows that the package itself gives for a file, from its `json` folder.
+#[test]
+fn rows_of_csv_spectrum_are_those_that_it_states() {
+    let rows = |name: &str| {
+        let bytes = fs::read(foreign().join(format!("csv-spectrum/{name}.csv"))).unwrap();
+        fuzzing::rows(&fuzzing::text(bytes), b',').unwrap()
+    };
+    assert_eq!(
+        rows("comma_in_quotes"),
+        [vec!["first", "last", "address", "city", "zip"], vec!["John", "Doe", "120 any st.", "Anytown, WW", "08123"]]
+    );
+    assert_eq!(rows("escaped_quotes"), [["a", "b"], ["1", "ha \"ha\" ha"], ["3", "4"]]);
+    assert_eq!(rows("json"), [["key", "val"], ["1", "{\"type\": \"Point\", \"coordinates\": [102.0, 0.5]}"]]);
+    assert_eq!(rows("newlines"), [["a", "b", "c"], ["1", "2", "3"], ["Once upon \na time", "5", "6"], ["7", "8", "9"]]);
+    assert_eq!(
+        rows("newlines_crlf"),
+        [["a", "b", "c"], ["1", "2", "3"], ["Once upon \r\na time", "5", "6"], ["7", "8", "9"]]
+    );
+    assert_eq!(rows("quotes_and_newlines"), [["a", "b"], ["1", "ha \n\"ha\" \nha"], ["3", "4"]]);
+    assert_eq!(rows("empty"), [["a", "b", "c"], ["1", "", ""], ["2", "3", "4"]]);
+    assert_eq!(rows("empty_crlf"), rows("empty"));
+    assert_eq!(rows("utf8"), [["a", "b", "c"], ["1", "2", "3"], ["4", "5", "ʤ"]]);
+    assert_eq!(rows("simple_crlf"), rows("simple"));
+}
+
+/// The lines of a workbook as read, and what was said of its cells.
+fn read(file: &Path) -> (Vec<String>, Vec<String>) {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("lists")).unwrap();
+    fs::write(folder.path().join("components.csv"), COMPONENTS).unwrap();
+    let ending = file.extension().unwrap().to_str().unwrap();
+    fs::copy(file, folder.path().join(format!("lists/a.{ending}"))).unwrap();
+    let reading = open(folder.path(), None, NaiveDate::default()).unwrap();
+    let (mut lines, mut notes) = (Vec::new(), reading.plant.notes.clone());
+    for (index, circuit) in reading.lists.circuits().iter().enumerate() {
+        let parsed = reading.lists.lines(index).unwrap();
+        for line in parsed.lines {
+            let part = match &line.part {
+                PartRef::Known(index) => reading.plant.components[*index as usize].part_no.clone(),
+                PartRef::Altered(found) => format!("altered, {:?}", found.likely),
+                other @ PartRef::Unknown(_) => format!("{other:?}"),
+            };
+            let qty = line.qty.value().map_or("-".to_owned(), |qty| qty.to_string());
+            let length = line.length.value().map_or("-".to_owned(), |length| format!("{:.6}", length.mm()));
+            lines.push(format!("{}, row {}: {} {part} {qty} {length}", circuit.key, line.origin.row, line.position));
+        }
+        notes.extend(parsed.notes);
+    }
+    (lines, notes.iter().map(|note| sentence(note, &reading.plant.sources)).collect())
+}
+
+#[test]
+fn values_of_workbooks_are_those_that_were_written() {
+    for file in files("libreoffice", &["xls", "xlsx", "ods"]) {
+        let shown = file.display();
+        let has_results = !file.ends_with("no-results.xlsx");
+        let (lines, notes) = read(&file);
+        let result = |text: &'static str| if has_results { text } else { "-" };
+        assert_eq!(
+            lines,
+            [
+                "F12 / 1, row 3: C1 CL-1 4 -".to_owned(),
+                "F12 / 1, row 4: L1 TB-1 1 1234.500000".to_owned(),
+                format!("F12 / 1, row 5: 2026-01-02 TB-1 {} {}", result("2"), result("2469.000000")),
+                "F12 / 1, row 6: L3 TB-1 2 1500.000000".to_owned(),
+                "F12 / 1, row 7: L4 TB-1 1 -".to_owned(),
+                "F12 / 2, row 8: G 007 1 -".to_owned(),
+                "F12 / 2, row 9: G altered, Some(\"007\") 1 -".to_owned(),
+                format!("F12 / 2, row 10: L5 TB-1 1 {}", result("1234.800000")),
+            ],
+            "{shown}"
+        );
+        for said in ["(position): found '2026-01-02'", "(part_no): found '7'"] {
+            assert!(notes.iter().any(|note| note.contains(said)), "{shown}: {said} is not in {notes:#?}");
+        }
+        // The date in the note column, which is text, and the fault of the formula.
+        assert!(notes.iter().any(|note| note.contains("(note): found '2026-03-31'")), "{shown}: {notes:#?}");
+        let fault = if has_results { "(length): found '#DIV/0!'" } else { "(length): found '=1/0'" };
+        assert!(notes.iter().any(|note| note.contains(fault)), "{shown}: {notes:#?}");
+    }
+}

@@ -1,0 +1,626 @@
+#!/usr/bin/env python3
+"""Independent reference audit of a plant folder. usage: oracle.py PLANT OUT
+Writes circuits.csv, findings.csv, purchase.csv from the contract alone."""
+import collections
+import csv
+import math
+import pathlib
+import re
+import sys
+
+import figures as fg
+import out_units as u
+from figures import force, kind, num, own
+from plant import BAD, CIRCUIT, COMPONENT, RULES, Plant
+
+EPS = 1e-9
+
+
+def above(x, limit):
+    return x > limit * (1 + EPS) if limit >= 0 else x > limit * (1 - EPS)
+
+
+def below(x, limit):
+    return x < limit * (1 - EPS) if limit >= 0 else x < limit * (1 + EPS)
+
+
+class Audit:
+    def __init__(self, plant):
+        self.plant, self.pol, self.lim = plant, plant.policy, plant.policy["limits"]
+        self.findings = []
+        self.na = collections.defaultdict(set)
+
+    # ---- recording
+    def add(self, rule, place=("",) * 4, side="", position="", part="", measured=None, limit=None, unit="", key=None):
+        severity = self.pol["rules"].get(rule, RULES[rule])
+        if severity != "off":
+            self.findings.append(dict(rule=rule, severity=severity, place=place, side=side, position=position, part_no=part,
+                                      measured=measured, limit=limit, unit=unit, key=key, waived=False))
+
+    def lack(self, place, *rules):
+        for rule in rules:
+            if self.pol["rules"].get(rule) != "off":
+                self.na[place].add(rule)
+
+    def line(self, rule, l, measured=None, limit=None, unit=""):
+        self.add(rule, l["_place"], l["_side"], l["position"], l["part_no"], measured, limit, unit, key=id(l))
+
+    # ---- the run
+    def run(self):
+        plant = self.plant
+        self.join()
+        self.line_rules()
+        self.part_and_station_rules()
+        plant.circuits = {p: self.make(p) for p in sorted(plant.by_place)}
+        for c in plant.circuits.values():
+            self.circuit_rules(c)
+            self.smaller_cylinder(c)
+        self.purchase_rules()
+        self.waive()
+        self.verdicts()
+
+    def join(self):
+        plant = self.plant
+        plant.by_place = collections.defaultdict(list)
+        plant.ragged_files = {l["_file"] for l in plant.lines if l["_ragged"] and l["_heads"] & {"plant", "pallet", "fixture", "circuit"}}
+        for l in plant.lines:
+            l["_comp"] = plant.components.get(l["part_no"])
+            if l["_ragged"] and l["_file"] in plant.ragged_files:
+                l["_place"] = ("",) * 4
+                continue
+            plant.by_place[l["_place"]].append(l)
+        plant.rows, plant.stations = {}, {}
+        for row in plant.circuit_rows or []:
+            row["_place"] = (row["plant"], row["pallet"], row["fixture"], row["circuit"] or "1")
+            plant.rows.setdefault(row["_place"], row)
+        for row in plant.station_rows:
+            plant.stations.setdefault(row["station"], row)
+        plant.used = {l["part_no"] for l in plant.lines if l["_comp"]}
+        plant.used |= {s[n] for s in plant.stations.values() for n in ("pump", "drive_ram") if s[n] in plant.components}
+        blank = {k: "" if v == "text" else None for k, v in CIRCUIT.items()}
+        plant.row_of = lambda p: plant.rows.get(p, blank)
+
+    def make(self, place, swap=None):
+        lines = self.plant.by_place[place]
+        if swap:
+            old, part = swap
+            lines = [{**l, "part_no": part, "_comp": self.plant.components[part], "_orig": id(l)} if l is old else l for l in lines]
+        return fg.Circuit(place, lines, self.plant.row_of(place), self.plant)
+
+    # ---- L
+    def line_rules(self):
+        plant = self.plant
+        first_file = {}
+        for l in plant.lines:
+            rules, comp = set(), l["_comp"]
+            if l["_bad"]:
+                rules.add("L04")
+            if comp is None and not l["_ragged"]:
+                rules.add("L05" if altered(l["part_no"], plant.components) else "L01")
+            q = l["qty"]
+            if not l["_ragged"] and (q is None or q is BAD or q <= 0 or q != int(q)):
+                rules.add("L02")
+            if kind(l) in fg.CONDUCTORS and l["length"] is None and not l["_ragged"]:
+                rules.add("L06")
+            for rule in sorted(rules):
+                self.line(rule, l)
+            l["_aside"] = bool(rules) or fg.physical_bad(comp or {"_bad": ()}) if comp else True
+            if not l["_aside"] and l["stroke_used"] is not None and kind(l) in ("clamp", "work_support"):
+                stroke = num(comp["stroke"])
+                if stroke is None:
+                    self.lack(l["_place"], "L07")
+                elif above(l["stroke_used"], stroke):
+                    self.line("L07", l, l["stroke_used"] * 1e3, stroke * 1e3, "mm")
+            if first_file.setdefault(l["_raw"], l["_file"]) != l["_file"]:
+                self.line("L12", l)
+        for place, lines in plant.by_place.items():
+            seen = set()
+            for l in lines:
+                if l["position"] and l["position"] in seen:
+                    self.line("L03", l)
+                seen.add(l["position"])
+            if plant.circuit_rows is not None and place not in plant.rows:
+                self.add("L08", place)
+        for place, row in plant.rows.items():
+            if place not in plant.by_place:
+                self.add("L08", place)
+                plant.by_place[place] = []
+            if row["_bad"]:
+                self.add("L04", place)
+
+    def part_and_station_rules(self):
+        plant = self.plant
+        supported = {(l["_place"][:3], p) for l in plant.lines for p in l["supports"].split()}
+        at = collections.defaultdict(list)
+        for l in plant.lines:
+            at[l["part_no"]].append(l)
+        for part, comp in plant.components.items():
+            if comp["_bad"]:
+                self.add("L04", part=part)
+            rows = [{k: r[k] for k in COMPONENT} for r in plant.component_rows if r["part_no"] == part]
+            if any(r != rows[0] for r in rows):
+                self.add("L11", part=part)
+            if part not in plant.used:
+                continue
+            forced = comp["force_max"] is not None or any(
+                l["force_required"] is not None or l["position"] and (l["_place"][:3], l["position"]) in supported for l in at[part])
+            if lacks(comp, forced, any(l["supports"] for l in at[part])):
+                self.add("L09", part=part)
+            for side in ("clamp", "unclamp"):
+                a, v, s = (num(comp[n]) for n in ("area_" + side, "volume_" + side, "stroke"))
+                if None not in (a, v, s) and above(abs(v - a * s), self.lim["catalogue_tolerance"] * a * s):
+                    self.add("L10", part=part, measured=v * 1e6, limit=a * s * 1e6, unit="cm3")
+                    break
+        for name, st in plant.stations.items():
+            pump, ram = (plant.components.get(st[n]) if st[n] else None for n in ("pump", "drive_ram"))
+            if st["_bad"]:
+                self.add("L04", position=name)
+            if any(st[n] and st[n] not in plant.components for n in ("pump", "drive_ram")):
+                self.add("L01", position=name)
+            users = [p for p in plant.by_place if plant.row_of(p)["station"] == name and plant.by_place[p]]
+            setting, rated = num(st["pump_setting"]), num(pump["rated_pressure"]) if pump else None
+            p02 = setting if st["pump_setting"] is not None else rated
+            ram_rated = num(ram["rated_pressure"]) if ram else None
+            if st["drive_ram"]:
+                if p02 is None or ram_rated is None:
+                    for p in users:
+                        self.lack(p, "P02")
+                elif above(p02, ram_rated):
+                    self.add("P02", position=name, measured=p02 / u.BAR, limit=ram_rated / u.BAR, unit="bar")
+            if st["pump"] and st["pump_setting"] is not None:
+                if setting is None or rated is None:
+                    for p in users:
+                        self.lack(p, "P04")
+                elif above(setting, rated):
+                    self.add("P04", position=name, measured=setting / u.BAR, limit=rated / u.BAR, unit="bar")
+
+    # ---- M, V, P, H, F, T of one circuit
+    def circuit_rules(self, c):
+        if not c.lines:
+            return
+        self.kind_rules(c)
+        worst = {}
+        for s in c.sides:
+            self.side_rules(c, s)
+            for l in s.lines:
+                for rule, excess, measured, limit in self.pressure_rules(c, s, l):
+                    k = (rule, id(l))
+                    if k not in worst or excess > worst[k][0]:
+                        worst[k] = (excess, l, measured / u.BAR, limit / u.BAR)
+        for (rule, _), (_, l, measured, limit) in worst.items():
+            self.line(rule, l, measured, limit, "bar")
+        self.hold_rules(c)
+        self.force_rules(c)
+        for rule, limit, t in (("T01", c.row["clamp_time_max"], c.clamp_time), ("T02", c.row["unclamp_time_max"], c.unclamp_time)):
+            if limit is not None:
+                if t is None or limit is BAD:
+                    self.lack(c.place, rule)
+                elif above(t, limit):
+                    self.add(rule, c.place, measured=t, limit=limit, unit="s")
+
+    def kind_rules(self, c):
+        s, place = c.clamp, c.place
+
+        def need(rule, *kinds, side=None, where=None):
+            found = (where or s).has(*kinds)
+            if found is None:
+                self.lack(place, rule)
+            elif not found:
+                self.add(rule, place, side or "")
+        for side in c.sides:
+            if c.charging == "cylinder":
+                need("M01", "charging_cylinder", side=side.name, where=side)
+            pieces = sum(1 if l["_aside"] else l["qty"] for l in side.lines if kind(l) == "charging_cylinder")
+            if pieces > 1:
+                self.add("M02", place, side.name, measured=pieces, limit=1)
+        if c.charging != "live":
+            need("M03", "check_valve")
+            need("M04", "isolation_valve")
+        need("M05", "gauge", "test_point")
+        if c.charging != "cylinder":
+            need("M10", "filter")
+        for l in c.lines:
+            if l["_aside"]:
+                continue
+            double = fg.double_acting(l["_comp"])
+            if kind(l) == "clamp" and (c.stated and double != (c.stated == "double") or c.mixed and double):
+                self.line("M06", l)
+            seal = l["_comp"]["seal"]
+            if seal and c.fluid is None:
+                self.lack(place, "M07")
+            elif seal and seal.casefold() not in [x.casefold() for x in c.fluid["seals"]]:
+                self.line("M07", l)
+            stroke = l["_comp"]["stroke"]
+            if kind(l) == "charging_cylinder" and c.charging == "cylinder" and c.row["station"] and stroke is not None:
+                reach = num(c.ram["stroke"]) if c.ram else None
+                if reach is None:
+                    self.lack(place, "M08")
+                elif above(stroke, reach):
+                    self.line("M08", l, stroke * 1e3, reach * 1e3, "mm")
+
+    def side_rules(self, c, s):
+        place, lim, row = c.place, self.lim, c.row
+
+        def found(rule, measured, limit, unit="bar"):
+            scale = u.BAR if unit == "bar" else 1e-6 if unit == "cm3" else 1
+            self.add(rule, place, s.name, measured=measured / scale, limit=limit / scale, unit=unit)
+        if c.charging == "cylinder":
+            if s.fill is None:
+                self.lack(place, "V01", "V02", "V03")
+            elif above(s.fill, lim["fill"]):
+                found("V01", s.fill, lim["fill"], "")
+            elif above(s.fill, lim["fill_watch"]):
+                found("V02", s.fill, lim["fill_watch"], "")
+        if c.pump and c.pump["capacity"] is not None:
+            if None in (num(c.pump["capacity"]), s.demand, s.ratio):
+                self.lack(place, "M09")
+            elif below(c.pump["capacity"], s.ratio * s.demand):
+                found("M09", c.pump["capacity"], s.ratio * s.demand, "cm3")
+        elif row["station"] and not c.pump and (not c.station or c.station["pump"]):
+            self.lack(place, "M09")
+        if row["pressure_set"] is not None and row["station"]:
+            pset, tol = num(row["pressure_set"]), lim["pressure_tolerance"]
+            if s.p1 is None or pset is None:
+                self.lack(place, "P03", "P11")
+            elif below(s.p1, (1 - tol) * pset):
+                found("P03", s.p1, (1 - tol) * pset)
+            elif above(s.p1, (1 + tol) * pset):
+                found("P11", s.p1, (1 + tol) * pset)
+        if s.p1 is None or s.weakest is None:
+            self.lack(place, "P14")
+        elif above(s.p1, lim["pressure_watch"] * s.weakest) and not above(s.p1, s.weakest):
+            found("P14", s.p1, lim["pressure_watch"] * s.weakest)
+        if row["station"] and s.has("relief_valve") is not True:
+            if s.potential is None or s.weakest is None or s.has("relief_valve") is None:
+                self.lack(place, "P13")
+            elif above(s.potential, s.weakest):
+                found("P13", s.potential, s.weakest)
+
+    def pressure_rules(self, c, s, l):
+        """(rule, how bad, measured, limit) of one line on one side, Pa."""
+        comp, place, lim, k, p1 = l["_comp"], c.place, self.lim, kind(l), s.p1
+        out, seen = [], s.sees(l) if comp else None
+        if comp is None:
+            return self.lack(place, "P05") or out
+        rated = comp["rated_pressure"]
+        if k == "gauge" and rated is None:
+            rated = comp["full_scale"]
+
+        def weak(rule, p, value):
+            if value is None or p is None:
+                self.lack(place, rule)
+            elif below(value, p):
+                out.append((rule, p / value, value, p))
+        if k == "charging_cylinder":
+            weak("P01", s.p_full, num(rated))
+        elif k == "isolation_valve":
+            weak("P06", seen, num(rated))
+        elif k not in ("pump", "drive_ram") and not (rated is None and k in ("other", "tube")):
+            weak("P05", seen, num(rated))
+        if k == "tube" and rated is None and (comp["tensile_strength"] is None or comp["outer_diameter"] is None):
+            self.lack(place, "P05")
+        if k == "tube" and comp["tensile_strength"] is not None and comp["outer_diameter"] is not None:
+            weak("P08", seen, fg.tube_rating(comp, lim["design_factor"]))
+        if l["_aside"]:
+            return out
+        if comp["min_pressure"] is not None:
+            if p1 is None:
+                self.lack(place, "P07")
+            elif below(p1, comp["min_pressure"]):
+                out.append(("P07", comp["min_pressure"] / max(p1, 1), p1, comp["min_pressure"]))
+        setting = own(l, "set_pressure")
+        if k == "sequence_valve":
+            lows = [m["_comp"]["min_pressure"] for m in s.of("clamp") if num(m["_comp"]["min_pressure"]) is not None]
+            if setting is not None and p1 is not None and above(setting, lim["sequence_high"] * p1):
+                out.append(("P09", setting / max(p1, 1), setting, lim["sequence_high"] * p1))
+            elif setting is not None and lows and below(setting, min(lows)):
+                out.append(("P09", min(lows) / setting, setting, min(lows)))
+            elif setting is None or p1 is None:
+                self.lack(place, "P09")
+        if k == "relief_valve":
+            if setting is not None and s.weakest is not None and above(setting, s.weakest):
+                out.append(("P10", setting / s.weakest, setting, s.weakest))
+            elif setting is not None and seen is not None and not above(setting, seen):
+                out.append(("P10", seen / setting, setting, seen))
+            elif None in (setting, s.weakest, seen):
+                self.lack(place, "P10")
+        if k == "gauge":
+            full = num(comp["full_scale"])
+            if full is None or seen is None:
+                self.lack(place, "P12")
+            elif below(seen, lim["gauge_low"] * full):
+                out.append(("P12", full / max(seen, 1), seen, lim["gauge_low"] * full))
+            elif above(seen, lim["gauge_high"] * full):
+                out.append(("P12", seen / full, seen, lim["gauge_high"] * full))
+        return out
+
+    def hold_rules(self, c):
+        s, row, place = c.clamp, c.row, c.place
+        if c.charging == "live":
+            return
+        if row["temp_max"] is not None:
+            if c.p_hot is None or s.weakest is None:
+                self.lack(place, "H01")
+            elif above(c.p_hot, s.weakest):
+                self.add("H01", place, measured=c.p_hot / u.BAR, limit=s.weakest / u.BAR, unit="bar")
+        pmin, given = num(row["pressure_min"]), row["pressure_min"] is not None
+        if not given:
+            return
+        low = False
+        if row["temp_min"] is not None:
+            if c.p_cold is None or pmin is None:
+                self.lack(place, "H02")
+            elif below(c.p_cold, pmin):
+                low = True
+                self.add("H02", place, measured=c.p_cold / u.BAR, limit=pmin / u.BAR, unit="bar")
+        elif s.p1 is not None and pmin is not None:
+            low = below(s.p1, pmin)
+        if not low and pmin is not None and c.p_hold is not None and below(c.p_hold, pmin):
+            self.add("H03", place, measured=c.p_hold / u.BAR, limit=pmin / u.BAR, unit="bar")
+        elif not low and row["hold_time"] is not None and (c.p_hold is None or c.bound or pmin is None):
+            self.lack(place, "H03")
+        for l in s.of("accumulator"):
+            pc = own(l, "precharge")
+            lo, hi = (pmin and pmin * self.lim[n] for n in ("precharge_low", "precharge_high"))
+            if pc is None or pmin is None:
+                self.lack(place, "H04")
+            elif below(pc, lo) or above(pc, hi):
+                self.line("H04", l, pc / u.BAR, (lo if below(pc, lo) else hi) / u.BAR, "bar")
+
+    def force_rules(self, c):
+        s, place, live = c.clamp, c.place, c.charging == "live"
+        for l in s.of("clamp", "work_support"):
+            need = l["force_required"]
+            if need is not None:
+                p = s.p1 if live or c.p_hold is None and c.p_cold is None else c.p_cold if c.p_hold is None else c.p_hold
+                f = force(l, p)
+                if f is not None and below(f, need):
+                    self.line("F01", l, f, need, "N")
+                elif f is None or not live and (c.p_hold is None or c.bound):
+                    self.lack(place, "F01")
+            most = l["_comp"]["force_max"]
+            if most is not None:
+                hot = not live and c.row["temp_max"] is not None
+                ps = [p for p in (s.p1, c.p_hot if hot else None) if p is not None]
+                f = force(l, max(ps)) if ps else None
+                if f is not None and above(f, most):
+                    self.line("F02", l, f, most, "N")
+                elif f is None or hot and c.p_hot is None:
+                    self.lack(place, "F02")
+            if kind(l) == "work_support" and l["supports"]:
+                self.support_rule(c, l)
+
+    def support_rule(self, c, l):
+        share = 0.0
+        fixture = [(p, m) for p in self.plant.by_place if p[:3] == c.place[:3] for m in self.plant.by_place[p]]
+        cap = lambda m: None if m["_aside"] or num(m["_comp"]["support_capacity"]) is None else m["qty"] * m["_comp"]["support_capacity"]
+        for position in dict.fromkeys(l["supports"].split()):
+            here = [(p, m) for p, m in fixture if m["position"] == position and (m["_comp"] is None or kind(m) in ("clamp", None))]
+            forces = [None if m["_aside"] else force(m, self.figures(p, c).clamp.p1) for p, m in here]
+            caps = [cap(m) for p, m in fixture if position in m["supports"].split() and (m["_comp"] is None or kind(m) == "work_support")]
+            if not here or None in forces or None in caps:
+                return self.lack(c.place, "F03")
+            share += sum(f * m["qty"] for f, (_, m) in zip(forces, here)) * cap(l) / sum(caps)
+        have, want = force(l, c.clamp.p1), self.lim["support_factor"] * share
+        if have is None:
+            self.lack(c.place, "F03")
+        elif below(l["qty"] * have, want):
+            self.line("F03", l, l["qty"] * have, want, "N")
+
+    def figures(self, place, c):
+        return c if place == c.place else getattr(self, "trial", {}).get(place) or self.plant.circuits[place]
+
+    def smaller_cylinder(self, c):
+        for s in c.sides:
+            lines = [l for l in s.lines if kind(l) == "charging_cylinder"]
+            if c.charging != "cylinder" or s.fill is None or not below(s.fill, self.lim["fill_low"]) or len(lines) != 1:
+                continue
+            old = lines[0]
+            group = [p for p in self.plant.by_place if p[:3] == c.place[:3]]
+            base = self.trial_run(group, {p: self.plant.circuits[p] for p in group})
+            for part, comp in sorted(self.plant.components.items()):
+                cap = num(comp["capacity"])
+                if num(comp["kind"]) != "charging_cylinder" or cap is None or not below(cap, old["_comp"]["capacity"]):
+                    continue
+                if comp["status"] == "obsolete" or comp["_bad"] or lacks(comp, False, False) or any(
+                        f["rule"] == "L11" and f["part_no"] == part for f in self.findings):
+                    continue
+                after = self.trial_run(group, {**{p: self.plant.circuits[p] for p in group}, c.place: self.make(c.place, (old, part))})
+                if not after - base:
+                    self.add("V03", c.place, s.name, measured=s.fill, limit=self.lim["fill_low"])
+                    break
+
+    def trial_run(self, group, circuits):
+        """Major and minor findings and codes not assessed of a fixture's circuits, by subject."""
+        t = Audit(self.plant)
+        t.trial = circuits
+        for p in group:
+            t.circuit_rules(circuits[p])
+        swapped = {id(l): l["_orig"] for c in circuits.values() for l in c.lines if "_orig" in l}
+        out = {(f["rule"], f["place"], f["side"], swapped.get(f["key"], f["key"])) for f in t.findings if f["severity"] != "observation"}
+        return out | {(p, r) for p in group for r in t.na[p]}
+
+    # ---- B
+    def purchase_rules(self):
+        plant = self.plant
+        needed, users, dates = collections.defaultdict(float), collections.defaultdict(set), collections.defaultdict(list)
+        m_or_ft = "m" if self.pol["units"] == "metric" else "ft"
+
+        def uom_of(comp, given):
+            return given or (m_or_ft if comp and num(comp["kind"]) in fg.CONDUCTORS else "each")
+
+        def need(part, amount):
+            if amount is None or needed.get(part, 0.0) is None:
+                needed[part] = None
+            else:
+                needed[part] += amount
+        for place, lines in plant.by_place.items():
+            row = plant.row_of(place)
+            st = plant.stations.get(row["station"])
+            parts = {l["part_no"] for l in lines} | ({st["pump"], st["drive_ram"]} if st and lines else set())
+            if row["built"] == "yes":
+                continue
+            for part in parts:
+                users[part].add(place)
+                if num(row["need_date"]):
+                    dates[part].append(row["need_date"])
+            for l in lines:
+                comp = l["_comp"]
+                if comp is None:
+                    continue
+                q = l["qty"] if num(l["qty"]) and l["qty"] > 0 and l["qty"] == int(l["qty"]) else None
+                uom = uom_of(comp, num(comp["uom"]))
+                if kind(l) in fg.CONDUCTORS and uom != "each":
+                    q = None if q is None or num(l["length"]) is None else q * l["length"] / u.LENGTH[uom]
+                need(l["part_no"], q)
+        for st in plant.stations.values():
+            if st["built"] != "yes":
+                for n in ("pump", "drive_ram"):
+                    if st[n] in plant.components:
+                        need(st[n], 1.0)
+        ordered, have = collections.defaultdict(float), plant.orders is not None
+        listed = {l["part_no"] for l in plant.lines}
+        for o in plant.orders or []:
+            part, comp = o["part_no"], plant.components.get(o["part_no"])
+            if o["_bad"]:
+                self.add("L04", part=part, position=o["order_no"])
+            ordered[part] += 0.0
+            mine, theirs = uom_of(comp, num(comp["uom"]) if comp else None), uom_of(comp, num(o["uom"]))
+            if o["uom"] is not BAD:
+                if mine == theirs or "each" not in (mine, theirs):
+                    ordered[part] += (num(o["qty"]) or 0.0) * (u.LENGTH[theirs] / u.LENGTH[mine] if mine != theirs else 1)
+                else:
+                    self.add("B07", part=part, position=o["order_no"])
+            due, lead = o["promised_date"], num(comp["lead_time"]) if comp else None
+            if due is None and lead is not None:
+                due = self.pol["today"] + u.days(lead)
+            if num(due) and dates[part] and due > min(dates[part]):
+                self.add("B06", part=part, position=o["order_no"])
+            if comp and None not in (num(comp["unit_price"]), num(o["unit_price"])) and o["currency"] == comp["currency"] and mine == theirs \
+                    and o["uom"] is not BAD and above(o["unit_price"], comp["unit_price"] * (1 + self.lim["price_tolerance"])):
+                self.add("B08", part=part, position=o["order_no"], measured=o["unit_price"], limit=comp["unit_price"])
+        self.purchase = []
+        for part in sorted(set(plant.used) | set(ordered)):
+            comp, n = plant.components.get(part), needed.get(part, 0.0)
+            if comp and part in plant.used and comp["status"] == "obsolete":
+                self.add("B01", part=part)
+            up = lambda x, comp=comp: x if not comp or not num(comp["pack_qty"]) else math.ceil(x / comp["pack_qty"] - EPS) * comp["pack_qty"]
+            got = ordered.get(part, 0.0)
+            if have:
+                if part not in ordered:
+                    if n is None or n > 0:
+                        self.add("B02", part=part, measured=0, limit=n)
+                elif n is not None and n > 0 and below(got, n):
+                    self.add("B03", part=part, measured=got, limit=n)
+                elif n is not None and n > 0 and above(got, up(n)):
+                    self.add("B04", part=part, measured=got, limit=up(n))
+                elif n == 0 and not (comp is None and part in listed):
+                    self.add("B05", part=part, measured=got, limit=0)
+            if part in ordered or n is None or n > 0:
+                want = None if n is None else up(max(0.0, n - got))
+                price = num(comp["unit_price"]) if comp else None
+                text = lambda k, comp=comp: comp[k] if comp and comp[k] not in (None, BAD) else ""
+                self.purchase.append([part, text("description"), text("kind"), uom_of(comp, num(comp["uom"]) if comp else None), n, got, want, price,
+                                      text("currency"), None if None in (want, price) else want * price, len(users[part]), text("supplier"),
+                                      text("lead_time"), text("status"), text("replaced_by")])
+
+    # ---- waivers, verdicts
+    def waive(self):
+        today, extra = self.pol["today"], []
+        for w in self.plant.waivers:
+            where = dict(place=(w["plant"], w["pallet"], w["fixture"], w["circuit"]), position=w["position"])
+            if w["_bad"]:
+                extra.append(("L04", where))
+            elif not (w["rule"] and w["reason"] and w["approved_by"] and w["expires"]) or w["expires"] < today:
+                extra.append(("W01", where))
+            else:
+                hits = [f for f in self.findings if f["rule"] == w["rule"] and all(
+                    p in ("", "*") or p == q for p, q in zip((*where["place"], w["position"]), (*f["place"], f["position"])))]
+                for f in hits:
+                    f["waived"] = True
+                if not hits or (w["expires"] - today).days <= self.lim["waiver_notice"]:
+                    extra.append(("W02", where))
+        for rule, where in extra:
+            self.add(rule, **where)
+
+    def verdicts(self):
+        plant, self.verdict = self.plant, {}
+        for place, lines in plant.by_place.items():
+            st = plant.row_of(place)["station"]
+            srow = plant.stations.get(st)
+            parts = {l["part_no"] for l in lines} | ({srow["pump"], srow["drive_ram"]} - {""} if srow else set())
+            mine = [f for f in self.findings if f["rule"][0] not in "BW" and f["severity"] in ("major", "minor") and
+                    (f["place"] == place or not any(f["place"]) and (f["part_no"] in parts if f["part_no"] and not f["position"]
+                     else bool(st) and f["position"] == st and not f["part_no"]))]
+            self.verdict[place] = ("does not conform" if any(not f["waived"] for f in mine) else "not assessed" if self.na[place]
+                                   else "conforms with waivers" if mine else "conforms")
+
+
+def altered(part, components):
+    if re.fullmatch(r"[+-]?\d+([.,]\d+)?[eE][+-]?\d+", part):
+        return True
+    if re.fullmatch(r"\d{4}-\d\d-\d\d|\d{1,2}[./]\d{1,2}[./]\d{2,4}|\d{1,2}-[A-Za-z]{3}(-\d{2,4})?|[A-Za-z]{3}-\d{2,4}", part):
+        return True
+    return part != "" and any(c != part and (c.lstrip("0") == part or "." in c and c.rstrip("0").rstrip(".") == part) for c in components)
+
+
+def lacks(comp, forced, supports):
+    k = num(comp["kind"])
+    got = lambda *names: all(comp[n] is not None for n in names)
+    moves = got("area_clamp", "stroke") or got("volume_clamp")
+    if k in ("clamp", "work_support"):
+        return not (got("rated_pressure") and moves) or k == "clamp" and forced and not got("area_clamp") or \
+            k == "work_support" and supports and not got("support_capacity")
+    if k == "gauge":
+        return not (got("rated_pressure") or got("full_scale"))
+    if k == "tube":
+        return not (got("inner_diameter") and (got("rated_pressure") or got("outer_diameter", "tensile_strength")))
+    extra = {"charging_cylinder": ["capacity"], "accumulator": ["gas_volume", "precharge"], "relief_valve": ["set_pressure"],
+             "reducing_valve": ["set_pressure"], "sequence_valve": ["set_pressure"], "hose": ["inner_diameter"]}
+    return k is not None and k != "other" and not got("rated_pressure", *extra.get(k, []))
+
+
+SIDE_COLUMNS = [(n + "_cm3", n, 1e-6) for n in "swept line dead capacity compression air dilation elastic accumulator demand".split()] + [
+    ("fill", "fill", 1), ("reserve_cm3", "reserve", 1e-6), ("charge_bar", "p1", 1e5), ("pump_needed_bar", "needed", 1e5),
+    ("potential_bar", "potential", 1e5), ("weakest_bar", "weakest", 1e5), ("weakest_part", "weakest_line", None), ("tube_bar", "tube", 1e5)]
+HOLD_COLUMNS = [("p_cold_bar", "p_cold", 1e5), ("p_hot_bar", "p_hot", 1e5), ("p_hold_bar", "p_hold", 1e5),
+                ("hold_reserve_min", "reserve", 60), ("clamp_time_s", "clamp_time", 1), ("unclamp_time_s", "unclamp_time", 1)]
+PURCHASE = "part_no description kind uom needed ordered order_qty unit_price currency extended circuits supplier lead_time_days status replaced_by".split()
+
+
+def text(x, scale=1):
+    return "" if x is None else x if isinstance(x, str) else x["part_no"] if scale is None else repr(x / scale) if isinstance(x, float) else str(x)
+
+
+def write(audit, out):
+    out = pathlib.Path(out)
+    out.mkdir(parents=True, exist_ok=True)
+
+    def table(name, head, rows):
+        with open(out / name, "w", encoding="utf-8", newline="") as f:
+            csv.writer(f, lineterminator="\n").writerows([head, *rows])
+    head = ["plant", "pallet", "fixture", "circuit", "verdict"]
+    head += [f"{s}_{n}" for s in ("clamp", "unclamp") for n, _, _ in SIDE_COLUMNS] + [n for n, _, _ in HOLD_COLUMNS] + ["not_assessed"]
+    rows = []
+    for place, c in sorted(audit.plant.circuits.items()):
+        row = [*place, audit.verdict[place]]
+        for s in (c.clamp, c.unclamp):
+            row += [text(getattr(s, a), k) if s and c.lines else "" for _, a, k in SIDE_COLUMNS]
+        row += [text(getattr(c, a), k) if c.lines else "" for _, a, k in HOLD_COLUMNS]
+        rows.append([*row, " ".join(sorted(audit.na[place]))])
+    table("circuits.csv", head, rows)
+    rows = [[f["rule"], f["severity"], "waived" if f["waived"] else "open", *f["place"], f["side"], f["position"], f["part_no"],
+             text(f["measured"]), text(f["limit"]), f["unit"]] for f in audit.findings]
+    table("findings.csv", "rule severity state plant pallet fixture circuit side position part_no measured limit unit".split(), sorted(rows))
+    table("purchase.csv", PURCHASE, [[text(x) for x in r] for r in audit.purchase])
+
+
+def run(folder):
+    audit = Audit(Plant(folder))
+    audit.run()
+    return audit
+
+
+if __name__ == "__main__":
+    for folder, out in zip(sys.argv[1::2], sys.argv[2::2]):
+        write(run(folder), out)

@@ -1,0 +1,236 @@
+//! The workbook of sample-data as the command writes it: recalculated by an independent engine,
+//! compared with fresh runs, and past the bounds of the policy.
+
+#![allow(clippy::expect_used, reason = "a test fails by it")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use calamine::{Data, Range, Reader, Xlsx, open_workbook};
+use clampbook::model::finding::Subject;
+use clampbook::rules::catalogue::rule;
+use ironcalc::base::Model;
+use ironcalc::base::cell::CellValue;
+use ironcalc::import::load_from_xlsx_bytes;
+
+fn sample() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant")
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).expect("a folder");
+    for entry in fs::read_dir(from).expect("a folder") {
+        let entry = entry.expect("an entry");
+        let target = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            copy(&entry.path(), &target);
+        } else {
+            fs::copy(entry.path(), target).expect("a copy");
+        }
+    }
+}
+
+/// A copy of sample-data with a policy edited, in a folder of its own.
+fn changed(folder: &Path, edit: impl FnOnce(String) -> String) -> PathBuf {
+    let plant = folder.join("plant");
+    copy(&sample(), &plant);
+    let policy = plant.join("policy.toml");
+    let before = fs::read_to_string(&policy).expect("a policy");
+    let after = edit(before.clone());
+    assert_ne!(before, after, "the policy is as it was");
+    fs::write(policy, after).expect("a policy");
+    plant
+}
+
+/// Runs the check and gives the workbook.
+fn checked(plant: &Path, out: &Path) -> Vec<u8> {
+    let run = Command::new(env!("CARGO_BIN_EXE_clampbook"))
+        .args(["check", "--quiet"])
+        .arg(plant)
+        .arg("--out")
+        .arg(out)
+        .output()
+        .expect("a run");
+    assert_eq!(run.status.code(), Some(1), "{}", String::from_utf8_lossy(&run.stderr));
+    fs::read(out).expect("a workbook")
+}
+
+fn model(bytes: &[u8]) -> Model<'static> {
+    let book = load_from_xlsx_bytes(bytes, "report", "en", "UTC").expect("a readable workbook");
+    Model::from_workbook(book, "en").expect("a model")
+}
+
+type At = (u32, i32, i32);
+
+/// Every formula cell with its value.
+fn formula_values(model: &Model) -> BTreeMap<At, CellValue> {
+    let cells = model.get_all_cells().into_iter();
+    let formulas =
+        cells.filter(|cell| model.get_cell_formula(cell.index, cell.row, cell.column).expect("a cell").is_some());
+    formulas
+        .map(|cell| {
+            let at = (cell.index, cell.row, cell.column);
+            (at, model.get_cell_value_by_index(at.0, at.1, at.2).expect("a value"))
+        })
+        .collect()
+}
+
+/// Numbers to 1e-9 of themselves; differences near zero to 1e-9 of the figures they are taken of.
+fn is_same(one: &CellValue, other: &CellValue) -> bool {
+    match (one, other) {
+        (CellValue::Number(one), CellValue::Number(other)) => (one - other).abs() <= 1e-9 * other.abs() + 1e-12,
+        (CellValue::String(one), CellValue::String(other)) => one == other,
+        (CellValue::None, CellValue::String(text)) | (CellValue::String(text), CellValue::None) => text.is_empty(),
+        (CellValue::None, CellValue::None) => true,
+        _ => false,
+    }
+}
+
+fn sheet_index(model: &Model, name: &str) -> u32 {
+    let sheets = model.get_worksheets_properties();
+    let index = sheets.iter().position(|sheet| sheet.name == name).expect("the sheet");
+    u32::try_from(index).expect("a small number")
+}
+
+fn text(model: &Model, sheet: u32, row: i32, column: i32) -> String {
+    match model.get_cell_value_by_index(sheet, row, column).expect("a value") {
+        CellValue::String(text) => text,
+        CellValue::Number(number) => number.to_string(),
+        CellValue::None => String::new(),
+        CellValue::Boolean(is) => is.to_string(),
+    }
+}
+
+/// Plant, pallet, fixture, circuit, side and verdict of each row of Circuits.
+fn verdicts(model: &Model) -> Vec<[String; 6]> {
+    let sheet = sheet_index(model, "Circuits");
+    let row = |row: i32| [1, 2, 3, 4, 5, 6].map(|column| text(model, sheet, row, column));
+    (3..).map(row).take_while(|cells| !cells[5].is_empty()).collect()
+}
+
+#[test]
+fn every_formula_of_sample_data_gives_what_the_run_found() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for units in ["metric", "us"] {
+        let own = folder.path().join(units);
+        let plant = changed(&own, |policy| {
+            format!("{}\n", policy.replace("units = \"metric\"", &format!("units = \"{units}\"")))
+        });
+        let mut model = model(&checked(&plant, &own.join("r.xlsx")));
+        let cached = formula_values(&model);
+        assert!(cached.len() > 1000, "{} formula cells only", cached.len());
+        model.evaluate();
+        for (at, now) in formula_values(&model) {
+            let formula = model.get_cell_formula(at.0, at.1, at.2).expect("a cell");
+            assert!(is_same(&now, &cached[&at]), "{at:?}: {now:?}, not {:?}, by {formula:?}", cached[&at]);
+        }
+    }
+}
+
+#[test]
+fn a_changed_fill_limit_gives_the_verdicts_of_a_fresh_run_on_sample_data() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut answering = model(&checked(&sample(), &folder.path().join("r.xlsx")));
+    let before = verdicts(&answering);
+    let names = answering.get_defined_name_list();
+    let (_, _, reference) = names.iter().find(|(name, _, _)| name == "limit_fill").expect("the name");
+    let row: i32 = reference.rsplit('$').next().expect("a row").parse().expect("a number");
+    let basis = sheet_index(&answering, "Basis");
+    answering.set_user_input(basis, row, 2, "0.80".to_owned()).expect("a new limit");
+    answering.evaluate();
+    let plant = changed(folder.path(), |policy| policy.replace("\nfill = 0.90", "\nfill = 0.80"));
+    let fresh = verdicts(&model(&checked(&plant, &folder.path().join("fresh.xlsx"))));
+    assert_ne!(before, fresh, "the limit changes no verdict: the test shows nothing");
+    assert_eq!(verdicts(&answering), fresh);
+}
+
+/// Columns of Circuits whose figures are closed formulas, by the header's first words.
+const CLOSED: &[&str] = &[
+    "Verdict",
+    "Fill",
+    "Demand",
+    "Usable oil",
+    "Reserve",
+    "Charge pressure",
+    "Pump pressure",
+    "Potential pressure",
+    "Oil compressed",
+    "Compression",
+    "Free air [",
+    "Dilation [",
+    "Clamp elasticity",
+    "Before the reducing valve",
+];
+
+#[test]
+fn no_closed_figure_of_sample_data_is_a_bare_value() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let model = model(&checked(&sample(), &folder.path().join("r.xlsx")));
+    let sheet = sheet_index(&model, "Circuits");
+    let last = i32::try_from(verdicts(&model).len()).expect("a few rows") + 2;
+    let headers: Vec<(i32, String)> = (1..70).map(|column| (column, text(&model, sheet, 2, column))).collect();
+    let mut bare = Vec::new();
+    for name in CLOSED {
+        let found = headers.iter().filter(|(_, header)| header.starts_with(name)).min();
+        let (column, header) = found.unwrap_or_else(|| panic!("no column {name}"));
+        for row in 3..=last {
+            let has_formula = model.get_cell_formula(sheet, row, *column).expect("a cell").is_some();
+            if !has_formula && !text(&model, sheet, row, *column).is_empty() {
+                bare.push(format!("row {row}, {header}"));
+            }
+        }
+    }
+    assert!(bare.is_empty(), "{} bare values: {}", bare.len(), bare.join("; "));
+}
+
+#[test]
+fn two_runs_give_the_same_bytes() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let both = ["one.xlsx", "two.xlsx"].map(|name| checked(&sample(), &folder.path().join(name)));
+    assert!(both[0] == both[1]);
+}
+
+fn sheets(path: &Path) -> BTreeMap<String, Range<Data>> {
+    let mut book: Xlsx<_> = open_workbook(path).expect("a readable workbook");
+    book.worksheets().into_iter().collect()
+}
+
+#[test]
+fn past_the_bounds_lines_holds_only_remarks_and_circuits_only_values() {
+    let folder = tempfile::tempdir().expect("a folder");
+    checked(&sample(), &folder.path().join("whole.xlsx"));
+    let plant = changed(folder.path(), |policy| policy + "\n[bounds]\nlines_rows = 50\nformula_rows = 10\n");
+    let out = folder.path().join("r.xlsx");
+    let bytes = checked(&plant, &out);
+    let (whole, small) = (sheets(&folder.path().join("whole.xlsx")), sheets(&out));
+    let rows = |book: &BTreeMap<String, Range<Data>>| -> Vec<String> {
+        let lines = book["Lines"].rows().skip(2);
+        // File, sheet and row, with the remarks.
+        lines.map(|row| row[..4].iter().map(ToString::to_string).collect::<Vec<_>>().join("|")).collect()
+    };
+    let (all, kept) = (rows(&whole), rows(&small));
+    // A finding on the whole circuit is remarked on its first line, and may be left out with it.
+    let is_on_line = |row: &&String| {
+        let remarks = row.rsplit('|').next().unwrap_or_default();
+        let codes = remarks.split(";\n").filter_map(|remark| remark.split(' ').next());
+        codes.filter_map(rule).any(|rule| rule.subject == Subject::Line)
+    };
+    let remarked: Vec<&String> = all.iter().filter(is_on_line).collect();
+    assert!(!remarked.is_empty());
+    assert!(kept.len() < all.len());
+    for row in remarked {
+        assert!(kept.contains(row), "a line with a remark is left out: {row}");
+    }
+    let left_out = (all.len() - kept.len()).to_string();
+    let says = |sheet: &str| small[sheet].rows().flatten().any(|cell| cell.to_string().contains(&left_out));
+    assert!(says("Summary") && says("Lines"), "{left_out} lines are left out and nobody says so");
+    let model = model(&bytes);
+    let circuits = sheet_index(&model, "Circuits");
+    assert!(formula_values(&model).keys().all(|at| at.0 != circuits));
+    assert_eq!(
+        verdicts(&model),
+        verdicts(&self::model(&fs::read(folder.path().join("whole.xlsx")).expect("a workbook")))
+    );
+}
