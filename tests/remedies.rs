@@ -4,10 +4,12 @@
 
 #[path = "remedies/changed_copy.rs"]
 mod changed_copy;
+#[path = "random_plants/making.rs"]
+mod making;
 #[path = "remedies/one_by_one.rs"]
 mod one_by_one;
-#[path = "remedies/plant.rs"]
-#[allow(dead_code, reason = "the random plants of another test")]
-mod plant;
 #[path = "remedies/split.rs"]
 mod split;
+#[path = "random_plants/tables.rs"]
+#[allow(dead_code, reason = "what only the test of random plants looks at")]
+mod tables;

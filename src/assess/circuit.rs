@@ -155,10 +155,6 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
         (None, None) => Subject::Circuit,
     };
     Finding {
-        rule: rule.code,
-        severity,
-        state: State::Open,
-        subject,
         place: circuit.key.clone(),
         side: line.map_or(hit.side, |line| Some(line.side)),
         position: line.map(|line| line.position.clone()).unwrap_or_default(),
@@ -169,8 +165,7 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
         origin: hit.origin.or_else(|| line.map(|line| line.origin)).or_else(|| row_of(circuit)),
         column: hit.column.or_else(|| line.map(|_| "part_no")),
         line: hit.line,
-        waiver: None,
-        remedy: None,
+        ..Finding::blank(rule.code, severity, subject)
     }
 }
 

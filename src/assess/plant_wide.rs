@@ -9,7 +9,7 @@ use crate::model::origin::Origin;
 use crate::model::plant::Plant;
 use crate::model::purchase::PurchaseRow;
 use crate::model::usage::Usage;
-use crate::model::words::{Severity, State};
+use crate::model::words::Severity;
 use crate::rules::catalogue::CATALOGUE;
 use crate::rules::view::{OrderView, PartView, StationView, WaiverView};
 use crate::rules::{Hit, Outcome, Rule};
@@ -31,12 +31,7 @@ struct About<'a> {
 impl About<'_> {
     fn finding(&self, rule: &Rule, severity: Severity, hit: Hit) -> Finding {
         Finding {
-            rule: rule.code,
-            severity,
-            state: State::Open,
-            subject: self.subject,
             place: self.place.clone(),
-            side: None,
             position: self.position.to_owned(),
             part_no: self.part_no.to_owned(),
             measured: hit.measured,
@@ -44,9 +39,7 @@ impl About<'_> {
             facts: hit.facts,
             origin: hit.origin.or(Some(self.origin).filter(|origin| origin.row > 0)),
             column: hit.column,
-            line: None,
-            waiver: None,
-            remedy: None,
+            ..Finding::blank(rule.code, severity, self.subject)
         }
     }
 }

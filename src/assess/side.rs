@@ -3,7 +3,6 @@
 use crate::model::circuit::{Circuit, Service, counts_on};
 use crate::model::component::Component;
 use crate::model::figures::{Figure, Gap, SideFigures, Volumes};
-use crate::model::kinds::Kinds;
 use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
 use crate::model::policy::Fluid;
@@ -104,21 +103,7 @@ pub fn side_figures(scope: &Scope, side: Side) -> SideFigures {
 /// Lines, kinds and the charging cylinder of a side.
 fn outline(scope: &Scope, side: Side) -> SideFigures {
     let components = &scope.plant.components;
-    let mut figures = SideFigures {
-        side,
-        lines: Vec::new(),
-        kinds: Kinds::NONE,
-        kinds_are_known: true,
-        cylinder: None,
-        cylinder_pieces: 0.0,
-        volumes: Volumes::default(),
-        compliance: None,
-        fill: None,
-        usable: None,
-        reserve: None,
-        chain: crate::model::figures::Chain::default(),
-        gaps: Vec::new(),
-    };
+    let mut figures = SideFigures::blank(side);
     for (index, line) in scope.circuit.lines.iter().enumerate() {
         let component = line.component(components);
         if component.is_none() {
@@ -210,27 +195,13 @@ impl Sums {
         let component = counted.component;
         let pieces = counted.pieces;
         match component.kind {
-            Some(Kind::Clamp) => {
-                let swept = swept_by(counted, side);
-                self.swept = self.sum(
-                    self.swept,
-                    swept.map(|v| v * pieces),
-                    Figure::Swept,
-                    counted,
-                    "its stroke and area, or its volume",
-                );
-                let give = yielding(component, side);
-                self.clamps = self.sum(self.clamps, give.map(|e| e * pieces), Figure::Demand, counted, "its area");
-            }
-            Some(Kind::WorkSupport) => {
-                let swept = swept_by(counted, side);
-                self.swept = self.sum(
-                    self.swept,
-                    swept.map(|v| v * pieces),
-                    Figure::Swept,
-                    counted,
-                    "its stroke and area, or its volume",
-                );
+            Some(kind @ (Kind::Clamp | Kind::WorkSupport)) => {
+                let swept = swept_by(counted, side).map(|v| v * pieces);
+                self.swept = self.sum(self.swept, swept, Figure::Swept, counted, "its stroke and area, or its volume");
+                if kind == Kind::Clamp {
+                    let give = yielding(component, side).map(|e| e * pieces);
+                    self.clamps = self.sum(self.clamps, give, Figure::Demand, counted, "its area");
+                }
             }
             Some(Kind::ChargingCylinder) => {
                 let capacity = component.capacity.map(|capacity| capacity * pieces);

@@ -186,6 +186,26 @@ impl CircuitFigures {
 }
 
 impl SideFigures {
+    /// A side without lines, of which no figure is known.
+    #[must_use]
+    pub fn blank(side: Side) -> Self {
+        Self {
+            side,
+            lines: Vec::new(),
+            kinds: Kinds::NONE,
+            kinds_are_known: true,
+            cylinder: None,
+            cylinder_pieces: 0.0,
+            volumes: Volumes::default(),
+            compliance: None,
+            fill: None,
+            usable: None,
+            reserve: None,
+            chain: Chain::default(),
+            gaps: Vec::new(),
+        }
+    }
+
     /// The pressure that a line of the side sees: behind the reducing valve or before it.
     #[must_use]
     pub const fn pressure_at(&self, is_reduced: bool) -> Option<Pressure> {

@@ -68,6 +68,36 @@ pub struct Finding {
 pub type FindingKey = (String, CircuitKey, String, String, String);
 
 impl Finding {
+    /// A finding of a rule with nothing said of it yet: no place, no numbers, open.
+    #[must_use]
+    pub fn blank(rule: &'static str, severity: Severity, subject: Subject) -> Self {
+        Self {
+            rule,
+            severity,
+            state: State::Open,
+            subject,
+            place: CircuitKey::default(),
+            side: None,
+            position: String::new(),
+            part_no: String::new(),
+            measured: None,
+            limit: None,
+            facts: Vec::new(),
+            origin: None,
+            column: None,
+            line: None,
+            waiver: None,
+            remedy: None,
+        }
+    }
+
+    /// Whether it stands on a circuit, its side or line, and not on a part, a station, an order or a
+    /// waiver.
+    #[must_use]
+    pub fn is_on_circuit(&self) -> bool {
+        matches!(self.subject, Subject::Circuit | Subject::Side | Subject::Line)
+    }
+
     /// Rule, place, side, position and part.
     #[must_use]
     pub fn key(&self) -> FindingKey {

@@ -227,19 +227,7 @@ pub(crate) fn unknown_unit(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::policy::Policy;
-    use crate::read::cell::{GridRow, SheetCell};
-    use crate::read::names::Names;
-
-    fn row(texts: &[&str]) -> GridRow {
-        GridRow { number: 1, cells: texts.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true }
-    }
-
-    fn names(table: Table) -> Names {
-        let mut policy = Policy::at(chrono::NaiveDate::default());
-        policy.aliases.insert("part_no".to_owned(), vec!["Item No".to_owned(), "Material".to_owned()]);
-        Names::new(table, &policy)
-    }
+    use crate::read::names::sample::{names, row};
 
     #[test]
     fn a_units_row_gives_the_units() {

@@ -213,20 +213,29 @@ fn bracketed(text: &str) -> Option<(&str, &str)> {
     Some((trimmed(name), trimmed(unit)))
 }
 
+/// Rows and names of headers, for the tests of headers and layouts.
 #[cfg(test)]
-mod tests {
-    use super::*;
+pub(crate) mod sample {
+    use super::Names;
+    use crate::model::column::Table;
+    use crate::model::policy::Policy;
     use crate::read::cell::{GridRow, SheetCell};
 
-    fn row(texts: &[&str]) -> GridRow {
+    pub(crate) fn row(texts: &[&str]) -> GridRow {
         GridRow { number: 1, cells: texts.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true }
     }
 
-    fn names(table: Table) -> Names {
+    pub(crate) fn names(table: Table) -> Names {
         let mut policy = Policy::at(chrono::NaiveDate::default());
         policy.aliases.insert("part_no".to_owned(), vec!["Item No".to_owned(), "Material".to_owned()]);
         Names::new(table, &policy)
     }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::sample::{names, row};
+    use super::*;
 
     #[test]
     fn headers_match_without_case_blanks_and_marks() {

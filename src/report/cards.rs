@@ -16,8 +16,7 @@ use super::workbook::grid::height_of;
 use super::workbook::safe_text::{cell_text, sheet_name};
 use super::workbook::style::{Digits, Styles, lines_of};
 use super::workbook::units::Units;
-use super::workbook::widths::Widths;
-use super::workbook::{Paper, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
+use super::workbook::{SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
 /// Temperatures that the gauge's reading is given for.
 const TEMPERATURES: usize = 5;
@@ -47,15 +46,7 @@ pub fn write_cards(
     out: impl Write + Seek + Send,
 ) -> Result<(), WorkbookError> {
     let styles = Styles::new();
-    let policy = &audit.plant.policy;
-    let setup = Setup {
-        styles: &styles,
-        units: Units { system: policy.units },
-        paper: options.paper.unwrap_or(Paper::usual(policy.units)),
-        row_limit: SHEET_ROWS,
-        widths: Widths::of(audit),
-        date: policy.date.format("%Y-%m-%d").to_string(),
-    };
+    let setup = Setup { row_limit: SHEET_ROWS, ..Setup::of(audit, options, &styles) };
     let mut workbook = empty(audit, options, &setup)?;
     let mut names = BTreeSet::new();
     for ((plant, pallet), circuits) in pallets(audit) {

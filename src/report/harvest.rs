@@ -21,8 +21,6 @@ pub struct Wanted {
     pub rows: bool,
     /// Audited circuits for the workbook.
     pub audits: bool,
-    /// Audited circuits keep only lines with remarks.
-    pub lines_with_remarks_only: bool,
 }
 
 /// What some fixtures, in key order, bring in.

@@ -165,10 +165,6 @@ mod tests {
 
     fn finding(rule: &'static str, fixture: &str, position: &str) -> Finding {
         Finding {
-            rule,
-            severity: Severity::Major,
-            state: State::Open,
-            subject: Subject::Line,
             place: CircuitKey {
                 plant: "North".into(),
                 pallet: "P1".into(),
@@ -178,14 +174,7 @@ mod tests {
             side: Some(Side::Clamp),
             position: position.to_owned(),
             part_no: "47, \"11\"\nB".to_owned(),
-            measured: None,
-            limit: None,
-            facts: Vec::new(),
-            origin: None,
-            column: None,
-            line: None,
-            waiver: None,
-            remedy: None,
+            ..Finding::blank(rule, Severity::Major, Subject::Line)
         }
     }
 

@@ -4,11 +4,9 @@ use std::io::{self, Write};
 
 use serde::{Deserialize, Serialize};
 
-use crate::assess::audit::Audit;
 use crate::assess::counts::{
     ChangeCounts, Counts, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
 };
-use crate::model::finding::Finding;
 use crate::model::policy::Policy;
 
 use super::history::policy_hash;
@@ -69,19 +67,6 @@ impl RunSummary {
             by_pallet: counts.by_pallet(),
             worst: counts.worst().to_vec(),
         }
-    }
-
-    /// Of an audit.
-    #[must_use]
-    pub fn of(audit: &Audit) -> Self {
-        let mut counts = Counts { lines_set_aside: audit.tally.lines_set_aside, ..Counts::default() };
-        let on_circuit = |finding: &&Finding| finding.subject >= crate::model::finding::Subject::Circuit;
-        for finding in audit.findings.iter().filter(|finding| !on_circuit(finding)) {
-            counts.add_findings(std::slice::from_ref(finding));
-        }
-        audit.circuits.iter().for_each(|circuit| counts.add_circuit(circuit));
-        let cleared = audit.cleared.len() as u64;
-        Self::from_counts(&audit.plant.policy, &counts, audit.tally.lines_read, audit.has_previous, cleared)
     }
 
     /// Majors of all kinds that are not waived: the rows of `findings.csv`.

@@ -126,7 +126,21 @@ pub struct Setup<'a> {
     pub date: String,
 }
 
-impl Setup<'_> {
+impl<'a> Setup<'a> {
+    /// As the policy and the options want it.
+    #[must_use]
+    pub fn of(audit: &Audit, options: &WorkbookOptions, styles: &'a Styles) -> Self {
+        let policy = &audit.plant.policy;
+        Self {
+            styles,
+            units: Units { system: policy.units },
+            paper: options.paper.unwrap_or(Paper::usual(policy.units)),
+            row_limit: options.row_limit.clamp(grid::FIRST_ROW + 1, SHEET_ROWS),
+            widths: Widths::of(audit),
+            date: policy.date.format("%Y-%m-%d").to_string(),
+        }
+    }
+
     /// A sheet with paper, margins and footer.
     ///
     /// # Errors
@@ -154,15 +168,7 @@ impl Setup<'_> {
 /// Where the file can't be written.
 pub fn write(audit: &Audit, options: &WorkbookOptions, out: impl Write + Seek + Send) -> Result<(), WorkbookError> {
     let styles = Styles::new();
-    let policy = &audit.plant.policy;
-    let setup = Setup {
-        styles: &styles,
-        units: Units { system: policy.units },
-        paper: options.paper.unwrap_or(Paper::usual(policy.units)),
-        row_limit: options.row_limit.clamp(grid::FIRST_ROW + 1, SHEET_ROWS),
-        widths: Widths::of(audit),
-        date: policy.date.format("%Y-%m-%d").to_string(),
-    };
+    let setup = Setup::of(audit, options, &styles);
     let mut workbook = empty(audit, options, &setup)?;
     for sheet in sheets(audit, options, &setup)? {
         workbook.push_worksheet(sheet);

@@ -4,8 +4,7 @@ use chrono::NaiveDate;
 
 use crate::model::circuit::{Circuit, Service};
 use crate::model::component::Component;
-use crate::model::figures::{CircuitFigures, Holding, Rating, SideFigures, Volumes};
-use crate::model::kinds::Kinds;
+use crate::model::figures::{CircuitFigures, Holding, Rating, SideFigures};
 use crate::model::line::{Cell, Line};
 use crate::model::plant::Plant;
 use crate::model::policy::Policy;
@@ -98,21 +97,7 @@ impl Bench {
 }
 
 fn no_figures() -> CircuitFigures {
-    let clamp = SideFigures {
-        side: Side::Clamp,
-        lines: Vec::new(),
-        kinds: Kinds::NONE,
-        kinds_are_known: true,
-        cylinder: None,
-        cylinder_pieces: 0.0,
-        volumes: Volumes::default(),
-        compliance: None,
-        fill: None,
-        usable: None,
-        reserve: None,
-        chain: crate::model::figures::Chain::default(),
-        gaps: Vec::new(),
-    };
+    let clamp = SideFigures::blank(Side::Clamp);
     CircuitFigures {
         acting: Acting::Single,
         clamp,

@@ -6,7 +6,7 @@ use super::view::{CircuitView, PartView, StationView};
 use super::{Hit, Outcome, Rule};
 use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::model::component::{Component, RepeatedPart};
-use crate::model::figures::{Chain, CircuitFigures, Gap, Holding, Rating, SideFigures, Volumes};
+use crate::model::figures::{CircuitFigures, Gap, Holding, Rating, SideFigures};
 use crate::model::kinds::Kinds;
 use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
@@ -14,7 +14,7 @@ use crate::model::policy::Policy;
 use crate::model::station::Station;
 use crate::model::usage::Usage;
 use crate::model::words::{Acting, Kind, Side};
-use crate::physics::quantity::{Compliance, Pressure};
+use crate::physics::quantity::Pressure;
 
 /// A pressure in bar.
 pub fn bar(value: f64) -> Pressure {
@@ -34,7 +34,7 @@ impl TestCircuit {
         let key = CircuitKey { fixture: "A".into(), circuit: "1".into(), ..CircuitKey::default() };
         let figures = CircuitFigures {
             acting: Acting::Single,
-            clamp: blank_side(Side::Clamp),
+            clamp: SideFigures::blank(Side::Clamp),
             unclamp: None,
             holding: Holding::default(),
             clamp_time: None,
@@ -53,7 +53,7 @@ impl TestCircuit {
     pub fn double() -> Self {
         let mut bench = Self::single();
         bench.figures.acting = Acting::Double;
-        bench.figures.unclamp = Some(blank_side(Side::Unclamp));
+        bench.figures.unclamp = Some(SideFigures::blank(Side::Unclamp));
         bench
     }
 
@@ -162,24 +162,6 @@ impl TestCircuit {
                 }
             }
         }
-    }
-}
-
-fn blank_side(side: Side) -> SideFigures {
-    SideFigures {
-        side,
-        lines: Vec::new(),
-        kinds: Kinds::NONE,
-        kinds_are_known: true,
-        cylinder: None,
-        cylinder_pieces: 0.0,
-        volumes: Volumes::default(),
-        compliance: None::<Compliance>,
-        fill: None,
-        usable: None,
-        reserve: None,
-        chain: Chain::default(),
-        gaps: Vec::new(),
     }
 }
 

@@ -84,9 +84,14 @@ impl Plant {
     }
 
     pub fn write(&self, folder: &Path) {
+        self.write_with(folder, "");
+    }
+
+    /// Writes it with further columns of the component table.
+    pub fn write_with(&self, folder: &Path, columns: &str) {
         fs::create_dir_all(folder.join("lists")).unwrap();
         fs::write(folder.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
-        write_table(&folder.join("components.csv"), COMPONENTS, &self.components);
+        write_table(&folder.join("components.csv"), &format!("{COMPONENTS}{columns}"), &self.components);
         write_table(&folder.join("stations.csv"), STATIONS, &self.stations);
         for (name, head, table) in [
             ("circuits", CIRCUITS, &self.circuits),

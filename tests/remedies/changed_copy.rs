@@ -76,11 +76,11 @@ fn bears_out(remedies: &[Record], before: &[Record], after: &[Record]) {
     for row in remedies.iter().filter(|row| row["applied"] == "yes" && row["rules"] != "B01") {
         let is_station = place(row).iter().all(String::is_empty);
         for rule in row["rules"].split(' ') {
-            let count = |all: &BTreeMap<(String, Vec<String>, String, String), u32>| -> u32 {
-                let here = all.iter().filter(|(key, _)| key.0 == rule && key.1 == place(row));
-                here.filter(|(key, _)| !is_station || key.3 == row["position"]).map(|(_, count)| count).sum()
-            };
-            assert!(count(&after) < count(&before), "{rule} is not gone: {row:?}");
+            // Side by side: an observation may come on the side that another remedy gave a cylinder.
+            let here = before.iter().filter(|(key, _)| key.0 == rule && key.1 == place(row));
+            let mut here = here.filter(|(key, _)| !is_station || key.3 == row["position"]);
+            let is_gone = here.any(|(key, was)| after.get(key).is_none_or(|count| count < was));
+            assert!(is_gone, "{rule} is not gone: {row:?}");
         }
     }
 }
@@ -111,10 +111,10 @@ fn the_copy_of_the_sample_plant_bears_out_what_is_applied() {
 
 #[test]
 fn the_copies_of_random_plants_bear_out_what_is_applied() {
-    let config = Config { cases: 12, max_shrink_iters: 50, failure_persistence: None, ..Config::default() };
+    let config = Config { cases: 24, max_shrink_iters: 50, failure_persistence: None, ..Config::default() };
     let applied_in_all = std::cell::Cell::new(0);
     let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
-    let run = runner.run(&crate::plant::plant(), |random| {
+    let run = runner.run(&crate::making::plant(), |random| {
         let root = tempfile::tempdir().unwrap();
         let plant = root.path().join("plant");
         random.write(&plant);

@@ -152,9 +152,9 @@ fn any_one_remedy_clears_what_it_says_and_brings_nothing() {
     let config = Config { cases: 96, max_shrink_iters: 200, failure_persistence: None, ..Config::default() };
     let tried = RefCell::new(BTreeMap::<&str, u32>::new());
     let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
-    let run = runner.run(&super::plant::plant(), |mut plant| {
+    let run = runner.run(&crate::making::plant(), |mut plant| {
         // Obsolete parts get a successor of their kind.
-        let head = super::plant::component_columns();
+        let head: Vec<&str> = crate::tables::COMPONENTS.split(',').map(str::trim).collect();
         let column = |name: &str| head.iter().position(|column| *column == name).unwrap();
         let (part_no, status) = (column("part_no"), column("status"));
         for row in &mut plant.components {

@@ -223,24 +223,7 @@ fn listed() -> Vec<ListedRow> {
 }
 
 fn finding(rule: &'static str, severity: Severity, subject: Subject, place: &CircuitKey) -> Finding {
-    Finding {
-        rule,
-        severity,
-        state: State::New,
-        subject,
-        place: place.clone(),
-        side: None,
-        position: String::new(),
-        part_no: String::new(),
-        measured: None,
-        limit: None,
-        facts: Vec::new(),
-        origin: None,
-        column: None,
-        line: None,
-        waiver: None,
-        remedy: None,
-    }
+    Finding { state: State::New, place: place.clone(), ..Finding::blank(rule, severity, subject) }
 }
 
 /// An L09 on the cylinder that only the circuit with the policy's ratio uses.

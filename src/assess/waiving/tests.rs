@@ -16,24 +16,7 @@ fn key(plant: &str, fixture: &str, circuit: &str) -> CircuitKey {
 }
 
 fn finding(rule: &'static str, subject: Subject, place: CircuitKey, position: &str) -> Finding {
-    Finding {
-        rule,
-        severity: Severity::Major,
-        state: State::Open,
-        subject,
-        place,
-        side: None,
-        position: position.to_owned(),
-        part_no: String::new(),
-        measured: None,
-        limit: None,
-        facts: Vec::new(),
-        origin: None,
-        column: None,
-        line: None,
-        waiver: None,
-        remedy: None,
-    }
+    Finding { place, position: position.to_owned(), ..Finding::blank(rule, Severity::Major, subject) }
 }
 
 fn waiver(rule: &str, place: &CircuitKey, position: &str) -> Waiver {

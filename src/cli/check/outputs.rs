@@ -9,7 +9,6 @@ use anyhow::{Context, Result, bail};
 use crate::assess::audit::{Audit, CircuitAudit};
 use crate::assess::holding;
 use crate::assess::side::Scope;
-use crate::model::finding::{Finding, Subject};
 use crate::model::plant::Plant;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::data_rows::{
@@ -248,7 +247,7 @@ impl DataFiles {
         add(batch, self.circuits, parquet)?;
         let mut head = Vec::new();
         header(&mut head, FINDING_COLUMNS);
-        let elsewhere = audit.findings.iter().filter(|finding| is_elsewhere(finding));
+        let elsewhere = audit.findings.iter().filter(|finding| !finding.is_on_circuit());
         elsewhere.for_each(|finding| finding_row(&mut head, plant, finding));
         add(batch, with_spool(&self.folder.join("findings.csv"), &head, &mut self.finding_rows)?, parquet)?;
         let mut input = Vec::new();
@@ -274,11 +273,6 @@ impl DataFiles {
         batch.add(whole_with(&self.folder.join("summary.json"), &json)?)?;
         Ok(())
     }
-}
-
-/// Findings on parts, stations, orders and waivers: what no circuit's rows hold.
-fn is_elsewhere(finding: &Finding) -> bool {
-    matches!(finding.subject, Subject::Part | Subject::Station | Subject::Order | Subject::Waiver)
 }
 
 /// Takes a data file into the batch, and its Parquet twin where one is wanted.

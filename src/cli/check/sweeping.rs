@@ -12,7 +12,6 @@ use crate::report::previous::Previous;
 use crate::report::remedy_rows::rows_of;
 
 use super::CheckArgs;
-use super::finish::lines_read;
 use super::outputs::Outputs;
 use crate::cli::interrupt;
 use crate::cli::progress::Progress;
@@ -29,11 +28,7 @@ pub fn sweep_all(
 ) -> Result<Harvest> {
     let plant = searching.ground.plant;
     let roster = searching.roster;
-    let wanted = Wanted {
-        rows: outputs.has_data(),
-        audits: outputs.keeps_audits(),
-        lines_with_remarks_only: lines_read(plant) > plant.policy.bounds.lines_rows,
-    };
+    let wanted = Wanted { rows: outputs.has_data(), audits: outputs.keeps_audits() };
     let marker = previous.map(|previous| move |finding: &Finding| previous.state_of(finding));
     let work = |fixtures: &[Range<usize>]| -> Result<Harvest, RunError> {
         let mut harvest = Harvest::default();

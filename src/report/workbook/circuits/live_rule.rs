@@ -59,24 +59,8 @@ fn is_waived(audit: &Audit, waiving: &Waiving, place: &CircuitKey, side: Side, c
     if audit.plant.waivers.is_empty() {
         return false;
     }
-    let mut probe = [Finding {
-        rule: code,
-        severity: Severity::Major,
-        state: State::Open,
-        subject: Subject::Side,
-        place: place.clone(),
-        side: Some(side),
-        position: String::new(),
-        part_no: String::new(),
-        measured: None,
-        limit: None,
-        facts: Vec::new(),
-        origin: None,
-        column: None,
-        line: None,
-        waiver: None,
-        remedy: None,
-    }];
+    let mut probe =
+        [Finding { place: place.clone(), side: Some(side), ..Finding::blank(code, Severity::Major, Subject::Side) }];
     let _ = waiving.mark(&mut probe);
     probe.iter().any(|finding| finding.state == State::Waived)
 }
