@@ -234,3 +234,16 @@ fn past_the_bounds_lines_holds_only_remarks_and_circuits_only_values() {
         verdicts(&self::model(&fs::read(folder.path().join("whole.xlsx")).expect("a workbook")))
     );
 }
+
+/// The coupling of one circuit states no leak (see the sample plant's story): what is not assessed
+/// there names that part, not just the figure.
+#[test]
+fn what_is_not_assessed_names_the_missing_datum() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let out = folder.path().join("r.xlsx");
+    checked(&sample(), &out);
+    let sheets = sheets(&out);
+    let told = sheets["Summary"].rows().flatten().map(ToString::to_string).find(|cell| cell.contains("T06 / vane / 4"));
+    let told = told.expect("the circuit on Summary");
+    assert!(told.contains("states no leak"), "{told}");
+}

@@ -1,6 +1,7 @@
 //! What the trapped oil does after the circuit is uncoupled, and the times of clamping and
 //! unclamping.
 
+use crate::model::component::Component;
 use crate::model::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
 use crate::model::words::{Acting, Charging, Kind};
 use crate::physics::flow::{
@@ -59,7 +60,8 @@ pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, with_curve: bool
     if scope.charging == Charging::Live {
         return;
     }
-    figures.holding.hold_is_bound = has_blank_leak(scope, &figures.clamp);
+    let silent = silent_on_leak(scope, &figures.clamp);
+    figures.holding.hold_is_bound = silent.is_some();
     let oil = match trapped_oil(scope, &figures.clamp) {
         Ok(oil) => oil,
         Err(because) => return push_gaps(&mut figures.gaps, &because),
@@ -86,6 +88,10 @@ pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, with_curve: bool
     figures.holding.leak_temperature = Some(oil.cold_temperature(service.temp_min));
     figures.holding.cold = service.temp_min.map(|_| start);
     add_leak(scope, &oil, figures, with_curve);
+    if let Some(part) = silent {
+        let because = format!("part {} states no leak, so that it is only an upper bound", part.part_no);
+        figures.gaps.push(Gap { figure: Figure::Hold, because });
+    }
     add_validity(scope, &oil, &mut figures.holding);
 }
 
@@ -112,11 +118,11 @@ fn push_gaps(gaps: &mut Vec<Gap>, because: &str) {
     }
 }
 
-/// Whether a part that could leak says nothing of it.
-fn has_blank_leak(scope: &Scope, clamp: &SideFigures) -> bool {
-    scope.fitted(clamp).any(|counted| {
+/// The first part that could leak and says nothing of it.
+fn silent_on_leak<'a>(scope: &Scope<'a>, clamp: &SideFigures) -> Option<&'a Component> {
+    scope.fitted(clamp).map(|counted| counted.component).find(|component| {
         let may_leak = matches!(
-            counted.component.kind,
+            component.kind,
             Some(
                 Kind::Clamp
                     | Kind::WorkSupport
@@ -126,7 +132,7 @@ fn has_blank_leak(scope: &Scope, clamp: &SideFigures) -> bool {
                     | Kind::Coupling
             )
         );
-        may_leak && counted.component.leak.is_none()
+        may_leak && component.leak.is_none()
     })
 }
 
