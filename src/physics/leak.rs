@@ -8,17 +8,26 @@ use crate::physics::trapped::TrappedState;
 pub const GONE: Pressure = Pressure::new(1.0);
 
 /// Width of a panel of integration in ln p: the air's compressibility, the most sharply bent
-/// part, has its nearest singularity π away from the real axis.
+/// part, has its nearest singularity π away from the real axis, so that five points leave less
+/// than 1e-11 of a panel.
 const PANEL: f64 = 0.5;
 
-/// Gauss–Legendre, ten points: abscissas of one half and weights. Abramowitz and Stegun,
-/// Handbook of Mathematical Functions, table 25.4.
-const NODES: [(f64, f64); 5] = [
-    (0.148_874_338_981_631_2, 0.295_524_224_714_752_9),
-    (0.433_395_394_129_247_2, 0.269_266_719_309_996_35),
-    (0.679_409_568_299_024_4, 0.219_086_362_515_982_04),
-    (0.865_063_366_688_984_5, 0.149_451_349_150_580_6),
-    (0.973_906_528_517_171_7, 0.066_671_344_308_688_14),
+/// Width up to which three points leave as little as five do on a whole panel.
+const NARROW: f64 = 0.06;
+
+/// Gauss–Legendre, five points and three, from the top down: abscissas and weights. Abramowitz
+/// and Stegun, Handbook of Mathematical Functions, table 25.4.
+const FIVE: [(f64, f64); 5] = [
+    (0.906_179_845_938_664, 0.236_926_885_056_189_1),
+    (0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
+    (0.0, 0.568_888_888_888_888_9),
+    (-0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
+    (-0.906_179_845_938_664, 0.236_926_885_056_189_1),
+];
+const THREE: [(f64, f64); 3] = [
+    (0.774_596_669_241_483_4, 0.555_555_555_555_555_6),
+    (0.0, 0.888_888_888_888_888_9),
+    (-0.774_596_669_241_483_4, 0.555_555_555_555_555_6),
 ];
 
 /// Conductance of the leaks of one component.
@@ -136,7 +145,7 @@ impl<'a> LeakDown<'a> {
         }
         let mut close = None;
         let panels = self.panels(pressure.max(GONE));
-        let leaked: f64 = panels.into_iter().map(|panel| self.leaked(panel, &mut close)).sum();
+        let leaked: f64 = panels.map(|panel| self.leaked(panel, &mut close)).sum();
         HoldReserve::Ends(Time::new(leaked / self.conductance.si()))
     }
 
@@ -181,13 +190,12 @@ impl<'a> LeakDown<'a> {
             return self.start;
         }
         let mut close = None;
-        let mut leaked = 0.0;
+        let mut missing = target;
         for panel in self.panels(GONE) {
-            let next = leaked + self.leaked(panel, &mut close);
-            if next >= target {
-                return self.within(panel, target - leaked, next - leaked, close);
+            match self.within(panel, missing, &mut close) {
+                Ok(pressure) => return pressure,
+                Err(leaked) => missing -= leaked,
             }
-            leaked = next;
         }
         Pressure::ZERO
     }
@@ -204,64 +212,79 @@ impl<'a> LeakDown<'a> {
     }
 
     /// Panels from the start down to a pressure, split where an accumulator runs empty.
-    fn panels(&self, end: Pressure) -> Vec<Panel> {
+    fn panels(&self, end: Pressure) -> impl Iterator<Item = Panel> + use<> {
         let mut bounds: Vec<Pressure> =
             self.state.empty_pressures().filter(|empty| *empty > end && *empty < self.start).collect();
         bounds.extend([self.start, end]);
         bounds.sort_by(|one, other| other.total_cmp(*one));
-        let mut panels = Vec::new();
-        for pair in bounds.windows(2) {
-            let (high, low) = (pair[0].si().ln(), pair[1].si().ln());
-            let pieces = ((high - low) / PANEL).ceil().clamp(1.0, 10_000.0);
-            let width = (high - low) / pieces;
-            let mut piece = 0.0;
-            while piece < pieces {
-                let last = piece + 1.0 >= pieces;
-                let low = if last { low } else { high - (piece + 1.0) * width };
-                panels.push(Panel { high: high - piece * width, low });
-                piece += 1.0;
-            }
-        }
-        panels
+        let logs: Vec<f64> = bounds.into_iter().map(|bound| bound.si().ln()).collect();
+        (1..logs.len()).flat_map(move |index| Panel { high: logs[index - 1], low: logs[index] }.pieces())
     }
 
-    /// ∫ ∂M/∂p d ln p over a panel, from its top, so that densities follow each other.
+    /// ∂M/∂p at a pressure, the integrand over ln p. Where pressure exceeds K the formulas lose
+    /// their sense, and M its order: less than 0 counts as 0.
+    fn oil_per_log(&self, log: f64, close: &mut Option<GasState>) -> f64 {
+        let point = self.state.point(Pressure::new(log.exp()), *close);
+        *close = point.gas;
+        point.slope.max(0.0)
+    }
+
+    /// ∫ ∂M/∂p d ln p over a panel, from its top, so that densities follow each other; less than 0
+    /// where `low` is above `high`.
     fn leaked(&self, panel: Panel, close: &mut Option<GasState>) -> f64 {
         let half = (panel.high - panel.low) / 2.0;
         let middle = f64::midpoint(panel.high, panel.low);
-        let mut sum = 0.0;
-        let upper = NODES.iter().rev().map(|&(node, weight)| (node, weight));
-        let lower = NODES.iter().map(|&(node, weight)| (-node, weight));
-        for (node, weight) in upper.chain(lower) {
-            let pressure = Pressure::new((middle + half * node).exp());
-            let point = self.state.point(pressure, *close);
-            *close = point.gas;
-            // Where pressure exceeds K the formulas lose their sense, and M its order.
-            sum += weight * point.slope.max(0.0);
-        }
-        sum * half
+        let nodes = if 2.0 * half.abs() <= NARROW { &THREE[..] } else { &FIVE[..] };
+        let at = |&(node, weight): &(f64, f64)| weight * self.oil_per_log(middle + half * node, close);
+        half * nodes.iter().map(at).sum::<f64>()
     }
 
-    /// Where in a panel a part of its whole integral has leaked.
-    fn within(&self, panel: Panel, part: f64, whole: f64, mut close: Option<GasState>) -> Pressure {
+    /// Where in a panel so much has leaked; all that the panel leaks where that is less.
+    ///
+    /// Newton's method from the top, kept inside a bracket that shrinks; each step adds the
+    /// integral over itself alone.
+    fn within(&self, panel: Panel, wanted: f64, close: &mut Option<GasState>) -> Result<Pressure, f64> {
         let (mut low, mut high) = (panel.low, panel.high);
-        let mut log = panel.high - (panel.high - panel.low) * (part / whole);
+        let (mut log, mut leaked) = (panel.high, 0.0);
         for _ in 0..100 {
-            let missing = part - self.leaked(Panel { high: panel.high, low: log }, &mut close);
+            let missing = wanted - leaked;
+            if missing > 0.0 && log <= panel.low {
+                return Err(leaked);
+            }
             if missing > 0.0 {
                 high = log;
             } else {
                 low = log;
             }
-            let slope = self.state.point(Pressure::new(log.exp()), close).slope;
-            let newton = log - missing / slope;
+            let newton = log - missing / self.oil_per_log(log, close);
             // What is left after a step is its square.
             if (newton - log).abs() <= 1e-9 {
                 log = newton.clamp(panel.low, panel.high);
                 break;
             }
-            log = if newton > low && newton < high { newton } else { f64::midpoint(low, high) };
+            let next = if newton > low && newton < high {
+                newton
+            } else if missing > 0.0 && low <= panel.low {
+                panel.low
+            } else {
+                f64::midpoint(low, high)
+            };
+            leaked += self.leaked(Panel { high: log, low: next }, close);
+            log = next;
         }
-        Pressure::new(log.exp())
+        Ok(Pressure::new(log.exp()))
+    }
+}
+
+impl Panel {
+    /// The stretch in panels of about the same width.
+    fn pieces(self) -> impl Iterator<Item = Self> {
+        let Self { high, low } = self;
+        let count = ((high - low) / PANEL).ceil().clamp(1.0, 10_000.0);
+        let width = (high - low) / count;
+        let bound = move |piece: u32| if f64::from(piece) >= count { low } else { high - f64::from(piece) * width };
+        (0_u32..)
+            .take_while(move |piece| f64::from(*piece) < count)
+            .map(move |piece| Self { high: bound(piece), low: bound(piece + 1) })
     }
 }

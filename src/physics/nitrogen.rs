@@ -107,6 +107,8 @@ pub(crate) struct GasState {
     pub density: Density,
     /// ∂ρ/∂P in kg/(m³ Pa).
     pub slope: f64,
+    /// ∂²ρ/∂P², as far as it is known.
+    bend: f64,
 }
 
 /// Pressure and its slope over density, at one density.
@@ -114,6 +116,14 @@ pub(crate) struct GasState {
 struct PressurePoint {
     pressure: f64,
     slope: f64,
+}
+
+/// Where the pressure over density meets a wanted one, with its first and second derivative.
+#[derive(Clone, Copy, Debug)]
+struct Root {
+    density: f64,
+    slope: f64,
+    bend: f64,
 }
 
 /// Results for the arguments that came last.
@@ -263,25 +273,29 @@ impl Isotherm {
         let target = absolute.si();
         if self.model == GasModel::Ideal || target.is_nan() || target <= 0.0 {
             let density = Density::new((target / self.rt).max(0.0));
-            return GasState { absolute, density, slope: 1.0 / self.rt };
+            return GasState { absolute, density, slope: 1.0 / self.rt, bend: 0.0 };
         }
         let ideal = target / self.rt;
         // The co-volume keeps the first step below the real density at high pressure.
         let guess = ideal / (1.0 + ideal / 1200.0);
         let start = close.map_or(guess, |close| {
             let rise = (absolute - close.absolute).si();
-            let straight = close.density.si() + close.slope * rise;
-            if straight > 0.0 { straight } else { guess }
+            let near = close.density.si() + close.slope * rise;
+            let curved = near + 0.5 * close.bend * rise * rise;
+            if curved > 0.0 && (curved - near).abs() < 0.1 * near { curved } else { guess }
         });
         let most = DENSEST * REDUCING_DENSITY;
-        let (density, slope) = self.solve(target, start.min(most), most);
-        GasState { absolute, density: Density::new(density), slope: 1.0 / slope }
+        let root = self.solve(target, start.min(most), most);
+        let slope = 1.0 / root.slope;
+        GasState { absolute, density: Density::new(root.density), slope, bend: -root.bend * slope * slope * slope }
     }
 
-    /// Newton's method on P(ρ) = target, kept inside a bracket that shrinks; with ∂P/∂ρ there.
-    fn solve(&self, target: f64, start: f64, most: f64) -> (f64, f64) {
+    /// Newton's method on P(ρ) = target, kept inside a bracket that shrinks. Two points give how
+    /// ∂P/∂ρ bends, and with it what the last step is short of.
+    fn solve(&self, target: f64, start: f64, most: f64) -> Root {
         let (mut low, mut high) = (0.0, most);
         let mut density = start;
+        let mut before: Option<(f64, f64)> = None;
         for _ in 0..200 {
             let PressurePoint { pressure, slope } = self.point(density);
             let excess = pressure - target;
@@ -290,18 +304,26 @@ impl Isotherm {
             } else {
                 low = density;
             }
-            let newton = density - excess / slope;
-            // What is left after this step is its square, and the slope as good as this step.
-            if slope > 0.0 && (newton - density).abs() <= 1e-10 * density {
-                return (newton, slope);
+            let step = -excess / slope;
+            let last = before.map_or(f64::INFINITY, |(before, _)| (density - before).abs());
+            let bend = before
+                .filter(|_| last > 1e-9 * density)
+                .map_or(0.0, |(before, its_slope)| (slope - its_slope) / (density - before));
+            let is_close = step.abs() <= 1e-10 * density || step.abs() * last <= 1e-10 * density * density;
+            // What is left is the product of the last steps, for the slope, and smaller for the density.
+            if slope > 0.0 && is_close {
+                let step = step * (1.0 - 0.5 * bend * step / slope);
+                return Root { density: density + step, slope: slope + bend * step, bend };
             }
+            let newton = density + step;
             let next = if slope > 0.0 && newton > low && newton < high { newton } else { f64::midpoint(low, high) };
             if high - low <= 1e-15 * high {
-                return (next, slope);
+                return Root { density: next, slope, bend };
             }
+            before = Some((density, slope));
             density = next;
         }
-        (density, self.point(density).slope)
+        Root { density, slope: self.point(density).slope, bend: 0.0 }
     }
 
     fn point(&self, density: f64) -> PressurePoint {

@@ -307,7 +307,7 @@ impl<'a> TrappedState<'a> {
             let step = -excess / point.slope;
             let newton = pressure + step;
             // What is left after a Newton step this small is its square.
-            if step.abs() <= 1e-13 * pressure + 2e-8 {
+            if step.abs() <= 1e-9 * pressure + 2e-8 {
                 return Pressure::new(newton.max(0.0));
             }
             // Across the bend of an empty accumulator Newton's method can swing for ever.
