@@ -80,7 +80,12 @@ fn every_line_is_read_once_with_its_row() {
             let lines = parsed.lines.into_iter().map(|line| {
                 let tenths = line.length.value().map_or(0.0, |length| length.mm() * 10.0);
                 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-                (line.origin.row, line.position, line.qty.value().unwrap_or(0.0) as u64, tenths.round() as u64)
+                (
+                    line.origin.row,
+                    line.position.to_string(),
+                    line.qty.value().unwrap_or(0.0) as u64,
+                    tenths.round() as u64,
+                )
             });
             found.insert(circuit.key.to_string(), lines.collect());
         }

@@ -87,19 +87,24 @@ pub fn circuit_findings(
     let mut findings = Vec::new();
     let mut not_assessed = Vec::new();
     for rule in CATALOGUE {
-        let Some(check) = rule.checks.circuit else { continue };
-        if circuit.lines.is_empty() && !matches!(rule.code, "L04" | "L08") {
-            continue;
-        }
-        let Some(severity) = plant.policy.severity(rule.code, rule.severity) else { continue };
-        let mut outcome = Outcome::default();
-        check(&view, &mut outcome);
-        findings.extend(outcome.hits.into_iter().map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
-        if let Some(lack) = outcome.lacks.first() {
-            not_assessed.push(Unassessed { rule: rule.code, because: reason_of(figures, circuit, lack) });
-        }
+        not_assessed.extend(run_rule(rule, &view, &mut findings));
     }
     (findings, not_assessed)
+}
+
+/// Runs one rule on a circuit; gives the datum that it lacks.
+pub fn run_rule(rule: &'static Rule, view: &CircuitView, findings: &mut Vec<Finding>) -> Option<Unassessed> {
+    let CircuitView { plant, circuit, .. } = *view;
+    let check = rule.checks.circuit?;
+    if circuit.lines.is_empty() && !matches!(rule.code, "L04" | "L08") {
+        return None;
+    }
+    let severity = plant.policy.severity(rule.code, rule.severity)?;
+    let mut outcome = Outcome::default();
+    check(view, &mut outcome);
+    findings.extend(outcome.hits.into_iter().map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
+    let lack = outcome.lacks.first()?;
+    Some(Unassessed { rule: rule.code, because: reason_of(view.figures, circuit, lack) })
 }
 
 /// A circuit with figures, findings and gaps, before its verdict.
@@ -157,7 +162,7 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
     Finding {
         place: circuit.key.clone(),
         side: line.map_or(hit.side, |line| Some(line.side)),
-        position: line.map(|line| line.position.clone()).unwrap_or_default(),
+        position: line.map(|line| line.position.to_string()).unwrap_or_default(),
         part_no: line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default(),
         measured: hit.measured,
         limit: hit.limit,

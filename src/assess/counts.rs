@@ -172,24 +172,36 @@ impl Counts {
     /// Counts a circuit with its findings.
     pub fn add_circuit(&mut self, audit: &CircuitAudit) {
         let key = &audit.circuit.key;
-        if !self.plants.contains(&key.plant) {
-            self.plants.insert(key.plant.clone());
+        if !self.plants.contains(key.plant.as_str()) {
+            self.plants.insert(key.plant.to_string());
         }
         self.circuits.count(audit.verdict);
         self.lines += audit.circuit.lines.len() as u64;
         self.add_findings(&audit.findings);
         let counts = SeverityCounts::of(&audit.findings);
-        let pallet = self.pallets.entry(format!("{}\0{}", key.plant, key.pallet)).or_insert_with(|| PalletCounts {
-            plant: key.plant.clone(),
-            pallet: key.pallet.clone(),
-            ..PalletCounts::default()
+        self.count_on_pallet(key, |pallet| {
+            pallet.circuits.count(audit.verdict);
+            pallet.majors += counts.majors;
+            pallet.minors += counts.minors;
         });
-        pallet.circuits.count(audit.verdict);
-        pallet.majors += counts.majors;
-        pallet.minors += counts.minors;
         if counts.majors + counts.minors > 0 {
             self.add_worst(counts, audit);
         }
+    }
+
+    /// Counts something on the pallet of a circuit; in key order that is mostly the last.
+    fn count_on_pallet(&mut self, key: &CircuitKey, count: impl FnOnce(&mut PalletCounts)) {
+        if let Some(mut last) = self.pallets.last_entry()
+            && last.get().pallet == key.pallet
+            && last.get().plant == key.plant
+        {
+            return count(last.get_mut());
+        }
+        count(self.pallets.entry(format!("{}\0{}", key.plant, key.pallet)).or_insert_with(|| PalletCounts {
+            plant: key.plant.to_string(),
+            pallet: key.pallet.to_string(),
+            ..PalletCounts::default()
+        }));
     }
 
     /// Counts findings, on circuits or elsewhere.
@@ -289,10 +301,10 @@ fn named(finding: &Finding) -> NamedFinding {
     NamedFinding {
         rule: finding.rule.to_owned(),
         name: rule(finding.rule).map_or_else(String::new, |rule| rule.name.to_owned()),
-        plant: finding.place.plant.clone(),
-        pallet: finding.place.pallet.clone(),
-        fixture: finding.place.fixture.clone(),
-        circuit: finding.place.circuit.clone(),
+        plant: finding.place.plant.to_string(),
+        pallet: finding.place.pallet.to_string(),
+        fixture: finding.place.fixture.to_string(),
+        circuit: finding.place.circuit.to_string(),
         side: finding.side.map_or_else(String::new, |side| side.word().to_owned()),
         position: finding.position.clone(),
         part_no: finding.part_no.clone(),
@@ -300,7 +312,9 @@ fn named(finding: &Finding) -> NamedFinding {
 }
 
 fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
-    let CircuitKey { plant, pallet, fixture, circuit } = audit.circuit.key.clone();
+    let key = &audit.circuit.key;
+    let [plant, pallet, fixture, circuit] =
+        [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(|name| name.to_string());
     let sentence = sentence(counts, &audit.findings);
     WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, sentence }
 }

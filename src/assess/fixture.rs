@@ -9,11 +9,12 @@ use crate::model::finding::Finding;
 use crate::model::plant::Plant;
 use crate::model::station::StationPart;
 use crate::model::words::Kind;
+use crate::rules::Rule;
 use crate::rules::contact_force::{line_force, line_support_capacity};
-use crate::rules::view::{NeighbourClamp, NeighbourSupport};
+use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
 
 use super::audit::{CircuitAudit, Unassessed};
-use super::circuit::{Neighbours, Standing, audited, circuit_figures, circuit_findings};
+use super::circuit::{Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
 use super::waiving::{Matches, Waiving};
 
 /// What is known of the plant before its circuits are audited.
@@ -62,6 +63,26 @@ pub fn audit_and_match(ground: &Ground, circuits: Vec<Circuit>) -> (Vec<CircuitA
         audits.push(audited(circuit, figures, findings, lacks, elsewhere));
     }
     (audits, matches)
+}
+
+/// What one rule finds on a circuit that has nothing to do with its neighbours.
+#[must_use]
+pub fn findings_of_rule(ground: &Ground, circuit: &Circuit, rule: &'static Rule) -> Vec<Finding> {
+    let blank = Service::default();
+    let service = circuit.service.as_ref().unwrap_or(&blank);
+    let figures = circuit_figures(ground.plant, circuit, service, false);
+    let view = CircuitView {
+        plant: ground.plant,
+        circuit,
+        service,
+        figures: &figures,
+        neighbours: &[],
+        neighbour_supports: &[],
+    };
+    let mut findings = Vec::new();
+    let _ = run_rule(rule, &view, &mut findings);
+    let _ = ground.waiving.mark(&mut findings);
+    findings
 }
 
 /// In the order of `findings.csv` within a circuit.
@@ -139,7 +160,7 @@ fn standing_on(plant: &Plant, circuit: &Circuit, figures: &CircuitFigures, posit
         let is_clamp = component.is_none_or(|part| part.is(Kind::Clamp));
         if is_clamp && positions.contains(line.position.as_str()) {
             let force = component.filter(|_| is_sound).zip(charge).and_then(|(part, p)| line_force(line, part, p));
-            all.clamps.push(NeighbourClamp { position: line.position.clone(), force });
+            all.clamps.push(NeighbourClamp { position: line.position.to_string(), force });
         }
         if let Some(part) = component.filter(|part| part.is(Kind::WorkSupport))
             && !line.supports.is_empty()

@@ -226,10 +226,10 @@ pub fn waiver_findings(plant: &Plant, matches: &Matches) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (index, waiver) in plant.waivers.iter().enumerate() {
         let place = CircuitKey {
-            plant: waiver.plant.clone(),
-            pallet: waiver.pallet.clone(),
-            fixture: waiver.fixture.clone(),
-            circuit: waiver.circuit.clone(),
+            plant: waiver.plant.as_str().into(),
+            pallet: waiver.pallet.as_str().into(),
+            fixture: waiver.fixture.as_str().into(),
+            circuit: waiver.circuit.as_str().into(),
         };
         let about =
             About { subject: Subject::Waiver, place, position: &waiver.position, part_no: "", origin: waiver.origin };

@@ -246,9 +246,9 @@ impl UsageBook {
 }
 
 fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool) {
-    let is_last = usage.plants.last().is_some_and(|last| *last == circuit.key.plant);
-    if !is_last && !usage.plants.contains(&circuit.key.plant) {
-        usage.plants.insert(circuit.key.plant.clone());
+    let is_last = usage.plants.last().is_some_and(|last| last.as_str() == circuit.key.plant);
+    if !is_last && !usage.plants.contains(circuit.key.plant.as_str()) {
+        usage.plants.insert(circuit.key.plant.to_string());
     }
     usage.all_circuits += 1;
     if !is_built {

@@ -124,7 +124,7 @@ fn is_waivable(finding: &Finding) -> bool {
 fn is_in_place(waiver: &Waiver, finding: &Finding) -> bool {
     let place = &finding.place;
     [
-        (&waiver.plant, &place.plant),
+        (&waiver.plant, place.plant.as_str()),
         (&waiver.pallet, &place.pallet),
         (&waiver.fixture, &place.fixture),
         (&waiver.circuit, &place.circuit),

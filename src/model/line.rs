@@ -2,6 +2,7 @@
 
 use crate::physics::quantity::{Force, Length, Pressure};
 
+use super::circuit::Name;
 use super::component::Component;
 use super::origin::{CellFault, Origin};
 use super::words::{Kind, Side, YesNo};
@@ -52,7 +53,7 @@ pub struct Alteration {
 pub struct Line {
     pub origin: Origin,
     pub part: PartRef,
-    pub position: String,
+    pub position: Name,
     /// Pieces; `Unreadable` is L02 here, not L04.
     pub qty: Cell<f64>,
     /// The quantity cell's text where it can't be read.
@@ -83,7 +84,7 @@ impl Line {
         Self {
             origin: Origin::default(),
             part: PartRef::Known(part),
-            position: String::new(),
+            position: Name::default(),
             qty: Cell::Value(1.0),
             qty_text: String::new(),
             length: Cell::Blank,

@@ -58,6 +58,10 @@ pub(crate) trait Cells {
     fn cell(&self, index: usize) -> CellRef<'_>;
     /// Whether the row is of a text file, where cells can be missing.
     fn is_text(&self) -> bool;
+    /// Whether every cell is known to be text of ASCII without NUL.
+    fn is_plain(&self) -> bool {
+        false
+    }
 }
 
 /// A row of a sheet, or of a small text table.

@@ -111,13 +111,13 @@ fn read_row(
 ) -> (CircuitKey, Service) {
     let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
     let mut key = CircuitKey {
-        plant: record.key(slots.plant).into_owned(),
-        pallet: record.key(slots.pallet).into_owned(),
-        fixture: record.key(slots.fixture).into_owned(),
-        circuit: record.key(slots.circuit).into_owned(),
+        plant: record.key(slots.plant).into(),
+        pallet: record.key(slots.pallet).into(),
+        fixture: record.key(slots.fixture).into(),
+        circuit: record.key(slots.circuit).into(),
     };
     if key.circuit.is_empty() {
-        "1".clone_into(&mut key.circuit);
+        key.circuit = "1".into();
     }
     let service = Service {
         acting: record.word(slots.acting, Acting::find, Acting::WORDS),

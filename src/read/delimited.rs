@@ -168,6 +168,34 @@ impl RowSplit {
 pub(crate) struct TextRow<'a> {
     pub split: &'a RowSplit,
     pub text: &'a str,
+    /// Whether the text is known to be ASCII without NUL.
+    pub is_plain: bool,
+}
+
+/// Whether text is ASCII without NUL, as most is: nothing in it needs a second look.
+pub(crate) fn is_plain(text: &str) -> bool {
+    text.is_ascii() && memchr(0, text.as_bytes()).is_none()
+}
+
+/// Calls `see` for each place of two signs in bytes, in order. Cells are so short that a search
+/// from each sign to the next costs more than looking at eight bytes at a time.
+fn each_sign<E>(bytes: &[u8], signs: [u8; 2], mut see: impl FnMut(usize) -> Result<(), E>) -> Result<(), E> {
+    const LOW: u64 = 0x7f7f_7f7f_7f7f_7f7f;
+    let [one, other] = signs.map(|sign| u64::from_le_bytes([sign; 8]));
+    // The high bit of each byte that is 0, and of no other.
+    let zeros = |word: u64| !(((word & LOW) + LOW) | word | LOW);
+    let (words, rest) = bytes.as_chunks::<8>();
+    for (index, word) in words.iter().enumerate() {
+        let word = u64::from_le_bytes(*word);
+        let mut found = zeros(word ^ one) | zeros(word ^ other);
+        while found != 0 {
+            see(index * 8 + found.trailing_zeros() as usize / 8)?;
+            found &= found - 1;
+        }
+    }
+    let from = words.len() * 8;
+    let mut found = rest.iter().enumerate().filter(|(_, byte)| signs.contains(byte));
+    found.try_for_each(|(at, _)| see(from + at))
 }
 
 impl Cells for TextRow<'_> {
@@ -181,6 +209,10 @@ impl Cells for TextRow<'_> {
 
     fn is_text(&self) -> bool {
         true
+    }
+
+    fn is_plain(&self) -> bool {
+        self.is_plain
     }
 }
 
@@ -200,13 +232,14 @@ pub(crate) fn each_row<E>(
     mut see: impl FnMut(&TextRow, usize, usize) -> Result<(), E>,
 ) -> Result<(), RowsStop<E>> {
     let bytes = text.as_bytes();
+    let is_plain = is_plain(text);
     let lone_cr = || memchr::memchr_iter(b'\r', bytes).any(|at| bytes.get(at + 1) != Some(&b'\n'));
     if memchr(b'"', bytes).is_some() || lone_cr() {
         let mut from = 0;
         while from < bytes.len() {
             let (end, next) = row_end(bytes, from, delimiter).ok_or(RowsStop::Quote)?;
             split.split(text, from, end, delimiter);
-            see(&TextRow { split, text }, from, next).map_err(RowsStop::Seen)?;
+            see(&TextRow { split, text, is_plain }, from, next).map_err(RowsStop::Seen)?;
             from = next;
         }
         return Ok(());
@@ -214,21 +247,22 @@ pub(crate) fn each_row<E>(
     // Rows without quotes, which end with LF or CRLF.
     let (mut row, mut cell) = (0, 0);
     split.clear();
-    for at in memchr::memchr2_iter(delimiter, b'\n', bytes) {
+    each_sign(bytes, [delimiter, b'\n'], |at| {
         if bytes.get(at) != Some(&b'\n') {
             split.push(cell, at);
             cell = at + 1;
-            continue;
+            return Ok(());
         }
         let end = if at > cell && bytes.get(at - 1) == Some(&b'\r') { at - 1 } else { at };
         split.push(cell, end);
-        see(&TextRow { split, text }, row, at + 1).map_err(RowsStop::Seen)?;
+        see(&TextRow { split, text, is_plain }, row, at + 1).map_err(RowsStop::Seen)?;
         split.clear();
         (row, cell) = (at + 1, at + 1);
-    }
+        Ok(())
+    })?;
     if row < bytes.len() {
         split.push(cell, bytes.len());
-        see(&TextRow { split, text }, row, bytes.len()).map_err(RowsStop::Seen)?;
+        see(&TextRow { split, text, is_plain }, row, bytes.len()).map_err(RowsStop::Seen)?;
     }
     Ok(())
 }
@@ -268,6 +302,21 @@ mod tests {
             let wanted: Vec<Vec<String>> =
                 reader.records().map(|record| record.unwrap().iter().map(str::to_owned).collect()).collect();
             assert_eq!(rows(text, b','), wanted, "{text:?}");
+        }
+    }
+
+    #[test]
+    fn every_sign_is_found_wherever_it_stands() {
+        let bytes: Vec<u8> = (0..=255).chain([b',', b'\n', b',', b'-', b'\x0b', b'\n', 0x80, b',']).collect();
+        for from in 0..bytes.len() {
+            let bytes = &bytes[from..];
+            let mut found = Vec::new();
+            let seen: Result<(), ()> = each_sign(bytes, [b',', b'\n'], |at| {
+                found.push(at);
+                Ok(())
+            });
+            assert!(seen.is_ok());
+            assert_eq!(found, memchr::memchr2_iter(b',', b'\n', bytes).collect::<Vec<usize>>());
         }
     }
 

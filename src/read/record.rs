@@ -131,8 +131,7 @@ impl<'a, C: Cells> Record<'a, C> {
                 return "";
             }
         }
-        let is_plain = cell.text.bytes().all(|byte| byte.is_ascii() && byte != 0);
-        if !is_plain && is_undecodable(cell.text) {
+        if !self.row.is_plain() && is_undecodable(cell.text) {
             self.note(
                 slot,
                 NoteKind::Suspected,

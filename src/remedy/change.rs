@@ -172,7 +172,7 @@ fn set(line: &mut Line, column: SettingColumn, to: Pressure) {
 /// conductors in proportion to the group's swept volume.
 fn grouped(plant: &Plant, circuit: &Circuit, cylinder: usize, group: &Group) -> Circuit {
     let mut part = circuit.clone();
-    part.key = CircuitKey { circuit: group.name.clone(), ..circuit.key.clone() };
+    part.key = CircuitKey { circuit: group.name.as_str().into(), ..circuit.key.clone() };
     part.trial_share = Some(group.share);
     part.lines = circuit
         .lines

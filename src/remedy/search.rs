@@ -163,6 +163,11 @@ impl<'a> Searching<'a> {
         let mut smaller: Vec<Proved> = Vec::new();
         let mut nearest: Option<(usize, Change, Trial)> = None;
         for change in candidates {
+            // One that clears nothing has at least that fault: it is not nearer than one with no other.
+            let is_near = nearest.as_ref().is_some_and(|(least, _, _)| *least <= 1);
+            if is_near && finding.rule != "V03" && !bench.may_clear(&change, &problem) {
+                continue;
+            }
             let trial = bench.trial(circuit, &change);
             let clears = trial.cleared.contains(&problem);
             let is_sound = trial.gained.is_empty() && trial.unassessed.is_empty();

@@ -85,8 +85,9 @@ fn units(bench: &Bench, circuit: usize) -> Vec<Unit> {
 /// Whether two lines stay in one group: same position, or one supports the other's.
 fn stay_together(circuit: &crate::model::circuit::Circuit, a: usize, b: usize) -> bool {
     let (a, b) = (&circuit.lines[a], &circuit.lines[b]);
-    let names =
-        |one: &crate::model::line::Line, other: &crate::model::line::Line| one.supports.contains(&other.position);
+    let names = |one: &crate::model::line::Line, other: &crate::model::line::Line| {
+        one.supports.iter().any(|position| *position == other.position)
+    };
     let shares_support = a.supports.iter().any(|position| b.supports.contains(position));
     (!a.position.is_empty() && a.position == b.position) || names(a, b) || names(b, a) || shares_support
 }

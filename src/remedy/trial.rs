@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use crate::assess::audit::CircuitAudit;
-use crate::assess::fixture::{Ground, audit_fixture};
+use crate::assess::fixture::{Ground, audit_fixture, findings_of_rule};
 use crate::assess::roster::Roster;
 use crate::assess::run::load_fixture;
 use crate::model::circuit::Circuit;
@@ -12,6 +12,7 @@ use crate::model::finding::Finding;
 use crate::model::origin::Origin;
 use crate::model::words::Side;
 use crate::read::ReadError;
+use crate::rules::catalogue::rule;
 
 use super::change::Change;
 
@@ -90,6 +91,19 @@ impl Bench<'_> {
         Trial { cleared: then.difference(&now).copied().collect(), gained, unassessed, after: audits }
     }
 
+    /// Whether a change may clear a problem, by the problem's rule alone: much less work than a trial,
+    /// which a `false` spares.
+    #[must_use]
+    pub fn may_clear(&self, change: &Change, problem: &Problem) -> bool {
+        let Some(rule) = rule(problem.rule) else { return true };
+        if !self.others_that_matter(problem.circuit).is_empty() {
+            return true;
+        }
+        let stays = |finding: &Finding| is_problem(finding) && Problem::of(problem.circuit, finding) == *problem;
+        let changed = change.applied(self.ground.plant, &self.before[problem.circuit].circuit);
+        !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays))
+    }
+
     /// Other circuits of the fixture whose findings may change with this one: only where a work
     /// support stands under positions.
     fn others_that_matter(&self, index: usize) -> Vec<usize> {
@@ -136,10 +150,14 @@ fn with_station(ground: &Ground, change: &Change, station: &str, before: &[Circu
 }
 
 /// Unwaived majors and minors, and V03, which has a remedy too.
+fn is_problem(finding: &Finding) -> bool {
+    finding.counts() || finding.rule == "V03"
+}
+
 fn problems<'a>(audits: impl Iterator<Item = (usize, &'a CircuitAudit)>) -> BTreeSet<Problem> {
     audits
         .flat_map(|(index, audit)| audit.findings.iter().map(move |finding| (index, finding)))
-        .filter(|(_, finding)| finding.counts() || finding.rule == "V03")
+        .filter(|(_, finding)| is_problem(finding))
         .map(|(index, finding)| Problem::of(index, finding))
         .collect()
 }

@@ -60,7 +60,7 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
                             if line.position.is_empty() {
                                 format!("row {}", line.origin.row)
                             } else {
-                                line.position.clone()
+                                line.position.to_string()
                             }
                         })
                         .collect();

@@ -202,7 +202,7 @@ impl Card<'_> {
     ) -> Result<(), WorkbookError> {
         let service = circuit.circuit.service();
         let key = &circuit.circuit.key;
-        for (column, text) in (0_u16..).zip([&key.fixture, &key.circuit, &service.station]) {
+        for (column, text) in (0_u16..).zip([key.fixture.as_str(), &key.circuit, &service.station]) {
             self.text(column, text)?;
         }
         self.pressure(3, self.audit.plant.station(&service.station).and_then(|station| station.pump_setting))?;

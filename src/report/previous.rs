@@ -78,8 +78,9 @@ impl Previous {
     /// has it, else `new`. Remembers that it was seen.
     pub fn state_of(&self, finding: &Finding) -> State {
         let (rule, place, side, position, part_no) = finding.key();
-        let key = [&rule, &place.plant, &place.pallet, &place.fixture, &place.circuit, &side, &position, &part_no];
-        let earlier = self.seen.get(&hash(key.map(String::as_str)));
+        let crate::model::circuit::CircuitKey { plant, pallet, fixture, circuit } = &place;
+        let key = [rule.as_str(), plant, pallet, fixture, circuit, &side, &position, &part_no];
+        let earlier = self.seen.get(&hash(key));
         if let Some(seen) = earlier {
             seen.store(true, Ordering::Relaxed);
         }

@@ -76,7 +76,7 @@ fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, pro
     };
     let mut row = blank(plant, &proved.change);
     row.place = audit.circuit.key.clone();
-    row.position = line.map(|line| line.position.clone()).unwrap_or_default();
+    row.position = line.map(|line| line.position.to_string()).unwrap_or_default();
     row.part_from = line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default();
     if let (Change::Swap { line, .. }, Some(price)) = (&proved.change, row.price) {
         row.price = audit.circuit.lines.get(*line).map(|line| price * amount(plant, line, &proved.change));

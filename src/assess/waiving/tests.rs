@@ -7,12 +7,7 @@ fn today() -> NaiveDate {
 }
 
 fn key(plant: &str, fixture: &str, circuit: &str) -> CircuitKey {
-    CircuitKey {
-        plant: plant.to_owned(),
-        pallet: String::new(),
-        fixture: fixture.to_owned(),
-        circuit: circuit.to_owned(),
-    }
+    CircuitKey { plant: plant.into(), pallet: "".into(), fixture: fixture.into(), circuit: circuit.into() }
 }
 
 fn finding(rule: &'static str, subject: Subject, place: CircuitKey, position: &str) -> Finding {
@@ -21,10 +16,10 @@ fn finding(rule: &'static str, subject: Subject, place: CircuitKey, position: &s
 
 fn waiver(rule: &str, place: &CircuitKey, position: &str) -> Waiver {
     Waiver {
-        plant: place.plant.clone(),
-        pallet: place.pallet.clone(),
-        fixture: place.fixture.clone(),
-        circuit: place.circuit.clone(),
+        plant: place.plant.to_string(),
+        pallet: place.pallet.to_string(),
+        fixture: place.fixture.to_string(),
+        circuit: place.circuit.to_string(),
         position: position.to_owned(),
         rule: rule.to_owned(),
         reason: "Tested".to_owned(),
@@ -157,6 +152,6 @@ fn merging_does_not_depend_on_the_order() {
     let forth = merged(&mut parts.iter());
     assert_eq!(forth, merged(&mut parts.iter().rev()));
     assert_eq!(forth.findings(0), 5);
-    let fixtures: Vec<String> = forth.examples(0).into_iter().map(|place| place.fixture).collect();
+    let fixtures: Vec<String> = forth.examples(0).into_iter().map(|place| place.fixture.to_string()).collect();
     assert_eq!(fixtures, ["F1", "F2", "F4"]);
 }

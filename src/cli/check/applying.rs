@@ -224,7 +224,7 @@ impl Reach {
 }
 
 fn fixture(place: &CircuitKey) -> CircuitKey {
-    CircuitKey { circuit: String::new(), ..place.clone() }
+    CircuitKey { circuit: crate::model::circuit::Name::default(), ..place.clone() }
 }
 
 /// The summary line of the whole audit of a copy.

@@ -67,11 +67,13 @@ pub(crate) fn read_line<C: Cells>(
 ) -> Line {
     let mut record = Record::new(layout, row, origin, SET_ASIDE, notes);
     // Read by the first pass; what is odd about them is noted here.
-    for slot in slots.place {
-        record.text(slot);
+    if !row.is_plain() {
+        for slot in slots.place {
+            record.text(slot);
+        }
     }
     let part = part(&mut record, slots.part_no, parts);
-    let position = record.key(slots.position).into_owned();
+    let position = record.key(slots.position).into();
     let (qty, qty_text) = qty(&mut record, slots.qty);
     let before = record.faults.len();
     let length = match record.number(slots.length) {
@@ -98,7 +100,9 @@ pub(crate) fn read_line<C: Cells>(
         faults: Vec::new(),
         repeats: None,
     };
-    record.text(slots.note);
+    if !row.is_plain() {
+        record.text(slots.note);
+    }
     Line { faults: record.faults, ..line }
 }
 

@@ -1,5 +1,8 @@
 //! Runs: stretches of rows of one circuit, and the scan of a chunk of text for them.
 
+use std::collections::VecDeque;
+
+use crate::model::circuit::Name;
 use crate::model::policy::Bounds;
 use crate::read::bounds::at_most;
 use crate::read::cell::{Cells, clean, is_blank_row, shown};
@@ -56,6 +59,19 @@ impl<'a> Spec<'a> {
         }
     }
 
+    /// Whether a raw key is a row's.
+    fn has_key(&self, row: &impl Cells, key: &[u8]) -> bool {
+        let mut rest = key;
+        for cell in self.key_cells {
+            let text = cell.map_or("", |index| row.cell(index).text);
+            match rest.strip_prefix(text.as_bytes()).and_then(|rest| rest.strip_prefix(&[PART])) {
+                Some(after) => rest = after,
+                None => return false,
+            }
+        }
+        rest.is_empty()
+    }
+
     /// The raw key of a row.
     pub(crate) fn raw_key(&self, row: &impl Cells) -> Vec<u8> {
         let mut key = Vec::new();
@@ -65,8 +81,8 @@ impl<'a> Spec<'a> {
 }
 
 /// The four parts of a raw key, cleaned.
-pub(crate) fn key_parts(raw: &[u8]) -> [String; 4] {
-    let mut parts = raw.split(|byte| *byte == PART).map(|part| clean(&String::from_utf8_lossy(part)).into_owned());
+pub(crate) fn key_parts(raw: &[u8]) -> [Name; 4] {
+    let mut parts = raw.split(|byte| *byte == PART).map(|part| clean(&String::from_utf8_lossy(part)).into());
     std::array::from_fn(|_| parts.next().unwrap_or_default())
 }
 
@@ -117,7 +133,7 @@ pub(crate) struct ChunkScan {
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
     /// The last rows that hold something.
-    pub tail: Vec<ChunkRow>,
+    pub tail: VecDeque<ChunkRow>,
     is_broken: bool,
 }
 
@@ -172,11 +188,10 @@ impl ChunkScan {
         }
         let is_ragged = !spec.layout.fits(row);
         if self.tail.len() == TAIL {
-            self.tail.rotate_left(1);
-            self.tail.pop();
+            self.tail.pop_front();
         }
         let place = ChunkRow { start, end, rows_before, is_ragged };
-        self.tail.push(place);
+        self.tail.push_back(place);
         if is_ragged {
             self.ragged.push(ChunkRagged { place, key: spec.raw_key(row), shown: shown(row).into() });
             self.is_broken = true;
@@ -198,17 +213,16 @@ impl ChunkScan {
                 evidence.look_at(text);
             }
         }
-        let mark = self.keys.len();
-        spec.push_key(row, &mut self.keys);
         if !self.is_broken
             && let Some(last) = self.runs.last_mut()
-            && self.keys.get(last.key.0..last.key.1) == self.keys.get(mark..)
+            && spec.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default())
         {
             last.end = place.end;
             last.rows += 1;
-            self.keys.truncate(mark);
             return;
         }
+        let mark = self.keys.len();
+        spec.push_key(row, &mut self.keys);
         self.is_broken = false;
         self.runs.push(ChunkRun {
             key: (mark, self.keys.len()),

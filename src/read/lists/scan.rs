@@ -4,7 +4,7 @@
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
-use crate::model::circuit::CircuitKey;
+use crate::model::circuit::{CircuitKey, Name};
 use crate::read::bounds::at_most;
 use crate::read::cell::{GridRow, shown};
 use crate::read::delimited::{RowSplit, TextRow, row_end, whole_rows};
@@ -192,7 +192,7 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         let end = row_end(text.as_bytes(), 0, spec.delimiter).map_or(text.len(), |(end, _)| end);
         let mut split = RowSplit::default();
         split.split(&text, 0, end, spec.delimiter);
-        let row = TextRow { split: &split, text: &text };
+        let row = TextRow { split: &split, text: &text, is_plain: false };
         Ok(spec.layout.is_total(&row, is_last).then(|| shown(&row)))
     })?;
     Ok(scan)
@@ -330,6 +330,6 @@ impl ListScan {
 
 fn circuit_key(raw: &[u8], stem: &str) -> CircuitKey {
     let [plant, pallet, fixture, circuit] = key_parts(raw);
-    let or = |text: String, default: &str| if text.is_empty() { default.to_owned() } else { text };
+    let or = |text: Name, default: &str| if text.is_empty() { default.into() } else { text };
     CircuitKey { plant, pallet, fixture: or(fixture, stem), circuit: or(circuit, "1") }
 }

@@ -196,7 +196,7 @@ pub fn groups_of<'a>(
         if let Some(crate::assess::edit::Edit::Split { groups, .. }) = &row.edit {
             for group in groups {
                 let mut place = row.place.clone();
-                place.circuit.clone_from(&group.name);
+                place.circuit = group.name.as_str().into();
                 all.insert(place, row.place.clone());
             }
         }

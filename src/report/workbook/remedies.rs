@@ -75,7 +75,7 @@ fn write_remedy(grid: &mut Grid, remedy: &RemedyRow) -> Result<(), WorkbookError
         grid.text(4, unit)?;
     }
     let place = &remedy.place;
-    let words = [&place.plant, &place.pallet, &place.fixture, &place.circuit, &remedy.position];
+    let words = [place.plant.as_str(), &place.pallet, &place.fixture, &place.circuit, &remedy.position];
     for (column, word) in (5_u16..).zip(words) {
         grid.text(column, word)?;
     }

@@ -23,7 +23,7 @@ fn clamping(required: f64) -> Bench {
         clamp.return_pressure = Some(bar(10.0));
     });
     bench.line(clamp, 2.0, |line| {
-        line.position = "A1".to_owned();
+        line.position = "A1".into();
         line.force_required = Some(Force::new(required));
     });
     bench.charged_to(200.0);
@@ -143,7 +143,7 @@ fn supporting(pressed: f64) -> Bench {
         support.support_capacity = Some(Force::from_kn(12.0));
         support.rated_pressure = Some(bar(400.0));
     });
-    bench.line(clamp, 1.0, |line| line.position = "A1".to_owned());
+    bench.line(clamp, 1.0, |line| line.position = "A1".into());
     bench.line(support, 1.0, |line| line.supports = vec!["A1".to_owned()]);
     bench
 }
@@ -206,7 +206,7 @@ fn f03_clamps_of_other_circuits_press_too() {
 fn f03_adds_its_positions_and_counts_one_named_twice_once() {
     let mut bench = supporting(3_000.0);
     bench.circuit.lines[1].supports = ["A1", "B2", "A1"].map(String::from).to_vec();
-    bench.line(0, 1.0, |line| line.position = "B2".to_owned());
+    bench.line(0, 1.0, |line| line.position = "B2".into());
     // 1.5 x (3 000 + 3 000) N.
     let hit = &bench.run(&F03).hits[0];
     assert!((newtons(hit.limit.as_ref()) - 9_000.0).abs() < 1e-6);
@@ -216,7 +216,7 @@ fn f03_adds_its_positions_and_counts_one_named_twice_once() {
 #[test]
 fn f03_is_not_assessed_where_a_position_has_no_known_clamp() {
     let mut bench = supporting(5_000.0);
-    bench.circuit.lines[0].position = "Z".to_owned();
+    bench.circuit.lines[0].position = "Z".into();
     assert_eq!(bench.run(&F03).lacks, lack(1, Figure::SupportLoad));
     let mut bench = supporting(5_000.0);
     bench.circuit.lines[0].qty = Cell::Unreadable;
@@ -239,6 +239,6 @@ fn f03_is_not_assessed_where_a_position_has_no_known_clamp() {
 fn f03_other_things_at_the_position_do_not_press() {
     let mut bench = supporting(4_000.0);
     let gauge = bench.part(Kind::Gauge, "G-1", |_| {});
-    bench.line(gauge, 1.0, |line| line.position = "A1".to_owned());
+    bench.line(gauge, 1.0, |line| line.position = "A1".into());
     assert_eq!(bench.run(&F03), Outcome::default());
 }

@@ -17,7 +17,7 @@ fn lacks(figure: Figure) -> Vec<Lack> {
 fn heated(hot: f64) -> Bench {
     let mut bench = Bench::new();
     let valve = bench.part(Kind::CheckValve, "V-1", |_| {});
-    let line = bench.line(valve, 1.0, |line| line.position = "A1".to_owned());
+    let line = bench.line(valve, 1.0, |line| line.position = "A1".into());
     bench.charged_to(200.0);
     bench.weakest(line, 350.0);
     bench.service.temp_max = Some(Temperature::from_celsius(40.0));

@@ -18,7 +18,7 @@ fn run(rule: &Rule, order: &Order, component: Option<&Component>, usage: Option<
 }
 
 fn needed(date: NaiveDate) -> Usage {
-    let circuit = CircuitKey { fixture: "F1".to_owned(), circuit: "1".to_owned(), ..CircuitKey::default() };
+    let circuit = CircuitKey { fixture: "F1".into(), circuit: "1".into(), ..CircuitKey::default() };
     Usage { earliest_need: Some((date, circuit)), ..Usage::default() }
 }
 

@@ -16,7 +16,7 @@ fn waiver(expires: Option<NaiveDate>) -> Waiver {
 
 fn run(rule: &Rule, waiver: &Waiver, matches: u64) -> Outcome {
     let policy = Policy::at(today());
-    let examples = [CircuitKey { fixture: "F1".to_owned(), circuit: "1".to_owned(), ..CircuitKey::default() }];
+    let examples = [CircuitKey { fixture: "F1".into(), circuit: "1".into(), ..CircuitKey::default() }];
     let examples = if matches == 0 { &[][..] } else { &examples[..] };
     let mut outcome = Outcome::default();
     rule.checks.waiver.unwrap()(&WaiverView { policy: &policy, waiver, matches, examples }, &mut outcome);
