@@ -5,6 +5,8 @@ use std::borrow::Cow;
 use chrono::NaiveDate;
 use unicode_normalization::UnicodeNormalization;
 
+use crate::model::circuit::Name;
+
 /// What a cell is besides its text.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) enum Is {
@@ -41,7 +43,7 @@ impl CellRef<'_> {
 /// A cell of a sheet that is kept.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct SheetCell {
-    pub text: Box<str>,
+    pub text: Name,
     pub is: Is,
 }
 
