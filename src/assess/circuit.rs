@@ -76,14 +76,7 @@ pub fn circuit_findings(
     figures: &CircuitFigures,
     neighbours: &Neighbours,
 ) -> (Vec<Finding>, Vec<Unassessed>) {
-    let view = CircuitView {
-        plant,
-        circuit,
-        service,
-        figures,
-        neighbours: &neighbours.clamps,
-        neighbour_supports: &neighbours.supports,
-    };
+    let view = CircuitView::of(plant, circuit, service, figures).beside(&neighbours.clamps, &neighbours.supports);
     let mut findings = Vec::new();
     let mut not_assessed = Vec::new();
     for rule in CATALOGUE {
@@ -94,7 +87,7 @@ pub fn circuit_findings(
 
 /// Runs one rule on a circuit; gives the datum that it lacks.
 pub fn run_rule(rule: &'static Rule, view: &CircuitView, findings: &mut Vec<Finding>) -> Option<Unassessed> {
-    let CircuitView { plant, circuit, .. } = *view;
+    let (plant, circuit) = (view.plant, view.circuit);
     let check = rule.checks.circuit?;
     if circuit.lines.is_empty() && !matches!(rule.code, "L04" | "L08") {
         return None;

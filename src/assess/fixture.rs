@@ -71,14 +71,7 @@ pub fn findings_of_rule(ground: &Ground, circuit: &Circuit, rule: &'static Rule)
     let blank = Service::default();
     let service = circuit.service.as_ref().unwrap_or(&blank);
     let figures = circuit_figures(ground.plant, circuit, service, false);
-    let view = CircuitView {
-        plant: ground.plant,
-        circuit,
-        service,
-        figures: &figures,
-        neighbours: &[],
-        neighbour_supports: &[],
-    };
+    let view = CircuitView::of(ground.plant, circuit, service, &figures);
     let mut findings = Vec::new();
     let _ = run_rule(rule, &view, &mut findings);
     let _ = ground.waiving.mark(&mut findings);

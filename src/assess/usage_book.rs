@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::circuit::{Circuit, CircuitKey};
+use crate::model::circuit::{Circuit, CircuitKey, Name};
 use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
 use crate::model::station::StationPart;
@@ -66,6 +66,8 @@ pub struct UsageBook {
     strangers: BTreeMap<String, Usage>,
     /// Circuits so far.
     circuits: u64,
+    /// Plant of the latest circuit, and the circuits before its first.
+    plant: (Name, u64),
 }
 
 /// Usage of one part.
@@ -111,6 +113,9 @@ impl UsageBook {
 
     fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
         let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
+        if self.circuits == 0 || self.plant.0 != circuit.key.plant {
+            self.plant = (circuit.key.plant.clone(), self.circuits);
+        }
         self.circuits += 1;
         let mut strangers: BTreeSet<&str> = BTreeSet::new();
         for line in &circuit.lines {
@@ -143,17 +148,18 @@ impl UsageBook {
         for name in strangers.into_iter().filter(ordered) {
             let usage = self.strangers.entry(name.to_owned()).or_default();
             usage.is_used = true;
-            add_circuit_use(usage, circuit, is_built);
+            add_circuit_use(usage, circuit, is_built, true);
         }
     }
 
     /// Counts the circuit for a part, once.
     fn add_part(&mut self, component: u32, circuit: &Circuit, is_built: bool) {
-        let circuits = self.circuits;
+        let (circuits, before_plant) = (self.circuits, self.plant.1);
         let part = self.of_part(component);
         if part.counted < circuits {
+            let is_new_there = part.counted <= before_plant;
             part.counted = circuits;
-            add_circuit_use(&mut part.usage, circuit, is_built);
+            add_circuit_use(&mut part.usage, circuit, is_built, is_new_there);
         }
     }
 
@@ -245,9 +251,9 @@ impl UsageBook {
     }
 }
 
-fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool) {
-    let is_last = usage.plants.last().is_some_and(|last| last.as_str() == circuit.key.plant);
-    if !is_last && !usage.plants.contains(circuit.key.plant.as_str()) {
+/// * `is_new_there` – whether the plant may be a new one to the part
+fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool, is_new_there: bool) {
+    if is_new_there && !usage.plants.contains(circuit.key.plant.as_str()) {
         usage.plants.insert(circuit.key.plant.to_string());
     }
     usage.all_circuits += 1;

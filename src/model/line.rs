@@ -34,7 +34,7 @@ pub enum PartRef {
     /// Nothing in the table (L01), as given, cleaned.
     Unknown(String),
     /// Not in the table, and it looks altered by a spreadsheet (L05).
-    Altered(Alteration),
+    Altered(Box<Alteration>),
 }
 
 /// A part number that a spreadsheet seems to have changed.

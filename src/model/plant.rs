@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use hashbrown::HashMap;
+
 use super::circuit::{CircuitKey, Service};
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
@@ -25,7 +27,7 @@ pub struct Plant {
     pub has_stations: bool,
     pub stations: Vec<Station>,
     /// Name to index.
-    pub station_index: BTreeMap<String, usize>,
+    pub station_index: HashMap<String, usize>,
     /// `None` where there is no orders table.
     pub orders: Option<Vec<Order>>,
     pub waivers: Vec<Waiver>,
@@ -46,7 +48,7 @@ impl Plant {
             services: BTreeMap::new(),
             has_stations: false,
             stations: Vec::new(),
-            station_index: BTreeMap::new(),
+            station_index: HashMap::new(),
             orders: None,
             waivers: Vec::new(),
             sources: Vec::new(),

@@ -48,7 +48,10 @@ impl PartIndex {
         if let Some(index) = self.get(&text) {
             return PartRef::Known(index);
         }
-        self.altered(cell, &text).map_or_else(|| PartRef::Unknown(text.into_owned()), PartRef::Altered)
+        match self.altered(cell, &text) {
+            Some(alteration) => PartRef::Altered(Box::new(alteration)),
+            None => PartRef::Unknown(text.into_owned()),
+        }
     }
 
     fn altered(&self, cell: CellRef, text: &str) -> Option<Alteration> {

@@ -38,16 +38,19 @@ fn are_priced<'a>(parts: impl Iterator<Item = &'a Component>) -> bool {
     true
 }
 
+fn name<'a>(rank: &Rank<'a>) -> &'a str {
+    rank.part.map_or("", |part| part.part_no.as_str())
+}
+
 fn compare(a: &Rank, b: &Rank, by_price: bool) -> Ordering {
     let price = |rank: &Rank| rank.part.and_then(|part| part.unit_price).unwrap_or(Decimal::ZERO);
     let rated = |rank: &Rank| rank.rating.map_or(f64::INFINITY, Pressure::si);
-    let name = |rank: &Rank| rank.part.map_or_else(String::new, |part| part.part_no.clone());
     a.lines
         .cmp(&b.lines)
         .then_with(|| a.part.is_some().cmp(&b.part.is_some()))
         .then_with(|| if by_price { price(a).cmp(&price(b)) } else { Ordering::Equal })
         .then_with(|| rated(a).total_cmp(&rated(b)))
-        .then_with(|| name(a).cmp(&name(b)))
+        .then_with(|| name(a).cmp(name(b)))
 }
 
 /// Sorts candidates, those of equal rank as they were thought of; true where the order holds

@@ -100,7 +100,7 @@ impl<'a> Row<'a> {
             self.out.extend(text.replace('"', "\"\"").bytes());
             self.out.push(b'"');
         } else {
-            self.out.extend(text.bytes());
+            self.out.extend_from_slice(text.as_bytes());
         }
         self
     }
@@ -111,7 +111,7 @@ impl<'a> Row<'a> {
         if let Some(number) = number.filter(|number| number.is_finite()) {
             let mut buffer = ryu::Buffer::new();
             let text = buffer.format_finite(if number == 0.0 { 0.0 } else { number });
-            self.out.extend(text.strip_suffix(".0").unwrap_or(text).bytes());
+            self.out.extend_from_slice(text.strip_suffix(".0").unwrap_or(text).as_bytes());
         }
         self
     }

@@ -81,14 +81,8 @@ impl Bench {
 
     /// Runs a rule of circuits.
     pub fn run(&self, rule: &Rule) -> Outcome {
-        let view = CircuitView {
-            plant: &self.plant,
-            circuit: &self.circuit,
-            service: &self.service,
-            figures: &self.figures,
-            neighbours: &self.neighbours,
-            neighbour_supports: &self.neighbour_supports,
-        };
+        let view = CircuitView::of(&self.plant, &self.circuit, &self.service, &self.figures)
+            .beside(&self.neighbours, &self.neighbour_supports);
         let mut outcome = Outcome::default();
         rule.checks.circuit.unwrap()(&view, &mut outcome);
         assert_is_told(rule, &outcome);

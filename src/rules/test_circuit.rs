@@ -111,14 +111,7 @@ impl TestCircuit {
             self.fill(side);
         }
         let service = self.circuit.service();
-        let view = CircuitView {
-            plant: &self.plant,
-            circuit: &self.circuit,
-            service: &service,
-            figures: &figures,
-            neighbours: &[],
-            neighbour_supports: &[],
-        };
+        let view = CircuitView::of(&self.plant, &self.circuit, &service, &figures);
         let mut outcome = Outcome::default();
         rule.checks.circuit.unwrap()(&view, &mut outcome);
         speaks(rule, outcome)

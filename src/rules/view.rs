@@ -26,6 +26,8 @@ pub struct CircuitView<'a> {
     pub neighbours: &'a [NeighbourClamp],
     /// Work supports of the fixture's other circuits that stand under the same positions.
     pub neighbour_supports: &'a [NeighbourSupport],
+    /// Found once, since every rule asks for them.
+    fitted: Vec<Fitted<'a>>,
 }
 
 /// A clamp on another circuit of the fixture, at a position that a work support names.
@@ -51,9 +53,30 @@ pub struct Fitted<'a> {
     pub index: usize,
     pub line: &'a Line,
     pub component: &'a Component,
+    /// Whether the line is not set aside.
+    is_sound: bool,
 }
 
 impl<'a> CircuitView<'a> {
+    /// A circuit that has nothing to do with the others of its fixture.
+    #[must_use]
+    pub fn of(plant: &'a Plant, circuit: &'a Circuit, service: &'a Service, figures: &'a CircuitFigures) -> Self {
+        let components = &plant.components;
+        let fitted = |(index, line): (usize, &'a Line)| {
+            let component = line.component(components)?;
+            Some(Fitted { index, line, component, is_sound: !line.is_set_aside(components) })
+        };
+        let fitted = circuit.lines.iter().enumerate().filter_map(fitted).collect();
+        Self { plant, circuit, service, figures, neighbours: &[], neighbour_supports: &[], fitted }
+    }
+
+    /// The circuit beside others of its fixture.
+    #[must_use]
+    pub fn beside(mut self, clamps: &'a [NeighbourClamp], supports: &'a [NeighbourSupport]) -> Self {
+        (self.neighbours, self.neighbour_supports) = (clamps, supports);
+        self
+    }
+
     /// The limits of the policy.
     #[must_use]
     pub fn limits(&self) -> &'a Limits {
@@ -81,16 +104,12 @@ impl<'a> CircuitView<'a> {
 
     /// Every line whose part is in the component table, set aside or not.
     pub fn fitted(&self) -> impl Iterator<Item = Fitted<'a>> {
-        let components = &self.plant.components;
-        self.circuit.lines.iter().enumerate().filter_map(move |(index, line)| {
-            line.component(components).map(|component| Fitted { index, line, component })
-        })
+        self.fitted.iter().copied()
     }
 
     /// The lines that are not set aside.
     pub fn sound(&self) -> impl Iterator<Item = Fitted<'a>> {
-        let components = &self.plant.components;
-        self.fitted().filter(move |fitted| !fitted.line.is_set_aside(components))
+        self.fitted().filter(|fitted| fitted.is_sound)
     }
 
     /// The sides that a line counts on, with their figures.

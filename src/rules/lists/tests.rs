@@ -140,11 +140,11 @@ fn l04_tells_what_was_done() {
 #[test]
 fn l05_is_not_l01() {
     let mut bench = TestCircuit::single();
-    bench.line("CL-1").part = PartRef::Altered(Alteration {
+    bench.line("CL-1").part = PartRef::Altered(Box::new(Alteration {
         text: "1.2E+05".into(),
         looks_like: "a number in scientific notation",
         likely: Some("120000".into()),
-    });
+    }));
     assert!(bench.outcome(&L01).hits.is_empty());
     let hits = bench.outcome(&L05).hits;
     assert_eq!((hits.len(), fact(&hits[0], "likely")), (1, Some(&text("120000"))));
