@@ -237,10 +237,10 @@ fn part_finding() -> Finding {
 
 fn key(given: Given) -> CircuitKey {
     CircuitKey {
-        plant: "North".to_owned(),
-        pallet: format!("P{}", given.name.len() % 4),
-        fixture: given.name.to_owned(),
-        circuit: "1".to_owned(),
+        plant: "North".into(),
+        pallet: format!("P{}", given.name.len() % 4).into(),
+        fixture: given.name.into(),
+        circuit: "1".into(),
     }
 }
 
