@@ -104,6 +104,7 @@ pub fn side_figures(scope: &Scope, side: Side) -> SideFigures {
 fn outline(scope: &Scope, side: Side) -> SideFigures {
     let components = &scope.plant.components;
     let mut figures = SideFigures::blank(side);
+    figures.lines.reserve_exact(scope.circuit.lines.len());
     for (index, line) in scope.circuit.lines.iter().enumerate() {
         let component = line.component(components);
         if component.is_none() {

@@ -76,7 +76,7 @@ const POWER: [(f64, usize, f64, usize); 32] = [
 ];
 
 /// Terms n δ^d τ^t exp(−η(δ−1)² − β(τ−γ)²): (n, d, t, η, β, γ).
-const GAUSSIAN: [(f64, usize, f64, f64, f64, f64); 4] = [
+const GAUSSIAN: [(f64, i32, f64, f64, f64, f64); 4] = [
     (19.668_819_401_5, 1, 0.0, 20.0, 325.0, 1.16),
     (-20.911_560_073, 1, 1.0, 20.0, 325.0, 1.16),
     (0.016_778_830_698_9, 3, 2.0, 15.0, 300.0, 1.13),
@@ -92,10 +92,11 @@ pub struct Isotherm {
     model: GasModel,
     /// R T in J/kg.
     rt: f64,
-    /// Coefficient of δ^d exp(−δ^l) at `[d][l]`.
-    power: [[f64; 5]; DEGREE + 1],
+    /// Of δ^d and, behind, of δ^d exp(−δ^l), l = 1 to 4: the coefficients at `[d][l - 1]`.
+    plain: Weighted<1>,
+    decaying: Weighted<4>,
     /// Coefficient, power of δ and η of δ^d exp(−η(δ−1)²).
-    gaussian: [(f64, usize, f64); 4],
+    gaussian: [(f64, i32, f64); 4],
     /// At the temperatures of a plant the Gaussian terms are below 1e-30 of the others.
     near_critical: bool,
 }
@@ -109,6 +110,34 @@ pub(crate) struct GasState {
     pub slope: f64,
     /// ∂²ρ/∂P², as far as it is known.
     bend: f64,
+}
+
+/// Coefficients of the powers of δ, in L polynomials side by side: as they are, times d, and
+/// times d².
+#[derive(Clone, Debug)]
+struct Weighted<const L: usize>([[[f64; L]; 3]; DEGREE + 1]);
+
+impl<const L: usize> Weighted<L> {
+    const ZERO: Self = Self([[[0.0; L]; 3]; DEGREE + 1]);
+
+    fn add(&mut self, d: usize, lane: usize, coefficient: f64) {
+        for (power, row) in (0..).zip(&mut self.0[d]) {
+            row[lane] += coefficient * real(d).powi(power);
+        }
+    }
+
+    /// Horner's scheme, all polynomials side by side.
+    fn at(&self, delta: f64) -> [[f64; L]; 3] {
+        let mut sums = [[0.0; L]; 3];
+        for rows in self.0.iter().rev() {
+            for (sums, row) in sums.iter_mut().zip(rows) {
+                for (sum, coefficient) in sums.iter_mut().zip(row) {
+                    *sum = *sum * delta + coefficient;
+                }
+            }
+        }
+        sums
+    }
 }
 
 /// Pressure and its slope over density, at one density.
@@ -180,7 +209,8 @@ impl Isotherm {
         let mut isotherm = Self {
             model,
             rt: SPECIFIC_GAS_CONSTANT * kelvin,
-            power: [[0.0; 5]; DEGREE + 1],
+            plain: Weighted::ZERO,
+            decaying: Weighted::ZERO,
             gaussian: [(0.0, 1, 1.0); 4],
             near_critical: false,
         };
@@ -211,7 +241,11 @@ impl Isotherm {
 
     fn collapse(&mut self, tau: f64) {
         for (n, d, t, l) in POWER {
-            self.power[d][l] += n * tau.powf(t);
+            let coefficient = n * tau.powf(t);
+            match l {
+                0 => self.plain.add(d, 0, coefficient),
+                _ => self.decaying.add(d, l - 1, coefficient),
+            }
         }
         for (slot, (n, d, t, eta, beta, gamma)) in self.gaussian.iter_mut().zip(GAUSSIAN) {
             let distance = tau - gamma;
@@ -331,33 +365,23 @@ impl Isotherm {
             return PressurePoint { pressure: density * self.rt, slope: self.rt };
         }
         let delta = density / REDUCING_DENSITY;
-        let mut powers = [1.0; DEGREE + 1];
-        for exponent in 1..=DEGREE {
-            powers[exponent] = powers[exponent - 1] * delta;
-        }
         // δ ∂α/∂δ and δ times its own slope.
-        let drops: [f64; 5] = std::array::from_fn(|l| if l == 0 { 0.0 } else { real(l) * powers[l] });
-        // All l go side by side: five short chains of additions instead of a long one.
-        let (mut sums, mut slope_sums) = ([0.0; 5], [0.0; 5]);
-        for (d, (row, power)) in self.power.iter().zip(powers).enumerate() {
-            for l in 0..5 {
-                let factor = real(d) - drops[l];
-                let term = row[l] * power;
-                sums[l] += term * factor;
-                slope_sums[l] += term * (factor * factor - real(l) * drops[l]);
-            }
-        }
-        let (mut first, mut second) = (0.0, 0.0);
-        for l in 0..5 {
-            let decay = if l == 0 { 1.0 } else { (-powers[l]).exp() };
-            first += decay * sums[l];
-            second += decay * slope_sums[l];
+        let [_, [mut first], [mut second]] = self.plain.at(delta);
+        let [sums, once, twice] = self.decaying.at(delta);
+        let mut power = 1.0;
+        for l in 1..=4 {
+            power *= delta;
+            let (sum, once, twice) = (sums[l - 1], once[l - 1], twice[l - 1]);
+            let drop = real(l) * power;
+            let decay = (-power).exp();
+            first += decay * (once - drop * sum);
+            second += decay * (twice - drop * (2.0 * once + (real(l) - drop) * sum));
         }
         if self.near_critical {
             let distance = delta - 1.0;
             for (coefficient, d, eta) in self.gaussian {
-                let bell = coefficient * powers[d] * (-eta * distance * distance).exp();
-                let factor = real(d) - 2.0 * eta * delta * distance;
+                let bell = coefficient * delta.powi(d) * (-eta * distance * distance).exp();
+                let factor = f64::from(d) - 2.0 * eta * delta * distance;
                 first += bell * factor;
                 second += bell * (factor * factor - 2.0 * eta * delta * (2.0 * delta - 1.0));
             }

@@ -62,11 +62,11 @@ impl<'a> CircuitView<'a> {
     #[must_use]
     pub fn of(plant: &'a Plant, circuit: &'a Circuit, service: &'a Service, figures: &'a CircuitFigures) -> Self {
         let components = &plant.components;
-        let fitted = |(index, line): (usize, &'a Line)| {
+        let mut fitted = Vec::with_capacity(circuit.lines.len());
+        fitted.extend(circuit.lines.iter().enumerate().filter_map(|(index, line)| {
             let component = line.component(components)?;
             Some(Fitted { index, line, component, is_sound: !line.is_set_aside(components) })
-        };
-        let fitted = circuit.lines.iter().enumerate().filter_map(fitted).collect();
+        }));
         Self { plant, circuit, service, figures, neighbours: &[], neighbour_supports: &[], fitted }
     }
 
