@@ -35,10 +35,10 @@ impl<'a> Roster<'a> {
         // Both are in key order.
         let mut services = plant.services.iter().peekable();
         for (index, circuit) in listed.iter().enumerate() {
-            while let Some((key, service)) = services.next_if(|(key, _)| **key < circuit.key) {
+            while let Some((key, service)) = services.next_if(|(key, _)| *key < circuit.key) {
                 entries.push(Entry { key: key.clone(), listed: None, service: Some(service) });
             }
-            let service = services.next_if(|(key, _)| **key == circuit.key).map(|(_, service)| service);
+            let service = services.next_if(|(key, _)| *key == circuit.key).map(|(_, service)| service);
             entries.push(Entry { key: circuit.key.clone(), listed: Some(index), service });
         }
         entries.extend(services.map(|(key, service)| Entry { key: key.clone(), listed: None, service: Some(service) }));

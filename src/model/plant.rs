@@ -22,7 +22,8 @@ pub struct Plant {
     pub repeated_parts: Vec<RepeatedPart>,
     /// Whether there is a circuits table.
     pub has_circuits: bool,
-    pub services: BTreeMap<CircuitKey, Service>,
+    /// In key order, each key once.
+    pub services: Vec<(CircuitKey, Service)>,
     /// Whether there is a stations table.
     pub has_stations: bool,
     pub stations: Vec<Station>,
@@ -45,7 +46,7 @@ impl Plant {
             part_index: BTreeMap::new(),
             repeated_parts: Vec::new(),
             has_circuits: false,
-            services: BTreeMap::new(),
+            services: Vec::new(),
             has_stations: false,
             stations: Vec::new(),
             station_index: HashMap::new(),
@@ -54,6 +55,13 @@ impl Plant {
             sources: Vec::new(),
             notes: Vec::new(),
         }
+    }
+
+    /// The service data of a circuit.
+    #[must_use]
+    pub fn service(&self, key: &CircuitKey) -> Option<&Service> {
+        let at = self.services.binary_search_by(|(known, _)| known.cmp(key)).ok()?;
+        self.services.get(at).map(|(_, service)| service)
     }
 
     /// The station of a name.

@@ -1,7 +1,5 @@
 //! The circuits table: service data per circuit.
 
-use std::collections::BTreeMap;
-
 use rayon::prelude::*;
 
 use crate::model::circuit::{CircuitKey, Service};
@@ -18,8 +16,8 @@ use super::table::Grid;
 /// Rows that a thread reads at a time.
 const ROWS: usize = 4096;
 
-/// Services by circuit, the first row of each, and how many rows were set aside.
-pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> (BTreeMap<CircuitKey, Service>, u64) {
+/// Services in key order, the first row of each circuit, and how many rows were set aside.
+pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> (Vec<(CircuitKey, Service)>, u64) {
     let slots = Slots::new(&grid.layout);
     let parts: Vec<_> = grid
         .rows
@@ -50,7 +48,7 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
         }
         is_repeated
     });
-    (services.into_iter().collect(), set_aside)
+    (services, set_aside)
 }
 
 /// Places of the columns.

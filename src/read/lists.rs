@@ -12,12 +12,11 @@ pub(crate) mod table;
 use std::cell::RefCell;
 use std::ops::Range;
 
-use crate::model::circuit::{CircuitKey, Service};
+use crate::model::circuit::CircuitKey;
 use crate::model::line::Line;
-use crate::model::origin::{InputNote, NoteKind, Origin, Source, SourceId};
+use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::model::plant::Plant;
 use crate::model::policy::Bounds;
-
-use rayon::prelude::*;
 
 use super::cell::{Cells, GridRow, is_blank_row};
 use super::delimited::{RowSplit, TextRow, each_row};
@@ -81,7 +80,8 @@ pub struct Lists {
 }
 
 /// What the first pass over one list gives.
-struct Scanned {
+#[derive(Debug)]
+pub(crate) struct Scanned {
     loaded: Loaded<ListTable>,
     scan: ListScan,
 }
@@ -135,8 +135,8 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
 
 const NOT_UTF8: &str = "not UTF-8";
 
-/// The first pass over a list; a text that turns out not to be UTF-8 is decoded as a whole.
-fn first_pass_decoded(
+/// The first pass over a list, its rows hashed where `compare` asks for it; a text that turns out not to be UTF-8 is decoded as a whole.
+pub(crate) fn first_pass_decoded(
     loaded: Loaded<ListTable>,
     policy: &crate::model::policy::Policy,
     compare: bool,
@@ -156,34 +156,25 @@ fn first_pass_decoded(
 }
 
 impl Lists {
-    /// Scans every list. Sources are numbered from `first_source` on, in the order given; what
-    /// is worth knowing goes to `notes`, what ends the run to `problems`.
+    /// Joins scanned lists. What is worth knowing goes to the plant's notes and sources, what ends
+    /// the run to `problems`.
     pub(crate) fn build(
-        loaded: Vec<(SourceId, Loaded<ListTable>)>,
-        policy: &crate::model::policy::Policy,
-        services: &std::collections::BTreeMap<CircuitKey, Service>,
+        scanned: Vec<(SourceId, Result<Scanned, ReadError>)>,
         parts: PartIndex,
-        (sources, notes): (&mut [Source], &mut Vec<InputNote>),
+        plant: &mut Plant,
         problems: &mut Problems,
     ) -> Self {
-        let compare = loaded.len() > 1;
-        let scanned: Vec<(SourceId, Result<Scanned, ReadError>)> = loaded
-            .into_par_iter()
-            .map(|(source, loaded)| (source, first_pass_decoded(loaded, policy, compare)))
-            .collect();
         let mut joined = Joined::default();
         for (source, scanned) in scanned {
-            let Some(scanned) = problems.take(scanned) else { continue };
-            let Scanned { loaded, scan } = scanned;
-            notes.extend(
-                loaded.notes.into_iter().map(|note| InputNote { origin: Origin { source, ..note.origin }, ..note }),
-            );
-            if let Some(place) = sources.get_mut(source as usize) {
+            let Some(Scanned { loaded, scan }) = problems.take(scanned) else { continue };
+            let here = |note: InputNote| InputNote { origin: Origin { source, ..note.origin }, ..note };
+            plant.notes.extend(loaded.notes.into_iter().map(here));
+            if let Some(place) = plant.sources.get_mut(source as usize) {
                 *place = loaded.source;
             }
             if let Some(table) = loaded.body {
-                let set_aside = joined.add(source, table, scan, services, notes);
-                if let Some(place) = sources.get_mut(source as usize) {
+                let set_aside = joined.add(source, table, scan, plant);
+                if let Some(place) = plant.sources.get_mut(source as usize) {
                     place.rows_set_aside += set_aside;
                 }
             }

@@ -13,8 +13,8 @@ use crate::model::policy::Policy;
 use super::cell::GridRow;
 use super::error::{Problems, ReadError};
 use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
-use super::lists::Lists;
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
+use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
 use super::part_number::PartIndex;
 use super::sheet::{Sheet, read_workbook};
@@ -45,15 +45,48 @@ pub(crate) fn plant(path: &Path, policy_file: Option<&Path>, today: NaiveDate) -
         }
     }
     let room = Room::default();
-    let loaded: Vec<Result<Vec<Loaded<Held>>, ReadError>> =
-        files.par_iter().map(|entry| load(entry, &policy, policy_source.as_ref(), &room)).collect();
+    let compare = may_hold_several_lists(&files);
+    // Lists are scanned as soon as they are loaded, beside the loading of the other tables.
+    let part = |entry: &Entry| -> Result<Vec<Part>, ReadError> {
+        let loaded = load(entry, &policy, policy_source.as_ref(), &room)?;
+        Ok(loaded.into_par_iter().map(|part| Part::of(part, &policy, compare)).collect())
+    };
+    let loaded: Vec<Result<Vec<Part>, ReadError>> = files.par_iter().map(part).collect();
     let mut problems = Problems::default();
-    let mut parts: Vec<Loaded<Held>> =
-        loaded.into_iter().filter_map(|result| problems.take(result)).flatten().collect();
+    let mut parts: Vec<Part> = loaded.into_iter().filter_map(|result| problems.take(result)).flatten().collect();
     if let Some(source) = policy_source.filter(|_| policy_file.is_some()) {
-        parts.push(Loaded { source, notes: Vec::new(), body: None });
+        parts.push(Part::Small(Loaded { source, notes: Vec::new(), body: None }));
     }
     assemble(path, policy, parts, problems)
+}
+
+/// A file or sheet, its list scanned.
+#[derive(Debug)]
+enum Part {
+    Small(Loaded<Grid>),
+    List(Source, Box<Result<Scanned, ReadError>>),
+}
+
+impl Part {
+    fn of(loaded: Loaded<Held>, policy: &Policy, compare: bool) -> Self {
+        let Loaded { source, notes, body } = loaded;
+        match body {
+            Some(Held::List(list)) => {
+                let list = Loaded { source: source.clone(), notes, body: Some(*list) };
+                Self::List(source, Box::new(first_pass_decoded(list, policy, compare)))
+            }
+            Some(Held::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
+            None => Self::Small(Loaded { source, notes, body: None }),
+        }
+    }
+}
+
+/// Whether a plant may have more than one list: then their lines are compared.
+fn may_hold_several_lists(files: &[Entry]) -> bool {
+    let is_list = |entry: &&Entry| matches!(entry.role, Role::WholePlant | Role::Table(Table::Lists));
+    let mut lists = files.iter().filter(is_list);
+    let is_text = |entry: &Entry| TEXT_ENDINGS.contains(&entry.ending().as_str());
+    lists.next().is_some_and(|first| !is_text(first)) || lists.next().is_some()
 }
 
 const LARGEST_POLICY: u64 = 1 << 20;
@@ -232,30 +265,21 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
 }
 
 /// Numbers the sources, reads the tables and scans the lists.
-fn assemble(
-    path: &Path,
-    policy: Policy,
-    loaded: Vec<Loaded<Held>>,
-    mut problems: Problems,
-) -> Result<Reading, ReadError> {
+fn assemble(path: &Path, policy: Policy, loaded: Vec<Part>, mut problems: Problems) -> Result<Reading, ReadError> {
     let mut plant = Plant::empty(policy);
     let mut grids: Vec<(SourceId, Grid)> = Vec::new();
-    let mut lists: Vec<(SourceId, Loaded<ListTable>)> = Vec::new();
+    let mut lists: Vec<(SourceId, Result<Scanned, ReadError>)> = Vec::new();
     for (id, part) in (0_u32..).zip(loaded) {
-        plant.sources.push(part.source.clone());
-        match part.body {
-            Some(Held::List(list)) => {
-                lists.push((id, Loaded { source: part.source, notes: part.notes, body: Some(*list) }));
+        match part {
+            Part::List(source, scanned) => {
+                plant.sources.push(source);
+                lists.push((id, *scanned));
             }
-            body => {
-                plant.notes.extend(
-                    part.notes
-                        .into_iter()
-                        .map(|note| InputNote { origin: Origin { source: id, ..note.origin }, ..note }),
-                );
-                if let Some(Held::Table(grid)) = body {
-                    grids.push((id, grid));
-                }
+            Part::Small(Loaded { source, notes, body }) => {
+                plant.sources.push(source);
+                let here = |note: InputNote| InputNote { origin: Origin { source: id, ..note.origin }, ..note };
+                plant.notes.extend(notes.into_iter().map(here));
+                grids.extend(body.map(|grid| (id, grid)));
             }
         }
     }
@@ -267,12 +291,11 @@ fn assemble(
     for (source, grid) in &grids {
         read_table(&mut plant, *source, grid, &mut parts);
     }
-    let policy = plant.policy.clone();
-    let mut notes = std::mem::take(&mut plant.notes);
-    let lists = Lists::build(lists, &policy, &plant.services, parts, (&mut plant.sources, &mut notes), &mut problems);
+    // Many rows: given back beside what follows.
+    rayon::spawn(move || drop(grids));
+    let lists = Lists::build(lists, parts, &mut plant, &mut problems);
     problems.finish()?;
-    notes.sort_by_key(|note| note.origin);
-    plant.notes = notes;
+    plant.notes.sort_by_key(|note| note.origin);
     Ok(Reading { plant, lists })
 }
 

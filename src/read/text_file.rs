@@ -155,21 +155,24 @@ impl TextFile {
 
     /// Fills `buffer` with a range of the bytes; what has gone since is an error.
     pub(crate) fn read(&self, from: u64, length: usize, buffer: &mut Vec<u8>) -> Result<(), ReadError> {
-        buffer.clear();
+        // What it held is written over, not cleared first.
+        buffer.resize(length, 0);
+        self.read_over(from, buffer)
+    }
+
+    /// Writes the bytes from a place on over `buffer`; what has gone since is an error.
+    pub(crate) fn read_over(&self, from: u64, buffer: &mut [u8]) -> Result<(), ReadError> {
+        let shorter = || ReadError::new(format!("{}: the file became shorter while it was read.", self.name));
         if let Store::Memory(text) = &self.store {
             let start = usize::try_from(from).unwrap_or(usize::MAX);
-            let range = text.as_bytes().get(start..start.saturating_add(length)).unwrap_or_default();
-            buffer.extend_from_slice(range);
-        } else {
-            buffer.resize(length, 0);
-            self.read_at(buffer, from).map_err(|error| match error.kind() {
-                std::io::ErrorKind::UnexpectedEof => {
-                    ReadError::new(format!("{}: the file became shorter while it was read.", self.name))
-                }
-                _ => ReadError::io(&self.name, &error),
-            })?;
+            let range = text.as_bytes().get(start..start.saturating_add(buffer.len())).ok_or_else(shorter)?;
+            buffer.copy_from_slice(range);
+            return Ok(());
         }
-        Ok(())
+        self.read_at(buffer, from).map_err(|error| match error.kind() {
+            std::io::ErrorKind::UnexpectedEof => shorter(),
+            _ => ReadError::io(&self.name, &error),
+        })
     }
 
     #[cfg(unix)]

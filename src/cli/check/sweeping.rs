@@ -1,10 +1,12 @@
 //! The sweep over all circuits: audit, remedies, rows, on all cores.
 
 use std::ops::Range;
+use std::sync::{Mutex, PoisonError};
 
 use anyhow::Result;
 
 use crate::assess::run::{Pace, RunError, load_fixture, sweep};
+use crate::assess::usage_book::UsageBook;
 use crate::model::finding::Finding;
 use crate::remedy::search::Searching;
 use crate::report::harvest::{Harvest, Wanted, mark_states};
@@ -30,8 +32,12 @@ pub fn sweep_all(
     let roster = searching.roster;
     let wanted = Wanted { rows: outputs.has_data(), audits: outputs.keeps_audits() };
     let marker = previous.map(|previous| move |finding: &Finding| previous.state_of(finding));
+    // One book a worker, since books have a page for every part: the sums are exact in any order.
+    let books: Mutex<Vec<UsageBook>> = Mutex::default();
+    let shelf = || books.lock().unwrap_or_else(PoisonError::into_inner);
     let work = |fixtures: &[Range<usize>]| -> Result<Harvest, RunError> {
-        let mut harvest = Harvest::default();
+        let usage = shelf().pop().unwrap_or_default();
+        let mut harvest = Harvest { usage, ..Harvest::default() };
         for range in fixtures {
             if interrupt::interrupted() {
                 return Err(RunError::Interrupted);
@@ -49,6 +55,7 @@ pub fn sweep_all(
             }
             harvest.add_fixture(plant, fixture, audit, rows, wanted);
         }
+        shelf().push(std::mem::take(&mut harvest.usage));
         Ok(harvest)
     };
     let of_shard = |range: &&Range<usize>| args.shard.is_none_or(|shard| shard.has(&roster.entries[range.start].key));
@@ -64,5 +71,6 @@ pub fn sweep_all(
     let pace = Pace { threads: args.thread_count(), is_interrupted: &interrupt::interrupted };
     sweep(&fixtures, pace, &work, &mut take)?;
     progress.finish();
+    shelf().drain(..).for_each(|book| all.usage.add(book));
     Ok(all)
 }

@@ -1,12 +1,12 @@
 //! Lists joined one after the other: circuits numbered, their runs in order.
 
-use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
 
-use crate::model::circuit::{CircuitKey, Service};
-use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::model::circuit::CircuitKey;
+use crate::model::origin::{NoteKind, Origin, SourceId};
+use crate::model::plant::Plant;
 use crate::read::bounds::grouped;
 use crate::read::note::row_note;
 use crate::read::part_number::PartIndex;
@@ -33,14 +33,7 @@ pub(super) struct Joined {
 
 impl Joined {
     /// Adds a list; gives how many rows belong to no circuit.
-    pub(super) fn add(
-        &mut self,
-        source: SourceId,
-        table: ListTable,
-        mut scan: ListScan,
-        services: &BTreeMap<CircuitKey, Service>,
-        notes: &mut Vec<InputNote>,
-    ) -> u64 {
+    pub(super) fn add(&mut self, source: SourceId, table: ListTable, mut scan: ListScan, plant: &mut Plant) -> u64 {
         let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
         let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
         let mut list = List {
@@ -60,13 +53,13 @@ impl Joined {
                 first_row: ragged.row,
                 rows: 1,
             };
-            if has_no_place || scan.keys.contains(&ragged.key) || services.contains_key(&ragged.key) {
+            if has_no_place || scan.keys.contains(&ragged.key) || plant.service(&ragged.key).is_some() {
                 run.key = self.keys.intern(ragged.key);
                 self.runs.push(run);
             } else {
                 let origin = Origin { source, row: ragged.row };
                 if list.strays.len() < MOST_STRAY_NOTES {
-                    notes.push(row_note(NoteKind::SetAside, origin, ragged.shown.into_string(), STRAY));
+                    plant.notes.push(row_note(NoteKind::SetAside, origin, ragged.shown.into_string(), STRAY));
                 } else {
                     unsaid += 1;
                 }
@@ -75,7 +68,7 @@ impl Joined {
         }
         if unsaid > 0 {
             let origin = list.strays.last().map(|(origin, _)| *origin).unwrap_or_default();
-            notes.push(row_note(
+            plant.notes.push(row_note(
                 NoteKind::SetAside,
                 origin,
                 String::new(),

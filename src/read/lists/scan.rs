@@ -97,12 +97,13 @@ struct Waves<'a> {
     delimiter: u8,
     at: u64,
     carry: Vec<u8>,
+    /// Chunks that are done with.
+    spare: Vec<Vec<u8>>,
 }
 
 impl Waves<'_> {
     fn next(&mut self) -> Result<Vec<Vec<u8>>, ReadError> {
         let mut wave = Vec::new();
-        let mut fresh = Vec::new();
         while wave.len() < WAVE {
             let left = usize::try_from(self.file.length - self.at).unwrap_or(usize::MAX);
             if left == 0 {
@@ -112,17 +113,19 @@ impl Waves<'_> {
                 break;
             }
             let length = left.min(CHUNK);
-            self.file.read(self.at, length, &mut fresh)?;
+            let mut chunk = self.spare.pop().unwrap_or_default();
+            chunk.resize(self.carry.len() + length, 0);
+            let (carried, fresh) = chunk.split_at_mut(self.carry.len());
+            carried.copy_from_slice(&self.carry);
+            self.file.read_over(self.at, fresh)?;
             self.at += length as u64;
-            let mut chunk = std::mem::take(&mut self.carry);
-            if chunk.is_empty() {
-                std::mem::swap(&mut chunk, &mut fresh);
-            } else {
-                chunk.extend_from_slice(&fresh);
-            }
             let whole = if length == left { chunk.len() } else { whole_rows(&chunk, self.delimiter) };
-            self.carry = chunk.split_off(whole);
-            if !chunk.is_empty() {
+            self.carry.clear();
+            self.carry.extend_from_slice(chunk.get(whole..).unwrap_or_default());
+            chunk.truncate(whole);
+            if chunk.is_empty() {
+                self.spare.push(chunk);
+            } else {
                 wave.push(chunk);
             }
             if self.carry.len() > LONGEST_ROW {
@@ -154,7 +157,7 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         file.read(0, usize::try_from(from).unwrap_or(usize::MAX), &mut head)?;
         hasher.update(&head);
     }
-    let mut waves = Waves { file, delimiter: spec.delimiter, at: from, carry: Vec::new() };
+    let mut waves = Waves { file, delimiter: spec.delimiter, at: from, carry: Vec::new(), spare: Vec::new() };
     let mut place = Place { base: from, row };
     let mut wave = waves.next()?;
     let mut found: Vec<FoundChunk> = Vec::new();
@@ -175,7 +178,7 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         joined?;
         found = scanned;
         match next {
-            Ok(next) => wave = next,
+            Ok(next) => waves.spare.extend(std::mem::replace(&mut wave, next)),
             Err(error) => {
                 scan.join_wave(found, &mut place, spec, stem)?;
                 return Err(error.into());

@@ -137,7 +137,7 @@ impl Rewriting {
                 self.once_more(line.origin, number, shared(plant, line, group, line.origin == cylinder));
             }
         }
-        if let Some(service) = plant.services.get(&row.place) {
+        if let Some(service) = plant.service(&row.place) {
             for (number, group) in groups.iter().enumerate() {
                 let cells = vec![("circuit", Content::Text(group.name.clone()))];
                 self.once_more(service.origin, number, cells);
