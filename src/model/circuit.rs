@@ -39,7 +39,7 @@ pub struct Service {
     pub acting: Option<Acting>,
     pub charging: Option<Charging>,
     /// Name of the load station, empty where not given.
-    pub station: String,
+    pub station: Name,
     pub pressure_set: Option<Pressure>,
     pub pressure_min: Option<Pressure>,
     pub temp_charge: Option<Temperature>,
@@ -49,7 +49,7 @@ pub struct Service {
     pub clamp_time_max: Option<Time>,
     pub unclamp_time_max: Option<Time>,
     /// Name of the fluid, empty for `default`.
-    pub fluid: String,
+    pub fluid: Name,
     pub need_date: Option<NaiveDate>,
     pub built: bool,
     pub origin: Origin,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use hashbrown::HashMap;
 
-use super::circuit::{CircuitKey, Service};
+use super::circuit::{CircuitKey, Name, Service};
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
 use super::origin::{InputNote, Origin, Source};
@@ -28,7 +28,7 @@ pub struct Plant {
     pub has_stations: bool,
     pub stations: Vec<Station>,
     /// Name to index.
-    pub station_index: HashMap<String, usize>,
+    pub station_index: HashMap<Name, usize>,
     /// `None` where there is no orders table.
     pub orders: Option<Vec<Order>>,
     pub waivers: Vec<Waiver>,

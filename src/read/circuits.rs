@@ -120,7 +120,7 @@ fn read_row(
     let service = Service {
         acting: record.word(slots.acting, Acting::find, Acting::WORDS),
         charging: record.word(slots.charging, Charging::find, Charging::WORDS),
-        station: record.key(slots.station).into_owned(),
+        station: record.key(slots.station).into(),
         pressure_set: record.number(slots.pressure_set).map(Pressure::new),
         pressure_min: record.number(slots.pressure_min).map(Pressure::new),
         temp_charge: record.number(slots.temp_charge).map(Temperature::new),
@@ -129,7 +129,7 @@ fn read_row(
         hold_time: record.number(slots.hold_time).map(Time::new),
         clamp_time_max: record.number(slots.clamp_time_max).map(Time::new),
         unclamp_time_max: record.number(slots.unclamp_time_max).map(Time::new),
-        fluid: record.key(slots.fluid).into_owned(),
+        fluid: record.key(slots.fluid).into(),
         need_date: record.date(slots.need_date),
         built: record.word(slots.built, YesNo::find, YesNo::WORDS) == Some(YesNo::Yes),
         origin,

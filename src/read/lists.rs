@@ -93,6 +93,7 @@ struct ReadAhead {
     list: u32,
     from: u64,
     bytes: Vec<u8>,
+    split: RowSplit,
 }
 
 thread_local! {
@@ -280,10 +281,10 @@ impl Lists {
                 }
                 Ok(())
             }
-            Body::Text { file, delimiter, .. } => self.with_text(run, file, |text| {
+            Body::Text { file, delimiter, .. } => self.with_text(run, file, |text, split| {
                 let mut number = run.first_row;
                 // A quote that does not end was refused in the first pass.
-                let _ = each_row::<()>(text, &mut RowSplit::default(), *delimiter, |row, _, _| {
+                let _ = each_row::<()>(text, split, *delimiter, |row, _, _| {
                     if !is_blank_row(row) {
                         see(list, AnyRow::Text(row), number);
                     }
@@ -295,22 +296,28 @@ impl Lists {
     }
 
     /// The text of a run, from memory or from the file.
-    fn with_text(&self, run: &ListRun, file: &TextFile, work: impl FnOnce(&str)) -> Result<(), ReadError> {
+    fn with_text(
+        &self,
+        run: &ListRun,
+        file: &TextFile,
+        work: impl FnOnce(&str, &mut RowSplit),
+    ) -> Result<(), ReadError> {
         let length = run.length as usize;
-        if let Store::Memory(text) = &file.store {
-            let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
-            work(text.get(start..start.saturating_add(length)).unwrap_or_default());
-            return Ok(());
-        }
         // Taken out while it is in use, so that `work` may read another circuit.
         let mut ahead = AHEAD.take();
-        let result = self.fill(&mut ahead, run, file).and_then(|start| {
-            let bytes = ahead.bytes.get(start..start + length).unwrap_or_default();
-            let text = std::str::from_utf8(bytes)
-                .map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))?;
-            work(text);
+        let result = if let Store::Memory(text) = &file.store {
+            let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
+            work(text.get(start..start.saturating_add(length)).unwrap_or_default(), &mut ahead.split);
             Ok(())
-        });
+        } else {
+            self.fill(&mut ahead, run, file).and_then(|start| {
+                let bytes = ahead.bytes.get(start..start + length).unwrap_or_default();
+                let text = std::str::from_utf8(bytes)
+                    .map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))?;
+                work(text, &mut ahead.split);
+                Ok(())
+            })
+        };
         AHEAD.set(ahead);
         result
     }

@@ -61,9 +61,9 @@ impl<'a> Searching<'a> {
                 if service.station.is_empty() {
                     continue;
                 }
-                let fixtures = match station_fixtures.get_mut(&service.station) {
+                let fixtures = match station_fixtures.get_mut(service.station.as_str()) {
                     Some(fixtures) => fixtures,
-                    None => station_fixtures.entry(service.station.clone()).or_default(),
+                    None => station_fixtures.entry(service.station.to_string()).or_default(),
                 };
                 if fixtures.last() != Some(&index) {
                     fixtures.push(index);

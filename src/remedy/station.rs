@@ -28,7 +28,7 @@ fn changed(plant: &Plant, index: usize, change: &Change) -> Option<Plant> {
     };
     small.components = parts.into_iter().map(Option::unwrap_or_default).collect();
     (station.pump, station.drive_ram) = (renumbered(&station.pump, 0), renumbered(&station.drive_ram, 1));
-    small.station_index.insert(station.name.clone(), 0);
+    small.station_index.insert(station.name.as_str().into(), 0);
     small.stations.push(station);
     Some(small)
 }

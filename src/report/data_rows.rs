@@ -109,7 +109,7 @@ impl<'a> Row<'a> {
     pub fn number(&mut self, number: Option<f64>) -> &mut Self {
         self.separate();
         if let Some(number) = number.filter(|number| number.is_finite()) {
-            let mut buffer = ryu::Buffer::new();
+            let mut buffer = zmij::Buffer::new();
             let text = buffer.format_finite(if number == 0.0 { 0.0 } else { number });
             self.out.extend_from_slice(text.strip_suffix(".0").unwrap_or(text).as_bytes());
         }

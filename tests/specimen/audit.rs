@@ -151,7 +151,7 @@ fn fill_plant(plant: &mut Plant) {
         pump_setting: Some(Pressure::from_bar(PUMP_SETTING)),
         ..Station::default()
     }];
-    plant.station_index.insert("LS-1".to_owned(), 0);
+    plant.station_index.insert("LS-1".into(), 0);
     plant.orders = Some(Vec::new());
     plant.waivers = vec![Waiver {
         fixture: "waived overfull".to_owned(),
@@ -423,11 +423,11 @@ fn circuit(given: Given) -> Circuit {
         key: key(given),
         service: Some(Service {
             charging: Some(given.charging),
-            station: if given.has_station { "LS-1".to_owned() } else { String::new() },
+            station: if given.has_station { "LS-1" } else { "" }.into(),
             pressure_set: given.wanted.map(Pressure::from_bar),
             pressure_min: Some(Pressure::from_bar(120.0)),
             hold_time: given.hold_minutes.map(Time::from_minutes),
-            fluid: given.fluid.to_owned(),
+            fluid: given.fluid.into(),
             ..Service::default()
         }),
         lines: vec![Line::of_part(3), Line::of_part(cylinder)],

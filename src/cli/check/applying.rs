@@ -217,7 +217,7 @@ impl Reach {
         if *place == CircuitKey::default() {
             return self.stations.get(station).copied();
         }
-        let station = plant.service(place).and_then(|service| self.stations.get(&service.station));
+        let station = plant.service(place).and_then(|service| self.stations.get(service.station.as_str()));
         let near = self.circuits.get(place).max(station).copied();
         near.or_else(|| self.fixtures.get(&fixture(place)).copied())
     }

@@ -125,7 +125,7 @@ fn short_ram(view: &CircuitView, outcome: &mut Outcome) {
                 Hit::on_line(fitted.index)
                     .against(Value::Length(stroke), Value::Length(longest))
                     .fact("ram", Value::Text(ram.part_no.clone()))
-                    .fact("station", Value::Text(view.service.station.clone()))
+                    .fact("station", Value::Text(view.service.station.to_string()))
                     .fact("excess", Value::Length(stroke - longest)),
             );
         }

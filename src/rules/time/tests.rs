@@ -17,8 +17,8 @@ fn filled_in(time: Option<f64>) -> Bench {
         pump.flow_high = Some(Flow::from_l_per_min(0.5));
     });
     bench.plant.stations.push(Station { name: "S1".to_owned(), pump: StationPart::Known(pump), ..Station::default() });
-    bench.plant.station_index.insert("S1".to_owned(), 0);
-    bench.service.station = "S1".to_owned();
+    bench.plant.station_index.insert("S1".into(), 0);
+    bench.service.station = "S1".into();
     bench.service.clamp_time_max = Some(seconds(6.48));
     bench.figures.clamp.chain.ratio = Some(2.0);
     bench.figures.clamp.volumes.swept = Some(Volume::from_cm3(60.0));
