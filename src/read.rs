@@ -1,6 +1,7 @@
 //! Files to tables, cell by cell, with the place that each came from.
 
 pub mod as_given;
+mod binary_sheet;
 mod bounds;
 mod cell;
 mod circuits;

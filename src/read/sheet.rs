@@ -12,6 +12,7 @@ use calamine::{
 
 use crate::model::policy::Bounds;
 
+use super::binary_sheet::with_plain_cells;
 use super::bounds::at_most;
 use super::cell::{GridRow, Is, SheetCell};
 use super::error::ReadError;
@@ -45,7 +46,7 @@ pub(crate) fn read_workbook(
         let mut collector = Collector { file, bounds, sheets: Vec::new() };
         match ending {
             "xls" => whole_ranges(Xls::new(cursor)?, &mut collector)?,
-            "xlsb" => xlsb(Xlsb::new(cursor)?, &mut collector)?,
+            "xlsb" => xlsb(Xlsb::new(Cursor::new(with_plain_cells(cursor.into_inner())))?, &mut collector)?,
             "ods" => ods(Ods::new(cursor)?, &mut collector)?,
             _ => xlsx(Xlsx::new(cursor)?, &mut collector)?,
         }
