@@ -189,12 +189,14 @@ const LIST_12: &str = "Clamps of fixture 12,,,,,,\n\
     F12,2,G,007,1,,\n\
     F12,2,G,7,1,,\n\
     Total,,,,12,,\n";
-const LIST_13: &str =
-    "Fixture,Circuit,Position,Part No.,Qty,Length [in]\nF13,1,C1,CL-1,2,\nF13,1,L1,TB-1,1,12.25\n";
+const LIST_13: &str = "Fixture,Circuit,Position,Part No.,Qty,Length [in]\nF13,1,C1,CL-1,2,\nF13,1,L1,TB-1,1,12.25\n";
 
 /// What a note says, without the place, which is told by cell or by row.
 fn said_of_cells(notes: &[String]) -> Vec<&str> {
-    notes.iter().map(|note| note.split_once(": found").unwrap_or_else(|| panic!("no cell is quoted: {note}")).1).collect()
+    notes
+        .iter()
+        .map(|note| note.split_once(": found").unwrap_or_else(|| panic!("no cell is quoted: {note}")).1)
+        .collect()
 }
 
 #[test]
@@ -223,12 +225,19 @@ fn a_binary_workbook_reads_as_the_same_lists_in_text() {
             notes.into_iter().partition(|note| note.contains("(position): found '2026-01-02'"));
         assert_eq!(
             dates,
-            ["lists/a.xlsb, sheet 'Fixture 12', cell C8 (position): found '2026-01-02'. Expected text; the cell holds a date. It was read as the date's text."],
+            [
+                "lists/a.xlsb, sheet 'Fixture 12', cell C8 (position): found '2026-01-02'. Expected text; the cell holds a date. It was read as the date's text."
+            ],
             "{}",
             file.display()
         );
         assert_eq!(said_of_cells(&others), said_of_cells(&said), "{}", file.display());
-        assert!(others.iter().any(|note| note.starts_with("lists/a.xlsb, sheet 'Fixture 12', cell F9 (length): found '#N/A'.")), "{others:#?}");
+        assert!(
+            others
+                .iter()
+                .any(|note| note.starts_with("lists/a.xlsb, sheet 'Fixture 12', cell F9 (length): found '#N/A'.")),
+            "{others:#?}"
+        );
     }
 }
 

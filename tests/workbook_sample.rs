@@ -211,13 +211,16 @@ fn past_the_bounds_lines_holds_only_remarks_and_circuits_only_values() {
         lines.map(|row| row[..4].iter().map(ToString::to_string).collect::<Vec<_>>().join("|")).collect()
     };
     let (all, kept) = (rows(&whole), rows(&small));
-    // A finding on the whole circuit is remarked on its first line, and may be left out with it.
-    let is_on_line = |row: &&String| {
-        let remarks = row.rsplit('|').next().unwrap_or_default();
-        let codes = remarks.split(";\n").filter_map(|remark| remark.split(' ').next());
-        codes.filter_map(rule).any(|rule| rule.subject == Subject::Line)
-    };
-    let remarked: Vec<&String> = all.iter().filter(is_on_line).collect();
+    let remarked: Vec<&String> = all.iter().filter(|row| !row.ends_with('|')).collect();
+    // One on a line, and one that names a row for its whole circuit.
+    for subject in [Subject::Line, Subject::Circuit] {
+        let codes = |row: &str| -> Vec<String> {
+            let remarks = row.rsplit('|').next().unwrap_or_default();
+            remarks.split(";\n").filter_map(|remark| remark.split(' ').next()).map(str::to_owned).collect()
+        };
+        let is_of = |code: &String| rule(code).is_some_and(|rule| rule.subject == subject);
+        assert!(remarked.iter().any(|row| codes(row).iter().all(is_of)), "no row has findings on a {subject:?} alone");
+    }
     assert!(!remarked.is_empty());
     assert!(kept.len() < all.len());
     for row in remarked {

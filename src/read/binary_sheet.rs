@@ -18,6 +18,7 @@ mod kind {
     pub(super) const FORMULA_ERROR: u16 = 11;
     pub(super) const SHORT_BLANK: u16 = 12;
     pub(super) const SHORT_SHARED_TEXT: u16 = 18;
+    pub(super) const SHARED_TEXT: u16 = 19;
     pub(super) const CELL_RICH_TEXT: u16 = 62;
 }
 
@@ -95,6 +96,11 @@ fn plain(mut record: Record, column: &mut Option<u32>) -> Record {
         _ => {}
     }
     record
+}
+
+/// The number of texts that cells share.
+pub(crate) fn shared_texts(part: &mut impl Read) -> u64 {
+    std::iter::from_fn(|| next_record(part)).map(|record| u64::from(record.kind == kind::SHARED_TEXT)).sum()
 }
 
 fn is_sheet(name: &str) -> bool {
