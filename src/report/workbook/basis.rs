@@ -20,7 +20,7 @@ use formula_table::FORMULAS;
 pub use policy_rows::fluid_name;
 use policy_rows::{PolicyRow, Setting, paper_row, policy_rows};
 
-const WIDTHS: [f64; 6] = [30.0, 15.0, 12.0, 58.0, 46.0, 36.0];
+const WIDTHS: [f64; 6] = [30.0, 22.0, 12.0, 58.0, 46.0, 36.0];
 /// Zero-based row of the first policy value.
 const FIRST_POLICY_ROW: u32 = 3;
 
