@@ -281,7 +281,10 @@ fn every_value_of_basis_fits_its_column() {
         assert!(numbers.len() > 20);
         for number in numbers {
             // A bracket's width is left free at the right, and a letter's at both sides.
-            assert!(number.len() as f64 + 3.0 <= width, "{number} in {units} units, in a column of {width}");
+            assert!(
+                f64::from(u8::try_from(number.len()).expect("a short text")) + 3.0 <= width,
+                "{number} in {units} units, in a column of {width}"
+            );
         }
     }
 }

@@ -138,8 +138,11 @@ fn holds_rows(part: &str) -> bool {
 
 /// Whether a part is read at all; pictures and the like are not.
 fn is_read(part: &str) -> bool {
-    let has_ending = |ending: &str| part.rsplit('.').next().is_some_and(|last| last.eq_ignore_ascii_case(ending));
-    ["xml", "bin", "rels"].into_iter().any(has_ending) || part == "mimetype"
+    ["xml", "bin", "rels"].into_iter().any(|ending| has_ending(part, ending)) || part == "mimetype"
+}
+
+fn has_ending(part: &str, ending: &str) -> bool {
+    part.rsplit('.').next().is_some_and(|last| last.eq_ignore_ascii_case(ending))
 }
 
 impl Look {
@@ -150,7 +153,7 @@ impl Look {
             "xl/sharedStrings.xml" => shared_texts(file, part),
             "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
             "content.xml" => open_document(file, part, &mut self.package.hidden),
-            sheet if is_sheet(sheet) && !sheet.ends_with(".bin") => {
+            sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
                 self.sheets.insert(name.to_owned(), hidden_of_sheet(part)?);
                 Ok(())
             }
