@@ -20,6 +20,7 @@ mod names;
 mod note;
 mod number;
 mod older_workbook;
+mod open_document;
 mod orders;
 mod package;
 mod part_number;

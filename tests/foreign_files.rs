@@ -286,3 +286,12 @@ fn a_binary_workbook_that_is_none_is_said_so() {
         "lists/a.xlsb: the workbook is truncated, damaged or not what its ending says."
     );
 }
+
+#[test]
+fn one_far_cell_of_an_older_workbook_is_told() {
+    let folder = plant_of(&[("a.xls", fs::read(foreign().join("npm-xlsx/far-corner.xls")).unwrap())]);
+    assert_eq!(
+        open(folder.path(), None, NaiveDate::default()).unwrap_err().to_string().trim_end(),
+        "lists/a.xls: its sheets come to more than 10,000,000 cells from their first to their last, blank ones too; clear what stands far from the tables, or save them as .xlsx."
+    );
+}

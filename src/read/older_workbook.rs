@@ -171,6 +171,16 @@ mod tests {
         [kind.to_le_bytes().as_slice(), &length.to_le_bytes(), body].concat()
     }
 
+    /// `sheet.py` beside the file gives it 11 rows of 7 columns, and a sheet of 1 row of 2.
+    #[test]
+    fn the_sheets_of_a_file_of_elsewhere_are_found() {
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/foreign/libreoffice/days-1900.xls");
+        let bytes = std::fs::read(file).unwrap();
+        let stream = Compound::new(&bytes).and_then(|compound| compound.workbook()).unwrap();
+        assert_eq!(room_for(&stream).0, 11 * 7 + 2);
+        assert!(look_over("a.xls", &bytes).is_ok());
+    }
+
     #[test]
     fn each_sheet_takes_the_rectangle_around_its_cells() {
         let cell = |row: u16, column: u16| [row.to_le_bytes(), column.to_le_bytes(), [0, 0]].concat();

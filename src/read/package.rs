@@ -9,6 +9,7 @@ use crate::model::policy::Bounds;
 use super::binary_sheet;
 use super::bounds::{at_most, grouped};
 use super::error::ReadError;
+use super::open_document;
 
 /// What is hidden on a sheet.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -30,14 +31,10 @@ pub(crate) struct Package {
 
 /// Cells that the sheets of a workbook may come to, what repeats written out.
 pub(crate) const MOST_CELLS: u64 = 20_000_000;
-/// The same for an open document, whose sheets the reader holds whole, several times over.
-const MOST_DOCUMENT_CELLS: u64 = 5_000_000;
-/// Blank cells at the ends of rows are cheap there, not free.
-const MOST_BLANK_CELLS: u64 = 100_000_000;
 /// Texts that cells share.
 const MOST_SHARED_TEXTS: u64 = 5_000_000;
-/// Sheets of an open document.
-const MOST_SHEETS: u64 = 10_000;
+/// Texts that a workbook may claim to have; some writers claim all uses of them.
+const MOST_CLAIMED_TEXTS: u64 = 100_000_000;
 /// A text of a part, from tag to tag; far more than a cell may hold.
 const LONGEST_TEXT: u64 = 1 << 20;
 /// A part that holds no rows: names, styles.
@@ -57,7 +54,7 @@ struct Look {
 }
 
 /// Why a part is not read.
-enum Fault {
+pub(super) enum Fault {
     /// It can't be unpacked, or it breaks off.
     Broken,
     /// A text or a tag of it is far longer than a cell may hold.
@@ -152,7 +149,7 @@ impl Look {
             "xl/_rels/workbook.xml.rels" => relations(part, &mut self.targets),
             "xl/sharedStrings.xml" => shared_texts(file, part),
             "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
-            "content.xml" => open_document(file, part, &mut self.package.hidden),
+            "content.xml" => open_document::look_over(file, part, &mut self.package.hidden),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
                 self.sheets.insert(name.to_owned(), hidden_of_sheet(part)?);
                 Ok(())
@@ -177,13 +174,13 @@ fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
     let (mut texts, mut claimed): (u64, u64) = (0, 0);
     tags(part, |tag| match element(tag) {
         "si" => texts += 1,
-        // Room is taken for as many as are claimed.
+        // Room is taken for as many as are claimed, and costs nothing until it is used.
         "sst" => {
             claimed = attribute(tag, "uniqueCount").map_or(0, |text| text.parse::<u64>().unwrap_or(u64::MAX));
         }
         _ => {}
     })?;
-    few_texts(file, texts.max(claimed))
+    few_texts(file, if claimed > MOST_CLAIMED_TEXTS { claimed } else { texts })
 }
 
 fn few_texts(file: &str, texts: u64) -> Result<(), Fault> {
@@ -210,7 +207,7 @@ impl<R: Read> Read for Counted<R> {
 }
 
 /// Calls `see` with the text of each tag, without its brackets.
-fn tags(reader: &mut impl BufRead, mut see: impl FnMut(&str)) -> Result<(), Fault> {
+pub(super) fn tags(reader: &mut impl BufRead, mut see: impl FnMut(&str)) -> Result<(), Fault> {
     let mut tag = Vec::new();
     loop {
         let text = reader.skip_until(b'<').map_err(|_| Fault::Broken)?;
@@ -228,7 +225,7 @@ fn tags(reader: &mut impl BufRead, mut see: impl FnMut(&str)) -> Result<(), Faul
     }
 }
 
-fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
+pub(super) fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
     let mut rest = tag;
     loop {
         let at = rest.find(name)?;
@@ -244,12 +241,12 @@ fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
     }
 }
 
-fn element(tag: &str) -> &str {
+pub(super) fn element(tag: &str) -> &str {
     let name = tag.split(|letter: char| letter.is_whitespace() || letter == '/').next().unwrap_or_default();
     name.rsplit(':').next().unwrap_or(name)
 }
 
-fn unescaped(text: &str) -> String {
+pub(super) fn unescaped(text: &str) -> String {
     text.replace("&lt;", "<")
         .replace("&gt;", ">")
         .replace("&quot;", "\"")
@@ -294,125 +291,6 @@ fn hidden_of_sheet(reader: &mut impl BufRead) -> Result<Hidden, Fault> {
     Ok(hidden)
 }
 
-/// What has been seen of an open document sheet.
-#[derive(Default)]
-struct Expansion {
-    name: String,
-    hidden: Hidden,
-    rows: u64,
-    blank_rows: u64,
-    row_repeat: u64,
-    width: u64,
-    blank_width: u64,
-    widest: u64,
-}
-
-impl Expansion {
-    fn end_row(&mut self) {
-        if self.width == 0 {
-            self.blank_rows = self.blank_rows.saturating_add(self.row_repeat);
-        } else {
-            self.rows = self.rows.saturating_add(self.blank_rows).saturating_add(self.row_repeat);
-            self.blank_rows = 0;
-            self.widest = self.widest.max(self.width);
-        }
-    }
-
-    fn cells(&self) -> u64 {
-        self.rows.saturating_mul(self.widest)
-    }
-}
-
-/// What is counted over all sheets of an open document.
-#[derive(Default)]
-struct Document {
-    sheet: Expansion,
-    sheets: u64,
-    /// Cells as they stand, and without the blank ones at the ends.
-    cells: u64,
-    written: u64,
-    hidden: HiddenBySheet,
-    refused: Option<&'static str>,
-}
-
-fn repeat(tag: &str, name: &str) -> u64 {
-    attribute(tag, name).and_then(|text| text.parse::<u64>().ok()).unwrap_or(1)
-}
-
-fn is_out_of_sight(tag: &str) -> bool {
-    matches!(attribute(tag, "table:visibility"), Some("collapse" | "filter"))
-}
-
-impl Document {
-    fn see(&mut self, tag: &str) {
-        match element(tag) {
-            "table" if !tag.starts_with('/') => {
-                self.sheets += 1;
-                let name = unescaped(attribute(tag, "table:name").unwrap_or_default());
-                self.sheet = Expansion { name, ..Expansion::default() };
-            }
-            "table-column" if is_out_of_sight(tag) => {
-                self.sheet.hidden.columns += repeat(tag, "table:number-columns-repeated").min(16_384);
-            }
-            "table-row" => self.begin_row(tag),
-            "table-cell" | "covered-table-cell" => self.cell(tag),
-            "s" if repeat(tag, "text:c") > 32_767 => self.refused = Some("a run of blanks"),
-            "" if tag == "/table:table-row" => self.sheet.end_row(),
-            "" if tag == "/table:table" => {
-                if self.sheet.hidden != Hidden::default() {
-                    self.hidden.insert(std::mem::take(&mut self.sheet.name), self.sheet.hidden);
-                }
-                self.written = self.written.saturating_add(self.sheet.cells());
-                if self.written > MOST_DOCUMENT_CELLS {
-                    self.refused = Some("repeated rows or columns");
-                }
-            }
-            _ => {}
-        }
-    }
-
-    fn begin_row(&mut self, tag: &str) {
-        let sheet = &mut self.sheet;
-        sheet.row_repeat = repeat(tag, "table:number-rows-repeated").min(1 << 20);
-        (sheet.width, sheet.blank_width) = (0, 0);
-        if is_out_of_sight(tag) {
-            sheet.hidden.rows += sheet.row_repeat;
-        }
-        if tag.ends_with('/') {
-            sheet.end_row();
-        }
-    }
-
-    fn cell(&mut self, tag: &str) {
-        let count = repeat(tag, "table:number-columns-repeated").min(16_384);
-        if tag.contains("office:") || tag.contains("table:formula") {
-            self.sheet.width += self.sheet.blank_width + count;
-            self.sheet.blank_width = 0;
-        } else {
-            self.sheet.blank_width += count;
-        }
-        self.cells = self.cells.saturating_add(count);
-    }
-}
-
-fn open_document(file: &str, reader: &mut impl BufRead, by_name: &mut HiddenBySheet) -> Result<(), Fault> {
-    let mut document = Document::default();
-    tags(reader, |tag| document.see(tag))?;
-    by_name.append(&mut document.hidden);
-    let refused = |why: String| Err(Fault::Refused(ReadError::new(format!("{file}: {why}"))));
-    if document.sheets > MOST_SHEETS {
-        return refused(format!("the workbook has more than {} sheets.", grouped(MOST_SHEETS)));
-    }
-    let many = (document.cells > MOST_BLANK_CELLS).then_some("repeated columns");
-    match document.refused.or(many) {
-        None => Ok(()),
-        Some(what) => refused(format!(
-            "{what} on a sheet come to more than {} cells when written out; clear what repeats outside the table, or save it as CSV.",
-            grouped(MOST_DOCUMENT_CELLS)
-        )),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -424,22 +302,5 @@ mod tests {
         assert_eq!(attribute(tag, "ht"), Some("12"));
         assert_eq!(attribute(tag, "r"), Some("3"));
         assert_eq!(attribute(tag, "x"), None);
-    }
-
-    #[test]
-    fn trailing_repeats_cost_nothing() {
-        let mut names = HiddenBySheet::new();
-        let sheet = |rows: &str| format!("<table:table table:name=\"A\">{rows}</table:table>");
-        let cell = "<table:table-cell office:value-type=\"string\"><text:p>x</text:p></table:table-cell>";
-        let trailing = sheet(&format!(
-            "<table:table-row>{cell}<table:table-cell table:number-columns-repeated=\"16383\"/></table:table-row>\
-             <table:table-row table:number-rows-repeated=\"1048575\"><table:table-cell table:number-columns-repeated=\"16384\"/></table:table-row>"
-        ));
-        assert!(open_document("a.ods", &mut trailing.as_bytes(), &mut names).is_ok());
-        let wide = sheet(&format!(
-            "<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>",
-            cell.repeat(30)
-        ));
-        assert!(open_document("a.ods", &mut wide.as_bytes(), &mut names).is_err());
     }
 }
