@@ -1,9 +1,11 @@
 //! Files to tables, cell by cell, with the place that each came from.
 
 pub mod as_given;
+mod binary_sheet;
 mod bounds;
 mod cell;
 mod circuits;
+mod collector;
 mod components;
 mod delimited;
 mod encoding;
@@ -17,6 +19,8 @@ mod load;
 mod names;
 mod note;
 mod number;
+mod older_workbook;
+mod open_document;
 mod orders;
 mod package;
 mod part_number;

@@ -258,7 +258,7 @@ fn an_open_document_with_endless_empty_rows_costs_nothing() {
     write(folder.path(), "lists/a.ods", ods(&wide));
     assert_eq!(
         error(folder.path()),
-        "lists/a.ods: repeated rows or columns on a sheet come to more than 20,000,000 cells when written out; clear what repeats outside the table."
+        "lists/a.ods: repeated rows or columns on a sheet come to more than 5,000,000 cells when written out; clear what repeats outside the table, or save it as CSV."
     );
 }
 

@@ -6,12 +6,16 @@
 mod specimen;
 
 use std::collections::BTreeMap;
+use std::fs;
 use std::io::{Cursor, Read};
+use std::path::{Path, PathBuf};
+use std::process::Command;
 
+use calamine::{Reader as _, Xlsx};
 use clampbook::assess::audit::Audit;
 use clampbook::physics::unit::UnitSystem;
 use clampbook::report::cards::write_cards;
-use clampbook::report::workbook::{Only, WorkbookOptions, write};
+use clampbook::report::workbook::{Only, Paper, WorkbookOptions, write};
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 
@@ -43,8 +47,60 @@ fn cards(audit: &Audit) -> Vec<u8> {
     bytes.into_inner()
 }
 
+/// Runs the program in a folder; the workbooks that it is to have written there.
+fn written(folder: &Path, arguments: &[&str], files: &[&str]) -> Vec<Parts> {
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook"))
+        .current_dir(folder)
+        .args(arguments)
+        .output()
+        .expect("the program");
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{arguments:?}: {said}");
+    files
+        .iter()
+        .map(|file| parts(fs::read(folder.join(file)).unwrap_or_else(|error| panic!("{file}: {error}: {said}"))))
+        .collect()
+}
+
+/// Workbook, cards, the workbooks of the changed copy and the starter, as the program writes them.
+fn workbooks_of_the_program() -> Vec<Parts> {
+    let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
+    let folder = tempfile::tempdir().expect("a folder");
+    let check =
+        ["check", sample, "--out", "audit.xlsx", "--cards", "cards.xlsx", "--apply-remedies", "applied", "--quiet"];
+    let mut all = written(folder.path(), &check, &["audit.xlsx", "cards.xlsx"]);
+    let copied = workbooks_below(&folder.path().join("applied"));
+    assert!(!copied.is_empty(), "the changed copy has no workbook");
+    all.extend(copied.iter().map(|path| parts(fs::read(path).expect("a workbook of the copy"))));
+    all.extend(written(
+        folder.path(),
+        &["check", sample, "--only", "purchase", "--out", "buy.xlsx", "--quiet"],
+        &["buy.xlsx"],
+    ));
+    fs::create_dir(folder.path().join("new")).expect("a folder");
+    written(folder.path(), &["starter", "new", "--xlsx"], &[]);
+    let started = workbooks_below(&folder.path().join("new"));
+    assert_eq!(started.len(), 1, "{started:?}");
+    all.extend(started.iter().map(|path| parts(fs::read(path).expect("the starter"))));
+    all
+}
+
+fn workbooks_below(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            found.extend(workbooks_below(&path));
+        } else if path.extension().is_some_and(|ending| ending == "xlsx") {
+            found.push(path);
+        }
+    }
+    found.sort();
+    found
+}
+
 fn every_workbook() -> Vec<Parts> {
-    let mut all = Vec::new();
+    let mut all = workbooks_of_the_program();
     for units in [UnitSystem::Metric, UnitSystem::Us] {
         let audit = specimen::audit(0.90, units);
         all.push(parts(workbook(&audit, &WorkbookOptions::default())));
@@ -229,5 +285,27 @@ fn pages_are_laid_out_for_print() {
             });
             assert!(xml.contains("<pageSetup") && xml.contains("&amp;P"), "{part}");
         }
+    }
+}
+
+/// Basis tells which paper was taken, and what chose it.
+#[test]
+fn the_paper_is_stated_with_its_reason() {
+    let by_units = "chosen by units: A4 where metric, Letter where us";
+    for (units, asked, wanted) in [
+        (UnitSystem::Metric, None, ["A4", by_units]),
+        (UnitSystem::Us, None, ["Letter", by_units]),
+        (UnitSystem::Metric, Some(Paper::Letter), ["Letter", "asked for in this run"]),
+    ] {
+        let options = WorkbookOptions { paper: asked, ..WorkbookOptions::default() };
+        let mut book: Xlsx<_> =
+            Xlsx::new(Cursor::new(workbook(&specimen::audit(0.90, units), &options))).expect("a workbook");
+        let basis = book.worksheet_range("Basis").expect("the sheet Basis");
+        let row: Vec<String> = basis
+            .rows()
+            .map(|row| row.iter().map(ToString::to_string).collect())
+            .find(|row: &Vec<String>| row[0] == "paper")
+            .expect("a row for the paper");
+        assert_eq!([row[1].as_str(), row[4].as_str()], wanted);
     }
 }

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use calamine::{Data, Range, Reader, Xlsx, open_workbook};
+use calamine::{Data, DataType, Range, Reader, Xlsx, open_workbook};
 use clampbook::model::finding::Subject;
 use clampbook::rules::catalogue::rule;
 use ironcalc::base::Model;
@@ -211,13 +211,16 @@ fn past_the_bounds_lines_holds_only_remarks_and_circuits_only_values() {
         lines.map(|row| row[..4].iter().map(ToString::to_string).collect::<Vec<_>>().join("|")).collect()
     };
     let (all, kept) = (rows(&whole), rows(&small));
-    // A finding on the whole circuit is remarked on its first line, and may be left out with it.
-    let is_on_line = |row: &&String| {
-        let remarks = row.rsplit('|').next().unwrap_or_default();
-        let codes = remarks.split(";\n").filter_map(|remark| remark.split(' ').next());
-        codes.filter_map(rule).any(|rule| rule.subject == Subject::Line)
-    };
-    let remarked: Vec<&String> = all.iter().filter(is_on_line).collect();
+    let remarked: Vec<&String> = all.iter().filter(|row| !row.ends_with('|')).collect();
+    // One on a line, and one that names a row for its whole circuit.
+    for subject in [Subject::Line, Subject::Circuit] {
+        let codes = |row: &str| -> Vec<String> {
+            let remarks = row.rsplit('|').next().unwrap_or_default();
+            remarks.split(";\n").filter_map(|remark| remark.split(' ').next()).map(str::to_owned).collect()
+        };
+        let is_of = |code: &String| rule(code).is_some_and(|rule| rule.subject == subject);
+        assert!(remarked.iter().any(|row| codes(row).iter().all(is_of)), "no row has findings on a {subject:?} alone");
+    }
     assert!(!remarked.is_empty());
     assert!(kept.len() < all.len());
     for row in remarked {
@@ -246,4 +249,65 @@ fn what_is_not_assessed_names_the_missing_datum() {
     let told = sheets["Summary"].rows().flatten().map(ToString::to_string).find(|cell| cell.contains("T06 / vane / 4"));
     let told = told.expect("the circuit on Summary");
     assert!(told.contains("states no leak"), "{told}");
+}
+
+/// The columns of a sheet that are as wide as stated, by the sheet's place in the book.
+fn column_width(bytes: &[u8], sheet: usize, column: usize) -> f64 {
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).expect("a zip archive");
+    let mut xml = String::new();
+    let part = format!("xl/worksheets/sheet{}.xml", sheet + 1);
+    std::io::Read::read_to_string(&mut archive.by_name(&part).expect("the sheet"), &mut xml).expect("XML text");
+    let start = format!("<col min=\"{column}\" max=\"{column}\" width=\"");
+    let rest = xml.split(&start).nth(1).expect("a width");
+    rest.split('"').next().expect("a number").parse().expect("a number")
+}
+
+/// A number in the general format shows as ### where its column is too narrow for all its digits.
+#[test]
+fn every_value_of_basis_fits_its_column() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for units in ["metric", "us"] {
+        let plant = changed(folder.path(), |policy| {
+            policy.replace("units = \"metric\"", &format!("units = \"{units}\"")) + "\n"
+        });
+        let out = folder.path().join(format!("{units}.xlsx"));
+        let bytes = checked(&plant, &out);
+        let mut book: Xlsx<_> = open_workbook(&out).expect("a readable workbook");
+        let at = book.sheet_names().iter().position(|name| name == "Basis").expect("the sheet Basis");
+        let width = column_width(&bytes, at, 2);
+        let basis = book.worksheet_range("Basis").expect("the sheet Basis");
+        let numbers: Vec<String> =
+            basis.rows().filter(|row| row[1].is_float() || row[1].is_int()).map(|row| row[1].to_string()).collect();
+        assert!(numbers.len() > 20);
+        for number in numbers {
+            // A bracket's width is left free at the right, and a letter's at both sides.
+            assert!(
+                f64::from(u8::try_from(number.len()).expect("a short text")) + 3.0 <= width,
+                "{number} in {units} units, in a column of {width}"
+            );
+        }
+    }
+}
+
+/// Codes on a card tell what to look up: each once.
+#[test]
+fn a_card_names_each_rule_once() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let cards = folder.path().join("cards.xlsx");
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook"))
+        .args(["check", sample().to_str().expect("a path"), "--quiet", "--cards"])
+        .arg(&cards)
+        .output()
+        .expect("the program");
+    assert_eq!(output.status.code(), Some(1));
+    let mut named = 0;
+    for (pallet, range) in sheets(&cards) {
+        for text in range.rows().flatten().map(ToString::to_string).filter(|text| text.starts_with("DO NOT USE")) {
+            let codes: Vec<&str> = text.split(['(', ')']).nth(1).expect("codes in brackets").split(", ").collect();
+            let once: std::collections::BTreeSet<&&str> = codes.iter().collect();
+            assert_eq!(codes.len(), once.len(), "{pallet}: {text}");
+            named += codes.len();
+        }
+    }
+    assert!(named > 10, "{named} codes on the cards");
 }

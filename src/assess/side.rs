@@ -154,7 +154,7 @@ fn set_aside_reason(scope: &Scope, figures: &SideFigures) -> Option<String> {
         if line.component(components).is_none() {
             return Some(unknown_part(line));
         }
-        (figures.lines.contains(&index) && line.is_set_aside(components))
+        (figures.lines.binary_search(&index).is_ok() && line.is_set_aside(components))
             .then(|| format!("the line on row {} is set aside", line.origin.row))
     })
 }

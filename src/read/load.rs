@@ -11,13 +11,14 @@ use crate::model::plant::Plant;
 use crate::model::policy::Policy;
 
 use super::cell::GridRow;
+use super::collector::Sheet;
 use super::error::{Problems, ReadError};
 use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
 use super::part_number::PartIndex;
-use super::sheet::{Sheet, read_workbook};
+use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
 use super::text_file::{Room, TextFile, sha256, whole_file};
 use super::{Reading, circuits, components, orders, policy, stations, waivers};
@@ -157,6 +158,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
         Some(table) => one_sheet(entry, &sheets, table, policy)?,
     };
+    let is_of_lists = table == Some(Table::Lists);
     let mut loaded = Vec::new();
     let mut problems = Problems::default();
     let mut headless = Vec::new();
@@ -164,32 +166,20 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         let mut source = bare_source(&entry.name, &sheet.name, None);
         source.sha256.clone_from(&hash);
         source.remarks = sheet.remarks;
-        let Some(role) = role else {
-            source.remarks.push(SKIPPED.to_owned());
-            loaded.push(Loaded { source, notes: Vec::new(), body: None });
-            continue;
-        };
-        let names = Names::new(role, policy);
-        let Some(header) = header_on(&sheet.rows, &names) else {
-            if table != Some(Table::Lists) {
-                problems.add(missing_header(&source.place(), &sheet.rows, &names));
-                continue;
+        match on_one_sheet(source, sheet.rows, role, entry, policy) {
+            Ok(OneSheet::Read(part)) => loaded.push(*part),
+            Ok(OneSheet::NoHeader(_, sentence)) if !is_of_lists => problems.add(sentence),
+            Ok(OneSheet::NoHeader(mut source, sentence)) => {
+                headless.push(sentence);
+                source.remarks.push(NO_LIST.to_owned());
+                loaded.push(Loaded { source: *source, notes: Vec::new(), body: None });
             }
-            headless.push(missing_header(&source.place(), &sheet.rows, &names));
-            source.remarks.push("It has no header with part_no and qty and is no list; it was not read.".to_owned());
-            loaded.push(Loaded { source, notes: Vec::new(), body: None });
-            continue;
-        };
-        source.table = Some(role);
-        let result = if role == Table::Lists {
-            on_sheet(source, sheet.rows, header, &entry.stem(), &names)
-                .map(|list| held(list, |list| Held::List(Box::new(list))))
-        } else {
-            of_sheet(source, sheet.rows, header, &names).map(|table| held(table, Held::Table))
-        };
-        loaded.extend(problems.take(result));
+            Err(error) => {
+                problems.take::<()>(Err(error));
+            }
+        }
     }
-    if table == Some(Table::Lists) && loaded.iter().all(|part| part.body.is_none()) {
+    if is_of_lists && loaded.iter().all(|part| part.body.is_none()) {
         for sentence in headless {
             problems.add(sentence);
         }
@@ -198,6 +188,38 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
     Ok(loaded)
 }
 
+/// What a sheet gives: its table, if it has a role, or that its header is missing.
+enum OneSheet {
+    Read(Box<Loaded<Held>>),
+    NoHeader(Box<Source>, String),
+}
+
+fn on_one_sheet(
+    mut source: Source,
+    rows: Vec<GridRow>,
+    role: Option<Table>,
+    entry: &Entry,
+    policy: &Policy,
+) -> Result<OneSheet, ReadError> {
+    let Some(role) = role else {
+        source.remarks.push(SKIPPED.to_owned());
+        return Ok(OneSheet::Read(Box::new(Loaded { source, notes: Vec::new(), body: None })));
+    };
+    let names = Names::new(role, policy);
+    let Some(header) = header_on(&rows, &names) else {
+        let sentence = missing_header(&source.place(), &rows, &names);
+        return Ok(OneSheet::NoHeader(Box::new(source), sentence));
+    };
+    source.table = Some(role);
+    let part = if role == Table::Lists {
+        held(on_sheet(source, rows, header, &entry.stem(), &names)?, |list| Held::List(Box::new(list)))
+    } else {
+        held(of_sheet(source, rows, header, &names)?, Held::Table)
+    };
+    Ok(OneSheet::Read(Box::new(part)))
+}
+
+const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 
 fn missing_header(place: &str, rows: &[GridRow], names: &Names) -> String {

@@ -6,8 +6,10 @@ use std::io::{BufRead, BufReader, Cursor, Read};
 
 use crate::model::policy::Bounds;
 
+use super::binary_sheet;
 use super::bounds::{at_most, grouped};
 use super::error::ReadError;
+use super::open_document;
 
 /// What is hidden on a sheet.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -27,61 +29,168 @@ pub(crate) struct Package {
     pub ending: Option<&'static str>,
 }
 
-/// Cells that an open document sheet may come to when its repeats are written out.
-const MOST_REPEATED_CELLS: u64 = 20_000_000;
+/// Cells that the sheets of a workbook may come to, what repeats written out.
+pub(crate) const MOST_CELLS: u64 = 20_000_000;
+/// Texts that cells share.
+const MOST_SHARED_TEXTS: u64 = 5_000_000;
+/// Texts that a workbook may claim to have; some writers claim all uses of them.
+const MOST_CLAIMED_TEXTS: u64 = 100_000_000;
+/// A text of a part, from tag to tag; far more than a cell may hold.
+const LONGEST_TEXT: u64 = 1 << 20;
+/// A part that holds no rows: names, styles.
+const LARGEST_OTHER_PART: u64 = 64 << 20;
+
+/// What is known of the parts while they are looked over.
+#[derive(Default)]
+struct Look {
+    /// Bytes of all parts so far, unpacked.
+    inflated: u64,
+    /// What is hidden, by the part of the sheet.
+    sheets: BTreeMap<String, Hidden>,
+    /// Identifiers of the sheets by their names, and parts by identifiers.
+    names: BTreeMap<String, String>,
+    targets: BTreeMap<String, String>,
+    package: Package,
+}
+
+/// Why a part is not read.
+pub(super) enum Fault {
+    /// It can't be unpacked, or it breaks off.
+    Broken,
+    /// A text or a tag of it is far longer than a cell may hold.
+    LongText,
+    Refused(ReadError),
+}
+
+impl From<ReadError> for Fault {
+    fn from(error: ReadError) -> Self {
+        Self::Refused(error)
+    }
+}
 
 /// Inflates every part once, counting, and looks at the sheets.
 pub(crate) fn look_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, ReadError> {
-    let broken =
-        || ReadError::new(format!("{file}: the workbook is truncated or damaged: its parts can't be unpacked."));
-    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| broken())?;
+    looked_over(file, bytes, bounds).map_err(|fault| match fault {
+        Fault::Refused(error) => error,
+        Fault::Broken => {
+            ReadError::new(format!("{file}: the workbook is truncated or damaged: its parts can't be unpacked."))
+        }
+        Fault::LongText => ReadError::new(format!(
+            "{file}: a part of the workbook has a text of more than {} MiB, which no cell can hold.",
+            LONGEST_TEXT >> 20
+        )),
+    })
+}
+
+fn looked_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, Fault> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| Fault::Broken)?;
     at_most(file, "the workbook has", archive.len() as u64, 100_000, " parts", "inflated_mib")?;
     let most = bounds.inflated_mib << 20;
-    let mut inflated: u64 = 0;
-    let mut sheets: BTreeMap<String, Hidden> = BTreeMap::new();
-    let mut names: BTreeMap<String, String> = BTreeMap::new();
-    let mut targets: BTreeMap<String, String> = BTreeMap::new();
-    let mut by_name = HiddenBySheet::new();
-    let mut ending = None;
+    let mut look = Look::default();
     for index in 0..archive.len() {
-        let part = archive.by_index(index).map_err(|_| broken())?;
-        let name = part.name().map(|name| name.trim_start_matches('/').to_owned()).map_err(|_| broken())?;
-        ending = ending.or(match name.as_str() {
-            "xl/workbook.xml" => Some("xlsx"),
-            "xl/workbook.bin" => Some("xlsb"),
-            "content.xml" => Some("ods"),
-            _ => None,
-        });
-        let mut counted = BufReader::new(Counted { inner: part.take(most - inflated + 1), count: 0 });
-        let seen = match name.as_str() {
-            "xl/workbook.xml" => workbook_sheets(&mut counted, &mut names),
-            "xl/_rels/workbook.xml.rels" => relations(&mut counted, &mut targets),
-            "content.xml" => open_document(file, &mut counted, &mut by_name)?,
-            sheet if sheet.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/')) => {
-                hidden_of_sheet(&mut counted).map(|hidden| {
-                    sheets.insert(name.clone(), hidden);
-                })
-            }
-            _ => Some(()),
-        };
+        let part = archive.by_index(index).map_err(|_| Fault::Broken)?;
+        let name = part.name().map_err(|_| Fault::Broken)?.trim_start_matches('/').to_owned();
+        look.package.ending = look.package.ending.or_else(|| ending_of(&name));
+        let mut counted = BufReader::new(Counted { inner: part.take(most - look.inflated + 1), count: 0 });
+        let seen = look.at_part(file, &name, &mut counted);
         let rest = std::io::copy(&mut counted, &mut std::io::sink());
-        inflated += counted.get_ref().count;
-        if inflated > most {
-            return Err(ReadError::new(format!(
+        let length = counted.get_ref().count;
+        look.inflated += length;
+        if look.inflated > most {
+            return Err(Fault::Refused(ReadError::new(format!(
                 "{file}: unpacked, the workbook has more than the {} MiB that [bounds] inflated_mib of the policy allows.",
                 grouped(bounds.inflated_mib)
-            )));
+            ))));
         }
-        if seen.is_none() || rest.is_err() {
-            return Err(broken());
+        seen?;
+        rest.map_err(|_| Fault::Broken)?;
+        if !holds_rows(&name) && is_read(&name) && length > LARGEST_OTHER_PART {
+            return Err(Fault::Refused(ReadError::new(format!(
+                "{file}: its part {name} has more than {} MiB when unpacked, and is none of its tables; save the tables in a new workbook.",
+                LARGEST_OTHER_PART >> 20
+            ))));
         }
     }
-    for (sheet, id) in names {
-        if let Some(hidden) = targets.get(&id).and_then(|part| sheets.get(part)) {
-            by_name.insert(sheet, *hidden);
+    Ok(look.finish())
+}
+
+/// The kind of workbook that a part speaks for.
+fn ending_of(part: &str) -> Option<&'static str> {
+    match part {
+        "xl/workbook.xml" => Some("xlsx"),
+        "xl/workbook.bin" => Some("xlsb"),
+        "content.xml" => Some("ods"),
+        _ => None,
+    }
+}
+
+fn is_sheet(part: &str) -> bool {
+    part.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/'))
+}
+
+/// Whether a part holds cells or the texts of cells.
+fn holds_rows(part: &str) -> bool {
+    is_sheet(part) || part.starts_with("xl/sharedStrings.") || part == "content.xml"
+}
+
+/// Whether a part is read at all; pictures and the like are not.
+fn is_read(part: &str) -> bool {
+    ["xml", "bin", "rels"].into_iter().any(|ending| has_ending(part, ending)) || part == "mimetype"
+}
+
+fn has_ending(part: &str, ending: &str) -> bool {
+    part.rsplit('.').next().is_some_and(|last| last.eq_ignore_ascii_case(ending))
+}
+
+impl Look {
+    fn at_part(&mut self, file: &str, name: &str, part: &mut impl BufRead) -> Result<(), Fault> {
+        match name {
+            "xl/workbook.xml" => workbook_sheets(part, &mut self.names),
+            "xl/_rels/workbook.xml.rels" => relations(part, &mut self.targets),
+            "xl/sharedStrings.xml" => shared_texts(file, part),
+            "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
+            "content.xml" => open_document::look_over(file, part, &mut self.package.hidden),
+            sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
+                self.sheets.insert(name.to_owned(), hidden_of_sheet(part)?);
+                Ok(())
+            }
+            _ => Ok(()),
         }
     }
-    Ok(Package { hidden: by_name, ending })
+
+    /// What is hidden by the names of the sheets.
+    fn finish(mut self) -> Package {
+        for (sheet, id) in self.names {
+            if let Some(hidden) = self.targets.get(&id).and_then(|part| self.sheets.get(part)) {
+                self.package.hidden.insert(sheet, *hidden);
+            }
+        }
+        self.package
+    }
+}
+
+/// Counts the texts that cells share.
+fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
+    let (mut texts, mut claimed): (u64, u64) = (0, 0);
+    tags(part, |tag| match element(tag) {
+        "si" => texts += 1,
+        // Room is taken for as many as are claimed, and costs nothing until it is used.
+        "sst" => {
+            claimed = attribute(tag, "uniqueCount").map_or(0, |text| text.parse::<u64>().unwrap_or(u64::MAX));
+        }
+        _ => {}
+    })?;
+    few_texts(file, if claimed > MOST_CLAIMED_TEXTS { claimed } else { texts })
+}
+
+fn few_texts(file: &str, texts: u64) -> Result<(), Fault> {
+    if texts <= MOST_SHARED_TEXTS {
+        return Ok(());
+    }
+    Err(Fault::Refused(ReadError::new(format!(
+        "{file}: the workbook has more than {} different texts; save its lists as CSV.",
+        grouped(MOST_SHARED_TEXTS)
+    ))))
 }
 
 struct Counted<R> {
@@ -97,23 +206,26 @@ impl<R: Read> Read for Counted<R> {
     }
 }
 
-/// Calls `see` with the text of each tag, without its brackets; `None` where the part breaks off.
-fn tags(reader: &mut impl BufRead, mut see: impl FnMut(&str)) -> Option<()> {
-    const LONGEST: u64 = 1 << 20;
+/// Calls `see` with the text of each tag, without its brackets.
+pub(super) fn tags(reader: &mut impl BufRead, mut see: impl FnMut(&str)) -> Result<(), Fault> {
     let mut tag = Vec::new();
     loop {
-        if reader.skip_until(b'<').ok()? == 0 {
-            return Some(());
+        let text = reader.skip_until(b'<').map_err(|_| Fault::Broken)?;
+        if text == 0 {
+            return Ok(());
         }
         tag.clear();
-        reader.by_ref().take(LONGEST).read_until(b'>', &mut tag).ok()?;
+        let length = reader.by_ref().take(LONGEST_TEXT).read_until(b'>', &mut tag).map_err(|_| Fault::Broken)?;
+        if text as u64 > LONGEST_TEXT || length as u64 == LONGEST_TEXT {
+            return Err(Fault::LongText);
+        }
         if tag.pop() == Some(b'>') {
             see(&String::from_utf8_lossy(&tag));
         }
     }
 }
 
-fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
+pub(super) fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
     let mut rest = tag;
     loop {
         let at = rest.find(name)?;
@@ -129,12 +241,12 @@ fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
     }
 }
 
-fn element(tag: &str) -> &str {
+pub(super) fn element(tag: &str) -> &str {
     let name = tag.split(|letter: char| letter.is_whitespace() || letter == '/').next().unwrap_or_default();
     name.rsplit(':').next().unwrap_or(name)
 }
 
-fn unescaped(text: &str) -> String {
+pub(super) fn unescaped(text: &str) -> String {
     text.replace("&lt;", "<")
         .replace("&gt;", ">")
         .replace("&quot;", "\"")
@@ -143,7 +255,7 @@ fn unescaped(text: &str) -> String {
         .replace("&amp;", "&")
 }
 
-fn workbook_sheets(reader: &mut impl BufRead, names: &mut BTreeMap<String, String>) -> Option<()> {
+fn workbook_sheets(reader: &mut impl BufRead, names: &mut BTreeMap<String, String>) -> Result<(), Fault> {
     tags(reader, |tag| {
         if element(tag) == "sheet"
             && let (Some(name), Some(id)) = (attribute(tag, "name"), attribute(tag, "r:id"))
@@ -153,7 +265,7 @@ fn workbook_sheets(reader: &mut impl BufRead, names: &mut BTreeMap<String, Strin
     })
 }
 
-fn relations(reader: &mut impl BufRead, targets: &mut BTreeMap<String, String>) -> Option<()> {
+fn relations(reader: &mut impl BufRead, targets: &mut BTreeMap<String, String>) -> Result<(), Fault> {
     tags(reader, |tag| {
         if let (Some(id), Some(target)) = (attribute(tag, "Id"), attribute(tag, "Target")) {
             let part = target.strip_prefix('/').map_or_else(|| format!("xl/{target}"), str::to_owned);
@@ -166,7 +278,7 @@ fn is_true(value: Option<&str>) -> bool {
     matches!(value, Some("1" | "true"))
 }
 
-fn hidden_of_sheet(reader: &mut impl BufRead) -> Option<Hidden> {
+fn hidden_of_sheet(reader: &mut impl BufRead) -> Result<Hidden, Fault> {
     let mut hidden = Hidden::default();
     tags(reader, |tag| match element(tag) {
         "row" if is_true(attribute(tag, "hidden")) => hidden.rows += 1,
@@ -176,94 +288,7 @@ fn hidden_of_sheet(reader: &mut impl BufRead) -> Option<Hidden> {
         }
         _ => {}
     })?;
-    Some(hidden)
-}
-
-/// What has been seen of an open document sheet.
-#[derive(Default)]
-struct Expansion {
-    name: String,
-    hidden: Hidden,
-    rows: u64,
-    blank_rows: u64,
-    row_repeat: u64,
-    width: u64,
-    blank_width: u64,
-    widest: u64,
-}
-
-impl Expansion {
-    fn end_row(&mut self) {
-        if self.width == 0 {
-            self.blank_rows = self.blank_rows.saturating_add(self.row_repeat);
-        } else {
-            self.rows = self.rows.saturating_add(self.blank_rows).saturating_add(self.row_repeat);
-            self.blank_rows = 0;
-            self.widest = self.widest.max(self.width);
-        }
-    }
-
-    fn cells(&self) -> u64 {
-        self.rows.saturating_mul(self.widest)
-    }
-}
-
-fn open_document(file: &str, reader: &mut impl BufRead, by_name: &mut HiddenBySheet) -> Result<Option<()>, ReadError> {
-    let mut sheet = Expansion::default();
-    let mut refused = None;
-    let mut cells: u64 = 0;
-    let repeat = |tag: &str, name: &str| attribute(tag, name).and_then(|text| text.parse::<u64>().ok()).unwrap_or(1);
-    let is_hidden = |tag: &str| matches!(attribute(tag, "table:visibility"), Some("collapse" | "filter"));
-    let seen = tags(reader, |tag| match element(tag) {
-        "table" if !tag.starts_with('/') => {
-            sheet =
-                Expansion { name: unescaped(attribute(tag, "table:name").unwrap_or_default()), ..Expansion::default() };
-        }
-        "table-column" if is_hidden(tag) => {
-            sheet.hidden.columns += repeat(tag, "table:number-columns-repeated").min(16_384);
-        }
-        "table-row" => {
-            sheet.row_repeat = repeat(tag, "table:number-rows-repeated").min(1 << 20);
-            (sheet.width, sheet.blank_width) = (0, 0);
-            if is_hidden(tag) {
-                sheet.hidden.rows += sheet.row_repeat;
-            }
-            if tag.ends_with('/') {
-                sheet.end_row();
-            }
-        }
-        "table-cell" | "covered-table-cell" => {
-            let count = repeat(tag, "table:number-columns-repeated").min(16_384);
-            let holds = tag.contains("office:") || tag.contains("table:formula");
-            if holds {
-                sheet.width += sheet.blank_width + count;
-                sheet.blank_width = 0;
-            } else {
-                sheet.blank_width += count;
-            }
-            cells = cells.saturating_add(count);
-        }
-        "s" if repeat(tag, "text:c") > 32_767 => refused = Some("a run of blanks"),
-        "" if tag == "/table:table-row" => sheet.end_row(),
-        "" if tag == "/table:table" => {
-            if sheet.hidden != Hidden::default() {
-                by_name.insert(std::mem::take(&mut sheet.name), sheet.hidden);
-            }
-            if sheet.cells() > MOST_REPEATED_CELLS {
-                refused = Some("repeated rows or columns");
-            }
-        }
-        _ => {}
-    });
-    if cells > MOST_REPEATED_CELLS.saturating_mul(5) {
-        refused = refused.or(Some("repeated columns"));
-    }
-    refused.map_or(Ok(seen), |what| {
-        Err(ReadError::new(format!(
-            "{file}: {what} on a sheet come to more than {} cells when written out; clear what repeats outside the table.",
-            grouped(MOST_REPEATED_CELLS)
-        )))
-    })
+    Ok(hidden)
 }
 
 #[cfg(test)]
@@ -277,22 +302,5 @@ mod tests {
         assert_eq!(attribute(tag, "ht"), Some("12"));
         assert_eq!(attribute(tag, "r"), Some("3"));
         assert_eq!(attribute(tag, "x"), None);
-    }
-
-    #[test]
-    fn trailing_repeats_cost_nothing() {
-        let mut names = HiddenBySheet::new();
-        let sheet = |rows: &str| format!("<table:table table:name=\"A\">{rows}</table:table>");
-        let cell = "<table:table-cell office:value-type=\"string\"><text:p>x</text:p></table:table-cell>";
-        let trailing = sheet(&format!(
-            "<table:table-row>{cell}<table:table-cell table:number-columns-repeated=\"16383\"/></table:table-row>\
-             <table:table-row table:number-rows-repeated=\"1048575\"><table:table-cell table:number-columns-repeated=\"16384\"/></table:table-row>"
-        ));
-        assert_eq!(open_document("a.ods", &mut trailing.as_bytes(), &mut names), Ok(Some(())));
-        let wide = sheet(&format!(
-            "<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>",
-            cell.repeat(30)
-        ));
-        assert!(open_document("a.ods", &mut wide.as_bytes(), &mut names).is_err());
     }
 }

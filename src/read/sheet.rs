@@ -12,22 +12,16 @@ use calamine::{
 
 use crate::model::policy::Bounds;
 
-use super::bounds::at_most;
-use super::cell::{GridRow, Is, SheetCell};
+use super::binary_sheet::with_plain_cells;
+use super::cell::{Is, SheetCell};
+use super::collector::{Collector, Sheet};
 use super::error::ReadError;
+use super::older_workbook;
 use super::package::{self, HiddenBySheet};
 use super::quantity::iso_date;
 
 /// Endings of workbooks.
 pub(crate) const WORKBOOK_ENDINGS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
-
-/// One sheet: its rows that hold something.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Sheet {
-    pub name: String,
-    pub rows: Vec<GridRow>,
-    pub remarks: Vec<String>,
-}
 
 type Bytes = Cursor<Vec<u8>>;
 
@@ -42,14 +36,14 @@ pub(crate) fn read_workbook(
     let damaged = || ReadError::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."));
     let read = || -> Result<Vec<Sheet>, Failure> {
         let cursor = Cursor::new(bytes);
-        let mut collector = Collector { file, bounds, sheets: Vec::new() };
+        let mut collector = Collector::new(file, bounds);
         match ending {
             "xls" => whole_ranges(Xls::new(cursor)?, &mut collector)?,
-            "xlsb" => xlsb(Xlsb::new(cursor)?, &mut collector)?,
+            "xlsb" => xlsb(Xlsb::new(Cursor::new(with_plain_cells(cursor.into_inner())))?, &mut collector)?,
             "ods" => ods(Ods::new(cursor)?, &mut collector)?,
             _ => xlsx(Xlsx::new(cursor)?, &mut collector)?,
         }
-        Ok(collector.sheets)
+        Ok(collector.finish())
     };
     let mut sheets = match quietly(read) {
         Some(Ok(sheets)) => sheets,
@@ -105,7 +99,10 @@ fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> R
         if memchr::memmem::find(bytes, &encrypted).is_some() {
             return Err(protected(file));
         }
-        return if ending == "xls" { Ok(HiddenBySheet::new()) } else { is("an older workbook (.xls)") };
+        if ending != "xls" {
+            return is("an older workbook (.xls)");
+        }
+        return older_workbook::look_over(file, bytes).map(|()| HiddenBySheet::new());
     }
     if !bytes.starts_with(b"PK") {
         return is(content_name(bytes));
@@ -162,60 +159,13 @@ fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
     result
 }
 
-struct Collector<'a> {
-    file: &'a str,
-    bounds: &'a Bounds,
-    sheets: Vec<Sheet>,
-}
-
-impl Collector<'_> {
-    fn begin(&mut self, sheet: &calamine::Sheet) {
-        let mut remarks = Vec::new();
-        if sheet.visible != SheetVisible::Visible {
-            remarks.push("The sheet is hidden; it was read.".to_owned());
-        }
-        self.sheets.push(Sheet { name: sheet.name.clone(), rows: Vec::new(), remarks });
-    }
-
-    fn put(&mut self, row: u32, column: u32, cell: SheetCell) -> Result<(), ReadError> {
-        if cell.text.is_empty() {
-            return Ok(());
-        }
-        let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
-        let place = || format!("{}, sheet '{}', row {}", self.file, sheet.name, row.saturating_add(1));
-        at_most(&place(), "a cell stands in column", u64::from(column) + 1, self.bounds.columns, "", "columns")?;
-        at_most(&place(), "a cell stands in row", u64::from(row) + 1, self.bounds.rows, "", "rows")?;
-        let length = cell.text.chars().count() as u64;
-        at_most(&place(), "a cell has", length, self.bounds.cell_chars, " characters", "cell_chars")?;
-        let number = row.saturating_add(1);
-        let index = match sheet.rows.last() {
-            Some(last) if last.number == number => sheet.rows.len() - 1,
-            Some(last) if last.number > number => sheet.rows.partition_point(|row| row.number < number),
-            _ => sheet.rows.len(),
-        };
-        if sheet.rows.get(index).is_none_or(|row| row.number != number) {
-            sheet.rows.insert(index, GridRow { number, ..GridRow::default() });
-        }
-        if let Some(row) = sheet.rows.get_mut(index) {
-            let column = column as usize;
-            if row.cells.len() <= column {
-                row.cells.resize(column + 1, SheetCell::default());
-            }
-            if let Some(place) = row.cells.get_mut(column) {
-                *place = cell;
-            }
-        }
-        Ok(())
-    }
-}
-
 fn worksheets<R: Reader<Bytes>>(workbook: &R) -> Vec<calamine::Sheet> {
     workbook.sheets_metadata().iter().filter(|sheet| sheet.typ == SheetType::WorkSheet).cloned().collect()
 }
 
 fn xlsx(mut workbook: Xlsx<Bytes>, into: &mut Collector) -> Result<(), Failure> {
     for sheet in worksheets(&workbook) {
-        into.begin(&sheet);
+        into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
         while let Some(record) = cells.next_cell_with_formula_metadata()? {
             let (row, column) = record.pos;
@@ -235,7 +185,7 @@ fn xlsx(mut workbook: Xlsx<Bytes>, into: &mut Collector) -> Result<(), Failure> 
 
 fn xlsb(mut workbook: Xlsb<Bytes>, into: &mut Collector) -> Result<(), Failure> {
     for sheet in worksheets(&workbook) {
-        into.begin(&sheet);
+        into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
         while let Some(cell) = cells.next_cell()? {
             let (row, column) = cell.get_position();
@@ -251,7 +201,7 @@ where
     Failure: From<R::Error>,
 {
     for sheet in worksheets(&workbook) {
-        into.begin(&sheet);
+        into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         put_range(&workbook.worksheet_range(&sheet.name)?, into)?;
     }
     Ok(())
@@ -268,7 +218,7 @@ fn put_range(range: &Range<Data>, into: &mut Collector) -> Result<(), Failure> {
 
 fn ods(mut workbook: Ods<Bytes>, into: &mut Collector) -> Result<(), Failure> {
     for sheet in worksheets(&workbook) {
-        into.begin(&sheet);
+        into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         let range = workbook.worksheet_range(&sheet.name)?;
         put_range(&range, into)?;
         let formulas = workbook.worksheet_formula(&sheet.name)?;

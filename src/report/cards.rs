@@ -177,7 +177,7 @@ impl Card<'_> {
             // One decimal at most, and none where it says nothing.
             let degrees = (degrees * 10.0).round() / 10.0;
             headers.push(format!(
-                "Gauge at {degrees} {} [{}]",
+                "Gauge at {degrees}\u{a0}{} [{}]",
                 units.name(Dimension::Temperature),
                 units.name(Dimension::Pressure)
             ));
@@ -286,9 +286,10 @@ impl Card<'_> {
 fn advice(circuit: &CircuitAudit) -> String {
     let mut advice = match circuit.verdict {
         Verdict::DoesNotConform => {
+            let mut seen = BTreeSet::new();
             let mut codes: Vec<&str> =
                 circuit.findings.iter().filter(|finding| finding.counts()).map(|finding| finding.rule).collect();
-            codes.dedup();
+            codes.retain(|code| seen.insert(*code));
             let codes = if codes.is_empty() { "station or part".to_owned() } else { codes.join(", ") };
             format!("DO NOT USE: does not conform ({codes}). ")
         }

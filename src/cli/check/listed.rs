@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::assess::audit::{CircuitAudit, ListedRow};
 use crate::model::circuit::CircuitKey;
+use crate::model::column::Table;
 use crate::model::origin::Origin;
 use crate::model::plant::Plant;
 use crate::read::{Lists, RawRow, ReadError};
@@ -16,18 +17,17 @@ use crate::read::{Lists, RawRow, ReadError};
 pub fn rows(plant: &Plant, lists: &Lists, audits: &[CircuitAudit]) -> Result<(Vec<ListedRow>, u64), ReadError> {
     let all: u64 = lists.circuits().iter().map(|circuit| circuit.rows).sum();
     let keeps_all = all <= plant.policy.bounds.lines_rows;
-    let with_remarks = if keeps_all { BTreeSet::new() } else { remarked(plant, audits) };
     let mut rows = Vec::new();
     let mut left_out = 0;
     for audit in audits {
         let Some(index) = lists.find(&audit.circuit.key) else { continue };
-        let has_remarks = keeps_all || audit.circuit.lines.iter().any(|line| with_remarks.contains(&line.origin));
-        if !has_remarks {
+        let remarked = if keeps_all { BTreeSet::new() } else { remarked(plant, audit) };
+        if !keeps_all && remarked.is_empty() {
             left_out += audit.circuit.lines.len() as u64;
             continue;
         }
         for row in lists.rows(index)? {
-            if keeps_all || with_remarks.contains(&row.origin) {
+            if keeps_all || remarked.contains(&row.origin) {
                 rows.push(listed(row, Some(&audit.circuit.key)));
             } else {
                 left_out += 1;
@@ -43,15 +43,11 @@ fn listed(row: RawRow, place: Option<&CircuitKey>) -> ListedRow {
     ListedRow { origin: row.origin, cells: row.cells, place: place.cloned() }
 }
 
-/// Rows with a finding, or set aside.
-fn remarked(plant: &Plant, audits: &[CircuitAudit]) -> BTreeSet<Origin> {
-    let mut rows = BTreeSet::new();
-    for audit in audits {
-        rows.extend(
-            audit.findings.iter().filter(|finding| finding.line.is_some()).filter_map(|finding| finding.origin),
-        );
-        let aside = audit.circuit.lines.iter().filter(|line| line.is_set_aside(&plant.components));
-        rows.extend(aside.map(|line| line.origin));
-    }
-    rows
+/// Rows of a circuit that a finding names, be it on a line or on the whole circuit, or that are
+/// set aside.
+fn remarked(plant: &Plant, audit: &CircuitAudit) -> BTreeSet<Origin> {
+    let is_listed = |origin: &Origin| plant.source(*origin).is_some_and(|source| source.table == Some(Table::Lists));
+    let named = audit.findings.iter().filter_map(|finding| finding.origin).filter(is_listed);
+    let aside = audit.circuit.lines.iter().filter(|line| line.is_set_aside(&plant.components));
+    named.chain(aside.map(|line| line.origin)).collect()
 }

@@ -157,35 +157,8 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         file.read(0, usize::try_from(from).unwrap_or(usize::MAX), &mut head)?;
         hasher.update(&head);
     }
-    let mut waves = Waves { file, delimiter: spec.delimiter, at: from, carry: Vec::new(), spare: Vec::new() };
     let mut place = Place { base: from, row };
-    let mut wave = waves.next()?;
-    let mut found: Vec<FoundChunk> = Vec::new();
-    // While one wave is scanned the one before is joined and the next is read.
-    while !wave.is_empty() {
-        let (scanned, (joined, next)) = rayon::join(
-            || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, spec))).collect::<Vec<FoundChunk>>(),
-            || {
-                let joined = scan.join_wave(std::mem::take(&mut found), &mut place, spec, stem);
-                if let Some(hasher) = &mut hasher {
-                    for chunk in &wave {
-                        hasher.update(chunk);
-                    }
-                }
-                (joined, waves.next())
-            },
-        );
-        joined?;
-        found = scanned;
-        match next {
-            Ok(next) => waves.spare.extend(std::mem::replace(&mut wave, next)),
-            Err(error) => {
-                scan.join_wave(found, &mut place, spec, stem)?;
-                return Err(error.into());
-            }
-        }
-    }
-    scan.join_wave(found, &mut place, spec, stem)?;
+    scan.join_text(file, &mut hasher, &mut place, spec, stem)?;
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
@@ -225,6 +198,44 @@ fn stop_at(stop: ChunkStop, row: u32, spec: &Spec) -> Stop {
 }
 
 impl ListScan {
+    /// Scans wave after wave: while one is scanned the one before is joined and the next is read.
+    fn join_text(
+        &mut self,
+        file: &TextFile,
+        hasher: &mut Option<Sha256>,
+        place: &mut Place,
+        spec: &Spec,
+        stem: &str,
+    ) -> Result<(), Stop> {
+        let mut waves = Waves { file, delimiter: spec.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
+        let mut wave = waves.next()?;
+        let mut found: Vec<FoundChunk> = Vec::new();
+        while !wave.is_empty() {
+            let (scanned, (joined, next)) = rayon::join(
+                || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, spec))).collect(),
+                || {
+                    let joined = self.join_wave(std::mem::take(&mut found), place, spec, stem);
+                    if let Some(hasher) = hasher {
+                        for chunk in &wave {
+                            hasher.update(chunk);
+                        }
+                    }
+                    (joined, waves.next())
+                },
+            );
+            joined?;
+            found = scanned;
+            match next {
+                Ok(next) => waves.spare.extend(std::mem::replace(&mut wave, next)),
+                Err(error) => {
+                    self.join_wave(found, place, spec, stem)?;
+                    return Err(error.into());
+                }
+            }
+        }
+        self.join_wave(found, place, spec, stem)
+    }
+
     /// Adds what the chunks of a wave hold.
     fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, spec: &Spec, stem: &str) -> Result<(), Stop> {
         for (length, chunk) in found {

@@ -18,9 +18,9 @@ use super::{Setup, WorkbookError};
 
 use formula_table::FORMULAS;
 pub use policy_rows::fluid_name;
-use policy_rows::{PolicyRow, Setting, policy_rows};
+use policy_rows::{PolicyRow, Setting, paper_row, policy_rows};
 
-const WIDTHS: [f64; 6] = [30.0, 15.0, 12.0, 58.0, 46.0, 36.0];
+const WIDTHS: [f64; 6] = [30.0, 22.0, 12.0, 58.0, 46.0, 36.0];
 /// Zero-based row of the first policy value.
 const FIRST_POLICY_ROW: u32 = 3;
 
@@ -115,7 +115,7 @@ impl Page<'_> {
         for row in policy_rows(&audit.plant.policy) {
             self.policy_row(&row, &format)?;
         }
-        Ok(())
+        self.policy_row(&paper_row(self.setup.paper, audit.plant.policy.units), &format)
     }
 
     fn policy_row(&mut self, row: &PolicyRow, format: &Format) -> Result<(), WorkbookError> {

@@ -12,22 +12,29 @@ use super::{Setup, WorkbookError};
 /// Circuits named in a cell before it says how many more there are.
 const NAMED: usize = 12;
 
+/// Column of what was applied, there only where remedies were.
+const APPLIED: u16 = 16;
+
 /// Writes the sheet.
 ///
 /// # Errors
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let layout = layout(audit, setup);
+    let has_applied = audit.remedies.iter().any(|remedy| !remedy.applied.is_empty());
+    let layout = layout(audit, setup, has_applied);
     let mut grid = Grid::new(setup, &layout)?;
     for remedy in &audit.remedies {
         grid.begin_row()?;
         write_remedy(&mut grid, remedy)?;
+        if has_applied {
+            grid.text(APPLIED, &remedy.applied)?;
+        }
     }
     grid.finish()
 }
 
-fn layout(audit: &Audit, setup: &Setup) -> Layout {
+fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
     let widths = setup.widths;
     let text = |header: &str, width| Column::new(header, width, Look::Text);
     let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
@@ -37,7 +44,7 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
         "Remedies: each change was audited again before it is offered; it clears these findings and brings no new \
          major or minor one."
     };
-    Layout {
+    let mut layout = Layout {
         name: "Remedies",
         note: note.to_owned(),
         columns: vec![
@@ -57,12 +64,15 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
             Column::new("Price", 11.0, Look::Number(Digits::Money)),
             text("Currency", 9.5),
             wrapped("In words, before and after", 56.0),
-            wrapped("Applied", 18.0),
         ],
         frozen: 1,
         printed: 0,
         pages_wide: 1,
+    };
+    if has_applied {
+        layout.columns.push(wrapped("Applied", 18.0));
     }
+    layout
 }
 
 fn write_remedy(grid: &mut Grid, remedy: &RemedyRow) -> Result<(), WorkbookError> {
@@ -85,8 +95,7 @@ fn write_remedy(grid: &mut Grid, remedy: &RemedyRow) -> Result<(), WorkbookError
     grid.text(12, &circuits(remedy))?;
     grid.optional(13, remedy.price.and_then(|price| price.to_f64()))?;
     grid.text(14, &remedy.currency)?;
-    grid.text(15, &remedy.words)?;
-    grid.text(16, &remedy.applied)
+    grid.text(15, &remedy.words)
 }
 
 fn circuits(remedy: &RemedyRow) -> String {

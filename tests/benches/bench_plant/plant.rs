@@ -4,13 +4,19 @@
 mod catalogue;
 #[path = "circuit.rs"]
 mod circuit;
+#[path = "fault.rs"]
+mod fault;
+#[path = "numbers.rs"]
+mod numbers;
 
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use catalogue::{Catalogue, LEVELS};
-use circuit::{Circuit, Fault, Length, Numbers, Row, Spoilt, Wish};
+use circuit::{Circuit, Length, Row, Spoilt, Wish};
+use fault::Fault;
+use numbers::Numbers;
 
 /// Circuits that one load station charges.
 const PER_STATION: u64 = 200;

@@ -3,6 +3,7 @@
 use crate::model::policy::{DEFAULT_FLUID, Fluid, LIMITS, Policy};
 use crate::physics::quantity::{ATMOSPHERE, Pressure};
 use crate::physics::unit::{Dimension, UnitSystem};
+use crate::report::workbook::Paper;
 use crate::report::workbook::units::Units;
 
 /// A row of the policy's block.
@@ -30,6 +31,23 @@ const NEW_RUN: &str = "takes a new run";
 
 /// Keys of limits that verdicts on Circuits follow.
 static LIVE_LIMITS: &[&str] = &["fill", "fill_watch", "pressure_watch", "pressure_tolerance"];
+
+/// The paper, which the policy does not name: it goes by the units.
+#[must_use]
+pub fn paper_row(paper: Paper, units: UnitSystem) -> PolicyRow {
+    let name = match paper {
+        Paper::A4 => "A4",
+        Paper::Letter => "Letter",
+    };
+    let mut row =
+        text("paper", name.to_owned(), "Paper that the pages of this workbook and of the cards are laid out for");
+    row.source = if paper == Paper::usual(units) {
+        "chosen by units: A4 where metric, Letter where us"
+    } else {
+        "asked for in this run"
+    };
+    row
+}
 
 /// The name of a fluid's figure: `bulk_modulus`, or `bulk_modulus_water_glycol`.
 #[must_use]

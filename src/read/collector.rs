@@ -1,0 +1,115 @@
+//! The rows of a workbook's sheets, put together cell by cell within the bounds of the policy.
+
+use crate::model::policy::Bounds;
+
+use super::bounds::{at_most, grouped};
+use super::cell::{GridRow, SheetCell};
+use super::error::ReadError;
+use super::package::MOST_CELLS;
+
+/// One sheet: its rows that hold something.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Sheet {
+    pub name: String,
+    pub rows: Vec<GridRow>,
+    pub remarks: Vec<String>,
+}
+
+pub(super) struct Collector<'a> {
+    file: &'a str,
+    bounds: &'a Bounds,
+    sheets: Vec<Sheet>,
+    /// Room taken by the rows, blank cells too.
+    cells: u64,
+}
+
+impl<'a> Collector<'a> {
+    pub(super) const fn new(file: &'a str, bounds: &'a Bounds) -> Self {
+        Self { file, bounds, sheets: Vec::new(), cells: 0 }
+    }
+
+    pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
+        let hidden = is_hidden.then(|| "The sheet is hidden; it was read.".to_owned());
+        self.sheets.push(Sheet { name: name.to_owned(), rows: Vec::new(), remarks: hidden.into_iter().collect() });
+    }
+
+    pub(super) fn put(&mut self, row: u32, column: u32, cell: SheetCell) -> Result<(), ReadError> {
+        if cell.text.is_empty() {
+            return Ok(());
+        }
+        let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
+        let place = || format!("{}, sheet '{}', row {}", self.file, sheet.name, row.saturating_add(1));
+        at_most(&place(), "a cell stands in column", u64::from(column) + 1, self.bounds.columns, "", "columns")?;
+        at_most(&place(), "a cell stands in row", u64::from(row) + 1, self.bounds.rows, "", "rows")?;
+        let length = cell.text.chars().count() as u64;
+        at_most(&place(), "a cell has", length, self.bounds.cell_chars, " characters", "cell_chars")?;
+        let number = row.saturating_add(1);
+        if sheet.rows.last().is_none_or(|last| last.number != number) {
+            sheet.rows.push(GridRow { number, ..GridRow::default() });
+        }
+        let Some(row) = sheet.rows.last_mut() else { return Ok(()) };
+        let room = row.cells.capacity();
+        set(row, column as usize, cell);
+        self.cells += (row.cells.capacity() - room) as u64;
+        if self.cells > MOST_CELLS {
+            return Err(ReadError::new(format!(
+                "{}: the rows of its sheets come to more than {} cells, blank ones before the last of a row too; clear what stands right of the tables, or save the lists as CSV.",
+                self.file,
+                grouped(MOST_CELLS)
+            )));
+        }
+        Ok(())
+    }
+
+    /// The sheets, the rows of each in their order.
+    pub(super) fn finish(mut self) -> Vec<Sheet> {
+        for sheet in &mut self.sheets {
+            if !sheet.rows.is_sorted_by(|one, next| one.number < next.number) {
+                in_order(&mut sheet.rows);
+            }
+        }
+        self.sheets
+    }
+}
+
+fn set(row: &mut GridRow, column: usize, cell: SheetCell) {
+    if row.cells.len() <= column {
+        row.cells.resize(column + 1, SheetCell::default());
+    }
+    if let Some(place) = row.cells.get_mut(column) {
+        *place = cell;
+    }
+}
+
+/// Sorts rows that a file gives out of order, and joins the parts of a row that it gives twice.
+fn in_order(rows: &mut Vec<GridRow>) {
+    rows.sort_by_key(|row| row.number);
+    rows.dedup_by(|later, kept| {
+        let is_same = later.number == kept.number;
+        if is_same {
+            for (column, cell) in later.cells.drain(..).enumerate().filter(|(_, cell)| !cell.text.is_empty()) {
+                set(kept, column, cell);
+            }
+        }
+        is_same
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_out_of_order_are_sorted_and_joined() {
+        let bounds = Bounds::default();
+        let mut collector = Collector::new("a.xlsx", &bounds);
+        collector.begin("A", false);
+        for (row, column, text) in [(4, 0, "e"), (2, 1, "c"), (4, 2, "g"), (0, 0, "a"), (2, 0, "b"), (4, 0, "f")] {
+            collector.put(row, column, SheetCell::of_text(text)).unwrap();
+        }
+        let sheets = collector.finish();
+        let seen: Vec<(u32, Vec<&str>)> =
+            sheets[0].rows.iter().map(|row| (row.number, row.cells.iter().map(|cell| &*cell.text).collect())).collect();
+        assert_eq!(seen, [(1, vec!["a"]), (3, vec!["b", "c"]), (5, vec!["f", "", "g"])]);
+    }
+}

@@ -1,0 +1,199 @@
+//! Workbooks of the older kind (.xls), looked over before they are read: calamine takes room for
+//! what a sheet claims and for the whole rectangle of its cells, so one far cell or one wrong
+//! claim would take the machine.
+//!
+//! Source: [MS-CFB] 2.2 to 2.6 (header, sector chains, directory), [MS-XLS] 2.1.4 and 2.4.90.
+
+use super::bounds::grouped;
+use super::error::ReadError;
+
+/// Cells that the sheets may come to; the reader holds the cells of a sheet twice.
+const MOST_CELLS: u64 = 10_000_000;
+/// Rows and columns that a sheet of this kind may have.
+const LARGEST_SHEET: u64 = 65_536 * 256;
+/// Ends a chain of sectors, or marks one that is none.
+const LAST_SECTOR: u32 = 0xffff_fffa;
+/// A shorter stream is kept in small sectors.
+const SMALL_STREAM: u64 = 4096;
+const SMALL_SECTOR: usize = 64;
+const DIRECTORY_ENTRY: usize = 128;
+
+/// Kinds of records.
+const BEGIN: u16 = 0x0809;
+const DIMENSIONS: u16 = 0x0200;
+/// Formula, array of numbers, text, number, label, truth or error, number in short.
+const CELLS: [u16; 8] = [0x0006, 0x00bd, 0x00d6, 0x00fd, 0x0203, 0x0204, 0x0205, 0x027e];
+
+fn short(bytes: &[u8], at: usize) -> Option<u16> {
+    bytes.get(at..)?.first_chunk().map(|two| u16::from_le_bytes(*two))
+}
+
+fn long(bytes: &[u8], at: usize) -> Option<u32> {
+    bytes.get(at..)?.first_chunk().map(|four| u32::from_le_bytes(*four))
+}
+
+/// Sectors of a compound file.
+struct Compound<'a> {
+    bytes: &'a [u8],
+    sector: usize,
+    /// The sector after each.
+    next: Vec<u32>,
+}
+
+impl<'a> Compound<'a> {
+    fn new(bytes: &'a [u8]) -> Option<Self> {
+        let shift = short(bytes, 30).filter(|shift| (9..=12).contains(shift))?;
+        let mut file = Self { bytes, sector: 1 << shift, next: Vec::new() };
+        let mut tables: Vec<u32> = (0..109).filter_map(|index| long(bytes, 76 + 4 * index)).collect();
+        let mut further = long(bytes, 68)?;
+        while further < LAST_SECTOR && tables.len() <= bytes.len() / file.sector {
+            let sector = file.at(further)?;
+            tables.extend((0..file.sector / 4 - 1).filter_map(|index| long(sector, 4 * index)));
+            further = long(sector, file.sector - 4)?;
+        }
+        for table in tables.into_iter().filter(|table| *table < LAST_SECTOR) {
+            let sector = file.at(table)?;
+            file.next.extend(sector.as_chunks().0.iter().map(|four| u32::from_le_bytes(*four)));
+        }
+        Some(file)
+    }
+
+    fn at(&self, sector: u32) -> Option<&'a [u8]> {
+        let from = (sector as usize).checked_add(1)?.checked_mul(self.sector)?;
+        let rest = self.bytes.get(from..)?;
+        rest.get(..self.sector.min(rest.len()))
+    }
+
+    /// The bytes of a chain of sectors; a chain in a circle ends where it has the file's length.
+    fn chain(&self, first: u32) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        let mut sector = first;
+        while sector < LAST_SECTOR && bytes.len() <= self.bytes.len() {
+            let Some(found) = self.at(sector) else { break };
+            bytes.extend_from_slice(found);
+            sector = self.next.get(sector as usize).copied().unwrap_or(LAST_SECTOR);
+        }
+        bytes
+    }
+
+    /// The stream with the sheets.
+    fn workbook(&self) -> Option<Vec<u8>> {
+        let directory = self.chain(long(self.bytes, 48)?);
+        let entry = |index: usize| directory.get(index * DIRECTORY_ENTRY..(index + 1) * DIRECTORY_ENTRY);
+        let is_workbook = |entry: &[u8]| {
+            ["Workbook", "Book"].iter().any(|name| {
+                let name: Vec<u8> = name.encode_utf16().chain([0]).flat_map(u16::to_le_bytes).collect();
+                entry.starts_with(&name)
+            })
+        };
+        let root = entry(0)?;
+        let own = (0..directory.len() / DIRECTORY_ENTRY).filter_map(entry).find(|entry| is_workbook(entry))?;
+        let (first, length) = (long(own, 116)?, u64::from(long(own, 120)?));
+        if length >= SMALL_STREAM {
+            return Some(self.chain(first));
+        }
+        let (small, table) = (self.chain(long(root, 116)?), self.chain(long(self.bytes, 60)?));
+        let mut stream = Vec::new();
+        let mut sector = first;
+        while sector < LAST_SECTOR && (stream.len() as u64) < length {
+            let from = (sector as usize).checked_mul(SMALL_SECTOR)?;
+            stream.extend_from_slice(small.get(from..from.checked_add(SMALL_SECTOR)?)?);
+            sector = long(&table, 4 * sector as usize)?;
+        }
+        Some(stream)
+    }
+}
+
+/// The rectangle around the cells of a sheet.
+#[derive(Clone, Copy)]
+struct Extent {
+    rows: (u16, u16),
+    columns: (u16, u16),
+}
+
+impl Extent {
+    fn cells(self) -> u64 {
+        let count = |(from, to): (u16, u16)| u64::from(to) - u64::from(from) + 1;
+        count(self.rows) * count(self.columns)
+    }
+
+    fn with(self, row: u16, column: u16) -> Self {
+        let wide = |(from, to): (u16, u16), at: u16| (from.min(at), to.max(at));
+        Self { rows: wide(self.rows, row), columns: wide(self.columns, column) }
+    }
+}
+
+/// Cells that calamine would make room for: of the sheets, and of the largest claim of one.
+fn room_for(stream: &[u8]) -> (u64, u64) {
+    let (mut cells, mut claimed) = (0_u64, 0_u64);
+    let mut extent: Option<Extent> = None;
+    let mut at = 0;
+    while let (Some(kind), Some(length)) = (short(stream, at), short(stream, at + 2)) {
+        let body = stream.get(at + 4..).map(|rest| rest.get(..usize::from(length)).unwrap_or(rest)).unwrap_or_default();
+        if kind == BEGIN {
+            cells = cells.saturating_add(extent.take().map_or(0, Extent::cells));
+        } else if kind == DIMENSIONS && length >= 14 {
+            let end = |at: usize| u64::from(long(body, at).unwrap_or_default());
+            let columns = u64::from(short(body, 10).unwrap_or_default());
+            claimed = claimed.max(end(4).saturating_sub(end(0)).saturating_mul(columns));
+        } else if CELLS.contains(&kind)
+            && let (Some(row), Some(column)) = (short(body, 0), short(body, 2))
+        {
+            let wider = extent.unwrap_or(Extent { rows: (row, row), columns: (column, column) }).with(row, column);
+            // An array of numbers ends with its last column.
+            let last = (kind == 0x00bd).then(|| short(body, body.len().saturating_sub(2))).flatten();
+            extent = Some(last.map_or(wider, |last| wider.with(row, last)));
+        }
+        at += 4 + usize::from(length);
+    }
+    (cells.saturating_add(extent.map_or(0, Extent::cells)), claimed)
+}
+
+/// Refuses a workbook whose sheets would take more room than their cells are worth.
+pub(crate) fn look_over(file: &str, bytes: &[u8]) -> Result<(), ReadError> {
+    let Some(stream) = Compound::new(bytes).and_then(|compound| compound.workbook()) else { return Ok(()) };
+    let (cells, claimed) = room_for(&stream);
+    if cells <= MOST_CELLS && claimed <= LARGEST_SHEET {
+        return Ok(());
+    }
+    Err(ReadError::new(format!(
+        "{file}: its sheets come to more than {} cells from their first to their last, blank ones too; clear what stands far from the tables, or save them as .xlsx.",
+        grouped(MOST_CELLS)
+    )))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn record(kind: u16, body: &[u8]) -> Vec<u8> {
+        let length = u16::try_from(body.len()).unwrap();
+        [kind.to_le_bytes().as_slice(), &length.to_le_bytes(), body].concat()
+    }
+
+    /// `sheet.py` beside the file gives it 11 rows of 7 columns, and a sheet of 1 row of 2.
+    #[test]
+    fn the_sheets_of_a_file_of_elsewhere_are_found() {
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/foreign/libreoffice/days-1900.xls");
+        let bytes = std::fs::read(file).unwrap();
+        let stream = Compound::new(&bytes).and_then(|compound| compound.workbook()).unwrap();
+        assert_eq!(room_for(&stream).0, 11 * 7 + 2);
+        assert!(look_over("a.xls", &bytes).is_ok());
+    }
+
+    #[test]
+    fn each_sheet_takes_the_rectangle_around_its_cells() {
+        let cell = |row: u16, column: u16| [row.to_le_bytes(), column.to_le_bytes(), [0, 0]].concat();
+        let stream = [
+            record(BEGIN, &[0; 16]),
+            record(0x0203, &cell(9, 0)),
+            record(0x00fd, &cell(0, 4)),
+            record(BEGIN, &[0; 16]),
+            record(0x00bd, &[cell(2, 1), vec![6, 0]].concat()),
+        ]
+        .concat();
+        assert_eq!(room_for(&stream), (10 * 5 + 6, 0));
+        let claim = [0_u32.to_le_bytes().as_slice(), &u32::MAX.to_le_bytes(), &[0, 0, 0, 1, 0, 0]].concat();
+        assert_eq!(room_for(&record(DIMENSIONS, &claim)).1, u64::from(u32::MAX) * 256);
+    }
+}

@@ -1,0 +1,158 @@
+//! The content of an open document workbook (.ods), looked over before it is read: its repeats may
+//! stand for more cells than any machine holds.
+
+use std::io::BufRead;
+
+use super::bounds::grouped;
+use super::error::ReadError;
+use super::package::{Fault, Hidden, HiddenBySheet, attribute, element, tags, unescaped};
+
+/// Cells that the sheets may come to, what repeats written out; the reader holds them whole, several
+/// times over.
+const MOST_DOCUMENT_CELLS: u64 = 5_000_000;
+/// Blank cells at the ends of rows are cheap there, not free.
+const MOST_BLANK_CELLS: u64 = 100_000_000;
+/// Sheets of a document.
+const MOST_SHEETS: u64 = 10_000;
+
+/// What has been seen of an open document sheet.
+#[derive(Default)]
+struct Expansion {
+    name: String,
+    hidden: Hidden,
+    rows: u64,
+    blank_rows: u64,
+    row_repeat: u64,
+    width: u64,
+    blank_width: u64,
+    widest: u64,
+}
+
+impl Expansion {
+    fn end_row(&mut self) {
+        if self.width == 0 {
+            self.blank_rows = self.blank_rows.saturating_add(self.row_repeat);
+        } else {
+            self.rows = self.rows.saturating_add(self.blank_rows).saturating_add(self.row_repeat);
+            self.blank_rows = 0;
+            self.widest = self.widest.max(self.width);
+        }
+    }
+
+    fn cells(&self) -> u64 {
+        self.rows.saturating_mul(self.widest)
+    }
+}
+
+/// What is counted over all sheets of an open document.
+#[derive(Default)]
+struct Document {
+    sheet: Expansion,
+    sheets: u64,
+    /// Cells as they stand, and without the blank ones at the ends.
+    cells: u64,
+    written: u64,
+    hidden: HiddenBySheet,
+    refused: Option<&'static str>,
+}
+
+fn repeat(tag: &str, name: &str) -> u64 {
+    attribute(tag, name).and_then(|text| text.parse::<u64>().ok()).unwrap_or(1)
+}
+
+fn is_out_of_sight(tag: &str) -> bool {
+    matches!(attribute(tag, "table:visibility"), Some("collapse" | "filter"))
+}
+
+impl Document {
+    fn see(&mut self, tag: &str) {
+        match element(tag) {
+            "table" if !tag.starts_with('/') => {
+                self.sheets += 1;
+                let name = unescaped(attribute(tag, "table:name").unwrap_or_default());
+                self.sheet = Expansion { name, ..Expansion::default() };
+            }
+            "table-column" if is_out_of_sight(tag) => {
+                self.sheet.hidden.columns += repeat(tag, "table:number-columns-repeated").min(16_384);
+            }
+            "table-row" => self.begin_row(tag),
+            "table-cell" | "covered-table-cell" => self.cell(tag),
+            "s" if repeat(tag, "text:c") > 32_767 => self.refused = Some("a run of blanks"),
+            "" if tag == "/table:table-row" => self.sheet.end_row(),
+            "" if tag == "/table:table" => {
+                if self.sheet.hidden != Hidden::default() {
+                    self.hidden.insert(std::mem::take(&mut self.sheet.name), self.sheet.hidden);
+                }
+                self.written = self.written.saturating_add(self.sheet.cells());
+                if self.written > MOST_DOCUMENT_CELLS {
+                    self.refused = Some("repeated rows or columns");
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn begin_row(&mut self, tag: &str) {
+        let sheet = &mut self.sheet;
+        sheet.row_repeat = repeat(tag, "table:number-rows-repeated").min(1 << 20);
+        (sheet.width, sheet.blank_width) = (0, 0);
+        if is_out_of_sight(tag) {
+            sheet.hidden.rows += sheet.row_repeat;
+        }
+        if tag.ends_with('/') {
+            sheet.end_row();
+        }
+    }
+
+    fn cell(&mut self, tag: &str) {
+        let count = repeat(tag, "table:number-columns-repeated").min(16_384);
+        if tag.contains("office:") || tag.contains("table:formula") {
+            self.sheet.width += self.sheet.blank_width + count;
+            self.sheet.blank_width = 0;
+        } else {
+            self.sheet.blank_width += count;
+        }
+        self.cells = self.cells.saturating_add(count);
+    }
+}
+
+/// Looks at the sheets of a document: what is hidden, and how many cells they come to.
+pub(super) fn look_over(file: &str, reader: &mut impl BufRead, by_name: &mut HiddenBySheet) -> Result<(), Fault> {
+    let mut document = Document::default();
+    tags(reader, |tag| document.see(tag))?;
+    by_name.append(&mut document.hidden);
+    let refused = |why: String| Err(Fault::Refused(ReadError::new(format!("{file}: {why}"))));
+    if document.sheets > MOST_SHEETS {
+        return refused(format!("the workbook has more than {} sheets.", grouped(MOST_SHEETS)));
+    }
+    let many = (document.cells > MOST_BLANK_CELLS).then_some("repeated columns");
+    match document.refused.or(many) {
+        None => Ok(()),
+        Some(what) => refused(format!(
+            "{what} on a sheet come to more than {} cells when written out; clear what repeats outside the table, or save it as CSV.",
+            grouped(MOST_DOCUMENT_CELLS)
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn trailing_repeats_cost_nothing() {
+        let mut names = HiddenBySheet::new();
+        let sheet = |rows: &str| format!("<table:table table:name=\"A\">{rows}</table:table>");
+        let cell = "<table:table-cell office:value-type=\"string\"><text:p>x</text:p></table:table-cell>";
+        let trailing = sheet(&format!(
+            "<table:table-row>{cell}<table:table-cell table:number-columns-repeated=\"16383\"/></table:table-row>\
+             <table:table-row table:number-rows-repeated=\"1048575\"><table:table-cell table:number-columns-repeated=\"16384\"/></table:table-row>"
+        ));
+        assert!(look_over("a.ods", &mut trailing.as_bytes(), &mut names).is_ok());
+        let wide = sheet(&format!(
+            "<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>",
+            cell.repeat(30)
+        ));
+        assert!(look_over("a.ods", &mut wide.as_bytes(), &mut names).is_err());
+    }
+}
