@@ -65,7 +65,7 @@ fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: 
 /// The lowest `min_pressure` of the clamps on a side that state one.
 fn lowest_min_pressure(view: &CircuitView, side: &SideFigures) -> Option<Pressure> {
     view.fitted()
-        .filter(|fitted| fitted.component.is(Kind::Clamp) && side.lines.contains(&fitted.index))
+        .filter(|fitted| fitted.component.is(Kind::Clamp) && side.lines.binary_search(&fitted.index).is_ok())
         .filter_map(|fitted| fitted.component.min_pressure)
         .reduce(Pressure::min)
 }
