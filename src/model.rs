@@ -9,6 +9,7 @@ pub mod kinds;
 pub mod line;
 pub mod order;
 pub mod origin;
+pub mod part_names;
 pub mod plant;
 pub mod policy;
 pub mod purchase;

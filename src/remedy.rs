@@ -8,6 +8,7 @@ pub mod proof;
 pub mod search;
 pub mod split;
 pub mod station;
+pub mod stock;
 pub mod succession;
 pub mod trial;
 pub mod words;

@@ -9,7 +9,6 @@ pub(crate) mod hand_made;
 pub mod holding;
 pub mod lists;
 pub mod makeup;
-pub mod nearest;
 pub mod ordering;
 pub mod pressure;
 pub mod rating;

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::model::circuit::{Circuit, CircuitKey, Name};
+use crate::model::component::Component;
 use crate::model::line::{Line, PartRef};
 use crate::model::plant::Plant;
 use crate::model::station::StationPart;
@@ -121,8 +122,10 @@ impl UsageBook {
         for line in &circuit.lines {
             match &line.part {
                 PartRef::Known(index) => {
-                    self.add_part(*index, circuit, is_built);
-                    self.add_line(plant, *index, line, is_built, supported);
+                    let usage = self.add_part(*index, circuit, is_built);
+                    if let Some(component) = plant.components.get(*index as usize) {
+                        add_line(usage, plant, component, line, is_built, supported);
+                    }
                 }
                 PartRef::Unknown(text) => {
                     strangers.insert(text);
@@ -136,7 +139,7 @@ impl UsageBook {
         if let Some(station) = station {
             for part in [&station.pump, &station.drive_ram] {
                 match part {
-                    StationPart::Known(index) => self.add_part(*index, circuit, is_built),
+                    StationPart::Known(index) => _ = self.add_part(*index, circuit, is_built),
                     StationPart::Unknown(text) => _ = strangers.insert(text),
                     StationPart::Blank => {}
                 }
@@ -153,7 +156,7 @@ impl UsageBook {
     }
 
     /// Counts the circuit for a part, once.
-    fn add_part(&mut self, component: u32, circuit: &Circuit, is_built: bool) {
+    fn add_part(&mut self, component: u32, circuit: &Circuit, is_built: bool) -> &mut Usage {
         let (circuits, before_plant) = (self.circuits, self.plant.1);
         let part = self.of_part(component);
         if part.counted < circuits {
@@ -161,33 +164,7 @@ impl UsageBook {
             part.counted = circuits;
             add_circuit_use(&mut part.usage, circuit, is_built, is_new_there);
         }
-    }
-
-    fn add_line(&mut self, plant: &Plant, index: u32, line: &Line, is_built: bool, supported: &BTreeSet<&str>) {
-        let Some(component) = plant.components.get(index as usize) else { return };
-        let usage = &mut self.of_part(index).usage;
-        usage.is_used = true;
-        usage.force_is_asked |= line.force_required.is_some()
-            || component.force_max.is_some()
-            || (!line.position.is_empty() && supported.contains(line.position.as_str()));
-        usage.supports |= !line.supports.is_empty();
-        if is_built {
-            return;
-        }
-        let Some(pieces) = line.qty.value().filter(|_| line.has_quantity()) else {
-            usage.need_is_bound = true;
-            return;
-        };
-        if component.is_conductor() && TradeUnit::of(component, plant.policy.units).is_length() {
-            match line.length.value() {
-                Some(length) => {
-                    let more = whole(pieces).saturating_mul(whole(length.si() * 1e12));
-                    usage.picometres = usage.picometres.saturating_add(more);
-                }
-                None => usage.need_is_bound = true,
-            }
-        }
-        usage.pieces = usage.pieces.saturating_add(whole(pieces));
+        &mut part.usage
     }
 
     /// Adds each load station's pump and drive ram.
@@ -251,6 +228,39 @@ impl UsageBook {
     }
 }
 
+fn add_line(
+    usage: &mut Usage,
+    plant: &Plant,
+    component: &Component,
+    line: &Line,
+    is_built: bool,
+    supported: &BTreeSet<&str>,
+) {
+    usage.is_used = true;
+    usage.force_is_asked |= line.force_required.is_some()
+        || component.force_max.is_some()
+        || (!supported.is_empty() && !line.position.is_empty() && supported.contains(line.position.as_str()));
+    usage.supports |= !line.supports.is_empty();
+    if is_built {
+        return;
+    }
+    let Some(pieces) = line.qty.value().filter(|_| line.has_quantity()) else {
+        usage.need_is_bound = true;
+        return;
+    };
+    let pieces = whole(pieces);
+    if component.is_conductor() && TradeUnit::of(component, plant.policy.units).is_length() {
+        match line.length.value() {
+            Some(length) => {
+                let more = pieces.saturating_mul(whole(length.si() * 1e12));
+                usage.picometres = usage.picometres.saturating_add(more);
+            }
+            None => usage.need_is_bound = true,
+        }
+    }
+    usage.pieces = usage.pieces.saturating_add(pieces);
+}
+
 /// * `is_new_there` – whether the plant may be a new one to the part
 fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool, is_new_there: bool) {
     if is_new_there && !usage.plants.contains(circuit.key.plant.as_str()) {
@@ -275,5 +285,7 @@ fn add_need_date(usage: &mut Usage, circuit: &Circuit) {
 /// A number that is whole, or whole after rounding, as an exact integer.
 #[allow(clippy::cast_possible_truncation, reason = "rounded before; `as` saturates beyond the range")]
 fn whole(number: f64) -> i128 {
-    number.round() as i128
+    let rounded = number.round();
+    // Few numbers are larger than 64 bits hold, and those that are not are quicker.
+    if rounded.abs() < 9e18 { i128::from(rounded as i64) } else { rounded as i128 }
 }

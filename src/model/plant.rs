@@ -1,13 +1,12 @@
 //! All tables of a plant folder but the lines, which come circuit by circuit.
 
-use std::collections::BTreeMap;
-
 use hashbrown::HashMap;
 
 use super::circuit::{CircuitKey, Name, Service};
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
 use super::origin::{InputNote, Origin, Source};
+use super::part_names::PartNames;
 use super::policy::Policy;
 use super::station::Station;
 
@@ -18,7 +17,7 @@ pub struct Plant {
     /// In the order of the table, first rows of repeated part numbers only.
     pub components: Vec<Component>,
     /// Clean part number to index.
-    pub part_index: BTreeMap<String, u32>,
+    pub part_index: PartNames,
     pub repeated_parts: Vec<RepeatedPart>,
     /// Whether there is a circuits table.
     pub has_circuits: bool,
@@ -43,7 +42,7 @@ impl Plant {
         Self {
             policy,
             components: Vec::new(),
-            part_index: BTreeMap::new(),
+            part_index: PartNames::default(),
             repeated_parts: Vec::new(),
             has_circuits: false,
             services: Vec::new(),

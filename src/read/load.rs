@@ -327,7 +327,8 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
         Table::Components => {
             let read = components::read(grid, source, notes);
             *parts = PartIndex::new(&read.components);
-            (plant.components, plant.part_index, plant.repeated_parts) = (read.components, read.index, read.repeated);
+            (plant.components, plant.part_index, plant.repeated_parts) =
+                (read.components, read.index.into(), read.repeated);
             read.set_aside
         }
         Table::Circuits => {

@@ -44,6 +44,10 @@ impl PartIndex {
 
     /// What a cell leads to.
     pub(crate) fn lead(&self, cell: CellRef) -> PartRef {
+        // Most cells hold a part number as it is.
+        if let Some(index) = self.get(cell.text) {
+            return PartRef::Known(index);
+        }
         let text = clean(cell.text);
         if let Some(index) = self.get(&text) {
             return PartRef::Known(index);

@@ -143,7 +143,8 @@ impl<'a, C: Cells> Record<'a, C> {
 
     /// Text that is compared: trimmed, NFKC, plain blanks.
     pub(crate) fn key(&mut self, slot: Option<usize>) -> std::borrow::Cow<'a, str> {
-        clean(self.text(slot))
+        let text = self.text(slot);
+        if self.row.is_plain() { std::borrow::Cow::Borrowed(text) } else { clean(text) }
     }
 
     fn number_with(

@@ -1,7 +1,6 @@
 //! Changes worth trying for a finding, before any proof.
 
 use crate::assess::audit::CircuitAudit;
-use crate::assess::circuit::Standing;
 use crate::model::component::Component;
 use crate::model::figures::SideFigures;
 use crate::model::finding::Finding;
@@ -13,6 +12,7 @@ use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
 
 use super::change::{Change, SettingColumn, StationRole};
+use super::stock::Stock;
 
 /// Shares of pressure_min at which the precharge of an added accumulator is tried, best first.
 const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
@@ -27,8 +27,7 @@ pub const SEARCHED: &[&str] = &[
 /// What candidates are made from.
 pub struct Ideas<'a> {
     pub plant: &'a Plant,
-    /// By component index: findings on the part.
-    pub parts: &'a [Standing],
+    pub stock: &'a Stock,
     pub audit: &'a CircuitAudit,
     pub finding: &'a Finding,
 }
@@ -66,11 +65,10 @@ impl<'a> Ideas<'a> {
         }
     }
 
-    fn components(&self) -> impl Iterator<Item = (u32, &'a Component)> {
-        let parts = self.parts;
-        (0_u32..).zip(&self.plant.components).filter(move |(index, component)| {
-            !component.is_obsolete() && !parts.get(*index as usize).is_some_and(|standing| standing.counts)
-        })
+    /// Parts of a kind that may come in.
+    fn parts(&self, kind: Option<Kind>) -> impl Iterator<Item = (u32, &'a Component)> {
+        let components = &self.plant.components;
+        self.stock.of_kind(kind).filter_map(|index| Some((index, components.get(index as usize)?)))
     }
 
     fn side(&self) -> &'a SideFigures {
@@ -100,10 +98,8 @@ impl<'a> Ideas<'a> {
         let PartRef::Known(from) = listed.part else { return Vec::new() };
         let Some(old) = self.plant.components.get(from as usize) else { return Vec::new() };
         let mismatched = self.finding.rule == "M06";
-        self.components()
-            .filter(|(index, new)| {
-                *index != from && new.kind == old.kind && (mismatched || fits_in_place(old, new)) && suits(old, new)
-            })
+        self.parts(old.kind)
+            .filter(|(index, new)| *index != from && (mismatched || fits_in_place(old, new)) && suits(old, new))
             .map(|(to, _)| Change::Swap { line, to })
             .collect()
     }
@@ -139,7 +135,7 @@ impl<'a> Ideas<'a> {
     fn additions(&self, kind: Kind) -> Vec<Change> {
         let side = self.finding.side.unwrap_or(Side::Clamp);
         let add = |part| Change::Add { part, side, setting: None };
-        self.components().filter(|(_, part)| part.is(kind)).map(|(part, _)| add(part)).collect()
+        self.parts(Some(kind)).map(|(part, _)| add(part)).collect()
     }
 
     /// A relief valve set halfway between charge pressure and weakest rating.
@@ -152,7 +148,7 @@ impl<'a> Ideas<'a> {
         let to = self.rounded((charge + weakest.pressure) / 2.0);
         let setting = Some((SettingColumn::SetPressure, to));
         let side = self.finding.side.unwrap_or(Side::Clamp);
-        let valves = self.components().filter(|(_, part)| part.is(Kind::ReliefValve));
+        let valves = self.parts(Some(Kind::ReliefValve));
         valves.map(|(part, _)| Change::Add { part, side, setting }).collect()
     }
 
@@ -161,7 +157,7 @@ impl<'a> Ideas<'a> {
         let lowest = self.audit.circuit.service.as_ref().and_then(|service| service.pressure_min);
         let Some(lowest) = lowest.or(self.audit.figures.clamp.chain.charge) else { return Vec::new() };
         let settings = PRECHARGE_SHARES.map(|share| Some((SettingColumn::Precharge, self.rounded(lowest * share))));
-        let bottles = self.components().filter(|(_, part)| part.is(Kind::Accumulator));
+        let bottles = self.parts(Some(Kind::Accumulator));
         bottles.flat_map(|(part, _)| settings.map(|setting| Change::Add { part, side: Side::Clamp, setting })).collect()
     }
 
@@ -239,7 +235,7 @@ impl<'a> Ideas<'a> {
             StationRole::DriveRam => &station.drive_ram,
         };
         let StationPart::Known(now) = now else { return Vec::new() };
-        let parts = self.components().filter(|(index, part)| part.is(kind) && index != now);
+        let parts = self.parts(Some(kind)).filter(|(index, _)| index != now);
         parts.map(|(to, _)| Change::StationPart { role, to }).collect()
     }
 

@@ -14,6 +14,7 @@ use super::candidates::{Ideas, SEARCHED};
 use super::change::Change;
 use super::order::{first, in_order};
 use super::split;
+use super::stock::Stock;
 use super::trial::{Bench, Problem, Trial, serves_fixture};
 
 /// A proved change with what it does.
@@ -45,6 +46,7 @@ pub struct Searching<'a> {
     pub station_fixtures: BTreeMap<String, Vec<usize>>,
     /// Whether only V03 is settled, and no remedy is searched for any other finding.
     pub settles_only: bool,
+    stock: Stock,
     station_verdicts: Mutex<BTreeMap<(String, String), bool>>,
     /// Station name to the fixtures that refused changes of it, the latest first.
     refusing: Mutex<BTreeMap<String, Vec<usize>>>,
@@ -75,6 +77,7 @@ impl<'a> Searching<'a> {
             ground,
             station_fixtures,
             settles_only: false,
+            stock: Stock::of(&ground.plant.components, &ground.parts),
             station_verdicts: Mutex::default(),
             refusing: Mutex::default(),
         }
@@ -155,7 +158,7 @@ impl<'a> Searching<'a> {
         let audit = &bench.before[circuit];
         let plant = self.ground.plant;
         let problem = Problem::of(circuit, finding);
-        let ideas = Ideas { plant, parts: &self.ground.parts, audit, finding };
+        let ideas = Ideas { plant, stock: &self.stock, audit, finding };
         let mut candidates = ideas.changes();
         let is_certain = in_order(plant, &mut candidates);
         let mut passing: Vec<Proved> = Vec::new();

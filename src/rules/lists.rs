@@ -14,7 +14,6 @@ use crate::model::station::StationPart;
 use crate::model::value::Value;
 use crate::model::words::Severity;
 
-use super::nearest::nearest;
 use super::view::{CircuitView, OrderView, PartView, StationView, WaiverView};
 use super::{Checks, Hit, Outcome, Rule, is_above};
 use crate::model::figures::Figure;
@@ -61,7 +60,7 @@ fn with_nearest(hit: Hit, given: &str, column: &str, plant: &Plant) -> Hit {
         return hit.fact("empty", text(column));
     }
     let hit = hit.fact("given", text(given));
-    let near = nearest(given, &plant.part_index);
+    let near = plant.part_index.nearest(given);
     match (near.difference, near.names.first()) {
         (Some(difference), Some(twin)) => hit.fact("twin", text(twin)).fact("difference", text(difference.words())),
         (None, Some(_)) => hit.fact("nearest", Value::List(near.names)),
@@ -164,18 +163,18 @@ pub static L04: Rule = Rule {
 
 fn cells_of_circuit(view: &CircuitView, outcome: &mut Outcome) {
     for (index, line) in view.circuit.lines.iter().enumerate() {
-        if let Some(hit) = unreadable(Hit::on_line(index), &line.faults) {
+        if let Some(hit) = unreadable(|| Hit::on_line(index), &line.faults) {
             outcome.hit(hit.fact("set_aside", text("the line")));
         }
     }
-    if let Some(hit) = unreadable(Hit::here().at(view.service.origin), &view.service.faults) {
+    if let Some(hit) = unreadable(|| Hit::here().at(view.service.origin), &view.service.faults) {
         outcome.hit(hit.fact("not_assessed", text("what the cell asks for")));
     }
 }
 
 fn cells_of_part(view: &PartView, outcome: &mut Outcome) {
     let Some(component) = view.component else { return };
-    if let Some(hit) = unreadable(Hit::here(), &component.faults) {
+    if let Some(hit) = unreadable(Hit::here, &component.faults) {
         outcome.hit(if component.is_spoiled {
             hit.fact("set_aside", text("all lines of the part"))
         } else {
@@ -185,14 +184,14 @@ fn cells_of_part(view: &PartView, outcome: &mut Outcome) {
 }
 
 fn cells_of_station(view: &StationView, outcome: &mut Outcome) {
-    if let Some(hit) = unreadable(Hit::here(), &view.station.faults) {
+    if let Some(hit) = unreadable(Hit::here, &view.station.faults) {
         outcome.hit(hit.fact("not_assessed", text("what depends on the cell")));
     }
 }
 
 fn cells_of_order(view: &OrderView, outcome: &mut Outcome) {
     let order = view.order;
-    if let Some(hit) = unreadable(Hit::here(), &order.faults) {
+    if let Some(hit) = unreadable(Hit::here, &order.faults) {
         let quantity_is_lost = order.faults.iter().any(|fault| fault.column == "qty" || fault.column.is_empty());
         outcome.hit(if quantity_is_lost {
             hit.fact("not_counted", text("the order's quantity"))
@@ -203,20 +202,20 @@ fn cells_of_order(view: &OrderView, outcome: &mut Outcome) {
 }
 
 fn cells_of_waiver(view: &WaiverView, outcome: &mut Outcome) {
-    if let Some(hit) = unreadable(Hit::here(), &view.waiver.faults) {
+    if let Some(hit) = unreadable(Hit::here, &view.waiver.faults) {
         outcome.hit(hit.fact("not_counted", text("the waiver")));
     }
 }
 
 /// The hit for the first cell at fault, with the others named.
-fn unreadable(hit: Hit, faults: &[CellFault]) -> Option<Hit> {
+fn unreadable(hit: impl FnOnce() -> Hit, faults: &[CellFault]) -> Option<Hit> {
     let (first, others) = faults.split_first()?;
     let cell = |fault: &CellFault| match (fault.letter.as_str(), fault.column) {
         ("", column) => column.to_owned(),
         (letter, "") => letter.to_owned(),
         (letter, column) => format!("{letter} ({column})"),
     };
-    let hit = if first.column.is_empty() { hit } else { hit.in_column(first.column) };
+    let hit = if first.column.is_empty() { hit() } else { hit().in_column(first.column) };
     let others: Vec<String> = others.iter().map(|fault| format!("{} '{}'", cell(fault), fault.found)).collect();
     let where_found = Some(cell(first)).filter(|name| !name.is_empty());
     Some(

@@ -50,12 +50,13 @@ pub fn wall_rating(component: &Component, limits: &Limits) -> Option<Pressure> {
 /// Whether a tube states what its wall bears, in a cell that can't be read.
 #[must_use]
 pub fn wall_rating_is_unreadable(component: &Component) -> bool {
+    if !component.is(Kind::Tube) {
+        return false;
+    }
     let is_given =
         [component.inner_diameter.is_some(), component.outer_diameter.is_some(), component.tensile_strength.is_some()];
     let is_lost = TUBE_COLUMNS.map(|column| is_unreadable(component, column));
-    component.is(Kind::Tube)
-        && is_lost.contains(&true)
-        && is_given.iter().zip(is_lost).all(|(given, lost)| *given || lost)
+    is_lost.contains(&true) && is_given.iter().zip(is_lost).all(|(given, lost)| *given || lost)
 }
 
 /// Whether a cell of this column can't be read.

@@ -1,9 +1,46 @@
-//! The names of the component table that are nearest to one that it lacks.
+//! The part numbers of the component table, and which are nearest to one that it lacks.
 
 use std::collections::BTreeMap;
+use std::ops::Deref;
+use std::sync::{Mutex, OnceLock, PoisonError};
+
+use hashbrown::HashMap;
 
 /// How many names are given at most.
 const MOST: usize = 3;
+
+/// Answers that are kept; a table that lacks more names than that is searched again.
+const KEPT: usize = 100_000;
+
+/// Clean part numbers to their places in the component table.
+#[derive(Debug, Default)]
+pub struct PartNames {
+    index: BTreeMap<String, u32>,
+    /// Of each name in order, made when it is first asked for.
+    shapes: OnceLock<Vec<Shape>>,
+    /// What was asked for before: lists repeat the same unknown part.
+    asked: Mutex<HashMap<Box<str>, Nearest>>,
+}
+
+impl Deref for PartNames {
+    type Target = BTreeMap<String, u32>;
+
+    fn deref(&self) -> &Self::Target {
+        &self.index
+    }
+}
+
+impl Clone for PartNames {
+    fn clone(&self) -> Self {
+        Self::from(self.index.clone())
+    }
+}
+
+impl From<BTreeMap<String, u32>> for PartNames {
+    fn from(index: BTreeMap<String, u32>) -> Self {
+        Self { index, ..Self::default() }
+    }
+}
 
 /// In what alone a name differs from the nearest one of the table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -33,59 +70,104 @@ pub struct Nearest {
     pub difference: Option<Difference>,
 }
 
-/// Finds the names nearest to `wanted`: first those that differ in case, in look-alike characters
-/// (O and 0, l, 1 and I, Cyrillic and Greek letters) or in punctuation alone, then those within an
-/// edit distance of 2 or a quarter of the length, whichever is more.
-#[must_use]
-pub fn nearest(wanted: &str, names: &BTreeMap<String, u32>) -> Nearest {
-    let target = Target::of(wanted);
-    if target.plain.is_empty() {
-        return Nearest::default();
+impl PartNames {
+    /// Adds a name; gives the place that it had before.
+    pub fn insert(&mut self, name: String, place: u32) -> Option<u32> {
+        (self.shapes, self.asked) = Default::default();
+        self.index.insert(name, place)
     }
-    let mut found: Vec<(u8, usize, &str)> = Vec::new();
-    for name in names.keys() {
-        if let Some((rank, distance)) = target.compare(name) {
-            found.push((rank, distance, name));
+
+    /// Finds the names nearest to `wanted`: first those that differ in case, in look-alike
+    /// characters (O and 0, l, 1 and I, Cyrillic and Greek letters) or in punctuation alone, then
+    /// those within an edit distance of 2 or a quarter of the length, whichever is more.
+    #[must_use]
+    pub fn nearest(&self, wanted: &str) -> Nearest {
+        let asked = || self.asked.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = asked().get(wanted) {
+            return known.clone();
         }
+        let found = self.search(wanted);
+        let mut asked = asked();
+        if asked.len() < KEPT {
+            asked.insert(wanted.into(), found.clone());
+        }
+        found
     }
-    found.sort_unstable();
-    let difference = found.first().and_then(|(rank, ..)| match rank {
-        0 => Some(Difference::Case),
-        1 => Some(Difference::LookAlike),
-        2 => Some(Difference::Punctuation),
-        _ => None,
-    });
-    Nearest { names: found.iter().take(MOST).map(|(.., name)| (*name).to_owned()).collect(), difference }
+
+    fn search(&self, wanted: &str) -> Nearest {
+        let target = Target::of(wanted);
+        if target.shape.plain.is_empty() {
+            return Nearest::default();
+        }
+        let shapes = self.shapes.get_or_init(|| self.index.keys().map(|name| Shape::of(name)).collect());
+        let mut found: Vec<(u8, usize, &str)> = Vec::new();
+        for (name, shape) in self.index.keys().zip(shapes) {
+            if let Some((rank, distance)) = target.compare(name, shape) {
+                found.push((rank, distance, name));
+            }
+        }
+        found.sort_unstable();
+        let difference = found.first().and_then(|(rank, ..)| match rank {
+            0 => Some(Difference::Case),
+            1 => Some(Difference::LookAlike),
+            2 => Some(Difference::Punctuation),
+            _ => None,
+        });
+        Nearest { names: found.iter().take(MOST).map(|(.., name)| (*name).to_owned()).collect(), difference }
+    }
+}
+
+/// What names are compared by.
+#[derive(Debug)]
+struct Shape {
+    /// Lower case, look-alikes as one, without blanks and punctuation.
+    plain: String,
+    /// Characters of it.
+    length: usize,
+    /// One bit for each character of it; several may share one.
+    occurring: u64,
+}
+
+impl Shape {
+    fn of(name: &str) -> Self {
+        let plain = folded(name);
+        let occurring = plain.chars().fold(0, |bits, letter| bits | 1 << (u32::from(letter) % 64));
+        Self { length: plain.chars().count(), occurring, plain }
+    }
+
+    /// An edit distance that the names have at least: one edit changes the length by one, and takes
+    /// at most one character away and brings one in.
+    fn least_distance(&self, other: &Self) -> usize {
+        let changed = (self.occurring ^ other.occurring).count_ones() as usize;
+        self.length.abs_diff(other.length).max(changed.div_ceil(2))
+    }
 }
 
 /// A name taken apart once, to be compared with many.
 struct Target {
     lower: String,
     alike: String,
-    plain: String,
-    outline: Outline,
+    shape: Shape,
     reach: usize,
 }
 
 impl Target {
     fn of(wanted: &str) -> Self {
-        let outline = Outline::of(wanted);
+        let shape = Shape::of(wanted);
         Self {
             lower: wanted.to_lowercase(),
             alike: wanted.chars().map(look_alike).collect(),
-            plain: folded(wanted),
-            reach: (outline.length / 4).max(2),
-            outline,
+            reach: (shape.length / 4).max(2),
+            shape,
         }
     }
 
     /// Rank (case, look-alike, punctuation, other) and edit distance, where it is near.
-    fn compare(&self, name: &str) -> Option<(u8, usize)> {
-        if self.outline.least_distance(&Outline::of(name)) > self.reach {
+    fn compare(&self, name: &str, shape: &Shape) -> Option<(u8, usize)> {
+        if self.shape.least_distance(shape) > self.reach {
             return None;
         }
-        let plain = folded(name);
-        if plain == self.plain {
+        if shape.plain == self.shape.plain {
             let rank = if name.to_lowercase() == self.lower {
                 0
             } else if name.chars().map(look_alike).eq(self.alike.chars()) {
@@ -95,34 +177,9 @@ impl Target {
             };
             return Some((rank, 0));
         }
-        let distance = strsim::levenshtein(&plain, &self.plain);
+        let distance = strsim::levenshtein(&shape.plain, &self.shape.plain);
         // Names of which nothing is left are no neighbours of a short one.
-        (distance <= self.reach && distance < self.outline.length).then_some((3, distance))
-    }
-}
-
-/// What can be compared quickly: how many characters count, and which occur.
-struct Outline {
-    length: usize,
-    /// One bit for each character; several may share one.
-    occurring: u64,
-}
-
-impl Outline {
-    fn of(name: &str) -> Self {
-        let mut outline = Self { length: 0, occurring: 0 };
-        for letter in name.chars().filter(|letter| letter.is_alphanumeric()).map(look_alike) {
-            outline.length += 1;
-            outline.occurring |= 1 << (u32::from(letter) % 64);
-        }
-        outline
-    }
-
-    /// An edit distance that the names have at least: one edit changes the length by one, and takes
-    /// at most one character away and brings one in.
-    fn least_distance(&self, other: &Self) -> usize {
-        let changed = (self.occurring ^ other.occurring).count_ones() as usize;
-        self.length.abs_diff(other.length).max(changed.div_ceil(2))
+        (distance <= self.reach && distance < self.shape.length).then_some((3, distance))
     }
 }
 
@@ -162,8 +219,24 @@ fn look_alike(letter: char) -> char {
 mod tests {
     use super::*;
 
-    fn table(names: &[&str]) -> BTreeMap<String, u32> {
-        names.iter().zip(0..).map(|(name, index)| ((*name).to_owned(), index)).collect()
+    fn table(names: &[&str]) -> PartNames {
+        PartNames::from(
+            names.iter().zip(0..).map(|(name, index)| ((*name).to_owned(), index)).collect::<BTreeMap<_, _>>(),
+        )
+    }
+
+    fn nearest(wanted: &str, names: &PartNames) -> Nearest {
+        let found = names.nearest(wanted);
+        assert_eq!(names.nearest(wanted), found, "the second answer");
+        found
+    }
+
+    #[test]
+    fn a_name_that_comes_later_is_found_too() {
+        let mut names = table(&["CL-2010"]);
+        assert_eq!(nearest("CL-2099", &names).names, ["CL-2010"]);
+        assert_eq!(names.insert("CL-2098".to_owned(), 1), None);
+        assert_eq!(nearest("CL-2099", &names).names, ["CL-2098", "CL-2010"]);
     }
 
     #[test]
@@ -203,6 +276,7 @@ mod tests {
     fn the_quick_way_finds_what_the_slow_way_finds() {
         let names: BTreeMap<String, u32> =
             (0..3000_u32).map(|n| (format!("P{}-{:03}", n % 7, n * 37 % 1000), n)).collect();
+        let names = PartNames::from(names);
         for wanted in ["P3-12", "P3-1234", "q3-100", "P-999", "7-00"] {
             let plain = folded(wanted);
             let reach = (plain.chars().count() / 4).max(2);

@@ -1,0 +1,61 @@
+//! Parts that a change may bring in.
+
+use crate::assess::circuit::Standing;
+use crate::model::component::Component;
+use crate::model::words::Kind;
+
+/// Parts by kind that are not obsolete and have no finding of their own that counts, so that a
+/// search looks at those alone that could serve.
+#[derive(Debug, Default)]
+pub struct Stock(Vec<Vec<u32>>);
+
+impl Stock {
+    /// * `parts` – by component index: findings on the part
+    #[must_use]
+    pub fn of(components: &[Component], parts: &[Standing]) -> Self {
+        let mut stock = Self(vec![Vec::new(); Kind::ALL.len() + 1]);
+        for (index, component) in (0_u32..).zip(components) {
+            let counts = parts.get(index as usize).is_some_and(|standing| standing.counts);
+            if !component.is_obsolete() && !counts {
+                stock.0[shelf(component.kind)].push(index);
+            }
+        }
+        stock
+    }
+
+    /// Indices of the parts of a kind, in the order of the table.
+    pub fn of_kind(&self, kind: Option<Kind>) -> impl Iterator<Item = u32> + '_ {
+        self.0.get(shelf(kind)).into_iter().flatten().copied()
+    }
+}
+
+/// Parts without a kind come first.
+fn shelf(kind: Option<Kind>) -> usize {
+    kind.map_or(0, |kind| kind as usize + 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::words::Status;
+
+    #[test]
+    fn only_parts_that_may_be_bought_are_offered_by_kind() {
+        let part = |kind, status| Component { kind, status, ..Component::default() };
+        let components = [
+            part(Some(Kind::Clamp), None),
+            part(Some(Kind::Other), None),
+            part(Some(Kind::Clamp), Some(Status::Obsolete)),
+            part(None, None),
+            part(Some(Kind::Clamp), None),
+            part(Some(Kind::Clamp), Some(Status::Active)),
+        ];
+        let mut standings = [Standing::default(); 5];
+        standings[4].counts = true;
+        let stock = Stock::of(&components, &standings);
+        assert_eq!(stock.of_kind(Some(Kind::Clamp)).collect::<Vec<u32>>(), [0, 5]);
+        assert_eq!(stock.of_kind(Some(Kind::Other)).collect::<Vec<u32>>(), [1]);
+        assert_eq!(stock.of_kind(None).collect::<Vec<u32>>(), [3]);
+        assert_eq!(stock.of_kind(Some(Kind::Pump)).count(), 0);
+    }
+}
