@@ -8,6 +8,8 @@ mod changed_copy;
 mod making;
 #[path = "remedies/one_by_one.rs"]
 mod one_by_one;
+#[path = "remedies/rule_alone.rs"]
+mod rule_alone;
 #[path = "remedies/split.rs"]
 mod split;
 #[path = "random_plants/tables.rs"]

@@ -1,0 +1,68 @@
+//! What a finding's rule alone says of a change is what the whole audit says of it.
+
+use std::cell::Cell;
+use std::path::Path;
+
+use chrono::NaiveDate;
+use clampbook::assess::run::load_fixture;
+use clampbook::cli::check::on_ground;
+use clampbook::remedy::candidates::{Ideas, SEARCHED};
+use clampbook::remedy::stock::Stock;
+use clampbook::remedy::trial::{Bench, Problem};
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
+
+/// Compares both for every change that is thought of; answers with how many clear and don't.
+fn agree(root: &Path) -> (u32, u32) {
+    let date = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+    let reading = clampbook::read::open(root, None, date).unwrap();
+    let plant = &reading.plant;
+    on_ground(plant, &reading.lists, false, |searching| {
+        let (roster, ground) = (searching.roster, searching.ground);
+        let stock = Stock::of(&plant.components, &ground.parts);
+        let (mut clear, mut stay) = (0, 0);
+        for (fixture, range) in roster.fixtures.iter().enumerate() {
+            let before = load_fixture(roster, ground, range.clone())?.audits;
+            let bench = Bench { roster, ground, fixture, before: &before };
+            for (circuit, audit) in before.iter().enumerate() {
+                for finding in audit.findings.iter().filter(|one| one.counts() && SEARCHED.contains(&one.rule)) {
+                    let problem = Problem::of(circuit, finding);
+                    for change in (Ideas { plant, stock: &stock, audit, finding }).changes() {
+                        let clears = bench.trial(circuit, &change).cleared.contains(&problem);
+                        let may = bench.may_clear(&change, &problem);
+                        let is_linked =
+                            before.iter().any(|one| one.circuit.lines.iter().any(|line| !line.supports.is_empty()));
+                        assert!(may || !clears, "{} {change:?}: the rule alone does not see it clear", finding.rule);
+                        assert!(
+                            clears || !may || is_linked,
+                            "{} {change:?}: the rule alone sees it clear",
+                            finding.rule
+                        );
+                        if clears { clear += 1 } else { stay += 1 }
+                    }
+                }
+            }
+        }
+        Ok((clear, stay))
+    })
+    .unwrap()
+}
+
+#[test]
+fn the_rule_alone_says_what_the_whole_audit_says() {
+    let config = Config { cases: 32, max_shrink_iters: 100, failure_persistence: None, ..Config::default() };
+    let (clear, stay) = (Cell::new(0), Cell::new(0));
+    let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
+    let run = runner.run(&crate::making::plant(), |plant| {
+        let folder = tempfile::tempdir().unwrap();
+        plant.write(folder.path());
+        let (cleared, stayed) = agree(folder.path());
+        clear.set(clear.get() + cleared);
+        stay.set(stay.get() + stayed);
+        Ok(())
+    });
+    run.unwrap_or_else(|failure| panic!("{failure}"));
+    let (cleared, stayed) = agree(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant"));
+    let (clear, stay) = (clear.get() + cleared, stay.get() + stayed);
+    // Else there was nothing to agree on.
+    assert!(clear >= 100 && stay >= 100, "{clear} changes clear, {stay} don't");
+}
