@@ -35,9 +35,13 @@ pub fn sweep_all(
     // One book a worker, since books have a page for every part: the sums are exact in any order.
     let books: Mutex<Vec<UsageBook>> = Mutex::default();
     let shelf = || books.lock().unwrap_or_else(PoisonError::into_inner);
+    // Written out, and used again.
+    let buffers: Mutex<Vec<Vec<u8>>> = Mutex::default();
+    let buffers = || buffers.lock().unwrap_or_else(PoisonError::into_inner);
     let work = |fixtures: &[Range<usize>]| -> Result<Harvest, RunError> {
         let usage = shelf().pop().unwrap_or_default();
-        let mut harvest = Harvest { usage, ..Harvest::default() };
+        let circuit_rows = buffers().pop().unwrap_or_default();
+        let mut harvest = Harvest { usage, circuit_rows, ..Harvest::default() };
         for range in fixtures {
             if interrupt::interrupted() {
                 return Err(RunError::Interrupted);
@@ -64,6 +68,7 @@ pub fn sweep_all(
     let mut all = Harvest::default();
     let mut take = |mut harvest: Harvest| -> Result<(), RunError> {
         outputs.take_rows(&mut harvest).map_err(|error| RunError::Output(format!("{error:#}")))?;
+        buffers().push(std::mem::take(&mut harvest.circuit_rows));
         progress.advance(harvest.counts.circuits.total);
         all.add(harvest);
         Ok(())
