@@ -1,7 +1,7 @@
 //! The sweep over all circuits: audit, remedies, rows, on all cores.
 
 use std::ops::Range;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use anyhow::Result;
 
@@ -9,7 +9,7 @@ use crate::assess::run::{Pace, RunError, load_fixture, sweep};
 use crate::assess::usage_book::UsageBook;
 use crate::model::finding::Finding;
 use crate::remedy::search::Searching;
-use crate::report::harvest::{Harvest, Wanted, mark_states};
+use crate::report::harvest::{Harvest, Marker, Wanted, mark_states};
 use crate::report::previous::Previous;
 use crate::report::remedy_rows::rows_of;
 
@@ -17,6 +17,65 @@ use super::CheckArgs;
 use super::outputs::Outputs;
 use crate::cli::interrupt;
 use crate::cli::progress::Progress;
+
+/// Things that the next worker who wants one uses again.
+struct Shelf<T>(Mutex<Vec<T>>);
+
+impl<T: Default> Shelf<T> {
+    fn held(&self) -> MutexGuard<'_, Vec<T>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn take(&self) -> T {
+        self.held().pop().unwrap_or_default()
+    }
+
+    fn put_back(&self, thing: T) {
+        self.held().push(thing);
+    }
+}
+
+/// What the workers of a sweep share.
+struct Sweeping<'a> {
+    searching: &'a Searching<'a>,
+    previous: Option<&'a Previous>,
+    wanted: Wanted,
+    without_remedies: bool,
+    /// One a worker, since a book has a page for every part: the sums are exact in any order.
+    books: Shelf<UsageBook>,
+    row_buffers: Shelf<Vec<u8>>,
+}
+
+impl Sweeping<'_> {
+    /// Audits some fixtures.
+    fn harvest(&self, fixtures: &[Range<usize>]) -> Result<Harvest, RunError> {
+        let (circuit_rows, usage) = (self.row_buffers.take(), self.books.take());
+        let mut harvest = Harvest { circuit_rows, usage, ..Harvest::default() };
+        for range in fixtures {
+            if interrupt::interrupted() {
+                return Err(RunError::Interrupted);
+            }
+            self.add(range, &mut harvest)?;
+        }
+        self.books.put_back(std::mem::take(&mut harvest.usage));
+        Ok(harvest)
+    }
+
+    fn add(&self, range: &Range<usize>, harvest: &mut Harvest) -> Result<(), RunError> {
+        let Searching { roster, ground, .. } = self.searching;
+        let fixture = roster.fixtures.partition_point(|other| other.start < range.start);
+        let mut audit = load_fixture(roster, ground, range.clone())?;
+        let proved = self.searching.complete(fixture, &mut audit.audits);
+        let proved = if self.without_remedies { Vec::new() } else { proved };
+        let rows = rows_of(ground.plant, &audit.audits, &proved);
+        let marker = self.previous.map(|previous| move |finding: &Finding| previous.state_of(finding));
+        for circuit in &mut audit.audits {
+            mark_states(&mut circuit.findings, marker.as_ref().map(|marker| marker as Marker));
+        }
+        harvest.add_fixture(ground.plant, fixture, audit, rows, self.wanted);
+        Ok(())
+    }
+}
 
 /// Audits every circuit, writes rows as they come, and gathers the rest.
 ///
@@ -28,39 +87,14 @@ pub fn sweep_all(
     previous: Option<&Previous>,
     outputs: &mut Outputs,
 ) -> Result<Harvest> {
-    let plant = searching.ground.plant;
     let roster = searching.roster;
-    let wanted = Wanted { rows: outputs.has_data(), audits: outputs.keeps_audits() };
-    let marker = previous.map(|previous| move |finding: &Finding| previous.state_of(finding));
-    // One book a worker, since books have a page for every part: the sums are exact in any order.
-    let books: Mutex<Vec<UsageBook>> = Mutex::default();
-    let shelf = || books.lock().unwrap_or_else(PoisonError::into_inner);
-    // Written out, and used again.
-    let buffers: Mutex<Vec<Vec<u8>>> = Mutex::default();
-    let buffers = || buffers.lock().unwrap_or_else(PoisonError::into_inner);
-    let work = |fixtures: &[Range<usize>]| -> Result<Harvest, RunError> {
-        let usage = shelf().pop().unwrap_or_default();
-        let circuit_rows = buffers().pop().unwrap_or_default();
-        let mut harvest = Harvest { usage, circuit_rows, ..Harvest::default() };
-        for range in fixtures {
-            if interrupt::interrupted() {
-                return Err(RunError::Interrupted);
-            }
-            let fixture = roster.fixtures.partition_point(|other| other.start < range.start);
-            let mut audit = load_fixture(roster, searching.ground, range.clone())?;
-            let proved = searching.complete(fixture, &mut audit.audits);
-            let proved = if args.no_remedies { Vec::new() } else { proved };
-            let rows = rows_of(plant, &audit.audits, &proved);
-            for circuit in &mut audit.audits {
-                mark_states(
-                    &mut circuit.findings,
-                    marker.as_ref().map(|marker| marker as &(dyn Fn(&Finding) -> _ + Sync)),
-                );
-            }
-            harvest.add_fixture(plant, fixture, audit, rows, wanted);
-        }
-        shelf().push(std::mem::take(&mut harvest.usage));
-        Ok(harvest)
+    let sweeping = Sweeping {
+        searching,
+        previous,
+        wanted: Wanted { rows: outputs.has_data(), audits: outputs.keeps_audits() },
+        without_remedies: args.no_remedies,
+        books: Shelf(Mutex::default()),
+        row_buffers: Shelf(Mutex::default()),
     };
     let of_shard = |range: &&Range<usize>| args.shard.is_none_or(|shard| shard.has(&roster.entries[range.start].key));
     let fixtures: Vec<Range<usize>> = roster.fixtures.iter().filter(of_shard).cloned().collect();
@@ -68,14 +102,14 @@ pub fn sweep_all(
     let mut all = Harvest::default();
     let mut take = |mut harvest: Harvest| -> Result<(), RunError> {
         outputs.take_rows(&mut harvest).map_err(|error| RunError::Output(format!("{error:#}")))?;
-        buffers().push(std::mem::take(&mut harvest.circuit_rows));
+        sweeping.row_buffers.put_back(std::mem::take(&mut harvest.circuit_rows));
         progress.advance(harvest.counts.circuits.total);
         all.add(harvest);
         Ok(())
     };
     let pace = Pace { threads: args.thread_count(), is_interrupted: &interrupt::interrupted };
-    sweep(&fixtures, pace, &work, &mut take)?;
+    sweep(&fixtures, pace, &|fixtures| sweeping.harvest(fixtures), &mut take)?;
     progress.finish();
-    shelf().drain(..).for_each(|book| all.usage.add(book));
+    sweeping.books.held().drain(..).for_each(|book| all.usage.add(book));
     Ok(all)
 }

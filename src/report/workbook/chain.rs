@@ -3,6 +3,7 @@
 use rust_xlsxwriter::Worksheet;
 
 use crate::assess::audit::{Audit, CircuitAudit};
+use crate::model::circuit::Name;
 use crate::model::component::Component;
 use crate::model::figures::SideFigures;
 use crate::physics::quantity::Pressure;
@@ -132,7 +133,7 @@ fn rated<'a>(name: &'static str, part: &'a Component, position: &'a str, pressur
 
 fn write_key(grid: &mut Grid, circuit: &CircuitAudit, side: &SideFigures) -> Result<(), WorkbookError> {
     let key = &circuit.circuit.key;
-    let words = [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(|name| name.as_str());
+    let words = [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(Name::as_str);
     for (column, word) in (0_u16..).zip(words) {
         grid.text(column, word)?;
     }
