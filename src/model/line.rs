@@ -77,6 +77,19 @@ pub struct Line {
     pub repeats: Option<Origin>,
 }
 
+/// Whether a number counts pieces: whole and above 0.
+#[must_use]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    reason = "only numbers that 64 bits hold exactly"
+)]
+pub fn is_count(number: f64) -> bool {
+    // Every number from 2^53 on is whole; below it the way there and back is exact, and quicker than
+    // taking the fraction.
+    number > 0.0 && number.is_finite() && (number >= 9_007_199_254_740_992.0 || (number as i64) as f64 == number)
+}
+
 impl Line {
     /// A line with nothing but its part.
     #[must_use]
@@ -113,7 +126,7 @@ impl Line {
     /// Whether the quantity is there, a whole number and above 0 (else L02).
     #[must_use]
     pub fn has_quantity(&self) -> bool {
-        self.qty.value().is_some_and(|qty| qty > 0.0 && qty.fract() == 0.0)
+        self.qty.value().is_some_and(is_count)
     }
 
     /// Whether it needs a length and has none (L06).
@@ -134,5 +147,20 @@ impl Line {
     pub fn is_set_aside(&self, components: &[Component]) -> bool {
         let Some(component) = self.component(components) else { return true };
         !self.faults.is_empty() || !self.has_quantity() || self.lacks_length(component) || component.is_spoiled
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_count;
+
+    #[test]
+    fn whole_numbers_above_0_count_pieces() {
+        for number in [1.0, 4.0, 1e6, 9_007_199_254_740_991.0, 9_007_199_254_740_992.0, 1e300, f64::MAX] {
+            assert!(is_count(number), "{number}");
+        }
+        for number in [0.0, -0.0, -1.0, 0.5, 2.000_000_1, 4_503_599_627_370_495.5, f64::INFINITY, f64::NAN, 5e-324] {
+            assert!(!is_count(number), "{number}");
+        }
     }
 }

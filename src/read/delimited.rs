@@ -177,25 +177,29 @@ pub(crate) fn is_plain(text: &str) -> bool {
     text.is_ascii() && memchr(0, text.as_bytes()).is_none()
 }
 
-/// Calls `see` for each place of two signs in bytes, in order. Cells are so short that a search
-/// from each sign to the next costs more than looking at eight bytes at a time.
-fn each_sign<E>(bytes: &[u8], signs: [u8; 2], mut see: impl FnMut(usize) -> Result<(), E>) -> Result<(), E> {
+/// Calls `see` for each delimiter and line feed in bytes, in order, with its place and whether it
+/// is a line feed. Cells are so short that a search from each sign to the next costs more than
+/// looking at eight bytes at a time.
+fn each_sign<E>(bytes: &[u8], delimiter: u8, mut see: impl FnMut(usize, bool) -> Result<(), E>) -> Result<(), E> {
     const LOW: u64 = 0x7f7f_7f7f_7f7f_7f7f;
-    let [one, other] = signs.map(|sign| u64::from_le_bytes([sign; 8]));
+    let [parts, ends] = [delimiter, b'\n'].map(|sign| u64::from_le_bytes([sign; 8]));
     // The high bit of each byte that is 0, and of no other.
     let zeros = |word: u64| !(((word & LOW) + LOW) | word | LOW);
     let (words, rest) = bytes.as_chunks::<8>();
-    for (index, word) in words.iter().enumerate() {
+    let mut from = 0;
+    for word in words {
         let word = u64::from_le_bytes(*word);
-        let mut found = zeros(word ^ one) | zeros(word ^ other);
+        let ends = zeros(word ^ ends);
+        let mut found = zeros(word ^ parts) | ends;
         while found != 0 {
-            see(index * 8 + found.trailing_zeros() as usize / 8)?;
-            found &= found - 1;
+            let lowest = found & found.wrapping_neg();
+            see(from + found.trailing_zeros() as usize / 8, ends & lowest != 0)?;
+            found ^= lowest;
         }
+        from += 8;
     }
-    let from = words.len() * 8;
-    let mut found = rest.iter().enumerate().filter(|(_, byte)| signs.contains(byte));
-    found.try_for_each(|(at, _)| see(from + at))
+    let mut found = rest.iter().enumerate().filter(|(_, byte)| **byte == delimiter || **byte == b'\n');
+    found.try_for_each(|(at, byte)| see(from + at, *byte == b'\n'))
 }
 
 impl Cells for TextRow<'_> {
@@ -247,8 +251,8 @@ pub(crate) fn each_row<E>(
     // Rows without quotes, which end with LF or CRLF.
     let (mut row, mut cell) = (0, 0);
     split.clear();
-    each_sign(bytes, [delimiter, b'\n'], |at| {
-        if bytes.get(at) != Some(&b'\n') {
+    each_sign(bytes, delimiter, |at, is_end| {
+        if !is_end {
             split.push(cell, at);
             cell = at + 1;
             return Ok(());
@@ -311,7 +315,8 @@ mod tests {
         for from in 0..bytes.len() {
             let bytes = &bytes[from..];
             let mut found = Vec::new();
-            let seen: Result<(), ()> = each_sign(bytes, [b',', b'\n'], |at| {
+            let seen: Result<(), ()> = each_sign(bytes, b',', |at, is_end| {
+                assert_eq!(is_end, bytes[at] == b'\n');
                 found.push(at);
                 Ok(())
             });

@@ -1,7 +1,7 @@
 //! One row of a list to a line.
 
 use crate::model::column::{Holds, Table};
-use crate::model::line::{Cell, Line, PartRef};
+use crate::model::line::{Cell, Line, PartRef, is_count};
 use crate::model::origin::{InputNote, NoteKind, Origin};
 use crate::model::words::{Side, YesNo};
 use crate::physics::quantity::{Force, Length, Pressure};
@@ -139,8 +139,7 @@ fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, Str
     let rule = slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.rule).unwrap_or_default();
     match quantity::number(cell, rule) {
         Ok(Some(value)) => {
-            let is_count = value > 0.0 && value.fract() == 0.0;
-            if !is_count {
+            if !is_count(value) {
                 record.note(
                     slot,
                     NoteKind::SetAside,
