@@ -87,7 +87,9 @@ pub struct Line {
 pub fn is_count(number: f64) -> bool {
     // Every number from 2^53 on is whole; below it the way there and back is exact, and quicker than
     // taking the fraction.
-    number > 0.0 && number.is_finite() && (number >= 9_007_199_254_740_992.0 || (number as i64) as f64 == number)
+    number > 0.0
+        && number.is_finite()
+        && (number >= 9_007_199_254_740_992.0 || ((number as i64) as f64).total_cmp(&number).is_eq())
 }
 
 impl Line {
