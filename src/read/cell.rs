@@ -48,6 +48,7 @@ pub(crate) struct SheetCell {
 }
 
 impl SheetCell {
+    #[cfg(test)]
     pub(crate) fn of_text(text: &str) -> Self {
         Self { text: text.into(), is: Is::Text }
     }
@@ -71,29 +72,93 @@ pub(crate) trait Cells {
 pub(crate) struct GridRow {
     /// As a spreadsheet shows it.
     pub number: u32,
-    pub cells: Vec<SheetCell>,
-    pub of_text: bool,
+    held: Held,
+}
+
+/// What a row holds.
+#[derive(Clone, Debug, PartialEq)]
+enum Held {
+    Sheet(Vec<SheetCell>),
+    /// The texts one behind the other, and where each ends: a table may have a row for each of very
+    /// many circuits.
+    Text {
+        all: Box<str>,
+        ends: Box<[u32]>,
+        is_plain: bool,
+    },
+}
+
+impl Default for Held {
+    fn default() -> Self {
+        Self::Sheet(Vec::new())
+    }
 }
 
 impl Cells for GridRow {
     fn count(&self) -> usize {
-        self.cells.len()
+        match &self.held {
+            Held::Sheet(cells) => cells.len(),
+            Held::Text { ends, .. } => ends.len(),
+        }
     }
 
     fn cell(&self, index: usize) -> CellRef<'_> {
-        self.cells.get(index).map_or(CellRef::EMPTY, |cell| CellRef { text: &cell.text, is: cell.is })
+        match &self.held {
+            Held::Sheet(cells) => {
+                cells.get(index).map_or(CellRef::EMPTY, |cell| CellRef { text: &cell.text, is: cell.is })
+            }
+            Held::Text { all, ends, .. } => {
+                let Some(end) = ends.get(index) else { return CellRef::EMPTY };
+                let start = index.checked_sub(1).and_then(|before| ends.get(before)).copied().unwrap_or_default();
+                CellRef { text: all.get(start as usize..*end as usize).unwrap_or_default(), is: Is::Text }
+            }
+        }
     }
 
     fn is_text(&self) -> bool {
-        self.of_text
+        matches!(self.held, Held::Text { .. })
+    }
+
+    fn is_plain(&self) -> bool {
+        matches!(self.held, Held::Text { is_plain: true, .. })
     }
 }
 
 impl GridRow {
+    /// A row of a sheet without cells yet.
+    pub(crate) fn on_sheet(number: u32) -> Self {
+        Self { number, held: Held::default() }
+    }
+
+    /// A row of a text table.
+    pub(crate) fn of_texts<'a>(number: u32, texts: impl Iterator<Item = &'a str> + Clone) -> Self {
+        let mut all = String::with_capacity(texts.clone().map(str::len).sum());
+        let mut ends = Vec::with_capacity(texts.size_hint().0);
+        for text in texts {
+            all.push_str(text);
+            ends.push(u32::try_from(all.len()).unwrap_or(u32::MAX));
+        }
+        let is_plain = is_plain(&all);
+        Self { number, held: Held::Text { all: all.into(), ends: ends.into(), is_plain } }
+    }
+
+    /// The cells of a row of a sheet; `None` where it is of a text.
+    pub(crate) fn on_sheet_mut(&mut self) -> Option<&mut Vec<SheetCell>> {
+        match &mut self.held {
+            Held::Sheet(cells) => Some(cells),
+            Held::Text { .. } => None,
+        }
+    }
+
     /// Its cells that hold something, for a note.
     pub(crate) fn shown(&self) -> String {
         shown(self)
     }
+}
+
+/// Whether text is ASCII without NUL, as most is: nothing in it needs a second look.
+pub(crate) fn is_plain(text: &str) -> bool {
+    text.is_ascii() && memchr::memchr(0, text.as_bytes()).is_none()
 }
 
 /// Whether no cell of a row holds anything.

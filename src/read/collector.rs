@@ -38,19 +38,15 @@ impl<'a> Collector<'a> {
             return Ok(());
         }
         let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
-        let place = || format!("{}, sheet '{}', row {}", self.file, sheet.name, row.saturating_add(1));
-        at_most(&place(), "a cell stands in column", u64::from(column) + 1, self.bounds.columns, "", "columns")?;
-        at_most(&place(), "a cell stands in row", u64::from(row) + 1, self.bounds.rows, "", "rows")?;
-        let length = cell.text.chars().count() as u64;
-        at_most(&place(), "a cell has", length, self.bounds.cell_chars, " characters", "cell_chars")?;
+        within(self.file, &sheet.name, (row, column), &cell, self.bounds)?;
         let number = row.saturating_add(1);
         if sheet.rows.last().is_none_or(|last| last.number != number) {
-            sheet.rows.push(GridRow { number, ..GridRow::default() });
+            sheet.rows.push(GridRow::on_sheet(number));
         }
-        let Some(row) = sheet.rows.last_mut() else { return Ok(()) };
-        let room = row.cells.capacity();
-        set(row, column as usize, cell);
-        self.cells += (row.cells.capacity() - room) as u64;
+        let Some(cells) = sheet.rows.last_mut().and_then(GridRow::on_sheet_mut) else { return Ok(()) };
+        let room = cells.capacity();
+        set(cells, column as usize, cell);
+        self.cells += (cells.capacity() - room) as u64;
         if self.cells > MOST_CELLS {
             return Err(ReadError::new(format!(
                 "{}: the rows of its sheets come to more than {} cells, blank ones before the last of a row too; clear what stands right of the tables, or save the lists as CSV.",
@@ -72,11 +68,25 @@ impl<'a> Collector<'a> {
     }
 }
 
-fn set(row: &mut GridRow, column: usize, cell: SheetCell) {
-    if row.cells.len() <= column {
-        row.cells.resize(column + 1, SheetCell::default());
+/// Whether a cell's place and length are within the bounds.
+fn within(file: &str, sheet: &str, at: (u32, u32), cell: &SheetCell, bounds: &Bounds) -> Result<(), ReadError> {
+    let (row, column) = (u64::from(at.0) + 1, u64::from(at.1) + 1);
+    // Letters have no fewer bytes, so that few cells have to be counted.
+    let length = if cell.text.len() as u64 > bounds.cell_chars { cell.text.chars().count() as u64 } else { 0 };
+    if column <= bounds.columns && row <= bounds.rows && length <= bounds.cell_chars {
+        return Ok(());
     }
-    if let Some(place) = row.cells.get_mut(column) {
+    let place = format!("{file}, sheet '{sheet}', row {row}");
+    at_most(&place, "a cell stands in column", column, bounds.columns, "", "columns")?;
+    at_most(&place, "a cell stands in row", row, bounds.rows, "", "rows")?;
+    at_most(&place, "a cell has", length, bounds.cell_chars, " characters", "cell_chars")
+}
+
+fn set(cells: &mut Vec<SheetCell>, column: usize, cell: SheetCell) {
+    if cells.len() <= column {
+        cells.resize(column + 1, SheetCell::default());
+    }
+    if let Some(place) = cells.get_mut(column) {
         *place = cell;
     }
 }
@@ -86,8 +96,8 @@ fn in_order(rows: &mut Vec<GridRow>) {
     rows.sort_by_key(|row| row.number);
     rows.dedup_by(|later, kept| {
         let is_same = later.number == kept.number;
-        if is_same {
-            for (column, cell) in later.cells.drain(..).enumerate().filter(|(_, cell)| !cell.text.is_empty()) {
+        if is_same && let (Some(later), Some(kept)) = (later.on_sheet_mut(), kept.on_sheet_mut()) {
+            for (column, cell) in later.drain(..).enumerate().filter(|(_, cell)| !cell.text.is_empty()) {
                 set(kept, column, cell);
             }
         }
@@ -98,6 +108,7 @@ fn in_order(rows: &mut Vec<GridRow>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::read::cell::Cells;
 
     #[test]
     fn rows_out_of_order_are_sorted_and_joined() {
@@ -108,8 +119,11 @@ mod tests {
             collector.put(row, column, SheetCell::of_text(text)).unwrap();
         }
         let sheets = collector.finish();
-        let seen: Vec<(u32, Vec<&str>)> =
-            sheets[0].rows.iter().map(|row| (row.number, row.cells.iter().map(|cell| &*cell.text).collect())).collect();
+        let seen: Vec<(u32, Vec<&str>)> = sheets[0]
+            .rows
+            .iter()
+            .map(|row| (row.number, (0..row.count()).map(|index| row.cell(index).text).collect()))
+            .collect();
         assert_eq!(seen, [(1, vec!["a"]), (3, vec!["b", "c"]), (5, vec!["f", "", "g"])]);
     }
 }

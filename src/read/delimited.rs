@@ -2,7 +2,7 @@
 
 use memchr::{memchr, memchr2, memrchr, memrchr2};
 
-use super::cell::{CellRef, Cells, Is};
+use super::cell::{CellRef, Cells, Is, is_plain};
 
 /// The signs that may part cells, the likeliest first.
 pub(crate) const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
@@ -155,6 +155,11 @@ impl RowSplit {
         cell_end
     }
 
+    /// The texts of all cells; `text` is what was split.
+    pub(crate) fn all<'a>(&'a self, text: &'a str) -> impl Iterator<Item = &'a str> + Clone {
+        (0..self.count()).map(|index| self.get(text, index))
+    }
+
     /// The text of a cell; `text` is what was split.
     pub(crate) fn get<'a>(&'a self, text: &'a str, index: usize) -> &'a str {
         let Some(span) = self.spans.get(index) else { return "" };
@@ -170,11 +175,6 @@ pub(crate) struct TextRow<'a> {
     pub text: &'a str,
     /// Whether the text is known to be ASCII without NUL.
     pub is_plain: bool,
-}
-
-/// Whether text is ASCII without NUL, as most is: nothing in it needs a second look.
-pub(crate) fn is_plain(text: &str) -> bool {
-    text.is_ascii() && memchr(0, text.as_bytes()).is_none()
 }
 
 /// Calls `see` for each delimiter and line feed in bytes, in order, with its place and whether it

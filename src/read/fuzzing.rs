@@ -6,7 +6,7 @@ use crate::model::column::Table;
 use crate::model::policy::Policy;
 use crate::physics::unit::Unit;
 
-use super::cell::{CellRef, Cells, GridRow, Is, SheetCell};
+use super::cell::{CellRef, Cells, GridRow, Is};
 use super::delimited::{self, RowSplit, each_row, row_end};
 use super::error::ReadError;
 use super::header::Layout;
@@ -101,7 +101,7 @@ pub fn other_readings(text: &str, says: Says) -> (Option<f64>, Option<String>, O
 }
 
 fn grid_row(number: u32, cells: &[String]) -> GridRow {
-    GridRow { number, cells: cells.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true }
+    GridRow::of_texts(number, cells.iter().map(String::as_str))
 }
 
 fn known(layout: &Layout) -> Vec<Option<&'static str>> {

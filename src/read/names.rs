@@ -219,10 +219,10 @@ pub(crate) mod sample {
     use super::Names;
     use crate::model::column::Table;
     use crate::model::policy::Policy;
-    use crate::read::cell::{GridRow, SheetCell};
+    use crate::read::cell::GridRow;
 
     pub(crate) fn row(texts: &[&str]) -> GridRow {
-        GridRow { number: 1, cells: texts.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true }
+        GridRow::of_texts(1, texts.iter().copied())
     }
 
     pub(crate) fn names(table: Table) -> Names {

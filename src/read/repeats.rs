@@ -93,11 +93,10 @@ impl Repeats {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::read::cell::{GridRow, SheetCell};
+    use crate::read::cell::GridRow;
 
     fn hash(headers: &[&str], cells: &[&str]) -> u64 {
-        let row =
-            GridRow { number: 1, cells: cells.iter().map(|text| SheetCell::of_text(text)).collect(), of_text: true };
+        let row = GridRow::of_texts(1, cells.iter().copied());
         row_hash(&row, 0, &seeds(headers.iter().copied()))
     }
 

@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 use crate::model::policy::Bounds;
 
 use super::bounds::{at_most, file_size, grouped};
-use super::cell::{GridRow, SheetCell, is_blank_row};
+use super::cell::{Cells, GridRow, is_blank_row};
 use super::delimited::{DELIMITERS, RowSplit, row_end};
 use super::encoding::{BOM, Encoding, decoded};
 use super::error::ReadError;
@@ -272,11 +272,7 @@ fn sample_rows(sample: &str, dialect: Dialect) -> Vec<SampleRow> {
         let Some((end, next)) = row_end(sample.as_bytes(), from, dialect.delimiter) else { break };
         split.split(sample, from, end, dialect.delimiter);
         number += 1;
-        let row = GridRow {
-            number,
-            cells: (0..split.count()).map(|index| SheetCell::of_text(split.get(sample, index))).collect(),
-            of_text: true,
-        };
+        let row = GridRow::of_texts(number, split.all(sample));
         if !is_blank_row(&row) {
             rows.push(SampleRow { row, next });
         }
@@ -313,7 +309,7 @@ impl TextHead {
             let nexts: Vec<usize> = sampled.iter().map(|row| row.next).collect();
             let mut rows: Vec<GridRow> = sampled.into_iter().map(|row| row.row).collect();
             let Some((at, known)) = names.find(&rows) else {
-                let width = |rows: &[GridRow]| rows.iter().map(|row| row.cells.len()).max();
+                let width = |rows: &[GridRow]| rows.iter().map(Cells::count).max();
                 if widest.is_empty() || width(&rows) > width(&widest) {
                     widest = rows;
                 }
@@ -383,13 +379,12 @@ fn grid_row(
 ) -> Result<GridRow, ReadError> {
     let RowPlace { number, from, end } = place;
     split.split(text, from, end, delimiter);
-    let cells: Vec<SheetCell> = (0..split.count()).map(|index| SheetCell::of_text(split.get(text, index))).collect();
-    let count = cells.len() as u64;
+    let count = split.count() as u64;
     if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
         let place = format!("{file}, row {number}");
         at_most(&place, "the row has", count, bounds.columns, " cells", "columns")?;
-        let longest = cells.iter().map(|cell| cell.text.chars().count() as u64).max().unwrap_or_default();
+        let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
         at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
     }
-    Ok(GridRow { number, cells, of_text: true })
+    Ok(GridRow::of_texts(number, split.all(text)))
 }
