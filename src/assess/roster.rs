@@ -10,7 +10,7 @@ use crate::read::{Lists, ReadError};
 /// One circuit that the lists or the circuits table name.
 #[derive(Clone, Debug)]
 pub struct Entry<'a> {
-    pub key: CircuitKey,
+    pub key: &'a CircuitKey,
     /// Index into [`Lists::circuits`]; `None` where only the circuits table names it.
     pub listed: Option<usize>,
     /// Its row of the circuits table.
@@ -36,12 +36,12 @@ impl<'a> Roster<'a> {
         let mut services = plant.services.iter().peekable();
         for (index, circuit) in listed.iter().enumerate() {
             while let Some((key, service)) = services.next_if(|(key, _)| *key < circuit.key) {
-                entries.push(Entry { key: key.clone(), listed: None, service: Some(service) });
+                entries.push(Entry { key, listed: None, service: Some(service) });
             }
             let service = services.next_if(|(key, _)| *key == circuit.key).map(|(_, service)| service);
-            entries.push(Entry { key: circuit.key.clone(), listed: Some(index), service });
+            entries.push(Entry { key: &circuit.key, listed: Some(index), service });
         }
-        entries.extend(services.map(|(key, service)| Entry { key: key.clone(), listed: None, service: Some(service) }));
+        entries.extend(services.map(|(key, service)| Entry { key, listed: None, service: Some(service) }));
         let fixtures = fixtures(&entries);
         Self { plant, lists, entries, fixtures }
     }
@@ -81,7 +81,7 @@ fn fixtures(entries: &[Entry]) -> Vec<Range<usize>> {
     let mut ranges = Vec::new();
     let mut start = 0;
     for index in 1..=entries.len() {
-        let is_end = index == entries.len() || !same_fixture(&entries[start].key, &entries[index].key);
+        let is_end = index == entries.len() || !same_fixture(entries[start].key, entries[index].key);
         if is_end {
             ranges.push(start..index);
             start = index;
