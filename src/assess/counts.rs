@@ -314,7 +314,7 @@ fn named(finding: &Finding) -> NamedFinding {
 fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
     let key = &audit.circuit.key;
     let [plant, pallet, fixture, circuit] =
-        [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(|name| name.to_string());
+        [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
     let sentence = sentence(counts, &audit.findings);
     WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, sentence }
 }

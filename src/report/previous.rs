@@ -76,6 +76,7 @@ impl Previous {
 
     /// The state of a finding of this run: `waived` stays, else `standing` where the earlier run
     /// has it, else `new`. Remembers that it was seen.
+    #[must_use]
     pub fn state_of(&self, finding: &Finding) -> State {
         let (rule, place, side, position, part_no) = finding.key();
         let crate::model::circuit::CircuitKey { plant, pallet, fixture, circuit } = &place;

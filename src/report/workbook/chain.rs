@@ -132,7 +132,7 @@ fn rated<'a>(name: &'static str, part: &'a Component, position: &'a str, pressur
 
 fn write_key(grid: &mut Grid, circuit: &CircuitAudit, side: &SideFigures) -> Result<(), WorkbookError> {
     let key = &circuit.circuit.key;
-    let words = [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(|name| name.as_str());
+    let words = [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(compact_str::CompactString::as_str);
     for (column, word) in (0_u16..).zip(words) {
         grid.text(column, word)?;
     }
