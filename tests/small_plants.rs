@@ -95,3 +95,15 @@ fn a_cylinder_that_only_a_waiver_allows_is_not_offered() {
         assert!(remedy.contains("RAM-40"), "{remedy}");
     }
 }
+
+/// 9.03 cm² are 903 mm², though the two products of powers of ten differ in their last bit.
+#[test]
+fn the_same_size_in_another_unit_is_the_same_data() {
+    let twice = |cell: &str| {
+        let parts = PARTS.replace("CLAMP,clamp,400,1000", "CLAMP,clamp,400,903");
+        let (_, findings) = audited(&[("components", &format!("{parts}CLAMP,clamp,400,{cell},20,,,\n"))]);
+        findings.iter().filter(|finding| finding["rule"] == "L11").count()
+    };
+    assert_eq!(twice("9.03 cm2"), 0);
+    assert_eq!(twice("9.04 cm2"), 1);
+}
