@@ -98,9 +98,23 @@ fn add_pressures(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: 
                 "no load station and no pressure_set"
             };
             push_pressure_gaps(gaps, because);
+            gaps.push(Gap { figure: Figure::Potential, because: because.to_owned() });
         }
         return;
     }
+    if let Some(ratio) = chain.ratio {
+        chain.potential = potential(scope, ratio, chain.return_loss);
+    }
+    add_full_and_charge(scope, figures, chain, gaps);
+    if chain.potential.is_none() {
+        let because = gaps.iter().find(|gap| gap.figure == Figure::Full).map(|gap| gap.because.clone());
+        let because = because.unwrap_or_else(|| "the load station's pump states no rated_pressure".to_owned());
+        gaps.push(Gap { figure: Figure::Potential, because });
+    }
+}
+
+/// What the load station's pump makes of the side, as it is set.
+fn add_full_and_charge(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
     match pump_pressure(scope) {
         Ok(pump) => chain.pump = Some(pump),
         Err(because) => return push_pressure_gaps(gaps, &because),
@@ -120,17 +134,10 @@ fn add_pressures(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: 
     } else {
         chain.charge = Some(chain.reducing.map_or(full, |valve| full.min(valve.pressure)));
     }
-    if scope.charging == Charging::Cylinder || chain.ratio.is_some() {
-        chain.potential = potential(scope, ratio, chain.return_loss);
-    }
-    if chain.potential.is_none() {
-        let because = "the load station's pump states no rated_pressure".to_owned();
-        gaps.push(Gap { figure: Figure::Potential, because });
-    }
 }
 
 fn push_pressure_gaps(gaps: &mut Vec<Gap>, because: &str) {
-    for figure in [Figure::Full, Figure::Charge, Figure::Potential] {
+    for figure in [Figure::Full, Figure::Charge] {
         gaps.push(Gap { figure, because: because.to_owned() });
     }
 }

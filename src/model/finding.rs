@@ -108,7 +108,13 @@ impl Finding {
     /// Whether it stands against conformity: major or minor, and not waived.
     #[must_use]
     pub fn counts(&self) -> bool {
-        self.severity != Severity::Observation && self.state != State::Waived
+        self.is_major_or_minor() && self.state != State::Waived
+    }
+
+    /// Major or minor, waived or not.
+    #[must_use]
+    pub fn is_major_or_minor(&self) -> bool {
+        self.severity != Severity::Observation
     }
 
     /// Whether it belongs to purchasing or to the waivers, which have verdicts of their own.

@@ -246,6 +246,7 @@ impl<'a> LeakDown<'a> {
     fn within(&self, panel: Panel, wanted: f64, close: &mut Option<GasState>) -> Result<Pressure, f64> {
         let (mut low, mut high) = (panel.low, panel.high);
         let (mut log, mut leaked) = (panel.high, 0.0);
+        let mut is_bracketed = false;
         for _ in 0..100 {
             let missing = wanted - leaked;
             if missing > 0.0 && log <= panel.low {
@@ -254,7 +255,7 @@ impl<'a> LeakDown<'a> {
             if missing > 0.0 {
                 high = log;
             } else {
-                low = log;
+                (low, is_bracketed) = (log, true);
             }
             let newton = log - missing / self.oil_per_log(log, close);
             // What is left after a step is its square.
@@ -264,7 +265,7 @@ impl<'a> LeakDown<'a> {
             }
             let next = if newton > low && newton < high {
                 newton
-            } else if missing > 0.0 && low <= panel.low {
+            } else if missing > 0.0 && !is_bracketed {
                 panel.low
             } else {
                 f64::midpoint(low, high)

@@ -63,12 +63,23 @@ fn repeat(parts: &mut Parts, first: u32, component: &Component, row: &GridRow, n
     }
 }
 
+macro_rules! differ {
+    (quantity, $one:expr, $other:expr) => {
+        is_other($one.map(|one| one.si()), $other.map(|other| other.si()))
+    };
+    (plain, $one:expr, $other:expr) => {
+        $one != $other
+    };
+}
+
 macro_rules! fields {
-    ($($field:ident),+) => {
+    ($($field:ident: $way:ident),+ $(,)?) => {
         /// Names of the columns in which two rows differ.
         fn differing(first: &Component, again: &Component) -> Vec<&'static str> {
             let mut names = Vec::new();
-            $(if first.$field != again.$field || unreadable(first, stringify!($field)) != unreadable(again, stringify!($field)) {
+            $(if differ!($way, first.$field, again.$field)
+                || unreadable(first, stringify!($field)) != unreadable(again, stringify!($field))
+            {
                 names.push(stringify!($field));
             })+
             names
@@ -77,48 +88,56 @@ macro_rules! fields {
 }
 
 fields!(
-    kind,
-    description,
-    rated_pressure,
-    min_pressure,
-    area_clamp,
-    area_unclamp,
-    stroke,
-    volume_clamp,
-    volume_unclamp,
-    dead_volume,
-    capacity,
-    pressure_ratio,
-    return_loss,
-    set_pressure,
-    full_scale,
-    inner_diameter,
-    outer_diameter,
-    tensile_strength,
-    elastic_modulus,
-    poisson,
-    expansion,
-    gas_volume,
-    precharge,
-    flow,
-    flow_high,
-    leak,
-    return_pressure,
-    stiffness,
-    force_ratio,
-    force_max,
-    support_capacity,
-    includes,
-    seal,
-    status,
-    replaced_by,
-    uom,
-    unit_price,
-    currency,
-    lead_time,
-    supplier,
-    pack_qty
+    kind: plain,
+    description: plain,
+    rated_pressure: quantity,
+    min_pressure: quantity,
+    area_clamp: quantity,
+    area_unclamp: quantity,
+    stroke: quantity,
+    volume_clamp: quantity,
+    volume_unclamp: quantity,
+    dead_volume: quantity,
+    capacity: quantity,
+    pressure_ratio: plain,
+    return_loss: quantity,
+    set_pressure: quantity,
+    full_scale: quantity,
+    inner_diameter: quantity,
+    outer_diameter: quantity,
+    tensile_strength: quantity,
+    elastic_modulus: quantity,
+    poisson: plain,
+    expansion: quantity,
+    gas_volume: quantity,
+    precharge: quantity,
+    flow: quantity,
+    flow_high: quantity,
+    leak: quantity,
+    return_pressure: quantity,
+    stiffness: quantity,
+    force_ratio: plain,
+    force_max: quantity,
+    support_capacity: quantity,
+    includes: plain,
+    seal: plain,
+    status: plain,
+    replaced_by: plain,
+    uom: plain,
+    unit_price: plain,
+    currency: plain,
+    lead_time: plain,
+    supplier: plain,
+    pack_qty: plain,
 );
+
+/// Whether two quantities differ by more than the rounding of their units.
+fn is_other(one: Option<f64>, other: Option<f64>) -> bool {
+    match (one, other) {
+        (Some(one), Some(other)) => (one - other).abs() > 1e-9 * one.abs().max(other.abs()),
+        _ => one.is_some() != other.is_some(),
+    }
+}
 
 /// The text of a cell that can't be read.
 fn unreadable<'a>(component: &'a Component, column: &str) -> Option<&'a str> {

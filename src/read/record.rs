@@ -23,7 +23,6 @@ const ZERO_COUNTS: &[&str] = &[
     "unit_price",
     "lead_time",
     "hold_time",
-    "force_required",
     "qty",
     "temp_charge",
     "temp_min",

@@ -44,7 +44,8 @@ pub fn gains_nothing(ground: &Ground, station: &str, change: &Change) -> bool {
     let Some(index) = ground.plant.station_index.get(station) else { return false };
     let before = station_findings(ground.plant, *index).0;
     let Some(after) = after(ground.plant, *index, change) else { return false };
-    after.iter().filter(|finding| finding.counts()).all(|finding| before.iter().any(|old| old.rule == finding.rule))
+    let weighs = |finding: &&Finding| finding.is_major_or_minor();
+    after.iter().filter(weighs).all(|finding| before.iter().any(|old| old.rule == finding.rule))
 }
 
 /// Changes worth trying for a finding on a station, in no order.

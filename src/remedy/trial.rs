@@ -43,7 +43,8 @@ pub struct Trial {
     pub after: Vec<CircuitAudit>,
     /// Problems that are gone.
     pub cleared: BTreeSet<Problem>,
-    /// Major or minor findings that were not there before.
+    /// Major or minor findings that were not there before, also those that a waiver happens to cover:
+    /// what was accepted is what stood there, not what a change would bring.
     pub gained: Vec<Finding>,
     /// Rules that could be assessed before and can't now.
     pub unassessed: Vec<&'static str>,
@@ -78,13 +79,14 @@ impl Bench<'_> {
             changed.into_iter().chain(others.iter().map(|other| self.before[*other].circuit.clone())).collect();
         let mut audits = audit_fixture(self.ground, all);
         let rest = audits.split_off(count);
-        let then =
-            problems(std::iter::once((index, before)).chain(others.iter().map(|other| (*other, &self.before[*other]))));
+        let pairs_then =
+            || std::iter::once((index, before)).chain(others.iter().map(|other| (*other, &self.before[*other])));
+        let (then, had) = (problems(pairs_then(), is_problem), problems(pairs_then(), Finding::is_major_or_minor));
         let pairs = || audits.iter().map(|audit| (index, audit)).chain(others.iter().copied().zip(&rest));
-        let now = problems(pairs());
+        let now = problems(pairs(), is_problem);
         let gained = pairs()
             .flat_map(|(circuit, audit)| audit.findings.iter().map(move |finding| (circuit, finding)))
-            .filter(|(circuit, finding)| finding.counts() && !then.contains(&Problem::of(*circuit, finding)))
+            .filter(|(circuit, finding)| finding.is_major_or_minor() && !had.contains(&Problem::of(*circuit, finding)))
             .map(|(_, finding)| finding.clone())
             .collect();
         let unassessed = newly_unassessed(before, &audits);
@@ -126,9 +128,9 @@ pub fn serves_fixture(
 ) -> Result<bool, ReadError> {
     let before = load_fixture(roster, ground, range)?.audits;
     let after = audit_fixture(ground, with_station(ground, change, station, &before));
-    let then = problems(before.iter().enumerate());
+    let had = problems(before.iter().enumerate(), Finding::is_major_or_minor);
     let gains = after.iter().enumerate().any(|(index, audit)| {
-        let is_new = |finding: &&Finding| finding.counts() && !then.contains(&Problem::of(index, finding));
+        let is_new = |finding: &&Finding| finding.is_major_or_minor() && !had.contains(&Problem::of(index, finding));
         audit.findings.iter().any(|finding| is_new(&finding))
             || !newly_unassessed(&before[index], std::slice::from_ref(audit)).is_empty()
     });
@@ -154,10 +156,13 @@ fn is_problem(finding: &Finding) -> bool {
     finding.counts() || finding.rule == "V03"
 }
 
-fn problems<'a>(audits: impl Iterator<Item = (usize, &'a CircuitAudit)>) -> BTreeSet<Problem> {
+fn problems<'a>(
+    audits: impl Iterator<Item = (usize, &'a CircuitAudit)>,
+    is_one: fn(&Finding) -> bool,
+) -> BTreeSet<Problem> {
     audits
         .flat_map(|(index, audit)| audit.findings.iter().map(move |finding| (index, finding)))
-        .filter(|(_, finding)| is_problem(finding))
+        .filter(|(_, finding)| is_one(finding))
         .map(|(index, finding)| Problem::of(index, finding))
         .collect()
 }

@@ -52,7 +52,7 @@ ORDER = dict(part_no="part", qty="num", uom=("each", "m", "ft"), order_no="text"
              currency="text", promised_date="date")
 COMMERCIAL = {"description", "seal", "status", "replaced_by", "uom", "unit_price", "currency", "lead_time", "supplier", "pack_qty"}
 ZERO_OK = {"dead_volume", "return_loss", "return_pressure", "min_pressure", "leak", "expansion", "poisson", "share",
-           "unit_price", "lead_time", "hold_time", "force_required", "qty", "temp_charge", "temp_min", "temp_max"}
+           "unit_price", "lead_time", "hold_time", "qty", "temp_charge", "temp_min", "temp_max"}
 RULES = dict(
     L01="major", L02="major", L03="minor", L04="major", L05="minor", L06="major", L07="major", L08="minor", L09="major",
     L10="observation", L11="major", L12="minor", M01="major", M02="minor", M03="major", M04="major", M05="minor", M06="major",

@@ -1,0 +1,109 @@
+//! One small circuit, its figures worked out by hand beside each test.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
+
+#[path = "plants/run.rs"]
+mod run;
+
+use std::fs;
+
+use run::{Row, check, rows};
+
+const LIST: &str = "fixture,circuit,position,part_no,qty,force_required\n\
+    F,1,a,CLAMP,1,\n\
+    F,1,b,RAM-100,1,\n\
+    F,1,c,CHECK,1,\n\
+    F,1,d,RELEASE,1,\n\
+    F,1,e,POINT,1,\n";
+
+const PARTS: &str = "part_no,kind,rated_pressure,area_clamp,stroke,capacity,pressure_ratio,leak\n\
+    CLAMP,clamp,400,1000,20,,,\n\
+    RAM-100,charging_cylinder,400,,,100,0.5,\n\
+    RAM-22,charging_cylinder,400,,,22,0.5,\n\
+    CHECK,check_valve,400,,,,,0\n\
+    RELEASE,isolation_valve,400,,,,,0\n\
+    POINT,test_point,400,,,,,\n\
+    PUMP,pump,300,,,,,\n\
+    DRIVE,drive_ram,400,,,,,\n";
+
+const STATIONS: &str = "station,pump,drive_ram,pump_setting\nS,PUMP,DRIVE,300\n";
+const CIRCUITS: &str = "fixture,circuit,station\nF,1,S\n";
+
+/// The circuit's row and the findings of a plant of these tables.
+fn audited(tables: &[(&str, &str)]) -> (Row, Vec<Row>) {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    let basis = [("lists/F", LIST), ("components", PARTS), ("stations", STATIONS), ("circuits", CIRCUITS)];
+    for (name, text) in basis.iter().chain(tables) {
+        fs::write(plant.join(format!("{name}.csv")), text).unwrap();
+    }
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    check(&plant, &data, &[]);
+    (rows(&data.join("circuits.csv")).remove(0), rows(&data.join("findings.csv")))
+}
+
+fn is_near(cell: &str, value: f64) {
+    assert!((cell.parse::<f64>().unwrap() - value).abs() < 1e-9, "{cell} is not {value}");
+}
+
+/// 300 bar x 0.5 - 0 = 150 bar whatever the pump is set to; the check valve bears 140 bar.
+#[test]
+fn the_potential_pressure_asks_for_no_pump_setting() {
+    let unreadable = STATIONS.replace(",300", ",?");
+    let weak = PARTS.replace("CHECK,check_valve,400", "CHECK,check_valve,140");
+    let (circuit, findings) = audited(&[("stations", &unreadable), ("components", &weak)]);
+    assert_eq!(circuit["clamp_charge_bar"], "");
+    is_near(&circuit["clamp_potential_bar"], 150.0);
+    let found = findings.iter().find(|finding| finding["rule"] == "P13").unwrap();
+    is_near(&found["measured"], 150.0);
+    is_near(&found["limit"], 140.0);
+    assert!(!circuit["not_assessed"].contains("P13"), "{circuit:?}");
+}
+
+/// The clamp's leak is blank: a force that suffices is not assessed, 1000 mm² x 150 bar = 15 000 N.
+/// To need 0 N is to need nothing.
+#[test]
+fn a_required_force_of_0_is_a_blank() {
+    let verdict = |force: &str| {
+        let list = LIST.replace("CLAMP,1,", &format!("CLAMP,1,{force}"));
+        let (circuit, _) = audited(&[("lists/F", &list)]);
+        (circuit["verdict"].clone(), circuit["not_assessed"].clone())
+    };
+    let conforms = ("conforms".to_owned(), String::new());
+    assert_eq!(verdict(""), conforms);
+    assert_eq!(verdict("0"), conforms);
+    assert_eq!(verdict("14000"), ("not assessed".to_owned(), "F01".to_owned()));
+}
+
+/// Swept 20 cm³. With 100 cm³ of capacity the demand is 20 + 0.995 + 0.497 = 21.49 cm³, a fill of
+/// 0.215; with 22 cm³ it is 20 + 0.219 + 0.109 = 20.33 cm³, a fill of 0.924 above the limit of 0.9.
+/// With 40 cm³ it is 20 + 0.398 + 0.199 = 20.60 cm³, a fill of 0.515.
+#[test]
+fn a_cylinder_that_only_a_waiver_allows_is_not_offered() {
+    let fitting = format!("{PARTS}RAM-40,charging_cylinder,400,,,40,0.5,\n");
+    let waiver = ("waivers", "rule,reason,approved_by,expires\nV01,old pump,Q. Hallet,2027-01-01\n");
+    let offered = |tables: &[(&str, &str)]| {
+        let (circuit, findings) = audited(tables);
+        assert!((circuit["clamp_fill"].parse::<f64>().unwrap() - 0.2149).abs() < 1e-4, "{circuit:?}");
+        findings.into_iter().find(|finding| finding["rule"] == "V03").map(|finding| finding["remedy"].clone())
+    };
+    assert_eq!(offered(&[]), None);
+    assert_eq!(offered(&[waiver]), None);
+    for tables in [&[("components", fitting.as_str())][..], &[("components", &fitting), waiver]] {
+        let remedy = offered(tables).unwrap();
+        assert!(remedy.contains("RAM-40"), "{remedy}");
+    }
+}
+
+/// 9.03 cm² are 903 mm², though the two products of powers of ten differ in their last bit.
+#[test]
+fn the_same_size_in_another_unit_is_the_same_data() {
+    let twice = |cell: &str| {
+        let parts = PARTS.replace("CLAMP,clamp,400,1000", "CLAMP,clamp,400,903");
+        let (_, findings) = audited(&[("components", &format!("{parts}CLAMP,clamp,400,{cell},20,,,\n"))]);
+        findings.iter().filter(|finding| finding["rule"] == "L11").count()
+    };
+    assert_eq!(twice("9.03 cm2"), 0);
+    assert_eq!(twice("9.04 cm2"), 1);
+}
