@@ -96,7 +96,7 @@ pub fn sweep_all(
         books: Shelf(Mutex::default()),
         row_buffers: Shelf(Mutex::default()),
     };
-    let of_shard = |range: &&Range<usize>| args.shard.is_none_or(|shard| shard.has(&roster.entries[range.start].key));
+    let of_shard = |range: &&Range<usize>| args.shard.is_none_or(|shard| shard.has(roster.entries[range.start].key));
     let fixtures: Vec<Range<usize>> = roster.fixtures.iter().filter(of_shard).cloned().collect();
     let progress = Progress::start("Auditing circuits", roster.entries.len() as u64, args.quiet);
     let mut all = Harvest::default();
