@@ -2,15 +2,19 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+#[path = "child/ended.rs"]
+mod ended;
+
 use std::fs;
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use chrono::NaiveDate;
 use clampbook::model::line::PartRef;
 use clampbook::read::{fuzzing, open, sentence};
+use ended::ended;
 
 const COMPONENTS: &str = "part_no,kind,rated_pressure [bar],inner_diameter,outer_diameter\nCL-1,clamp,350,,\nTB-1,tube,400,4,6\n007,gauge,400,,\n";
 
@@ -47,17 +51,8 @@ fn checked(file: &Path, as_list: bool) -> (i32, String) {
         .stderr(fs::File::create(folder.path().join("said")).unwrap())
         .spawn()
         .unwrap();
-    let begun = Instant::now();
-    let status = loop {
-        if let Some(status) = child.try_wait().unwrap() {
-            break status;
-        }
-        if begun.elapsed() > Duration::from_secs(10) {
-            child.kill().unwrap();
-            panic!("{} takes more than ten seconds", file.display());
-        }
-        std::thread::sleep(Duration::from_millis(5));
-    };
+    let status = ended(&mut child, Duration::from_secs(10));
+    let status = status.unwrap_or_else(|| panic!("{} takes more than ten seconds", file.display()));
     (status.code().expect("it was not ended by a signal"), fs::read_to_string(folder.path().join("said")).unwrap())
 }
 

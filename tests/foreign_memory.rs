@@ -9,6 +9,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 #![allow(clippy::print_stdout, reason = "tells the peak file by file")]
 
+#[path = "child/ended.rs"]
+mod ended;
+
 use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::Write;
@@ -16,6 +19,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
+use ended::ended;
 use nix::sys::resource::{UsageWho, getrusage};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
@@ -340,17 +344,8 @@ fn checked(name: &str, write: &dyn Fn(&Path)) -> (i32, String, Duration) {
         .spawn()
         .unwrap();
     let begun = Instant::now();
-    let status = loop {
-        if let Some(status) = child.try_wait().unwrap() {
-            break status;
-        }
-        if begun.elapsed() > MOST_TIME {
-            child.kill().unwrap();
-            child.wait().unwrap();
-            panic!("{name} takes more than {MOST_TIME:?}");
-        }
-        std::thread::sleep(Duration::from_millis(2));
-    };
+    let status = ended(&mut child, MOST_TIME);
+    let status = status.unwrap_or_else(|| panic!("{name} takes more than {MOST_TIME:?}"));
     let said = fs::read_to_string(folder.path().join("said")).unwrap();
     (status.code().unwrap_or_else(|| panic!("{name}: ended by {status}: {said}")), said, begun.elapsed())
 }

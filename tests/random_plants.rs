@@ -4,6 +4,8 @@
 
 #[path = "random_plants/checks.rs"]
 mod checks;
+#[path = "child/ended.rs"]
+mod ended;
 #[path = "random_plants/making.rs"]
 mod making;
 #[path = "random_plants/report.rs"]

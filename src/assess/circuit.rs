@@ -48,7 +48,7 @@ impl Standing {
     /// The standing that a finding makes.
     #[must_use]
     pub fn of(finding: &Finding) -> Self {
-        let weighs = finding.severity != Severity::Observation && !finding.is_outside_circuits();
+        let weighs = finding.is_major_or_minor() && !finding.is_outside_circuits();
         let waived = finding.state == State::Waived;
         Self { counts: weighs && !waived, is_waived: weighs && waived }
     }

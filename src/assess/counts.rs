@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::circuit::CircuitKey;
 use crate::model::finding::Finding;
 use crate::model::words::{Severity, Side, State, Verdict};
 use crate::rules::catalogue::rule;
@@ -179,7 +178,7 @@ impl Counts {
         self.lines += audit.circuit.lines.len() as u64;
         self.add_findings(&audit.findings);
         let counts = SeverityCounts::of(&audit.findings);
-        self.count_on_pallet(key, |pallet| {
+        self.count_on_pallet(&key.plant, &key.pallet, |pallet| {
             pallet.circuits.count(audit.verdict);
             pallet.majors += counts.majors;
             pallet.minors += counts.minors;
@@ -189,17 +188,17 @@ impl Counts {
         }
     }
 
-    /// Counts something on the pallet of a circuit; in key order that is mostly the last.
-    fn count_on_pallet(&mut self, key: &CircuitKey, count: impl FnOnce(&mut PalletCounts)) {
+    /// Counts something on a pallet; in key order that is mostly the last.
+    fn count_on_pallet(&mut self, plant: &str, pallet: &str, count: impl FnOnce(&mut PalletCounts)) {
         if let Some(mut last) = self.pallets.last_entry()
-            && last.get().pallet == key.pallet
-            && last.get().plant == key.plant
+            && last.get().pallet == pallet
+            && last.get().plant == plant
         {
             return count(last.get_mut());
         }
-        count(self.pallets.entry(format!("{}\0{}", key.plant, key.pallet)).or_insert_with(|| PalletCounts {
-            plant: key.plant.to_string(),
-            pallet: key.pallet.to_string(),
+        count(self.pallets.entry(format!("{plant}\0{pallet}")).or_insert_with(|| PalletCounts {
+            plant: plant.to_owned(),
+            pallet: pallet.to_owned(),
             ..PalletCounts::default()
         }));
     }
@@ -242,15 +241,12 @@ impl Counts {
         self.changes.add(other.changes);
         self.new_majors.extend(other.new_majors);
         self.new_majors.truncate(LISTED);
-        for (key, counts) in other.pallets {
-            let own = self.pallets.entry(key).or_insert_with(|| PalletCounts {
-                plant: counts.plant.clone(),
-                pallet: counts.pallet.clone(),
-                ..PalletCounts::default()
+        for counts in other.pallets.into_values() {
+            self.count_on_pallet(&counts.plant, &counts.pallet, |own| {
+                own.circuits.add(counts.circuits);
+                own.majors += counts.majors;
+                own.minors += counts.minors;
             });
-            own.circuits.add(counts.circuits);
-            own.majors += counts.majors;
-            own.minors += counts.minors;
         }
         self.worst.extend(other.worst);
         self.keep_worst();

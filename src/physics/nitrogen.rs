@@ -92,7 +92,7 @@ pub struct Isotherm {
     model: GasModel,
     /// R T in J/kg.
     rt: f64,
-    /// Of δ^d and, behind, of δ^d exp(−δ^l), l = 1 to 4: the coefficients at `[d][l - 1]`.
+    /// Of δ^d, and of δ^d exp(−δ^l) with l = 1 to 4.
     plain: Weighted<1>,
     decaying: Weighted<4>,
     /// Coefficient, power of δ and η of δ^d exp(−η(δ−1)²).

@@ -9,6 +9,8 @@ use std::io::{BufReader, Cursor, Read, Write};
 use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
+use super::package::is_sheet;
+
 /// Kinds of records, by the names of the source.
 mod kind {
     pub(super) const ROW_HEAD: u16 = 0;
@@ -103,10 +105,6 @@ pub(crate) fn shared_texts(part: &mut impl Read) -> u64 {
     std::iter::from_fn(|| next_record(part)).map(|record| u64::from(record.kind == kind::SHARED_TEXT)).sum()
 }
 
-fn is_sheet(name: &str) -> bool {
-    name.trim_start_matches('/').strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/'))
-}
-
 /// The workbook with every cell in a form that the reader takes; as it was where it needs nothing
 /// or can't be unpacked.
 pub(crate) fn with_plain_cells(bytes: Vec<u8>) -> Vec<u8> {
@@ -121,7 +119,7 @@ fn rewritten(bytes: &[u8]) -> zip::result::ZipResult<Option<Vec<u8>>> {
     let mut wanting = Vec::new();
     for index in 0..archive.len() {
         let part = archive.by_index(index)?;
-        if is_sheet(&part.name()?) {
+        if is_sheet(part.name()?.trim_start_matches('/')) {
             let mut part = BufReader::new(part);
             let found = std::iter::from_fn(|| next_record(&mut part)).any(|record| is_passed_over(record.kind));
             wanting.extend(found.then_some(index));

@@ -7,6 +7,7 @@ use crate::model::kinds::Kinds;
 use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::model::words::{Kind, Status};
 use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Volume};
+use crate::rules::{is_above, is_below};
 
 use super::cell::GridRow;
 use super::note::row_note;
@@ -134,7 +135,7 @@ fields!(
 /// Whether two quantities differ by more than the rounding of their units.
 fn is_other(one: Option<f64>, other: Option<f64>) -> bool {
     match (one, other) {
-        (Some(one), Some(other)) => (one - other).abs() > 1e-9 * one.abs().max(other.abs()),
+        (Some(one), Some(other)) => is_above(one, other) || is_below(one, other),
         _ => one.is_some() != other.is_some(),
     }
 }

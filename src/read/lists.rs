@@ -136,7 +136,8 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
 
 const NOT_UTF8: &str = "not UTF-8";
 
-/// The first pass over a list, its rows hashed where `compare` asks for it; a text that turns out not to be UTF-8 is decoded as a whole.
+/// The first pass over a list, its rows hashed where `compare` asks for it; a text that turns out
+/// not to be UTF-8 is decoded as a whole.
 pub(crate) fn first_pass_decoded(
     loaded: Loaded<ListTable>,
     policy: &crate::model::policy::Policy,

@@ -124,7 +124,8 @@ fn ending_of(part: &str) -> Option<&'static str> {
     }
 }
 
-fn is_sheet(part: &str) -> bool {
+/// Whether a part is a sheet.
+pub(super) fn is_sheet(part: &str) -> bool {
     part.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/'))
 }
 

@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 use std::env;
 use std::fs;
 use std::path::PathBuf;
-use std::process::{Child, Command, Stdio};
-use std::thread;
-use std::time::{Duration, Instant};
+use std::process::{Command, Stdio};
+use std::time::Duration;
 
+use crate::ended::ended;
 use crate::tables::Plant;
 
-/// Some hundred times what a run of a dozen lines takes.
+/// Some hundred times what a run of a dozen lines takes; the status of one that takes more is -1.
 const PATIENCE: Duration = Duration::from_secs(20);
 
 /// The program; another one than Cargo built where the variable names it.
@@ -19,22 +19,6 @@ fn program() -> PathBuf {
 }
 
 pub type Record = BTreeMap<String, String>;
-
-/// The exit status, -1 for none; a run that doesn't end is ended after [`PATIENCE`].
-fn ended(child: &mut Child) -> i32 {
-    let start = Instant::now();
-    loop {
-        if let Some(status) = child.try_wait().unwrap() {
-            return status.code().unwrap_or(-1);
-        }
-        if start.elapsed() > PATIENCE {
-            child.kill().unwrap();
-            child.wait().unwrap();
-            return -1;
-        }
-        thread::sleep(Duration::from_millis(2));
-    }
-}
 
 /// What a run said and wrote.
 pub struct Report {
@@ -54,7 +38,7 @@ impl Report {
         }
         let complaints = folder.path().join("complaints");
         let mut child = command.stdout(Stdio::null()).stderr(fs::File::create(&complaints).unwrap()).spawn().unwrap();
-        let status = ended(&mut child);
+        let status = ended(&mut child, PATIENCE).and_then(|status| status.code()).unwrap_or(-1);
         let said = fs::read_to_string(&complaints).unwrap();
         assert!(matches!(status, 0 | 1) && said.is_empty(), "status {status}: {said}");
         let mut files: BTreeMap<_, _> = fs::read_dir(&data)

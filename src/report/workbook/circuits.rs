@@ -10,7 +10,7 @@ use rust_xlsxwriter::Worksheet;
 use crate::assess::audit::{Audit, CircuitAudit};
 use crate::assess::waiving::Waiving;
 use crate::model::figures::{CircuitFigures, SideFigures};
-use crate::model::words::{Charging, Severity, Side, State, Verdict};
+use crate::model::words::{Charging, Side, State, Verdict};
 use crate::physics::quantity::Time;
 
 use super::formulas::Formulas;
@@ -285,7 +285,7 @@ impl SideWriter<'_> {
         let mut waived = others.waived;
         for finding in &self.circuit.findings {
             let is_live = LIVE.iter().any(|(_, code, _)| *code == finding.rule);
-            if !is_live || finding.severity == Severity::Observation {
+            if !is_live || !finding.is_major_or_minor() {
                 continue;
             }
             if finding.state == State::Waived { waived += 1 } else { counting += 1 }

@@ -76,7 +76,7 @@ pub struct Counts {
 
 impl Counts {
     fn add(&mut self, finding: &Finding) {
-        if finding.is_outside_circuits() || finding.severity == Severity::Observation {
+        if finding.is_outside_circuits() || !finding.is_major_or_minor() {
             return;
         }
         if finding.state == State::Waived {
