@@ -1,5 +1,6 @@
 //! The pressure chain of one side: from the pump to the weakest part.
 
+use crate::model::component::Component;
 use crate::model::figures::{Chain, Figure, Gap, Rating, SideFigures};
 use crate::model::line::{Line, PartRef};
 use crate::model::station::{Station, StationPart};
@@ -66,10 +67,9 @@ pub fn setting(counted: &Counted) -> Option<Pressure> {
 
 /// The lowest setting of the side's valves of a kind.
 fn lowest_setting(scope: &Scope, figures: &SideFigures, kind: Kind) -> Option<Rating> {
-    let components = &scope.plant.components;
-    let valves =
-        scope.fitted(figures).filter(|counted| counted.component.is(kind) && !counted.line.is_set_aside(components));
-    valves
+    let valves = scope.fitted_of(figures, kind);
+    let sound = valves.filter(|counted| !counted.line.is_set_aside_with(counted.component));
+    sound
         .filter_map(|counted| setting(&counted).map(|pressure| Rating { pressure, line: counted.index }))
         .min_by(|a, b| a.pressure.total_cmp(b.pressure))
 }
@@ -77,10 +77,9 @@ fn lowest_setting(scope: &Scope, figures: &SideFigures, kind: Kind) -> Option<Ra
 /// Whether a valve of a kind on the side has no known setting.
 #[must_use]
 pub fn lacks_setting(scope: &Scope, figures: &SideFigures, kind: Kind) -> bool {
-    scope.fitted(figures).any(|counted| {
-        counted.component.is(kind)
-            && (setting(&counted).is_none() || counted.line.is_set_aside(&scope.plant.components))
-    })
+    scope
+        .fitted_of(figures, kind)
+        .any(|counted| setting(&counted).is_none() || counted.line.is_set_aside_with(counted.component))
 }
 
 fn add_pressures(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
@@ -196,10 +195,11 @@ fn add_ratings(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &m
         if matches!(component.kind, Some(Kind::Pump | Kind::DriveRam)) {
             continue;
         }
-        if let Some(pressure) = rating(component, limits) {
+        let rated = rating(component, limits);
+        if let Some(pressure) = rated {
             chain.weakest = Some(lower(chain.weakest, Rating { pressure, line: counted.index }));
         }
-        if lacks_rating(&counted, limits) {
+        if lacks_rating(component, rated) {
             missing = missing.or_else(|| Some(format!("part {} has no rating", component.part_no)));
         }
     }
@@ -212,11 +212,9 @@ fn add_ratings(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &m
 }
 
 /// Whether a part needs a rating and has none that can be read.
-fn lacks_rating(counted: &Counted, limits: &crate::model::policy::Limits) -> bool {
-    let component = counted.component;
+fn lacks_rating(component: &Component, rated: Option<Pressure>) -> bool {
     let unreadable = component.faults.iter().any(|fault| fault.column == "rated_pressure" || fault.column == "kind");
-    let needs = !component.is(Kind::Other);
-    unreadable || (needs && rating(component, limits).is_none())
+    unreadable || (rated.is_none() && !component.is(Kind::Other))
 }
 
 fn unknown_line<'a>(scope: &Scope<'a>) -> Option<&'a Line> {

@@ -14,9 +14,43 @@ use super::audit::{CircuitAudit, Unassessed};
 use super::holding::{add_holding, add_times};
 use super::side::{Scope, side_figures};
 
-/// Computes every figure of a circuit.
+/// Figures of a circuit that are asked for; those of its sides always are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Asked {
+    pub hot: bool,
+    /// Pressure at the lowest temperature, where the leak starts.
+    pub cold: bool,
+    /// Holding pressure.
+    pub hold: bool,
+    /// Hold reserve, and where figures lie outside a formula's validity.
+    pub reserve: bool,
+    /// Pressure over time, sampled.
+    pub curve: bool,
+    /// Clamp and unclamp time.
+    pub times: bool,
+}
+
+impl Asked {
+    /// All that the data files show.
+    pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
+
+    /// Those that tell whether a rule is met; of the holding figures of the others nothing is known.
+    #[must_use]
+    pub fn by(rule: &Rule) -> Self {
+        let none = Self::default();
+        match rule.code {
+            "H01" | "F02" => Self { hot: true, ..none },
+            "H02" => Self { cold: true, ..none },
+            "H03" | "F01" => Self { cold: true, hold: true, ..none },
+            "T01" | "T02" => Self { times: true, ..none },
+            _ => none,
+        }
+    }
+}
+
+/// Computes the figures of a circuit.
 #[must_use]
-pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, with_curve: bool) -> CircuitFigures {
+pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
     let scope = Scope::of(plant, circuit, service);
     let clamp = side_figures(&scope, Side::Clamp);
     let unclamp = (scope.acting == Acting::Double).then(|| side_figures(&scope, Side::Unclamp));
@@ -30,8 +64,10 @@ pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, with
         reynolds: None,
         gaps: Vec::new(),
     };
-    add_holding(&scope, &mut figures, with_curve);
-    add_times(&scope, &mut figures);
+    add_holding(&scope, &mut figures, asked);
+    if asked.times {
+        add_times(&scope, &mut figures);
+    }
     figures
 }
 
@@ -77,27 +113,34 @@ pub fn circuit_findings(
     neighbours: &Neighbours,
 ) -> (Vec<Finding>, Vec<Unassessed>) {
     let view = CircuitView::of(plant, circuit, service, figures).beside(&neighbours.clamps, &neighbours.supports);
-    let mut findings = Vec::new();
-    let mut not_assessed = Vec::new();
+    let (mut findings, mut not_assessed) = (Vec::new(), Vec::new());
+    let mut outcome = Outcome::default();
     for rule in CATALOGUE {
-        not_assessed.extend(run_rule(rule, &view, &mut findings));
+        not_assessed.extend(run_rule(rule, &view, &mut outcome, &mut findings));
     }
     (findings, not_assessed)
 }
 
-/// Runs one rule on a circuit; gives the datum that it lacks.
-pub fn run_rule(rule: &'static Rule, view: &CircuitView, findings: &mut Vec<Finding>) -> Option<Unassessed> {
+/// Runs one rule on a circuit; gives the datum that it lacks. `outcome` comes empty and is left so.
+pub fn run_rule(
+    rule: &'static Rule,
+    view: &CircuitView,
+    outcome: &mut Outcome,
+    findings: &mut Vec<Finding>,
+) -> Option<Unassessed> {
     let (plant, circuit) = (view.plant, view.circuit);
     let check = rule.checks.circuit?;
     if circuit.lines.is_empty() && !matches!(rule.code, "L04" | "L08") {
         return None;
     }
     let severity = plant.policy.severity(rule.code, rule.severity)?;
-    let mut outcome = Outcome::default();
-    check(view, &mut outcome);
-    findings.extend(outcome.hits.into_iter().map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
-    let lack = outcome.lacks.first()?;
-    Some(Unassessed { rule: rule.code, because: reason_of(view.figures, circuit, lack) })
+    check(view, outcome);
+    if !outcome.hits.is_empty() {
+        findings.extend(outcome.hits.drain(..).map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
+    }
+    let because = reason_of(view.figures, circuit, outcome.lacks.first()?);
+    outcome.lacks.clear();
+    Some(Unassessed { rule: rule.code, because })
 }
 
 /// A circuit with figures, findings and gaps, before its verdict.

@@ -9,12 +9,12 @@ use crate::model::finding::Finding;
 use crate::model::plant::Plant;
 use crate::model::station::StationPart;
 use crate::model::words::Kind;
-use crate::rules::Rule;
 use crate::rules::contact_force::{line_force, line_support_capacity};
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
+use crate::rules::{Outcome, Rule};
 
 use super::audit::{CircuitAudit, Unassessed};
-use super::circuit::{Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
+use super::circuit::{Asked, Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
 use super::waiving::{Matches, Waiving};
 
 /// What is known of the plant before its circuits are audited.
@@ -45,7 +45,7 @@ pub fn audit_and_match(ground: &Ground, circuits: Vec<Circuit>) -> (Vec<CircuitA
         .iter()
         .map(|circuit| {
             let service = circuit.service.as_ref().unwrap_or(&blank);
-            circuit_figures(ground.plant, circuit, service, ground.with_curves)
+            circuit_figures(ground.plant, circuit, service, Asked { curve: ground.with_curves, ..Asked::ALL })
         })
         .collect();
     let neighbours = neighbours(ground.plant, &circuits, &figures);
@@ -70,10 +70,10 @@ pub fn audit_and_match(ground: &Ground, circuits: Vec<Circuit>) -> (Vec<CircuitA
 pub fn findings_of_rule(ground: &Ground, circuit: &Circuit, rule: &'static Rule) -> Vec<Finding> {
     let blank = Service::default();
     let service = circuit.service.as_ref().unwrap_or(&blank);
-    let figures = circuit_figures(ground.plant, circuit, service, false);
+    let figures = circuit_figures(ground.plant, circuit, service, Asked::by(rule));
     let view = CircuitView::of(ground.plant, circuit, service, &figures);
     let mut findings = Vec::new();
-    let _ = run_rule(rule, &view, &mut findings);
+    let _ = run_rule(rule, &view, &mut Outcome::default(), &mut findings);
     let _ = ground.waiving.mark(&mut findings);
     findings
 }

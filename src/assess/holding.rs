@@ -16,6 +16,7 @@ use crate::physics::trapped::{Oil, TrappedOil};
 use crate::physics::validity;
 
 use super::chain::lacks_setting;
+use super::circuit::Asked;
 use super::side::{Scope, accumulators};
 
 /// Points of the curve of pressure over time.
@@ -56,8 +57,8 @@ pub fn trapped_oil(scope: &Scope, clamp: &SideFigures) -> Result<TrappedOil, Str
 }
 
 /// Computes the holding figures of an uncoupled circuit, with the reasons of what is unknown.
-pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, with_curve: bool) {
-    if scope.charging == Charging::Live {
+pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, asked: Asked) {
+    if scope.charging == Charging::Live || !(asked.hot || asked.cold) {
         return;
     }
     let silent = silent_on_leak(scope, &figures.clamp);
@@ -72,8 +73,11 @@ pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, with_curve: bool
         return push_gaps(&mut figures.gaps, "the setting of a relief valve is not known");
     }
     let service = scope.service;
+    let charged = oil.charged();
     if let Some(highest) = service.temp_max {
-        figures.holding.hot = Some(settled(oil.hot_pressure(highest, relief)));
+        if asked.hot {
+            figures.holding.hot = Some(settled(oil.hot_pressure_of(charged, highest, relief)));
+        }
     } else if service.is_unreadable("temp_max") {
         return push_gaps(&mut figures.gaps, "temp_max can't be read");
     }
@@ -83,33 +87,30 @@ pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, with_curve: bool
         }
         return;
     }
-    let start = start_of_leak(&oil, service.temp_min, service.temp_max, relief);
+    if !asked.cold {
+        return;
+    }
+    // Without heat a relief valve lets nothing out.
+    let relief = relief.filter(|_| service.temp_max.is_some());
+    let start = settled(oil.cold_pressure_of(charged, service.temp_min, service.temp_max, relief));
     figures.holding.start = Some(start);
     figures.holding.leak_temperature = Some(oil.cold_temperature(service.temp_min));
     figures.holding.cold = service.temp_min.map(|_| start);
-    add_leak(scope, &oil, figures, with_curve);
+    if asked.hold {
+        add_leak(scope, &oil, figures, asked);
+    }
     if let Some(part) = silent {
         let because = format!("part {} states no leak, so that it is only an upper bound", part.part_no);
         figures.gaps.push(Gap { figure: Figure::Hold, because });
     }
-    add_validity(scope, &oil, &mut figures.holding);
+    if asked.reserve {
+        add_validity(scope, &oil, &mut figures.holding);
+    }
 }
 
 /// Below 1 Pa counts as 0.
 fn settled(pressure: Pressure) -> Pressure {
     if pressure.si() < 1.0 { Pressure::ZERO } else { pressure }
-}
-
-/// Pressure that the leak starts from: at the coldest, or the charge pressure itself where
-/// neither cold nor a relief valve took anything.
-fn start_of_leak(
-    oil: &TrappedOil,
-    lowest: Option<Temperature>,
-    highest: Option<Temperature>,
-    relief: Option<Pressure>,
-) -> Pressure {
-    let relief = relief.filter(|_| highest.is_some());
-    settled(oil.cold_pressure(lowest, highest, relief))
 }
 
 fn push_gaps(gaps: &mut Vec<Gap>, because: &str) {
@@ -153,7 +154,7 @@ fn conductance(scope: &Scope, clamp: &SideFigures) -> Result<Conductance, String
     Ok(sum)
 }
 
-fn add_leak(scope: &Scope, oil: &TrappedOil, figures: &mut CircuitFigures, with_curve: bool) {
+fn add_leak(scope: &Scope, oil: &TrappedOil, figures: &mut CircuitFigures, asked: Asked) {
     let service = scope.service;
     let conductance = match conductance(scope, &figures.clamp) {
         Ok(conductance) => conductance,
@@ -179,10 +180,10 @@ fn add_leak(scope: &Scope, oil: &TrappedOil, figures: &mut CircuitFigures, with_
             if service.is_unreadable("hold_time") { "hold_time can't be read" } else { "no hold_time is given" };
         figures.gaps.push(Gap { figure: Figure::Hold, because: because.to_owned() });
     }
-    if let Some(lowest) = service.pressure_min.filter(|_| leaks) {
+    if let Some(lowest) = service.pressure_min.filter(|_| leaks && asked.reserve) {
         holding.reserve = reserve(&leak, lowest);
     }
-    if let Some(time) = service.hold_time.filter(|_| with_curve) {
+    if let Some(time) = service.hold_time.filter(|_| asked.curve) {
         holding.curve = curve(&leak, start, time);
     }
 }
@@ -291,8 +292,8 @@ fn unclamping(scope: &Scope, figures: &CircuitFigures) -> Result<Return, String>
 
 /// The lowest return pressure of the clamps that state one.
 fn weakest_spring(scope: &Scope, clamp: &SideFigures) -> Option<Pressure> {
-    let clamps = scope.fitted(clamp).filter(|counted| counted.component.is(Kind::Clamp));
-    clamps
+    scope
+        .fitted_of(clamp, Kind::Clamp)
         .filter_map(|counted| counted.component.return_pressure)
         .filter(|pressure| *pressure > Pressure::ZERO)
         .min_by(|a, b| a.total_cmp(*b))

@@ -32,9 +32,11 @@ pub struct Scope<'a> {
     pub charging: Charging,
     /// `None` where the policy lacks it.
     pub fluid: Option<&'a Fluid>,
+    /// The lines with a known part, found once: every sum runs over them.
+    counted: Vec<Counted<'a>>,
 }
 
-/// A line of known part and readable quantity.
+/// A line of known part; a quantity or length that is none counts as 0.
 #[derive(Clone, Copy)]
 pub struct Counted<'a> {
     pub index: usize,
@@ -50,6 +52,13 @@ impl<'a> Scope<'a> {
     /// Gathers what the figures of a circuit are computed from.
     #[must_use]
     pub fn of(plant: &'a Plant, circuit: &'a Circuit, service: &'a Service) -> Self {
+        let mut counted = Vec::with_capacity(circuit.lines.len());
+        for (index, line) in circuit.lines.iter().enumerate() {
+            let Some(component) = line.component(&plant.components) else { continue };
+            let pieces = line.qty.value().unwrap_or(0.0);
+            let length = line.length.value().unwrap_or(Length::ZERO);
+            counted.push(Counted { index, line, component, pieces, length });
+        }
         Self {
             plant,
             circuit,
@@ -57,6 +66,7 @@ impl<'a> Scope<'a> {
             acting: circuit.acting(&plant.components),
             charging: service.charging(),
             fluid: plant.policy.fluid(&service.fluid),
+            counted,
         }
     }
 
@@ -70,16 +80,16 @@ impl<'a> Scope<'a> {
     }
 
     /// The lines of a side with a known part, set aside or not.
-    pub fn fitted<'b>(&self, figures: &'b SideFigures) -> impl Iterator<Item = Counted<'a>> + use<'a, 'b> {
-        let components = &self.plant.components;
-        let circuit = self.circuit;
-        figures.lines.iter().filter_map(move |&index| {
-            let line = &circuit.lines[index];
-            let component = line.component(components)?;
-            let pieces = line.qty.value().unwrap_or(0.0);
-            let length = line.length.value().unwrap_or(Length::ZERO);
-            Some(Counted { index, line, component, pieces, length })
-        })
+    pub fn fitted(&self, figures: &SideFigures) -> impl Iterator<Item = Counted<'a>> {
+        let (acting, side) = (self.acting, figures.side);
+        let counts = move |counted: &&Counted| counts_on(counted.line, Some(counted.component), acting, side);
+        self.counted.iter().filter(counts).copied()
+    }
+
+    /// Those of them with a part of a kind.
+    pub fn fitted_of(&self, figures: &SideFigures, kind: Kind) -> impl Iterator<Item = Counted<'a>> {
+        let fitted = figures.kinds.has(kind).then(|| self.fitted(figures));
+        fitted.into_iter().flatten().filter(move |counted| counted.component.is(kind))
     }
 }
 
@@ -151,10 +161,8 @@ fn set_aside_reason(scope: &Scope, figures: &SideFigures) -> Option<String> {
     }
     let components = &scope.plant.components;
     scope.circuit.lines.iter().enumerate().find_map(|(index, line)| {
-        if line.component(components).is_none() {
-            return Some(unknown_part(line));
-        }
-        (figures.lines.binary_search(&index).is_ok() && line.is_set_aside(components))
+        let Some(component) = line.component(components) else { return Some(unknown_part(line)) };
+        (line.is_set_aside_with(component) && figures.lines.binary_search(&index).is_ok())
             .then(|| format!("the line on row {} is set aside", line.origin.row))
     })
 }
@@ -351,8 +359,8 @@ fn accumulated(scope: &Scope, bottles: Option<&[Accumulator]>, charge: Option<Pr
 /// The accumulators on a side; `None` where one lacks a figure.
 #[must_use]
 pub fn accumulators(scope: &Scope, figures: &SideFigures) -> Option<Vec<Accumulator>> {
-    let of_kind = scope.fitted(figures).filter(|counted| counted.component.is(Kind::Accumulator));
-    of_kind
+    scope
+        .fitted_of(figures, Kind::Accumulator)
         .map(|counted| {
             let precharge = counted.line.precharge.or(counted.component.precharge)?;
             let gas_volume = counted.component.gas_volume? * counted.pieces;

@@ -285,7 +285,9 @@ fn add_need_date(usage: &mut Usage, circuit: &Circuit) {
 /// A number that is whole, or whole after rounding, as an exact integer.
 #[allow(clippy::cast_possible_truncation, reason = "rounded before; `as` saturates beyond the range")]
 fn whole(number: f64) -> i128 {
-    let rounded = number.round();
-    // Few numbers are larger than 64 bits hold, and those that are not are quicker.
-    if rounded.abs() < 9e18 { i128::from(rounded as i64) } else { rounded as i128 }
+    // Most numbers are whole already, and 64 bits hold them.
+    let as_given = number as i64;
+    #[allow(clippy::cast_precision_loss, clippy::float_cmp, reason = "below 2^53 the way back is exact")]
+    let is_whole = number.abs() < 9e15 && as_given as f64 == number;
+    if is_whole { i128::from(as_given) } else { number.round() as i128 }
 }

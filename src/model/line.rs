@@ -142,12 +142,17 @@ impl Line {
         self.reduced.map_or(kind.is_some_and(Kind::is_actuator), |word| word == YesNo::Yes)
     }
 
+    /// [`Line::is_set_aside`] for a line whose part is known.
+    #[must_use]
+    pub fn is_set_aside_with(&self, component: &Component) -> bool {
+        !self.faults.is_empty() || !self.has_quantity() || self.lacks_length(component) || component.is_spoiled
+    }
+
     /// Whether the line does not count in volumes: an L01, L02, L04, L05 or L06
     /// on it, or a part with an L04 in a physical column.
     #[must_use]
     pub fn is_set_aside(&self, components: &[Component]) -> bool {
-        let Some(component) = self.component(components) else { return true };
-        !self.faults.is_empty() || !self.has_quantity() || self.lacks_length(component) || component.is_spoiled
+        self.component(components).is_none_or(|component| self.is_set_aside_with(component))
     }
 }
 

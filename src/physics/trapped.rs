@@ -103,8 +103,13 @@ impl TrappedOil {
     /// ```
     #[must_use]
     pub fn hot_pressure(&self, highest: Temperature, relief: Option<Pressure>) -> Pressure {
+        self.hot_pressure_of(self.charged(), highest, relief)
+    }
+
+    /// [`TrappedOil::hot_pressure`] with [`TrappedOil::charged`] at hand.
+    pub(crate) fn hot_pressure_of(&self, charged: Volume, highest: Temperature, relief: Option<Pressure>) -> Pressure {
         let hot = self.at(self.hot_temperature(Some(highest)));
-        let free = hot.pressure_for(self.charged());
+        let free = hot.pressure_for(charged);
         relief.map_or(free, |setting| free.min(setting))
     }
 
@@ -138,7 +143,10 @@ impl TrappedOil {
     /// ```
     #[must_use]
     pub fn oil_left(&self, highest: Option<Temperature>, relief: Option<Pressure>) -> Volume {
-        let charged = self.charged();
+        self.oil_left_of(self.charged(), highest, relief)
+    }
+
+    fn oil_left_of(&self, charged: Volume, highest: Option<Temperature>, relief: Option<Pressure>) -> Volume {
         relief.map_or(charged, |setting| {
             let hot = self.at(self.hot_temperature(highest));
             charged.min(hot.referred_oil(setting))
@@ -181,8 +189,23 @@ impl TrappedOil {
         highest: Option<Temperature>,
         relief: Option<Pressure>,
     ) -> Pressure {
-        let left = self.oil_left(highest, relief);
-        self.at(self.cold_temperature(lowest)).pressure_for(left)
+        self.cold_pressure_of(self.charged(), lowest, highest, relief)
+    }
+
+    /// [`TrappedOil::cold_pressure`] with [`TrappedOil::charged`] at hand.
+    pub(crate) fn cold_pressure_of(
+        &self,
+        charged: Volume,
+        lowest: Option<Temperature>,
+        highest: Option<Temperature>,
+        relief: Option<Pressure>,
+    ) -> Pressure {
+        let temperature = self.cold_temperature(lowest);
+        if relief.is_none() && temperature == self.charge_temperature && self.charge_pressure >= Pressure::ZERO {
+            // Nothing was let out and nothing changed.
+            return self.charge_pressure;
+        }
+        self.at(temperature).pressure_for(self.oil_left_of(charged, highest, relief))
     }
 }
 

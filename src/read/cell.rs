@@ -65,6 +65,10 @@ pub(crate) trait Cells {
     fn is_plain(&self) -> bool {
         false
     }
+    /// Whether its first cells are known to be those of the row before and to hold something.
+    fn repeats_head(&self) -> bool {
+        false
+    }
 }
 
 /// A row of a sheet, or of a small text table.

@@ -1,5 +1,7 @@
 //! The circuits table: service data per circuit.
 
+use std::sync::{Mutex, PoisonError};
+
 use rayon::prelude::*;
 
 use crate::model::circuit::{CircuitKey, Service};
@@ -13,30 +15,30 @@ use super::note::row_note;
 use super::record::Record;
 use super::table::Grid;
 
-/// Rows that a thread reads at a time.
-const ROWS: usize = 4096;
+/// Rows that a thread reads at a time, at least.
+const ROWS: usize = 1024;
 
 /// Services in key order, the first row of each circuit, and how many rows were set aside.
 pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> (Vec<(CircuitKey, Service)>, u64) {
     let slots = Slots::new(&grid.layout);
-    let parts: Vec<_> = grid
-        .rows
-        .par_chunks(ROWS)
-        .map(|rows| {
-            let mut notes = Vec::new();
-            let read = |row: &GridRow| read_row(grid, &slots, row, Origin { source, row: row.number }, &mut notes);
-            let services: Vec<(CircuitKey, Service)> = rows.iter().map(read).collect();
-            (services, notes)
-        })
-        .collect();
-    let mut services = Vec::with_capacity(grid.rows.len());
-    for (part, mut of_part) in parts {
-        services.extend(part);
-        notes.append(&mut of_part);
-    }
+    let noted: Mutex<Vec<InputNote>> = Mutex::default();
+    let read = |row: &GridRow| {
+        let mut of_row = Vec::new();
+        let service = read_row(grid, &slots, row, Origin { source, row: row.number }, &mut of_row);
+        if !of_row.is_empty() {
+            noted.lock().unwrap_or_else(PoisonError::into_inner).append(&mut of_row);
+        }
+        service
+    };
+    let mut services: Vec<(CircuitKey, Service)> = grid.rows.par_iter().with_min_len(ROWS).map(read).collect();
+    let mut noted = noted.into_inner().unwrap_or_else(PoisonError::into_inner);
+    noted.sort_by_key(|note| note.origin.row);
+    notes.append(&mut noted);
     let mut set_aside = 0;
-    // Stable, so that the first row of a circuit comes first.
-    services.par_sort_by(|(one, _), (other, _)| one.cmp(other));
+    // The first row of a circuit comes first. The rows are too large to be merged from a copy.
+    services.par_sort_unstable_by(|(one, here), (other, there)| {
+        one.cmp(other).then_with(|| here.origin.row.cmp(&there.origin.row))
+    });
     services.dedup_by(|(key, again), (first_key, first)| {
         let is_repeated = key == first_key;
         if is_repeated {

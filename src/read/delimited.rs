@@ -83,6 +83,18 @@ pub(crate) fn whole_rows(bytes: &[u8], delimiter: u8) -> usize {
     memrchr(b'\r', rest.get(..most).unwrap_or_default()).map_or(done, |at| done + at + 1)
 }
 
+/// The high bit of each of eight bytes that is a sign, and of no other.
+const fn places(word: u64, sign: u8) -> u64 {
+    const LOW: u64 = 0x7f7f_7f7f_7f7f_7f7f;
+    let word = word ^ u64::from_le_bytes([sign; 8]);
+    !((word & LOW).wrapping_add(LOW) | word | LOW)
+}
+
+/// The first of eight bytes whose high bit is set.
+const fn byte_of(places: u64) -> usize {
+    (places.trailing_zeros() / 8) as usize
+}
+
 #[derive(Clone, Copy, Debug)]
 struct Span {
     start: usize,
@@ -98,13 +110,61 @@ pub(crate) struct RowSplit {
 }
 
 impl RowSplit {
-    pub(crate) fn clear(&mut self) {
+    fn clear(&mut self) {
         self.spans.clear();
         self.scratch.clear();
     }
 
-    pub(crate) fn push(&mut self, start: usize, end: usize) {
+    fn push(&mut self, start: usize, end: usize) {
         self.spans.push(Span { start, end, in_scratch: false });
+    }
+
+    /// Keeps the first cells of a row without quotes.
+    fn keep(&mut self, cells: usize) {
+        self.spans.truncate(cells);
+    }
+
+    /// Adds the cells from `cell` on up to the line feed that ends their row, none of them quoted;
+    /// gives the place where the next row starts.
+    fn push_to_end(&mut self, bytes: &[u8], mut cell: usize, delimiter: u8) -> usize {
+        // Cells are so short that a search from each sign to the next costs more than looking at
+        // eight bytes at a time.
+        let (words, rest) = bytes.get(cell..).unwrap_or_default().as_chunks::<8>();
+        let mut at = cell;
+        for word in words {
+            let word = u64::from_le_bytes(*word);
+            let end = places(word, b'\n');
+            // Those before the first line feed.
+            let mut parts = places(word, delimiter) & (end & end.wrapping_neg()).wrapping_sub(1);
+            while parts != 0 {
+                let place = at + byte_of(parts);
+                self.push(cell, place);
+                cell = place + 1;
+                parts &= parts - 1;
+            }
+            if end != 0 {
+                return self.push_last(bytes, cell, at + byte_of(end));
+            }
+            at += 8;
+        }
+        for (place, byte) in (at..).zip(rest) {
+            if *byte == b'\n' {
+                return self.push_last(bytes, cell, place);
+            }
+            if *byte == delimiter {
+                self.push(cell, place);
+                cell = place + 1;
+            }
+        }
+        self.push(cell, bytes.len());
+        bytes.len()
+    }
+
+    /// Adds the last cell of a row, which a line feed at `end` ends.
+    fn push_last(&mut self, bytes: &[u8], cell: usize, end: usize) -> usize {
+        let is_crlf = end > cell && bytes.get(end - 1) == Some(&b'\r');
+        self.push(cell, end - usize::from(is_crlf));
+        end + 1
     }
 
     pub(crate) fn count(&self) -> usize {
@@ -175,31 +235,9 @@ pub(crate) struct TextRow<'a> {
     pub text: &'a str,
     /// Whether the text is known to be ASCII without NUL.
     pub is_plain: bool,
-}
-
-/// Calls `see` for each delimiter and line feed in bytes, in order, with its place and whether it
-/// is a line feed. Cells are so short that a search from each sign to the next costs more than
-/// looking at eight bytes at a time.
-fn each_sign<E>(bytes: &[u8], delimiter: u8, mut see: impl FnMut(usize, bool) -> Result<(), E>) -> Result<(), E> {
-    const LOW: u64 = 0x7f7f_7f7f_7f7f_7f7f;
-    let [parts, ends] = [delimiter, b'\n'].map(|sign| u64::from_le_bytes([sign; 8]));
-    // The high bit of each byte that is 0, and of no other.
-    let zeros = |word: u64| !(((word & LOW) + LOW) | word | LOW);
-    let (words, rest) = bytes.as_chunks::<8>();
-    let mut from = 0;
-    for word in words {
-        let word = u64::from_le_bytes(*word);
-        let ends = zeros(word ^ ends);
-        let mut found = zeros(word ^ parts) | ends;
-        while found != 0 {
-            let lowest = found & found.wrapping_neg();
-            see(from + found.trailing_zeros() as usize / 8, ends & lowest != 0)?;
-            found ^= lowest;
-        }
-        from += 8;
-    }
-    let mut found = rest.iter().enumerate().filter(|(_, byte)| **byte == delimiter || **byte == b'\n');
-    found.try_for_each(|(at, byte)| see(from + at, *byte == b'\n'))
+    /// Whether its first cells, as many as [`each_row`] was told, are those of the row before, byte
+    /// for byte, and hold something; where that is not known, `false`.
+    pub repeats_head: bool,
 }
 
 impl Cells for TextRow<'_> {
@@ -218,6 +256,10 @@ impl Cells for TextRow<'_> {
     fn is_plain(&self) -> bool {
         self.is_plain
     }
+
+    fn repeats_head(&self) -> bool {
+        self.repeats_head
+    }
 }
 
 /// Why the rows of a text can't all be seen.
@@ -229,44 +271,43 @@ pub(crate) enum RowsStop<E> {
 }
 
 /// Calls `see` for every row of a text with the places where it and the next one start.
+///
+/// * `head` – how many cells at the start of a row mostly repeat those of the row before: they are
+///   then compared at once and not split again
 pub(crate) fn each_row<E>(
     text: &str,
     split: &mut RowSplit,
     delimiter: u8,
+    head: usize,
     mut see: impl FnMut(&TextRow, usize, usize) -> Result<(), E>,
 ) -> Result<(), RowsStop<E>> {
     let bytes = text.as_bytes();
     let is_plain = is_plain(text);
+    let mut from = 0;
     let lone_cr = || memchr::memchr_iter(b'\r', bytes).any(|at| bytes.get(at + 1) != Some(&b'\n'));
     if memchr(b'"', bytes).is_some() || lone_cr() {
-        let mut from = 0;
         while from < bytes.len() {
             let (end, next) = row_end(bytes, from, delimiter).ok_or(RowsStop::Quote)?;
             split.split(text, from, end, delimiter);
-            see(&TextRow { split, text, is_plain }, from, next).map_err(RowsStop::Seen)?;
+            see(&TextRow { split, text, is_plain, repeats_head: false }, from, next).map_err(RowsStop::Seen)?;
             from = next;
         }
         return Ok(());
     }
     // Rows without quotes, which end with LF or CRLF.
-    let (mut row, mut cell) = (0, 0);
-    split.clear();
-    each_sign(bytes, delimiter, |at, is_end| {
-        if !is_end {
-            split.push(cell, at);
-            cell = at + 1;
-            return Ok(());
+    let mut before: &[u8] = &[];
+    while let Some(rest) = bytes.get(from..).filter(|rest| !rest.is_empty()) {
+        let repeats_head = !before.is_empty() && rest.starts_with(before);
+        split.keep(if repeats_head { head } else { 0 });
+        let next = split.push_to_end(bytes, from + if repeats_head { before.len() } else { 0 }, delimiter);
+        see(&TextRow { split, text, is_plain, repeats_head }, from, next).map_err(RowsStop::Seen)?;
+        if !repeats_head {
+            let after = split.spans.get(head).filter(|_| head > 0).map_or(from, |cell| cell.start);
+            let cells = bytes.get(from..after).unwrap_or_default();
+            let holds = |byte: &u8| byte.is_ascii_graphic() && *byte != delimiter;
+            before = if cells.iter().any(holds) { cells } else { &[] };
         }
-        let end = if at > cell && bytes.get(at - 1) == Some(&b'\r') { at - 1 } else { at };
-        split.push(cell, end);
-        see(&TextRow { split, text, is_plain }, row, at + 1).map_err(RowsStop::Seen)?;
-        split.clear();
-        (row, cell) = (at + 1, at + 1);
-        Ok(())
-    })?;
-    if row < bytes.len() {
-        split.push(cell, bytes.len());
-        see(&TextRow { split, text, is_plain }, row, bytes.len()).map_err(RowsStop::Seen)?;
+        from = next;
     }
     Ok(())
 }
@@ -276,8 +317,12 @@ mod tests {
     use super::*;
 
     fn rows(text: &str, delimiter: u8) -> Vec<Vec<String>> {
+        rows_with_head(text, delimiter, 0)
+    }
+
+    fn rows_with_head(text: &str, delimiter: u8, head: usize) -> Vec<Vec<String>> {
         let (mut split, mut rows) = (RowSplit::default(), Vec::new());
-        let seen: Result<(), RowsStop<()>> = each_row(text, &mut split, delimiter, |row, _, _| {
+        let seen: Result<(), RowsStop<()>> = each_row(text, &mut split, delimiter, head, |row, _, _| {
             rows.push((0..row.count()).map(|index| row.cell(index).text.to_owned()).collect());
             Ok(())
         });
@@ -311,18 +356,30 @@ mod tests {
 
     #[test]
     fn every_sign_is_found_wherever_it_stands() {
-        let bytes: Vec<u8> = (0..=255).chain([b',', b'\n', b',', b'-', b'\x0b', b'\n', 0x80, b',']).collect();
+        let bytes: Vec<u8> = (0..=255).filter(|byte| *byte != b'\n').chain([b',', b'-', b'\x0b', 0x80, b',']).collect();
         for from in 0..bytes.len() {
-            let bytes = &bytes[from..];
-            let mut found = Vec::new();
-            let seen: Result<(), ()> = each_sign(bytes, b',', |at, is_end| {
-                assert_eq!(is_end, bytes[at] == b'\n');
-                found.push(at);
-                Ok(())
-            });
-            assert!(seen.is_ok());
-            assert_eq!(found, memchr::memchr2_iter(b',', b'\n', bytes).collect::<Vec<usize>>());
+            let row = &bytes[from..];
+            let mut split = RowSplit::default();
+            let next = split.push_to_end(&[row, b"\n,x\n"].concat(), 0, b',');
+            assert_eq!(next, row.len() + 1);
+            let ends: Vec<usize> = split.spans.iter().map(|span| span.end).collect();
+            let wanted: Vec<usize> = memchr::memchr_iter(b',', row).chain([row.len()]).collect();
+            assert_eq!(ends, wanted);
         }
+    }
+
+    #[test]
+    fn rows_that_repeat_a_head_are_split_as_if_they_did_not() {
+        let text = "p,1,x,2\np,1,yy,3\r\np,1\np,1,\np,12,z\n,,a\n,,b\n\n\np,1,,,\np,1,last";
+        let mut repeated = Vec::new();
+        let seen: Result<(), RowsStop<()>> = each_row(text, &mut RowSplit::default(), b',', 2, |row, _, _| {
+            repeated.push(row.repeats_head);
+            Ok(())
+        });
+        assert!(seen.is_ok());
+        let repeats = [1, 10];
+        assert_eq!(repeated, (0..11).map(|row| repeats.contains(&row)).collect::<Vec<bool>>());
+        assert_eq!(rows_with_head(text, b',', 2), rows(text, b','));
     }
 
     #[test]

@@ -14,11 +14,14 @@ use super::names::Names;
 use super::number::{Rule, Style};
 use super::{encoding, quantity};
 
+/// Cells that are compared with those of the row before, and not split again where they are the same.
+const HEAD: usize = 2;
+
 /// The cells of every row of a text; nothing where a quoted cell does not end.
 #[must_use]
 pub fn rows(text: &str, delimiter: u8) -> Option<Vec<Vec<String>>> {
     let (mut split, mut rows) = (RowSplit::default(), Vec::new());
-    let seen = each_row::<()>(text, &mut split, delimiter, |row, _, _| {
+    let seen = each_row::<()>(text, &mut split, delimiter, HEAD, |row, _, _| {
         rows.push((0..row.count()).map(|index| row.cell(index).text.to_owned()).collect());
         Ok(())
     });

@@ -213,9 +213,9 @@ impl Lists {
 
     fn push_line(&self, list: &List, row: &impl Cells, number: u32, parsed: &mut Parsed) {
         let origin = Origin { source: list.source, row: number };
-        let mut line = read_line(&list.layout, &list.slots, row, origin, &self.parts, &mut parsed.notes);
-        line.repeats = self.repeats.of(origin);
-        parsed.lines.push(line);
+        // A line is large: it is made where it stays.
+        let line = parsed.lines.push_mut(Line { origin, repeats: self.repeats.of(origin), ..Line::of_part(0) });
+        read_line(line, &list.layout, &list.slots, row, &self.parts, &mut parsed.notes);
     }
 
     /// Reads the rows of a circuit as given.
@@ -285,8 +285,8 @@ impl Lists {
             Body::Text { file, delimiter, .. } => self.with_text(run, file, |text, split| {
                 let mut number = run.first_row;
                 // A quote that does not end was refused in the first pass.
-                let _ = each_row::<()>(text, split, *delimiter, |row, _, _| {
-                    if !is_blank_row(row) {
+                let _ = each_row::<()>(text, split, *delimiter, list.slots.head, |row, _, _| {
+                    if row.repeats_head || !is_blank_row(row) {
                         see(list, AnyRow::Text(row), number);
                     }
                     number = number.saturating_add(1);

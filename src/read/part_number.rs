@@ -3,6 +3,7 @@
 use chrono::{Datelike, NaiveDate};
 use hashbrown::HashMap;
 
+use crate::model::circuit::Name;
 use crate::model::component::Component;
 use crate::model::line::{Alteration, PartRef};
 
@@ -12,7 +13,7 @@ use super::quantity::iso_date;
 /// The part numbers of the component table, ready to be looked up.
 #[derive(Debug, Default)]
 pub(crate) struct PartIndex {
-    exact: HashMap<Box<str>, u32>,
+    exact: HashMap<Name, u32>,
     /// Part numbers made of digits, without the zeros that a spreadsheet drops.
     bare: HashMap<Box<str>, Box<str>>,
     /// Part numbers that a spreadsheet takes for a number, with that number.

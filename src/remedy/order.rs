@@ -53,6 +53,12 @@ fn compare(a: &Rank, b: &Rank, by_price: bool) -> Ordering {
         .then_with(|| name(a).cmp(name(b)))
 }
 
+/// Sorts parts by what they cost, then by rating and number.
+pub(super) fn sort_parts(plant: &Plant, parts: &mut [u32]) {
+    let rank = |part: &u32| rank(plant, &Change::Swap { line: 0, to: *part });
+    parts.sort_by(|a, b| compare(&rank(a), &rank(b), true));
+}
+
 /// Sorts candidates, those of equal rank as they were thought of; true where the order holds
 /// whatever passes, so that the first that passes is the one.
 pub fn in_order(plant: &Plant, changes: &mut Vec<Change>) -> bool {

@@ -1,7 +1,7 @@
 //! For each finding of a circuit the first change that passes, in the order of the contract.
 
 use std::collections::BTreeMap;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, OnceLock, PoisonError};
 
 use crate::assess::audit::CircuitAudit;
 use crate::assess::fixture::Ground;
@@ -42,8 +42,8 @@ const REFUSING: usize = 8;
 pub struct Searching<'a> {
     pub roster: &'a Roster<'a>,
     pub ground: &'a Ground<'a>,
-    /// Station name to the fixtures that use it.
-    pub station_fixtures: BTreeMap<String, Vec<usize>>,
+    /// Station name to the fixtures that use it; not made where no change of a station is tried.
+    station_fixtures: OnceLock<BTreeMap<String, Vec<usize>>>,
     /// Whether only V03 is settled, and no remedy is searched for any other finding.
     pub settles_only: bool,
     stock: Stock,
@@ -56,28 +56,12 @@ impl<'a> Searching<'a> {
     /// Prepares searches over a plant.
     #[must_use]
     pub fn over(roster: &'a Roster<'a>, ground: &'a Ground<'a>) -> Self {
-        let mut station_fixtures: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-        for (index, range) in roster.fixtures.iter().enumerate() {
-            for entry in &roster.entries[range.clone()] {
-                let Some(service) = entry.service else { continue };
-                if service.station.is_empty() {
-                    continue;
-                }
-                let fixtures = match station_fixtures.get_mut(service.station.as_str()) {
-                    Some(fixtures) => fixtures,
-                    None => station_fixtures.entry(service.station.to_string()).or_default(),
-                };
-                if fixtures.last() != Some(&index) {
-                    fixtures.push(index);
-                }
-            }
-        }
         Self {
             roster,
             ground,
-            station_fixtures,
+            station_fixtures: OnceLock::new(),
             settles_only: false,
-            stock: Stock::of(&ground.plant.components, &ground.parts),
+            stock: Stock::of(ground.plant, &ground.parts),
             station_verdicts: Mutex::default(),
             refusing: Mutex::default(),
         }
@@ -110,7 +94,13 @@ impl<'a> Searching<'a> {
         let stations = self.ground.plant.stations.iter();
         let with_part = stations
             .filter(|station| [&station.pump, &station.drive_ram].into_iter().any(|known| known.index() == Some(part)));
-        with_part.flat_map(|station| self.station_fixtures.get(&station.name).cloned().unwrap_or_default()).collect()
+        with_part.flat_map(|station| self.fixtures_at(&station.name)).copied().collect()
+    }
+
+    /// Fixtures that use a load station, in order.
+    fn fixtures_at(&self, station: &str) -> &[usize] {
+        let all = self.station_fixtures.get_or_init(|| station_fixtures(self.roster));
+        all.get(station).map_or(&[], Vec::as_slice)
     }
 
     /// The first change of a load station that clears a finding on it and harms nothing.
@@ -140,8 +130,7 @@ impl<'a> Searching<'a> {
             serves_fixture(self.roster, self.ground, change, station, range).unwrap_or(false)
         };
         let before: Vec<usize> = refusing().get(station).cloned().unwrap_or_default();
-        let fixtures = self.station_fixtures.get(station).map_or(&[][..], Vec::as_slice);
-        let refusal = before.iter().chain(fixtures).copied().find(|fixture| !serves(*fixture));
+        let refusal = before.iter().chain(self.fixtures_at(station)).copied().find(|fixture| !serves(*fixture));
         if let Some(fixture) = refusal {
             let mut all = refusing();
             let known = all.entry(station.to_owned()).or_default();
@@ -214,6 +203,26 @@ impl<'a> Searching<'a> {
         let Some(station) = audit.circuit.service.as_ref().map(|service| service.station.clone()) else { return true };
         self.serves_all(&station, change) && super::station::gains_nothing(self.ground, &station, change)
     }
+}
+
+fn station_fixtures(roster: &Roster) -> BTreeMap<String, Vec<usize>> {
+    let mut all: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+    for (index, range) in roster.fixtures.iter().enumerate() {
+        for service in roster.entries[range.clone()].iter().filter_map(|entry| entry.service) {
+            let station = service.station.as_str();
+            if station.is_empty() {
+                continue;
+            }
+            let fixtures = match all.get_mut(station) {
+                Some(fixtures) => fixtures,
+                None => all.entry(station.to_owned()).or_default(),
+            };
+            if fixtures.last() != Some(&index) {
+                fixtures.push(index);
+            }
+        }
+    }
+    all
 }
 
 /// The smallest of the cylinders that serve: none smaller does, so that V03 is cleared with it.

@@ -95,6 +95,9 @@ impl<'a> Row<'a> {
     /// A text cell, as given.
     pub fn text(&mut self, text: &str) -> &mut Self {
         self.separate();
+        if text.is_empty() {
+            return self;
+        }
         if text.bytes().any(|byte| matches!(byte, b',' | b'"' | b'\n' | b'\r')) {
             self.out.push(b'"');
             self.out.extend(text.replace('"', "\"\"").bytes());

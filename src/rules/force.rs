@@ -156,8 +156,7 @@ pub static F03: Rule = Rule {
 
 fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
     let factor = view.limits().support_factor;
-    let supports =
-        view.sound().filter(|fitted| fitted.component.is(Kind::WorkSupport) && !fitted.line.supports.is_empty());
+    let supports = view.sound_of(Kind::WorkSupport).filter(|fitted| !fitted.line.supports.is_empty());
     for fitted in supports {
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
         let Some(charge) = view.figures.clamp.chain.charge else {

@@ -185,8 +185,7 @@ fn precharge_outside_bounds(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() == Charging::Live || !is_lowest_given(view) {
         return;
     }
-    let accumulators =
-        view.sound().filter(|fitted| fitted.component.is(Kind::Accumulator) && view.is_on_clamp_side(*fitted));
+    let accumulators = view.sound_of(Kind::Accumulator).filter(|fitted| view.is_on_clamp_side(*fitted));
     for fitted in accumulators {
         let Some(lowest) = view.service.pressure_min else {
             outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::PressureMin);

@@ -33,7 +33,7 @@ pub static P01: Rule = Rule {
 };
 
 fn weak_cylinder(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.fitted().filter(|fitted| fitted.component.is(Kind::ChargingCylinder)) {
+    for fitted in view.fitted_of(Kind::ChargingCylinder) {
         let Some(rating) = stated_rating(fitted.component) else {
             outcome.lack(None, Some(fitted.index), Figure::Weakest);
             continue;
@@ -106,7 +106,7 @@ pub static P06: Rule = Rule {
 };
 
 fn weak_isolation_valve(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.fitted().filter(|fitted| fitted.component.is(Kind::IsolationValve)) {
+    for fitted in view.fitted_of(Kind::IsolationValve) {
         match stated_rating(fitted.component) {
             Some(rating) => above_where_it_sits(view, fitted, rating, outcome),
             None => outcome.lack(None, Some(fitted.index), Figure::Weakest),
@@ -134,6 +134,9 @@ pub static P07: Rule = Rule {
 fn low_charge(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound() {
         let Some(least) = fitted.component.min_pressure else { continue };
+        if view.stays_above(least) {
+            continue;
+        }
         let seen = Seen::by(view, fitted, |side| side.chain.charge);
         if let Some((side, pressure)) = seen.lowest().filter(|(_, pressure)| is_below(pressure.si(), least.si())) {
             outcome.hit(
@@ -165,7 +168,7 @@ pub static P08: Rule = Rule {
 };
 
 fn thin_wall(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.fitted() {
+    for fitted in view.fitted_of(Kind::Tube) {
         if wall_rating_is_unreadable(fitted.component) {
             outcome.lack(None, Some(fitted.index), Figure::TubeRating);
         }
@@ -191,6 +194,9 @@ fn with_wall(hit: &mut Hit, view: &CircuitView, fitted: Fitted) {
 
 /// A hit where the part sees more than `rating` in front of or behind the reducing valve.
 fn above_where_it_sits(view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
+    if view.stays_within(rating) {
+        return;
+    }
     let is_reduced = fitted.line.is_reduced(fitted.component.kind);
     let figure = if is_reduced { Figure::Charge } else { Figure::Full };
     let seen = Seen::by(view, fitted, |side| side.pressure_at(is_reduced));

@@ -6,6 +6,7 @@ use rust_decimal::Decimal;
 use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::model::component::{Component, RepeatedPart};
 use crate::model::figures::{CircuitFigures, SideFigures};
+use crate::model::kinds::Kinds;
 use crate::model::line::Line;
 use crate::model::order::{Order, Waiver};
 use crate::model::plant::Plant;
@@ -13,7 +14,8 @@ use crate::model::policy::{Fluid, Limits, Policy};
 use crate::model::purchase::PurchaseRow;
 use crate::model::station::Station;
 use crate::model::usage::Usage;
-use crate::model::words::{Charging, Side};
+use crate::model::words::{Charging, Kind, Side};
+use crate::physics::quantity::Pressure;
 
 /// A circuit with its figures.
 pub struct CircuitView<'a> {
@@ -28,6 +30,10 @@ pub struct CircuitView<'a> {
     pub neighbour_supports: &'a [NeighbourSupport],
     /// Found once, since every rule asks for them.
     fitted: Vec<Fitted<'a>>,
+    /// Of the lines' own parts, without what is built in.
+    kinds: Kinds,
+    /// The lowest and the highest pressure that any line can see; `None` where one is unknown.
+    pressures: Option<(Pressure, Pressure)>,
 }
 
 /// A clamp on another circuit of the fixture, at a position that a work support names.
@@ -63,11 +69,14 @@ impl<'a> CircuitView<'a> {
     pub fn of(plant: &'a Plant, circuit: &'a Circuit, service: &'a Service, figures: &'a CircuitFigures) -> Self {
         let components = &plant.components;
         let mut fitted = Vec::with_capacity(circuit.lines.len());
-        fitted.extend(circuit.lines.iter().enumerate().filter_map(|(index, line)| {
-            let component = line.component(components)?;
-            Some(Fitted { index, line, component, is_sound: !line.is_set_aside(components) })
-        }));
-        Self { plant, circuit, service, figures, neighbours: &[], neighbour_supports: &[], fitted }
+        let mut kinds = Kinds::NONE;
+        for (index, line) in circuit.lines.iter().enumerate() {
+            let Some(component) = line.component(components) else { continue };
+            kinds = component.kind.map_or(kinds, |kind| kinds.with(kind));
+            fitted.push(Fitted { index, line, component, is_sound: !line.is_set_aside_with(component) });
+        }
+        let pressures = pressures(figures);
+        Self { plant, circuit, service, figures, neighbours: &[], neighbour_supports: &[], fitted, kinds, pressures }
     }
 
     /// The circuit beside others of its fixture.
@@ -107,9 +116,32 @@ impl<'a> CircuitView<'a> {
         self.fitted.iter().copied()
     }
 
+    /// Those of them with a part of a kind.
+    pub fn fitted_of(&self, kind: Kind) -> impl Iterator<Item = Fitted<'a>> {
+        let fitted = if self.kinds.has(kind) { self.fitted.as_slice() } else { &[] };
+        fitted.iter().filter(move |fitted| fitted.component.is(kind)).copied()
+    }
+
     /// The lines that are not set aside.
     pub fn sound(&self) -> impl Iterator<Item = Fitted<'a>> {
         self.fitted().filter(|fitted| fitted.is_sound)
+    }
+
+    /// Those of them with a part of a kind.
+    pub fn sound_of(&self, kind: Kind) -> impl Iterator<Item = Fitted<'a>> {
+        self.fitted_of(kind).filter(|fitted| fitted.is_sound)
+    }
+
+    /// Whether no line can see more than a pressure, and all that they see is known.
+    #[must_use]
+    pub fn stays_within(&self, limit: Pressure) -> bool {
+        self.pressures.is_some_and(|(_, highest)| highest <= limit)
+    }
+
+    /// Whether no line can see less than a pressure, and all that they see is known.
+    #[must_use]
+    pub fn stays_above(&self, limit: Pressure) -> bool {
+        self.pressures.is_some_and(|(lowest, _)| lowest >= limit)
     }
 
     /// The sides that a line counts on, with their figures.
@@ -123,6 +155,17 @@ impl<'a> CircuitView<'a> {
     pub fn is_on_clamp_side(&self, fitted: Fitted<'a>) -> bool {
         counts_on(fitted.line, Some(fitted.component), self.figures.acting, Side::Clamp)
     }
+}
+
+fn pressures(figures: &CircuitFigures) -> Option<(Pressure, Pressure)> {
+    let mut range: Option<(Pressure, Pressure)> = None;
+    for side in figures.sides() {
+        for pressure in [side.chain.full?, side.chain.charge?] {
+            let (lowest, highest) = range.unwrap_or((pressure, pressure));
+            range = Some((lowest.min(pressure), highest.max(pressure)));
+        }
+    }
+    range
 }
 
 /// A part of the component table, with its use.

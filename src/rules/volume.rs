@@ -100,18 +100,20 @@ fn oversized(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 /// The sides of a circuit charged by cylinder whose fill is known; the others are lacking.
-fn known_fills<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Vec<(&'a SideFigures, f64)> {
-    if view.charging() != Charging::Cylinder || view.circuit.lines.is_empty() {
-        return Vec::new();
-    }
-    let mut known = Vec::new();
-    for side in view.figures.sides() {
-        match side.fill {
-            Some(fill) => known.push((side, fill)),
-            None => outcome.lack(Some(side.side), None, Figure::Fill),
+fn known_fills<'a>(
+    view: &CircuitView<'a>,
+    outcome: &mut Outcome,
+) -> impl Iterator<Item = (&'a SideFigures, f64)> + use<'a> {
+    let mut known = [None; 2];
+    if view.charging() == Charging::Cylinder && !view.circuit.lines.is_empty() {
+        for (slot, side) in known.iter_mut().zip(view.figures.sides()) {
+            *slot = side.fill.map(|fill| (side, fill));
+            if side.fill.is_none() {
+                outcome.lack(Some(side.side), None, Figure::Fill);
+            }
         }
     }
-    known
+    known.into_iter().flatten()
 }
 
 /// With demand, capacity and what the demand is made of; what is 0 and optional is left out.

@@ -18,7 +18,7 @@ fn agree(root: &Path) -> (u32, u32) {
     let plant = &reading.plant;
     on_ground(plant, &reading.lists, false, |searching| {
         let (roster, ground) = (searching.roster, searching.ground);
-        let stock = Stock::of(&plant.components, &ground.parts);
+        let stock = Stock::of(plant, &ground.parts);
         let (mut clear, mut stay) = (0, 0);
         for (fixture, range) in roster.fixtures.iter().enumerate() {
             let before = load_fixture(roster, ground, range.clone())?.audits;

@@ -2,7 +2,7 @@
 
 use crate::model::column::{Holds, Table};
 use crate::model::line::{Cell, Line, PartRef, is_count};
-use crate::model::origin::{InputNote, NoteKind, Origin};
+use crate::model::origin::{InputNote, NoteKind};
 use crate::model::words::{Side, YesNo};
 use crate::physics::quantity::{Force, Length, Pressure};
 
@@ -12,59 +12,80 @@ use crate::read::part_number::PartIndex;
 use crate::read::quantity;
 use crate::read::record::Record;
 
+use super::runs::head_of;
+
+/// A column of lines besides the place and the part number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Field {
+    Position,
+    Qty,
+    Length,
+    Supports,
+    StrokeUsed,
+    Side,
+    Share,
+    ForceRequired,
+    SetPressure,
+    Precharge,
+    Reduced,
+}
+
+/// In the order in which they are read.
+const FIELDS: [(&str, Field); 11] = [
+    ("position", Field::Position),
+    ("qty", Field::Qty),
+    ("length", Field::Length),
+    ("supports", Field::Supports),
+    ("stroke_used", Field::StrokeUsed),
+    ("side", Field::Side),
+    ("share", Field::Share),
+    ("force_required", Field::ForceRequired),
+    ("set_pressure", Field::SetPressure),
+    ("precharge", Field::Precharge),
+    ("reduced", Field::Reduced),
+];
+
 /// Places of a list's columns.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Slots {
+    /// Cells up to the last that names the circuit.
+    pub head: usize,
     place: [Option<usize>; 4],
-    position: Option<usize>,
     part_no: Option<usize>,
-    qty: Option<usize>,
-    length: Option<usize>,
-    stroke_used: Option<usize>,
-    side: Option<usize>,
-    share: Option<usize>,
-    force_required: Option<usize>,
-    set_pressure: Option<usize>,
-    precharge: Option<usize>,
-    reduced: Option<usize>,
-    supports: Option<usize>,
     note: Option<usize>,
+    /// Of the other columns those that the list has.
+    fields: Vec<(Field, usize)>,
 }
 
 impl Slots {
     pub(crate) fn new(layout: &Layout) -> Self {
         debug_assert!(Table::Lists.column("part_no").is_some_and(|column| column.holds == Holds::PartNo));
         let slot = |name: &str| layout.slot(name);
+        let place = [slot("plant"), slot("pallet"), slot("fixture"), slot("circuit")];
+        let fields = FIELDS.into_iter().filter_map(|(name, field)| Some((field, slot(name)?)));
         Self {
-            place: [slot("plant"), slot("pallet"), slot("fixture"), slot("circuit")],
-            position: slot("position"),
+            head: head_of(place.map(|slot| slot.map(|slot| layout.first + slot))),
+            place,
             part_no: slot("part_no"),
-            qty: slot("qty"),
-            length: slot("length"),
-            stroke_used: slot("stroke_used"),
-            side: slot("side"),
-            share: slot("share"),
-            force_required: slot("force_required"),
-            set_pressure: slot("set_pressure"),
-            precharge: slot("precharge"),
-            reduced: slot("reduced"),
-            supports: slot("supports"),
             note: slot("note"),
+            fields: fields.collect(),
         }
     }
 }
 
 const SET_ASIDE: &str = "The line was set aside.";
 
-/// Reads a line; what can't be read goes to its faults and to the notes.
+/// Reads a line of a blank part into its place; what can't be read goes to its faults and to the
+/// notes.
 pub(crate) fn read_line<C: Cells>(
+    line: &mut Line,
     layout: &Layout,
     slots: &Slots,
     row: &C,
-    origin: Origin,
     parts: &PartIndex,
     notes: &mut Vec<InputNote>,
-) -> Line {
+) {
+    let origin = line.origin;
     let mut record = Record::new(layout, row, origin, SET_ASIDE, notes);
     // Read by the first pass; what is odd about them is noted here.
     if !row.is_plain() {
@@ -72,38 +93,39 @@ pub(crate) fn read_line<C: Cells>(
             record.text(slot);
         }
     }
-    let part = part(&mut record, slots.part_no, parts);
-    let position = record.key(slots.position).into();
-    let (qty, qty_text) = qty(&mut record, slots.qty);
-    let before = record.faults.len();
-    let length = match record.number(slots.length) {
-        Some(length) => Cell::Value(Length::new(length)),
-        None if record.faults.len() > before => Cell::Unreadable,
-        None => Cell::Blank,
-    };
-    let supports = record.key(slots.supports).split_whitespace().map(str::to_owned).collect();
-    let line = Line {
-        origin,
-        part,
-        position,
-        qty,
-        qty_text,
-        length,
-        stroke_used: record.number(slots.stroke_used).map(Length::new),
-        side: record.word(slots.side, Side::find, Side::WORDS).unwrap_or(Side::Clamp),
-        share: if record.cell(slots.share).is_blank() { 1.0 } else { record.number(slots.share).unwrap_or(1.0) },
-        force_required: record.number(slots.force_required).map(Force::new),
-        set_pressure: record.number(slots.set_pressure).map(Pressure::new),
-        precharge: record.number(slots.precharge).map(Pressure::new),
-        reduced: record.word(slots.reduced, YesNo::find, YesNo::WORDS),
-        supports,
-        faults: Vec::new(),
-        repeats: None,
-    };
+    line.part = part(&mut record, slots.part_no, parts);
+    for (field, slot) in &slots.fields {
+        fill(line, &mut record, *field, Some(*slot));
+    }
     if !row.is_plain() {
         record.text(slots.note);
     }
-    Line { faults: record.faults, ..line }
+    line.faults = record.faults;
+}
+
+/// Takes what a cell says of a line.
+fn fill<C: Cells>(line: &mut Line, record: &mut Record<C>, field: Field, slot: Option<usize>) {
+    match field {
+        Field::Position => line.position = record.key(slot).into(),
+        Field::Qty => (line.qty, line.qty_text) = qty(record, slot),
+        Field::Length => {
+            let before = record.faults.len();
+            line.length = match record.number(slot) {
+                Some(length) => Cell::Value(Length::new(length)),
+                None if record.faults.len() > before => Cell::Unreadable,
+                None => Cell::Blank,
+            };
+        }
+        Field::Supports => line.supports = record.key(slot).split_whitespace().map(str::to_owned).collect(),
+        Field::StrokeUsed => line.stroke_used = record.number(slot).map(Length::new),
+        Field::Side => line.side = record.word(slot, Side::find, Side::WORDS).unwrap_or(Side::Clamp),
+        Field::Share if record.cell(slot).is_blank() => {}
+        Field::Share => line.share = record.number(slot).unwrap_or(1.0),
+        Field::ForceRequired => line.force_required = record.number(slot).map(Force::new),
+        Field::SetPressure => line.set_pressure = record.number(slot).map(Pressure::new),
+        Field::Precharge => line.precharge = record.number(slot).map(Pressure::new),
+        Field::Reduced => line.reduced = record.word(slot, YesNo::find, YesNo::WORDS),
+    }
 }
 
 fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex) -> PartRef {

@@ -19,6 +19,8 @@ pub(crate) struct Spec<'a> {
     pub bounds: &'a Bounds,
     /// Cells that name the circuit: plant, pallet, fixture, circuit.
     key_cells: [Option<usize>; 4],
+    /// Cells up to the last of them.
+    head: usize,
     /// Cells whose number style says something.
     numeric: Vec<usize>,
     /// For each column, where rows are compared with those of other lists.
@@ -46,7 +48,7 @@ impl<'a> Spec<'a> {
             .map(|(slot, _)| layout.first + slot)
             .collect();
         let key_cells = [cell("plant"), cell("pallet"), cell("fixture"), cell("circuit")];
-        Self { place, layout, delimiter, bounds, key_cells, numeric, seeds }
+        Self { place, layout, delimiter, bounds, key_cells, head: head_of(key_cells), numeric, seeds }
     }
 
     /// Adds the raw key of a row.
@@ -78,6 +80,11 @@ impl<'a> Spec<'a> {
         self.push_key(row, &mut key);
         key
     }
+}
+
+/// How many cells stand at the start of a row up to the last of these.
+pub(crate) fn head_of(cells: [Option<usize>; 4]) -> usize {
+    cells.into_iter().flatten().max().map_or(0, |last| last + 1)
 }
 
 /// The four parts of a raw key, cleaned.
@@ -151,8 +158,9 @@ impl ChunkScan {
         let text = std::str::from_utf8(bytes).map_err(|_| ChunkStop::NotUtf8)?;
         let mut scan =
             Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
-        let seen =
-            each_row(text, &mut RowSplit::default(), spec.delimiter, |row, from, next| scan.row(row, from, next, spec));
+        let seen = each_row(text, &mut RowSplit::default(), spec.delimiter, spec.head, |row, from, next| {
+            scan.row(row, from, next, spec)
+        });
         match seen {
             Ok(()) => Ok(scan),
             Err(RowsStop::Seen(stop)) => Err(stop),
@@ -176,7 +184,7 @@ impl ChunkScan {
         let rows_before = self.rows;
         self.rows += 1;
         let count = row.count();
-        if is_blank_row(row) {
+        if !row.repeats_head() && is_blank_row(row) {
             if spec.seeds.is_some() {
                 self.hashes.push(0);
             }
@@ -215,7 +223,7 @@ impl ChunkScan {
         }
         if !self.is_broken
             && let Some(last) = self.runs.last_mut()
-            && spec.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default())
+            && (row.repeats_head() || spec.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default()))
         {
             last.end = place.end;
             last.rows += 1;

@@ -168,7 +168,7 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         let end = row_end(text.as_bytes(), 0, spec.delimiter).map_or(text.len(), |(end, _)| end);
         let mut split = RowSplit::default();
         split.split(&text, 0, end, spec.delimiter);
-        let row = TextRow { split: &split, text: &text, is_plain: false };
+        let row = TextRow { split: &split, text: &text, is_plain: false, repeats_head: false };
         Ok(spec.layout.is_total(&row, is_last).then(|| shown(&row)))
     })?;
     Ok(scan)

@@ -29,7 +29,7 @@ pub static M06: Rule = Rule {
 };
 
 fn other_acting(view: &CircuitView, outcome: &mut Outcome) {
-    let clamps = || view.sound().filter(|fitted| fitted.component.is(Kind::Clamp));
+    let clamps = || view.sound_of(Kind::Clamp);
     if view.service.is_unreadable("acting") {
         if clamps().next().is_some() {
             outcome.lack(None, None, Figure::Cell);
@@ -111,7 +111,7 @@ fn short_ram(view: &CircuitView, outcome: &mut Outcome) {
         return;
     }
     let ram = view.station().and_then(|station| view.plant.component_at(station.drive_ram.index()));
-    for fitted in view.sound().filter(|fitted| fitted.component.is(Kind::ChargingCylinder)) {
+    for fitted in view.sound_of(Kind::ChargingCylinder) {
         if is_unreadable(fitted.component, "stroke") {
             outcome.lack(None, Some(fitted.index), Figure::Stroke);
         }

@@ -240,20 +240,24 @@ fn near_rating(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 /// The sides with their charge pressure, where a pressure is wanted; the others are lacking.
-fn charges_and_set<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Vec<(&'a SideFigures, Pressure, Pressure)> {
-    if view.service.is_unreadable("pressure_set") {
+fn charges_and_set<'a>(
+    view: &CircuitView<'a>,
+    outcome: &mut Outcome,
+) -> impl Iterator<Item = (&'a SideFigures, Pressure, Pressure)> + use<'a> {
+    let is_unreadable = view.service.is_unreadable("pressure_set");
+    if is_unreadable {
         outcome.lack(None, None, Figure::Cell);
-        return Vec::new();
     }
-    let Some(set) = view.service.pressure_set else { return Vec::new() };
-    let mut known = Vec::new();
-    for side in view.figures.sides().filter(|side| !side.lines.is_empty()) {
-        match side.chain.charge {
-            Some(charge) => known.push((side, charge, set)),
-            None => outcome.lack(Some(side.side), None, Figure::Charge),
+    let mut known = [None; 2];
+    if let Some(set) = view.service.pressure_set.filter(|_| !is_unreadable) {
+        for (slot, side) in known.iter_mut().zip(view.figures.sides().filter(|side| !side.lines.is_empty())) {
+            *slot = side.chain.charge.map(|charge| (side, charge, set));
+            if side.chain.charge.is_none() {
+                outcome.lack(Some(side.side), None, Figure::Charge);
+            }
         }
     }
-    known
+    known.into_iter().flatten()
 }
 
 fn with_set(hit: Hit, set: Pressure, tolerance: f64) -> Hit {

@@ -28,7 +28,7 @@ pub static P09: Rule = Rule {
 };
 
 fn odd_sequence(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.sound().filter(|fitted| fitted.component.is(Kind::SequenceValve)) {
+    for fitted in view.sound_of(Kind::SequenceValve) {
         let Some(setting) = setting(fitted) else {
             outcome.lack(None, Some(fitted.index), Figure::Setting);
             continue;
@@ -64,8 +64,8 @@ fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: 
 
 /// The lowest `min_pressure` of the clamps on a side that state one.
 fn lowest_min_pressure(view: &CircuitView, side: &SideFigures) -> Option<Pressure> {
-    view.fitted()
-        .filter(|fitted| fitted.component.is(Kind::Clamp) && side.lines.binary_search(&fitted.index).is_ok())
+    view.fitted_of(Kind::Clamp)
+        .filter(|fitted| side.lines.binary_search(&fitted.index).is_ok())
         .filter_map(|fitted| fitted.component.min_pressure)
         .reduce(Pressure::min)
 }
@@ -88,7 +88,7 @@ pub static P10: Rule = Rule {
 };
 
 fn odd_relief(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.sound().filter(|fitted| fitted.component.is(Kind::ReliefValve)) {
+    for fitted in view.sound_of(Kind::ReliefValve) {
         let Some(setting) = setting(fitted) else {
             outcome.lack(None, Some(fitted.index), Figure::Setting);
             continue;
@@ -147,7 +147,7 @@ pub static P12: Rule = Rule {
 };
 
 fn odd_gauge(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.sound().filter(|fitted| fitted.component.is(Kind::Gauge)) {
+    for fitted in view.sound_of(Kind::Gauge) {
         let Some(full_scale) = fitted.component.full_scale else {
             outcome.lack(None, Some(fitted.index), Figure::FullScale);
             continue;
