@@ -51,6 +51,7 @@ pub mod force;
 pub mod leak;
 pub mod nitrogen;
 pub mod quantity;
+mod recent;
 pub mod trapped;
 pub mod tube_rating;
 pub mod unit;

@@ -140,6 +140,8 @@ pub fn conclude(
     if let Some(warning) = history {
         writeln!(out, "{warning}")?;
     }
+    // To give back very much memory takes long, and the process may end before it is done.
+    let _ = std::thread::Builder::new().spawn(move || drop(audit));
     Ok(status)
 }
 

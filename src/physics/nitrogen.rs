@@ -9,6 +9,7 @@ use std::rc::Rc;
 use std::sync::OnceLock;
 
 use crate::physics::quantity::{Density, Pressure, Temperature};
+use crate::physics::recent::Recent;
 
 /// How nitrogen is described.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -155,37 +156,13 @@ struct Root {
     bend: f64,
 }
 
-/// Results for the arguments that came last.
-struct Recent<T> {
-    entries: Vec<((GasModel, u64), T)>,
-    next: usize,
-}
-
-impl<T: Clone> Recent<T> {
-    const ENTRIES: usize = 16;
-
-    const fn new() -> Self {
-        Self { entries: Vec::new(), next: 0 }
-    }
-
-    fn get_or_make(&mut self, key: (GasModel, u64), make: impl FnOnce() -> T) -> T {
-        if let Some((_, known)) = self.entries.iter().find(|(known, _)| *known == key) {
-            return known.clone();
-        }
-        let made = make();
-        let entry = (key, made.clone());
-        match self.entries.get_mut(self.next) {
-            Some(oldest) => *oldest = entry,
-            None => self.entries.push(entry),
-        }
-        self.next = (self.next + 1) % Self::ENTRIES;
-        made
-    }
-}
-
 thread_local! {
-    static ISOTHERMS: RefCell<Recent<Rc<Isotherm>>> = const { RefCell::new(Recent::new()) };
-    static PRECHARGES: RefCell<Recent<Density>> = const { RefCell::new(Recent::new()) };
+    static ISOTHERMS: RefCell<Recent<(GasModel, u64), Rc<Isotherm>>> = const { RefCell::new(Recent::new()) };
+    static PRECHARGES: RefCell<Recent<(GasModel, u64), Density>> = const { RefCell::new(Recent::new()) };
+    /// By R T and the absolute pressure; real gas.
+    static STATES: RefCell<Recent<(u64, u64), GasState>> = const { RefCell::new(Recent::new()) };
+    /// By R T and the density; real gas.
+    static PRESSURES: RefCell<Recent<(u64, u64), Pressure>> = const { RefCell::new(Recent::new()) };
 }
 
 /// Density of nitrogen at a precharge, gauge at 20 °C.
@@ -302,13 +279,32 @@ impl Isotherm {
         self.state(absolute, None).density
     }
 
-    /// Density and its slope over pressure, faster where a state close by is at hand.
+    /// [`Isotherm::pressure`], kept by each thread for the few precharges of a plant.
+    pub(crate) fn kept_pressure(&self, density: Density) -> Pressure {
+        if self.model == GasModel::Ideal {
+            return self.pressure(density);
+        }
+        let key = (self.rt.to_bits(), density.si().to_bits());
+        PRESSURES.with_borrow_mut(|kept| kept.get_or_make(key, || self.pressure(density)))
+    }
+
+    /// Density and its slope over pressure, faster where a state close by is at hand or the same
+    /// pressure was asked for before.
     pub(crate) fn state(&self, absolute: Pressure, close: Option<GasState>) -> GasState {
         let target = absolute.si();
         if self.model == GasModel::Ideal || target.is_nan() || target <= 0.0 {
             let density = Density::new((target / self.rt).max(0.0));
             return GasState { absolute, density, slope: 1.0 / self.rt, bend: 0.0 };
         }
+        if close.is_some() {
+            return self.solved(absolute, close);
+        }
+        let key = (self.rt.to_bits(), target.to_bits());
+        STATES.with_borrow_mut(|kept| kept.get_or_make(key, || self.solved(absolute, None)))
+    }
+
+    fn solved(&self, absolute: Pressure, close: Option<GasState>) -> GasState {
+        let target = absolute.si();
         let ideal = target / self.rt;
         // The co-volume keeps the first step below the real density at high pressure.
         let guess = ideal / (1.0 + ideal / 1200.0);

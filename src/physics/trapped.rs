@@ -249,7 +249,7 @@ impl<'a> TrappedState<'a> {
             Charge {
                 gas_volume: accumulator.gas_volume.si(),
                 density: density.si(),
-                empty: gas.pressure(density).gauge(),
+                empty: gas.kept_pressure(density).gauge(),
             }
         });
         let charges = charges.collect();

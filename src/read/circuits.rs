@@ -9,7 +9,7 @@ use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::model::words::{Acting, Charging, YesNo};
 use crate::physics::quantity::{Pressure, Temperature, Time};
 
-use super::cell::GridRow;
+use super::cell::{Cells, GridRow};
 use super::header::Layout;
 use super::note::row_note;
 use super::record::Record;
@@ -21,24 +21,24 @@ const ROWS: usize = 1024;
 /// Services in key order, the first row of each circuit, and how many rows were set aside.
 pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> (Vec<(CircuitKey, Service)>, u64) {
     let slots = Slots::new(&grid.layout);
+    // Sorted before they are read, since a service is large. The first row of a circuit comes first.
+    let keys = grid.rows.par_iter().with_min_len(ROWS).enumerate();
+    let mut keys: Vec<(CircuitKey, usize)> = keys.map(|(at, row)| (key_of(grid, &slots, row), at)).collect();
+    keys.par_sort_unstable();
     let noted: Mutex<Vec<InputNote>> = Mutex::default();
-    let read = |row: &GridRow| {
+    let read = |(key, at): (CircuitKey, usize)| {
         let mut of_row = Vec::new();
-        let service = read_row(grid, &slots, row, Origin { source, row: row.number }, &mut of_row);
+        let service = grid.rows.get(at).map(|row| read_row(grid, &slots, row, source, &mut of_row));
         if !of_row.is_empty() {
             noted.lock().unwrap_or_else(PoisonError::into_inner).append(&mut of_row);
         }
-        service
+        (key, service.unwrap_or_default())
     };
-    let mut services: Vec<(CircuitKey, Service)> = grid.rows.par_iter().with_min_len(ROWS).map(read).collect();
+    let mut services: Vec<(CircuitKey, Service)> = keys.into_par_iter().with_min_len(ROWS).map(read).collect();
     let mut noted = noted.into_inner().unwrap_or_else(PoisonError::into_inner);
     noted.sort_by_key(|note| note.origin.row);
     notes.append(&mut noted);
     let mut set_aside = 0;
-    // The first row of a circuit comes first. The rows are too large to be merged from a copy.
-    services.par_sort_unstable_by(|(one, here), (other, there)| {
-        one.cmp(other).then_with(|| here.origin.row.cmp(&there.origin.row))
-    });
     services.dedup_by(|(key, again), (first_key, first)| {
         let is_repeated = key == first_key;
         if is_repeated {
@@ -102,14 +102,10 @@ impl Slots {
     }
 }
 
-fn read_row(
-    grid: &Grid,
-    slots: &Slots,
-    row: &GridRow,
-    origin: Origin,
-    notes: &mut Vec<InputNote>,
-) -> (CircuitKey, Service) {
-    let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
+/// The circuit of a row; what is odd about its cells is noted where the row is read.
+fn key_of(grid: &Grid, slots: &Slots, row: &GridRow) -> CircuitKey {
+    let mut unsaid = Vec::new();
+    let mut record = Record::new(&grid.layout, row, Origin::default(), "", &mut unsaid);
     let mut key = CircuitKey {
         plant: record.key(slots.plant).into(),
         pallet: record.key(slots.pallet).into(),
@@ -119,7 +115,18 @@ fn read_row(
     if key.circuit.is_empty() {
         key.circuit = "1".into();
     }
-    let service = Service {
+    key
+}
+
+fn read_row(grid: &Grid, slots: &Slots, row: &GridRow, source: SourceId, notes: &mut Vec<InputNote>) -> Service {
+    let origin = Origin { source, row: row.number };
+    let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
+    if !row.is_plain() {
+        for slot in [slots.plant, slots.pallet, slots.fixture, slots.circuit] {
+            record.text(slot);
+        }
+    }
+    Service {
         acting: record.word(slots.acting, Acting::find, Acting::WORDS),
         charging: record.word(slots.charging, Charging::find, Charging::WORDS),
         station: record.key(slots.station).into(),
@@ -136,6 +143,5 @@ fn read_row(
         built: record.word(slots.built, YesNo::find, YesNo::WORDS) == Some(YesNo::Yes),
         origin,
         faults: record.faults,
-    };
-    (key, service)
+    }
 }

@@ -1,5 +1,7 @@
 //! Proved remedies as rows: of `remedies.csv` and of the Remedies sheet.
 
+use std::cmp::Reverse;
+
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
@@ -51,11 +53,11 @@ pub fn remedy_row(out: &mut Vec<u8>, remedy: &RemedyRow) {
 
 /// Most findings cleared first, then by place.
 pub fn sort(rows: &mut [RemedyRow]) {
-    rows.sort_by(|a, b| {
-        let key =
-            |row: &RemedyRow| (row.place.clone(), row.position.clone(), row.part_from.clone(), row.part_to.clone());
-        b.cleared.cmp(&a.cleared).then_with(|| key(a).cmp(&key(b)))
-    });
+    rows.sort_by(|a, b| in_order(a).cmp(&in_order(b)));
+}
+
+fn in_order(row: &RemedyRow) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
+    (Reverse(row.cleared), &row.place, &row.position, &row.part_from, &row.part_to)
 }
 
 /// The proved changes of a fixture as rows.

@@ -1,5 +1,6 @@
 //! Parts of a run, audited side by side, and how they are joined.
 
+use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::fs::File;
 use std::io::Write;
@@ -77,11 +78,11 @@ impl KeptRemedy {
 
 /// Most findings cleared first, then by place: as the rows of a whole run.
 pub fn sort_kept(remedies: &mut [KeptRemedy]) {
-    remedies.sort_by(|a, b| {
-        let key =
-            |one: &KeptRemedy| (one.place.clone(), one.position.clone(), one.part_from.clone(), one.part_to.clone());
-        b.cleared.cmp(&a.cleared).then_with(|| key(a).cmp(&key(b)))
-    });
+    remedies.sort_by(|a, b| in_order(a).cmp(&in_order(b)));
+}
+
+fn in_order(one: &KeptRemedy) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
+    (Reverse(one.cleared), &one.place, &one.position, &one.part_from, &one.part_to)
 }
 
 impl ShardState {

@@ -36,7 +36,7 @@ pub static L01: Rule = Rule {
 };
 
 fn unknown_part(view: &CircuitView, outcome: &mut Outcome) {
-    for (index, line) in view.circuit.lines.iter().enumerate() {
+    for (index, line) in view.suspect_lines() {
         if let PartRef::Unknown(given) = &line.part {
             let hit = Hit::on_line(index).in_column("part_no");
             outcome.hit(with_nearest(hit, given, "part_no", view.plant));
@@ -86,7 +86,7 @@ pub static L02: Rule = Rule {
 };
 
 fn odd_quantity(view: &CircuitView, outcome: &mut Outcome) {
-    for (index, line) in view.circuit.lines.iter().enumerate().filter(|(_, line)| !line.has_quantity()) {
+    for (index, line) in view.suspect_lines().filter(|(_, line)| !line.has_quantity()) {
         let hit = Hit::on_line(index).in_column("qty");
         let hit = match line.qty {
             Cell::Value(qty) => hit.measuring(Value::Number(qty)),
@@ -162,7 +162,7 @@ pub static L04: Rule = Rule {
 };
 
 fn cells_of_circuit(view: &CircuitView, outcome: &mut Outcome) {
-    for (index, line) in view.circuit.lines.iter().enumerate() {
+    for (index, line) in view.suspect_lines() {
         if let Some(hit) = unreadable(|| Hit::on_line(index), &line.faults) {
             outcome.hit(hit.fact("set_aside", text("the line")));
         }
@@ -244,7 +244,7 @@ pub static L05: Rule = Rule {
 };
 
 fn altered_part(view: &CircuitView, outcome: &mut Outcome) {
-    for (index, line) in view.circuit.lines.iter().enumerate() {
+    for (index, line) in view.suspect_lines() {
         if let PartRef::Altered(alteration) = &line.part {
             outcome.hit(
                 Hit::on_line(index)

@@ -61,7 +61,7 @@ pub static P05: Rule = Rule {
 };
 
 fn weak_part(view: &CircuitView, outcome: &mut Outcome) {
-    for (index, line) in view.circuit.lines.iter().enumerate() {
+    for (index, line) in view.suspect_lines() {
         if line.component(&view.plant.components).is_none() {
             outcome.lack(None, Some(index), Figure::Weakest);
         }

@@ -32,6 +32,8 @@ pub struct CircuitView<'a> {
     fitted: Vec<Fitted<'a>>,
     /// Of the lines' own parts, without what is built in.
     kinds: Kinds,
+    /// Whether every line's part is known and no line is set aside.
+    is_sound: bool,
     /// The lowest and the highest pressure that any line can see; `None` where one is unknown.
     pressures: Option<(Pressure, Pressure)>,
 }
@@ -75,8 +77,19 @@ impl<'a> CircuitView<'a> {
             kinds = component.kind.map_or(kinds, |kind| kinds.with(kind));
             fitted.push(Fitted { index, line, component, is_sound: !line.is_set_aside_with(component) });
         }
-        let pressures = pressures(figures);
-        Self { plant, circuit, service, figures, neighbours: &[], neighbour_supports: &[], fitted, kinds, pressures }
+        let is_sound = fitted.len() == circuit.lines.len() && fitted.iter().all(|fitted| fitted.is_sound);
+        Self {
+            plant,
+            circuit,
+            service,
+            figures,
+            neighbours: &[],
+            neighbour_supports: &[],
+            fitted,
+            kinds,
+            is_sound,
+            pressures: pressures(figures),
+        }
     }
 
     /// The circuit beside others of its fixture.
@@ -84,6 +97,13 @@ impl<'a> CircuitView<'a> {
     pub fn beside(mut self, clamps: &'a [NeighbourClamp], supports: &'a [NeighbourSupport]) -> Self {
         (self.neighbours, self.neighbour_supports) = (clamps, supports);
         self
+    }
+
+    /// Lines, with their indices, that may be of an unknown part or set aside: all where one is, else
+    /// none.
+    pub fn suspect_lines(&self) -> impl Iterator<Item = (usize, &'a Line)> + use<'a> {
+        let lines: &[Line] = if self.is_sound { &[] } else { &self.circuit.lines };
+        lines.iter().enumerate()
     }
 
     /// The limits of the policy.

@@ -51,19 +51,23 @@ impl Sweeping<'_> {
     fn harvest(&self, fixtures: &[Range<usize>]) -> Result<Harvest, RunError> {
         let (circuit_rows, usage) = (self.row_buffers.take(), self.books.take());
         let mut harvest = Harvest { circuit_rows, usage, ..Harvest::default() };
+        let all = &self.searching.roster.fixtures;
+        let first = fixtures.first().map_or(0, |range| range.start);
+        let mut index = all.partition_point(|other| other.start < first);
         for range in fixtures {
+            // A part of a plant leaves fixtures out.
+            index += all[index..].iter().take_while(|other| other.start < range.start).count();
             if interrupt::interrupted() {
                 return Err(RunError::Interrupted);
             }
-            self.add(range, &mut harvest)?;
+            self.add(index, range, &mut harvest)?;
         }
         self.books.put_back(std::mem::take(&mut harvest.usage));
         Ok(harvest)
     }
 
-    fn add(&self, range: &Range<usize>, harvest: &mut Harvest) -> Result<(), RunError> {
+    fn add(&self, fixture: usize, range: &Range<usize>, harvest: &mut Harvest) -> Result<(), RunError> {
         let Searching { roster, ground, .. } = self.searching;
-        let fixture = roster.fixtures.partition_point(|other| other.start < range.start);
         let mut audit = load_fixture(roster, ground, range.clone())?;
         let proved = self.searching.complete(fixture, &mut audit.audits);
         let proved = if self.without_remedies { Vec::new() } else { proved };

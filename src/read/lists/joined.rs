@@ -1,5 +1,6 @@
 //! Lists joined one after the other: circuits numbered, their runs in order.
 
+use std::ops::Range;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
@@ -98,7 +99,8 @@ impl Joined {
     pub(super) fn finish(mut self, parts: PartIndex) -> Lists {
         static NEXT: AtomicU64 = AtomicU64::new(1);
         let repeats = Repeats::find(&std::mem::take(&mut self.hashes));
-        let mut keys: Vec<(CircuitKey, u32)> = self.keys.into_vec().into_iter().zip(0..).collect();
+        let numbered = |(number, key): (usize, CircuitKey)| (key, u32::try_from(number).unwrap_or(u32::MAX));
+        let mut keys: Vec<(CircuitKey, u32)> = self.keys.into_vec().into_par_iter().enumerate().map(numbered).collect();
         keys.par_sort_unstable();
         let mut rank_of: Vec<u32> = vec![0; keys.len()];
         for (rank, (_, first)) in (0_u32..).zip(&keys) {
@@ -112,13 +114,17 @@ impl Joined {
         }
         runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
         let mut from = 0;
-        let mut circuits = Vec::with_capacity(keys.len());
-        for (rank, (key, _)) in (0_u32..).zip(keys) {
-            let own = runs.get(from..).unwrap_or_default().iter().take_while(|run| run.key == rank);
-            let (count, rows) = own.fold((0, 0), |(count, rows), run| (count + 1, rows + u64::from(run.rows)));
-            circuits.push(ListedCircuit { key, runs: from..from + count, rows });
-            from += count;
+        let mut places: Vec<(Range<usize>, u64)> = vec![(0..0, 0); keys.len()];
+        for own in runs.chunk_by(|one, next| one.key == next.key) {
+            let place = own.first().and_then(|run| places.get_mut(run.key as usize));
+            if let Some(place) = place {
+                *place = (from..from + own.len(), own.iter().map(|run| u64::from(run.rows)).sum());
+            }
+            from += own.len();
         }
+        let placed = keys.into_par_iter().zip(places);
+        let listed = placed.map(|((key, _), (runs, rows))| ListedCircuit { key, runs, rows });
+        let mut circuits: Vec<ListedCircuit> = listed.collect();
         // A total row may have been the only one that named a circuit.
         circuits.retain(|circuit| circuit.rows > 0);
         Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), all: self.lists, runs, circuits, parts, repeats }

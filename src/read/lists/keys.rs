@@ -6,32 +6,72 @@ use hashbrown::{DefaultHashBuilder, HashTable};
 
 use crate::model::circuit::CircuitKey;
 
-/// Keys in the order in which they came up.
+use super::runs::raw_key_of;
+
+/// Keys in the order in which they came up, found by their cells as they stand in a file: a row
+/// like an earlier one is not cleaned again.
 #[derive(Debug, Default)]
 pub(crate) struct Keys {
     all: Vec<CircuitKey>,
-    table: HashTable<u32>,
+    /// Raw keys one behind the other, those of cleaned cells among them.
+    bytes: Vec<u8>,
+    table: HashTable<Known>,
     hasher: DefaultHashBuilder,
 }
 
+/// A raw key that came up: its place in the bytes and the number of the key.
+#[derive(Clone, Copy, Debug)]
+struct Known {
+    from: usize,
+    length: u32,
+    key: u32,
+}
+
+impl Known {
+    fn of(self, bytes: &[u8]) -> &[u8] {
+        bytes.get(self.from..self.from + self.length as usize).unwrap_or_default()
+    }
+}
+
 impl Keys {
+    /// The number of a raw key, of a new one as `clean` makes it.
+    pub(crate) fn number_of(&mut self, raw: &[u8], clean: impl FnOnce() -> CircuitKey) -> u32 {
+        if let Some(key) = self.find(raw) {
+            return key;
+        }
+        let key = self.intern(clean());
+        if self.find(raw).is_none() {
+            self.insert(raw, key);
+        }
+        key
+    }
+
     /// The number of a key, a new one where it is new.
     pub(crate) fn intern(&mut self, key: CircuitKey) -> u32 {
-        let Self { all: keys, table, hasher } = self;
-        let hash = hasher.hash_one(&key);
-        let at = |index: &u32| keys.get(*index as usize);
-        if let Some(index) = table.find(hash, |index| at(index) == Some(&key)) {
-            return *index;
+        let raw = raw_key_of(&key);
+        if let Some(known) = self.find(&raw) {
+            return known;
         }
-        let next = u32::try_from(keys.len()).unwrap_or(u32::MAX);
-        table.insert_unique(hash, next, |index| keys.get(*index as usize).map_or(0, |key| hasher.hash_one(key)));
-        keys.push(key);
+        let next = u32::try_from(self.all.len()).unwrap_or(u32::MAX);
+        self.all.push(key);
+        self.insert(&raw, next);
         next
     }
 
     pub(crate) fn contains(&self, key: &CircuitKey) -> bool {
-        let hash = self.hasher.hash_one(key);
-        self.table.find(hash, |index| self.all.get(*index as usize) == Some(key)).is_some()
+        self.find(&raw_key_of(key)).is_some()
+    }
+
+    fn find(&self, raw: &[u8]) -> Option<u32> {
+        let hash = self.hasher.hash_one(raw);
+        self.table.find(hash, |known| known.of(&self.bytes) == raw).map(|known| known.key)
+    }
+
+    fn insert(&mut self, raw: &[u8], key: u32) {
+        let Self { bytes, table, hasher, .. } = self;
+        let known = Known { from: bytes.len(), length: u32::try_from(raw.len()).unwrap_or(u32::MAX), key };
+        bytes.extend_from_slice(raw);
+        table.insert_unique(hasher.hash_one(raw), known, |known| hasher.hash_one(known.of(bytes)));
     }
 
     pub(crate) const fn is_empty(&self) -> bool {
@@ -44,31 +84,5 @@ impl Keys {
 
     pub(crate) fn into_vec(self) -> Vec<CircuitKey> {
         self.all
-    }
-}
-
-/// Keys as they stand in a file, so that a row like an earlier one is not cleaned again.
-#[derive(Debug, Default)]
-pub(crate) struct RawKeys {
-    bytes: Vec<u8>,
-    table: HashTable<(usize, u32, u32)>,
-    hasher: DefaultHashBuilder,
-}
-
-impl RawKeys {
-    fn slice(bytes: &[u8], entry: (usize, u32, u32)) -> &[u8] {
-        bytes.get(entry.0..entry.0 + entry.1 as usize).unwrap_or_default()
-    }
-
-    pub(crate) fn get(&self, raw: &[u8]) -> Option<u32> {
-        let hash = self.hasher.hash_one(raw);
-        self.table.find(hash, |entry| Self::slice(&self.bytes, *entry) == raw).map(|entry| entry.2)
-    }
-
-    pub(crate) fn insert(&mut self, raw: &[u8], key: u32) {
-        let Self { bytes, table, hasher } = self;
-        let entry = (bytes.len(), u32::try_from(raw.len()).unwrap_or(u32::MAX), key);
-        bytes.extend_from_slice(raw);
-        table.insert_unique(hasher.hash_one(raw), entry, |entry| hasher.hash_one(Self::slice(bytes, *entry)));
     }
 }

@@ -95,6 +95,10 @@ pub(crate) fn read_line<C: Cells>(
     }
     line.part = part(&mut record, slots.part_no, parts);
     for (field, slot) in &slots.fields {
+        // A blank says what a blank line has, but for a quantity.
+        if record.cell(Some(*slot)).text.is_empty() && *field != Field::Qty {
+            continue;
+        }
         fill(line, &mut record, *field, Some(*slot));
     }
     if !row.is_plain() {

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use crate::model::circuit::Name;
+use crate::model::circuit::{CircuitKey, Name};
 use crate::model::policy::Bounds;
 use crate::read::bounds::at_most;
 use crate::read::cell::{Cells, clean, is_blank_row, shown};
@@ -91,6 +91,17 @@ pub(crate) fn head_of(cells: [Option<usize>; 4]) -> usize {
 pub(crate) fn key_parts(raw: &[u8]) -> [Name; 4] {
     let mut parts = raw.split(|byte| *byte == PART).map(|part| clean(&String::from_utf8_lossy(part)).into());
     std::array::from_fn(|_| parts.next().unwrap_or_default())
+}
+
+/// The raw key of a row whose cells name the circuit as it is named.
+pub(crate) fn raw_key_of(key: &CircuitKey) -> Vec<u8> {
+    let parts = [&key.plant, &key.pallet, &key.fixture, &key.circuit];
+    let mut raw = Vec::with_capacity(parts.iter().map(|part| part.len() + 1).sum());
+    for part in parts {
+        raw.extend_from_slice(part.as_bytes());
+        raw.push(PART);
+    }
+    raw
 }
 
 /// A stretch of rows of one circuit within a chunk.

@@ -12,7 +12,7 @@ use crate::read::error::ReadError;
 use crate::read::number::Evidence;
 use crate::read::text_file::{TextFile, hexadecimal};
 
-use super::keys::{Keys, RawKeys};
+use super::keys::Keys;
 use super::runs::{ChunkRow, ChunkScan, ChunkStop, Spec, TAIL, key_parts};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
@@ -65,7 +65,6 @@ pub(crate) struct ListScan {
     /// Total rows at the end: row number and text.
     pub totals: Vec<(u32, String)>,
     tail: Vec<TailRow>,
-    by_raw: RawKeys,
 }
 
 /// Why a scan stops.
@@ -255,7 +254,7 @@ impl ListScan {
         let first_ragged = chunk.ragged.first().map(|ragged| base + ragged.place.start as u64);
         for (index, run) in chunk.runs.iter().enumerate() {
             let raw = chunk.keys.get(run.key.0..run.key.1).unwrap_or_default();
-            let key = self.key_of(raw, stem);
+            let key = self.keys.number_of(raw, || circuit_key(raw, stem));
             let offset = base + run.start as u64;
             let may_extend = index == 0
                 && first_ragged.is_none_or(|at| at > offset)
@@ -307,18 +306,8 @@ impl ListScan {
         self.tail.drain(..surplus);
     }
 
-    fn key_of(&mut self, raw: &[u8], stem: &str) -> u32 {
-        if let Some(key) = self.by_raw.get(raw) {
-            return key;
-        }
-        let key = self.keys.intern(circuit_key(raw, stem));
-        self.by_raw.insert(raw, key);
-        key
-    }
-
     /// Gives back the room that only the scan needs.
     fn shrink(&mut self) {
-        self.by_raw = RawKeys::default();
         self.runs.shrink_to_fit();
     }
 

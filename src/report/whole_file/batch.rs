@@ -1,7 +1,9 @@
 //! Several output files that appear together.
 
 use std::collections::BTreeSet;
+use std::io;
 use std::path::PathBuf;
+use std::thread::{self, JoinHandle};
 
 use super::error::{OutputError, Why};
 use super::{Finished, WholeFile, live, sync_folder};
@@ -9,7 +11,29 @@ use super::{Finished, WholeFile, live, sync_folder};
 /// Files that are renamed only after the last of them is complete on the disk.
 #[derive(Debug, Default)]
 pub struct Batch {
-    files: Vec<WholeFile>,
+    files: Vec<Completing>,
+}
+
+/// A file that is brought to the disk while others are still made.
+#[derive(Debug)]
+struct Completing {
+    path: PathBuf,
+    target: PathBuf,
+    thread: JoinHandle<Result<Finished, OutputError>>,
+}
+
+impl Completing {
+    fn start(file: WholeFile) -> Result<Self, OutputError> {
+        let (path, target) = (file.path.clone(), file.target.clone());
+        let thread = thread::Builder::new().spawn(move || file.finish());
+        let thread = thread.map_err(|error| OutputError::from_io(&path, error))?;
+        Ok(Self { path, target, thread })
+    }
+
+    fn wait(self) -> Result<Finished, OutputError> {
+        let lost = || io::Error::other("it was lost on its way to the disk");
+        self.thread.join().unwrap_or_else(|_| Err(OutputError::from_io(&self.path, lost())))
+    }
 }
 
 impl Batch {
@@ -19,7 +43,7 @@ impl Batch {
         Self { files: Vec::new() }
     }
 
-    /// Takes a file that is written, to be completed with the others.
+    /// Takes a file that is written, and begins to complete it.
     ///
     /// # Errors
     /// Where another file of the batch has the same place.
@@ -27,7 +51,7 @@ impl Batch {
         if self.files.iter().any(|other| other.target == file.target) {
             return Err(OutputError::new(&file.path, Why::Twice));
         }
-        self.files.push(file);
+        self.files.push(Completing::start(file)?);
         Ok(())
     }
 
@@ -36,8 +60,10 @@ impl Batch {
     /// # Errors
     /// Where a file can't be completed nothing is renamed. Where a rename fails, the files
     /// before it are the new ones and whole, it and those after it the old ones.
-    pub fn commit(self) -> Result<(), OutputError> {
-        let finished: Vec<Finished> = self.files.into_iter().map(WholeFile::finish).collect::<Result<_, _>>()?;
+    pub fn commit(mut self) -> Result<(), OutputError> {
+        // All are waited for, also where one fails: what is left of them goes with them.
+        let completed: Vec<_> = self.files.drain(..).map(Completing::wait).collect();
+        let finished: Vec<Finished> = completed.into_iter().collect::<Result<_, _>>()?;
         let folders: BTreeSet<PathBuf> = finished.iter().map(|file| file.folder.clone()).collect();
         let mut files = finished.into_iter();
         // The guard goes before the files that a failure leaves: dropping them asks for it.
@@ -50,5 +76,12 @@ impl Batch {
             sync_folder(&folder);
         }
         Ok(())
+    }
+}
+
+impl Drop for Batch {
+    /// Without a commit nothing is left on the disk.
+    fn drop(&mut self) {
+        self.files.drain(..).for_each(|file| drop(file.wait()));
     }
 }
