@@ -86,3 +86,22 @@ impl Keys {
         self.all
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_that_name_a_circuit_in_other_ways_have_its_number() {
+        let key = |plant: &str| CircuitKey { plant: plant.into(), circuit: "1".into(), ..CircuitKey::default() };
+        let mut keys = Keys::default();
+        // As given: with a blank beside it and no circuit, in full, another one, the first again.
+        let raw: [&[u8]; 4] =
+            [b"A \x1f\x1f\x1f\x1f", b"A\x1f\x1f\x1f1\x1f", b"B\x1f\x1f\x1f1\x1f", b"A \x1f\x1f\x1f\x1f"];
+        let numbers = raw.map(|raw| keys.number_of(raw, || key(if raw.starts_with(b"A") { "A" } else { "B" })));
+        assert_eq!(numbers, [0, 0, 1, 0]);
+        assert_eq!((keys.intern(key("B")), keys.intern(key("C"))), (1, 2));
+        assert!(keys.contains(&key("A")) && !keys.contains(&key("A ")));
+        assert_eq!(keys.into_vec(), [key("A"), key("B"), key("C")]);
+    }
+}
