@@ -34,7 +34,7 @@ impl Asked {
     /// All that the data files show.
     pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
 
-    /// Those that tell whether a rule is met; of the holding figures of the others nothing is known.
+    /// Those that tell whether a rule is met; a rule that is not named here looks at the sides alone.
     #[must_use]
     pub fn by(rule: &Rule) -> Self {
         let none = Self::default();

@@ -1,6 +1,8 @@
 //! What the trapped oil does after the circuit is uncoupled, and the times of clamping and
 //! unclamping.
 
+use std::cell::LazyCell;
+
 use crate::model::component::Component;
 use crate::model::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
 use crate::model::words::{Acting, Charging, Kind};
@@ -73,10 +75,10 @@ pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, asked: Asked) {
         return push_gaps(&mut figures.gaps, "the setting of a relief valve is not known");
     }
     let service = scope.service;
-    let charged = oil.charged();
+    let charged = LazyCell::new(|| oil.charged());
     if let Some(highest) = service.temp_max {
         if asked.hot {
-            figures.holding.hot = Some(settled(oil.hot_pressure_of(charged, highest, relief)));
+            figures.holding.hot = Some(settled(oil.hot_pressure_of(*charged, highest, relief)));
         }
     } else if service.is_unreadable("temp_max") {
         return push_gaps(&mut figures.gaps, "temp_max can't be read");
@@ -92,7 +94,7 @@ pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, asked: Asked) {
     }
     // Without heat a relief valve lets nothing out.
     let relief = relief.filter(|_| service.temp_max.is_some());
-    let start = settled(oil.cold_pressure_of(charged, service.temp_min, service.temp_max, relief));
+    let start = settled(oil.cold_pressure_of(|| *charged, service.temp_min, service.temp_max, relief));
     figures.holding.start = Some(start);
     figures.holding.leak_temperature = Some(oil.cold_temperature(service.temp_min));
     figures.holding.cold = service.temp_min.map(|_| start);

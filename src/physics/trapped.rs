@@ -189,13 +189,13 @@ impl TrappedOil {
         highest: Option<Temperature>,
         relief: Option<Pressure>,
     ) -> Pressure {
-        self.cold_pressure_of(self.charged(), lowest, highest, relief)
+        self.cold_pressure_of(|| self.charged(), lowest, highest, relief)
     }
 
-    /// [`TrappedOil::cold_pressure`] with [`TrappedOil::charged`] at hand.
+    /// [`TrappedOil::cold_pressure`], with [`TrappedOil::charged`] from where it may be at hand.
     pub(crate) fn cold_pressure_of(
         &self,
-        charged: Volume,
+        charged: impl FnOnce() -> Volume,
         lowest: Option<Temperature>,
         highest: Option<Temperature>,
         relief: Option<Pressure>,
@@ -205,7 +205,7 @@ impl TrappedOil {
             // Nothing was let out and nothing changed.
             return self.charge_pressure;
         }
-        self.at(temperature).pressure_for(self.oil_left_of(charged, highest, relief))
+        self.at(temperature).pressure_for(self.oil_left_of(charged(), highest, relief))
     }
 }
 
