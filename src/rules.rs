@@ -19,11 +19,11 @@ pub mod view;
 pub mod volume;
 pub mod waivers;
 
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::origin::Origin;
-use crate::model::value::Value;
-use crate::model::words::{Severity, Side};
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::origin::Origin;
+use crate::tables::value::Value;
+use crate::tables::words::{Severity, Side};
 
 use view::{CircuitView, OrderView, PartView, StationView, WaiverView};
 

@@ -1,15 +1,15 @@
 //! Changes worth trying for a finding, before any proof.
 
-use crate::assess::audit::CircuitAudit;
-use crate::model::component::Component;
-use crate::model::figures::SideFigures;
-use crate::model::finding::Finding;
-use crate::model::line::PartRef;
-use crate::model::plant::Plant;
-use crate::model::station::StationPart;
-use crate::model::words::{Charging, Kind, Side};
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
+use crate::tables::component::Component;
+use crate::tables::figures::SideFigures;
+use crate::tables::finding::Finding;
+use crate::tables::line::PartRef;
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::words::{Charging, Kind, Side};
 
 use super::change::{Change, SettingColumn, StationRole};
 use super::stock::Stock;
@@ -208,7 +208,7 @@ impl<'a> Ideas<'a> {
         let chain = &self.side().chain;
         let mut changes = self.needed_setting();
         let limit = match self.finding.limit {
-            Some(crate::model::value::Value::Pressure(limit)) => Some(limit),
+            Some(crate::tables::value::Value::Pressure(limit)) => Some(limit),
             _ => None,
         };
         if let Some(((limit, ratio), _)) = limit.zip(chain.ratio).zip(chain.pump)
@@ -248,7 +248,7 @@ impl<'a> Ideas<'a> {
     #[must_use]
     pub fn may_be_split(&self) -> bool {
         let charging =
-            self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::model::circuit::Service::charging);
+            self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::tables::circuit::Service::charging);
         self.finding.rule == "V01" && charging == Charging::Cylinder && self.side().cylinder_pieces <= 1.0
     }
 }

@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::edit::Claim;
-use crate::model::circuit::CircuitKey;
-use crate::model::finding::Finding;
-use crate::model::words::Side;
+use crate::circuit::audited::CircuitAudit;
+use crate::remedy::edit::Claim;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::Finding;
+use crate::tables::words::Side;
 
 /// A finding, or a rule that can't be assessed, free of rows and parts: those change in a copy.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -3,12 +3,12 @@
 use std::collections::BTreeMap;
 use std::sync::{Mutex, OnceLock, PoisonError};
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::fixture::Ground;
-use crate::assess::roster::Roster;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::fixture::Ground;
+use crate::circuit::roster::Roster;
 use crate::physics::quantity::Volume;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
 
 use super::candidates::{Ideas, SEARCHED};
 use super::change::Change;

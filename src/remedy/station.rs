@@ -1,12 +1,12 @@
 //! Findings on load stations: another setting, pump or drive ram, proved on every circuit there.
 
-use crate::assess::fixture::Ground;
-use crate::assess::plant_wide::station_findings;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
-use crate::model::station::{Station, StationPart};
-use crate::model::words::Kind;
+use crate::audit::plant_wide::station_findings;
+use crate::circuit::fixture::Ground;
 use crate::physics::quantity::Pressure;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::station::{Station, StationPart};
+use crate::tables::words::Kind;
 
 use super::change::{Change, StationRole};
 
@@ -85,7 +85,7 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
     let name = plant.stations.get(index).map_or("", |station| station.name.as_str());
     let part = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
     let shown = |pressure: Pressure| {
-        crate::model::shown::shown(&crate::model::value::Value::Pressure(pressure), plant.policy.units)
+        crate::tables::shown::shown(&crate::tables::value::Value::Pressure(pressure), plant.policy.units)
     };
     match change {
         Change::StationSetting { to } => format!("Set the pump of load station {name} to {}.", shown(*to)),

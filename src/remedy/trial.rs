@@ -3,16 +3,16 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::fixture::{Ground, audit_fixture, findings_of_rule};
-use crate::assess::roster::Roster;
-use crate::assess::run::load_fixture;
-use crate::model::circuit::Circuit;
-use crate::model::finding::Finding;
-use crate::model::origin::Origin;
-use crate::model::words::Side;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::fixture::load_fixture;
+use crate::circuit::fixture::{Ground, audit_fixture, findings_of_rule};
+use crate::circuit::roster::Roster;
 use crate::read::ReadError;
 use crate::rules::catalogue::rule;
+use crate::tables::circuit::Circuit;
+use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
+use crate::tables::words::Side;
 
 use super::change::Change;
 

@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::model::policy::{LIMITS, Limits};
 use crate::rules::Rule;
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::policy::{LIMITS, Limits};
 
 /// Columns that a page keeps to.
 const WIDTH: usize = 92;

@@ -2,12 +2,12 @@
 
 use rust_decimal::Decimal;
 
-use crate::model::component::Component;
-use crate::model::finding::Subject;
-use crate::model::purchase::PurchaseRow;
-use crate::model::trade_unit::{in_packs, is_less, is_more};
-use crate::model::value::Value;
-use crate::model::words::Severity;
+use crate::tables::component::Component;
+use crate::tables::finding::Subject;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::trade_unit::{in_packs, is_less, is_more};
+use crate::tables::value::Value;
+use crate::tables::words::Severity;
 
 use super::view::PartView;
 use super::{Checks, Hit, Outcome, Rule};

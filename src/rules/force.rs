@@ -1,11 +1,11 @@
 //! Rules on what clamps press with and what stands under them.
 
-use crate::model::component::Component;
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Kind, Severity, Side};
 use crate::physics::quantity::{Force, Pressure};
+use crate::tables::component::Component;
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Charging, Kind, Severity, Side};
 
 use super::contact_force::{force_ratio, line_force, line_support_capacity, piece_force, spring_pressure};
 use super::view::{CircuitView, Fitted};

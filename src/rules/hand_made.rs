@@ -2,14 +2,14 @@
 
 use chrono::NaiveDate;
 
-use crate::model::circuit::{Circuit, Service};
-use crate::model::component::Component;
-use crate::model::figures::{CircuitFigures, Holding, Rating, SideFigures};
-use crate::model::line::{Cell, Line};
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
-use crate::model::words::{Acting, Kind, Side};
 use crate::physics::quantity::Pressure;
+use crate::tables::circuit::{Circuit, Service};
+use crate::tables::component::Component;
+use crate::tables::figures::{CircuitFigures, Holding, Rating, SideFigures};
+use crate::tables::line::{Cell, Line};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
+use crate::tables::words::{Acting, Kind, Side};
 
 use super::view::{CircuitView, NeighbourClamp, NeighbourSupport};
 use super::{Hit, Outcome, Rule};

@@ -1,10 +1,10 @@
 //! Rules on trapped oil: what heat, cold and leaks do to it until it is released.
 
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Kind, Severity, Side};
 use crate::physics::quantity::{Pressure, Temperature};
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Charging, Kind, Severity, Side};
 
 use super::view::{CircuitView, Fitted};
 use super::{Checks, Hit, Outcome, Rule, is_above, is_below};

@@ -6,17 +6,17 @@ mod tests;
 
 use std::collections::BTreeMap;
 
-use crate::model::finding::Subject;
-use crate::model::line::{Cell, Line, PartRef};
-use crate::model::origin::{CellFault, Origin};
-use crate::model::plant::Plant;
-use crate::model::station::StationPart;
-use crate::model::value::Value;
-use crate::model::words::Severity;
+use crate::tables::finding::Subject;
+use crate::tables::line::{Cell, Line, PartRef};
+use crate::tables::origin::{CellFault, Origin};
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::value::Value;
+use crate::tables::words::Severity;
 
 use super::view::{CircuitView, OrderView, PartView, StationView, WaiverView};
 use super::{Checks, Hit, Outcome, Rule, is_above};
-use crate::model::figures::Figure;
+use crate::tables::figures::Figure;
 
 pub static L01: Rule = Rule {
     code: "L01",

@@ -4,10 +4,10 @@ pub mod fit;
 #[cfg(test)]
 mod tests;
 
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Kind, Severity};
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Charging, Kind, Severity};
 
 use super::view::CircuitView;
 use super::{Checks, Hit, Outcome, Rule, is_above};

@@ -3,13 +3,13 @@
 use chrono::{Days, NaiveDate};
 use rust_decimal::Decimal;
 
-use crate::model::component::Component;
-use crate::model::finding::Subject;
-use crate::model::order::Order;
-use crate::model::trade_unit::{TradeUnit, is_more};
-use crate::model::value::Value;
-use crate::model::words::Severity;
 use crate::physics::unit::UnitSystem;
+use crate::tables::component::Component;
+use crate::tables::finding::Subject;
+use crate::tables::order::Order;
+use crate::tables::trade_unit::{TradeUnit, is_more};
+use crate::tables::value::Value;
+use crate::tables::words::Severity;
 
 use super::view::OrderView;
 use super::{Checks, Hit, Outcome, Rule};
@@ -100,7 +100,7 @@ pub fn order_unit(order: &Order, component: Option<&Component>, system: UnitSyst
     if !order.uom.trim().is_empty() {
         return TradeUnit::find(&order.uom);
     }
-    Some(component.map_or(crate::model::trade_unit::EACH, |component| TradeUnit::usual(component, system)))
+    Some(component.map_or(crate::tables::trade_unit::EACH, |component| TradeUnit::usual(component, system)))
 }
 
 pub static B08: Rule = Rule {

@@ -5,11 +5,11 @@ pub mod setting;
 #[cfg(test)]
 mod tests;
 
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Kind, Severity, Side};
 use crate::physics::quantity::Pressure;
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity, Side};
 
 use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable};
 use super::view::{CircuitView, Fitted};

@@ -4,17 +4,17 @@ use chrono::NaiveDate;
 
 use super::view::{CircuitView, PartView, StationView};
 use super::{Hit, Outcome, Rule};
-use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
-use crate::model::component::{Component, RepeatedPart};
-use crate::model::figures::{CircuitFigures, Gap, Holding, Rating, SideFigures};
-use crate::model::kinds::Kinds;
-use crate::model::line::{Line, PartRef};
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
-use crate::model::station::Station;
-use crate::model::usage::Usage;
-use crate::model::words::{Acting, Kind, Side};
 use crate::physics::quantity::Pressure;
+use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
+use crate::tables::component::{Component, RepeatedPart};
+use crate::tables::figures::{CircuitFigures, Gap, Holding, Rating, SideFigures};
+use crate::tables::kinds::Kinds;
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
+use crate::tables::station::Station;
+use crate::tables::usage::Usage;
+use crate::tables::words::{Acting, Kind, Side};
 
 /// A pressure in bar.
 pub fn bar(value: f64) -> Pressure {

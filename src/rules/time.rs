@@ -1,11 +1,11 @@
 //! Rules on how long clamping and unclamping take.
 
-use crate::model::component::Component;
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Kind, Severity};
 use crate::physics::quantity::{Pressure, Time};
+use crate::tables::component::Component;
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity};
 
 use super::view::CircuitView;
 use super::{Checks, Hit, Outcome, Rule, is_above};

@@ -2,10 +2,10 @@
 
 use chrono::NaiveDate;
 
-use crate::model::finding::Subject;
-use crate::model::order::Waiver;
-use crate::model::value::Value;
-use crate::model::words::Severity;
+use crate::tables::finding::Subject;
+use crate::tables::order::Waiver;
+use crate::tables::value::Value;
+use crate::tables::words::Severity;
 
 use super::view::WaiverView;
 use super::{Checks, Hit, Outcome, Rule};

@@ -5,23 +5,23 @@ use std::collections::BTreeMap;
 
 use anyhow::Result;
 
-use crate::assess::audit::{Audit, Tally};
-use crate::assess::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
-use crate::assess::purchase::bill;
-use crate::model::column::Table;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
-use crate::model::purchase::PurchaseRow;
-use crate::model::usage::Usage;
-use crate::model::words::{State, Verdict};
+use crate::audit::harvest::{Harvest, mark_states};
+use crate::audit::outcome::{Audit, Tally};
+use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
+use crate::audit::previous::Previous;
+use crate::audit::purchase::bill;
 use crate::read::Lists;
 use crate::remedy::change::Change;
 use crate::remedy::search::Searching;
 use crate::remedy::station;
 use crate::remedy::succession::{Succession, succession, successor};
-use crate::report::harvest::{Harvest, mark_states};
-use crate::report::previous::Previous;
 use crate::report::remedy_rows::{station_row, succession_row};
+use crate::tables::column::Table;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::usage::Usage;
+use crate::tables::words::{State, Verdict};
 
 use super::listed;
 

@@ -7,11 +7,12 @@ pub use row::part_of;
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::assess::waiving::Waiving;
-use crate::model::figures::{CircuitFigures, SideFigures};
-use crate::model::words::{Charging, Side, State, Verdict};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::waiving::Waiving;
 use crate::physics::quantity::Time;
+use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::words::{Charging, Side, State, Verdict};
 
 use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};

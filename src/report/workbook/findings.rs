@@ -2,12 +2,12 @@
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::Audit;
-use crate::model::finding::Finding;
-use crate::model::words::Side;
+use crate::audit::outcome::Audit;
 use crate::report::wording;
 use crate::rules::Rule;
 use crate::rules::catalogue;
+use crate::tables::finding::Finding;
+use crate::tables::words::Side;
 
 use super::grid::{Column, Grid, Layout};
 use super::places::Places;

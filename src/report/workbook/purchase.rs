@@ -6,11 +6,11 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::Audit;
-use crate::model::finding::Finding;
-use crate::model::purchase::PurchaseRow;
-use crate::model::words::{Kind, State, Status};
+use crate::audit::outcome::Audit;
 use crate::rules::catalogue;
+use crate::tables::finding::Finding;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::words::{Kind, State, Status};
 
 use super::findings::title;
 use super::grid::{Column, Grid, Layout};

@@ -5,10 +5,10 @@ mod graphs;
 
 use rust_xlsxwriter::{Format, Worksheet};
 
-use crate::assess::audit::Audit;
-use crate::model::words::{State, Verdict};
+use crate::audit::outcome::Audit;
 use crate::report::cautions::CAUTIONS;
 use crate::rules::{Rule, catalogue};
+use crate::tables::words::{State, Verdict};
 
 use super::findings::{reason, title};
 use super::grid::height_of;
@@ -345,7 +345,7 @@ fn worst_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
 }
 
 fn new_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
-    let new = |finding: &&crate::model::finding::Finding| finding.state == State::New;
+    let new = |finding: &&crate::tables::finding::Finding| finding.state == State::New;
     let count = audit.findings.iter().filter(new).count();
     let mut findings: Vec<_> = audit.findings.iter().filter(new).collect();
     findings.sort_by_key(|finding| finding.severity);

@@ -1,11 +1,11 @@
 use super::*;
-use crate::model::order::Order;
-use crate::model::origin::Origin;
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
-use crate::model::usage::Usage;
-use crate::model::words::Status;
 use crate::rules::hand_made::{assert_is_told, today};
+use crate::tables::order::Order;
+use crate::tables::origin::Origin;
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
+use crate::tables::usage::Usage;
+use crate::tables::words::Status;
 
 fn dec(text: &str) -> Decimal {
     text.parse().unwrap()

@@ -1,9 +1,9 @@
 use super::*;
-use crate::model::line::{Cell, PartRef};
 use crate::physics::quantity::{Area, Temperature};
 use crate::rules::Lack;
 use crate::rules::hand_made::{Bench, bar};
 use crate::rules::view::{NeighbourClamp, NeighbourSupport};
+use crate::tables::line::{Cell, PartRef};
 
 fn newtons(value: Option<&Value>) -> f64 {
     if let Some(Value::Force(force)) = value { force.si() } else { f64::NAN }

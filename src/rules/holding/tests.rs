@@ -1,9 +1,9 @@
 use super::*;
-use crate::model::line::PartRef;
-use crate::model::origin::CellFault;
 use crate::physics::quantity::Time;
 use crate::rules::Lack;
 use crate::rules::hand_made::{Bench, bar};
+use crate::tables::line::PartRef;
+use crate::tables::origin::CellFault;
 
 fn unreadable(column: &'static str) -> CellFault {
     CellFault { column, letter: "F".to_owned(), found: "?".to_owned(), expected: "a pressure".to_owned() }
@@ -75,7 +75,7 @@ fn h01_lacks_what_is_unknown() {
 #[test]
 fn h01_says_when_the_relief_valve_holds_the_pressure() {
     let mut bench = heated(360.0);
-    bench.figures.clamp.chain.relief = Some(crate::model::figures::Rating { pressure: bar(360.0), line: 0 });
+    bench.figures.clamp.chain.relief = Some(crate::tables::figures::Rating { pressure: bar(360.0), line: 0 });
     let hit = &bench.run(&H01).hits[0];
     assert!(hit.facts.contains(&("relief_setting", Value::Pressure(bar(360.0)))));
 }
@@ -227,7 +227,7 @@ fn h04_takes_the_line_s_own_precharge_first() {
 #[test]
 fn h04_passes_over_what_is_set_aside_live_or_not_asked_for() {
     let mut bench = precharged(Some(130.0));
-    bench.circuit.lines[0].qty = crate::model::line::Cell::Unreadable;
+    bench.circuit.lines[0].qty = crate::tables::line::Cell::Unreadable;
     assert_eq!(bench.run(&H04), Outcome::default());
     let mut bench = precharged(Some(130.0));
     bench.circuit.lines[0].part = PartRef::Unknown("A-2".to_owned());

@@ -1,14 +1,14 @@
 //! L09 to L11: what the component table says of the parts.
 
-use crate::model::component::Component;
-use crate::model::finding::Subject;
-use crate::model::usage::Usage;
-use crate::model::value::Value;
-use crate::model::words::{Kind, Severity};
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::rules::rating::is_unreadable;
 use crate::rules::view::PartView;
 use crate::rules::{Checks, Hit, Outcome, Rule, is_above, is_below};
+use crate::tables::component::Component;
+use crate::tables::finding::Subject;
+use crate::tables::usage::Usage;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity};
 
 pub static L09: Rule = Rule {
     code: "L09",

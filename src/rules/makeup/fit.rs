@@ -1,15 +1,15 @@
 //! M06 to M09: whether the parts suit the circuit, its fluid and its station.
 
-use crate::model::component::Component;
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::station::StationPart;
-use crate::model::value::Value;
-use crate::model::words::{Acting, Charging, Kind, Severity};
 use crate::physics::quantity::Volume;
 use crate::rules::rating::is_unreadable;
 use crate::rules::view::CircuitView;
 use crate::rules::{Checks, Hit, Outcome, Rule, is_above};
+use crate::tables::component::Component;
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::station::StationPart;
+use crate::tables::value::Value;
+use crate::tables::words::{Acting, Charging, Kind, Severity};
 
 pub static M06: Rule = Rule {
     code: "M06",

@@ -1,12 +1,12 @@
 use super::*;
-use crate::model::circuit::CircuitKey;
-use crate::model::component::Uom;
-use crate::model::origin::CellFault;
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
-use crate::model::usage::Usage;
-use crate::model::words::Kind;
 use crate::rules::hand_made::{assert_is_told, day, today};
+use crate::tables::circuit::CircuitKey;
+use crate::tables::component::Uom;
+use crate::tables::origin::CellFault;
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
+use crate::tables::usage::Usage;
+use crate::tables::words::Kind;
 
 fn run(rule: &Rule, order: &Order, component: Option<&Component>, usage: Option<&Usage>) -> Outcome {
     let plant = Plant::empty(Policy::at(today()));

@@ -1,14 +1,14 @@
 //! P02 to P04, P11, P13 and P14: the station, the wanted pressure and the weakest rating.
 
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::station::StationPart;
-use crate::model::value::Value;
-use crate::model::words::{Kind, Severity};
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::stated_rating;
 use crate::rules::view::{CircuitView, StationView};
 use crate::rules::{Checks, Hit, Outcome, Rule, is_above, is_below};
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::station::StationPart;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity};
 
 use super::with_chain;
 

@@ -1,12 +1,12 @@
 //! P09, P10 and P12: settings of valves and scales of gauges.
 
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Kind, Severity};
 use crate::physics::quantity::Pressure;
 use crate::rules::view::{CircuitView, Fitted};
 use crate::rules::{Checks, Hit, Outcome, Rule, is_above, is_below};
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity};
 
 use super::on_line_of_side;
 

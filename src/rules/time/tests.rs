@@ -1,9 +1,9 @@
 use super::*;
-use crate::model::origin::CellFault;
-use crate::model::station::{Station, StationPart};
 use crate::physics::quantity::{Flow, Volume};
 use crate::rules::Lack;
 use crate::rules::hand_made::{Bench, bar};
+use crate::tables::origin::CellFault;
+use crate::tables::station::{Station, StationPart};
 
 fn seconds(value: f64) -> Time {
     Time::new(value)

@@ -1,7 +1,7 @@
 //! The columns of Circuits.
 
-use crate::model::origin::column_letter;
 use crate::physics::unit::Dimension;
+use crate::tables::origin::column_letter;
 
 use crate::report::workbook::grid::Column;
 use crate::report::workbook::style::{Digits, Look};

@@ -2,12 +2,13 @@
 
 use std::collections::HashMap;
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::assess::waiving::Waiving;
-use crate::model::circuit::CircuitKey;
-use crate::model::finding::{Finding, Subject};
-use crate::model::words::{Severity, Side, State};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::waiving::Waiving;
 use crate::rules::catalogue;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::words::{Severity, Side, State};
 
 use super::column::Col;
 

@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::model::finding::{Finding, Subject};
-use crate::model::words::{Severity, State, Verdict};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::words::{Severity, State, Verdict};
 
 /// Circuits of one pallet.
 #[derive(Clone, Debug, Default)]

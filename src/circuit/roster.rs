@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
-use crate::model::circuit::{Circuit, CircuitKey, Service};
-use crate::model::origin::InputNote;
-use crate::model::plant::Plant;
 use crate::read::{Lists, ReadError};
+use crate::tables::circuit::{Circuit, CircuitKey, Service};
+use crate::tables::origin::InputNote;
+use crate::tables::plant::Plant;
 
 /// One circuit that the lists or the circuits table name.
 #[derive(Clone, Debug)]

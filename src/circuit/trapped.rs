@@ -3,9 +3,6 @@
 
 use std::cell::LazyCell;
 
-use crate::model::component::Component;
-use crate::model::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
-use crate::model::words::{Acting, Charging, Kind};
 use crate::physics::flow::{
     ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, reynolds_number, unclamp_time,
     viscosity,
@@ -16,10 +13,13 @@ use crate::physics::quantity::{
 };
 use crate::physics::trapped::{Oil, TrappedOil};
 use crate::physics::validity;
+use crate::tables::component::Component;
+use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
+use crate::tables::words::{Acting, Charging, Kind};
 
-use super::chain::lacks_setting;
-use super::circuit::Asked;
-use super::side::{Scope, accumulators};
+use crate::circuit::findings::Asked;
+use crate::circuit::pressure_chain::lacks_setting;
+use crate::circuit::side::{Scope, accumulators};
 
 /// Points of the curve of pressure over time.
 const CURVE_POINTS: u16 = 25;

@@ -1,9 +1,9 @@
 //! What a remedy changes in the tables, free of the audit that proved it.
 
-use crate::model::circuit::CircuitKey;
-use crate::model::origin::Origin;
-use crate::model::words::Side;
 use crate::physics::quantity::Pressure;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::origin::Origin;
+use crate::tables::words::Side;
 
 /// A change of the tables as given.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 use super::*;
-use crate::model::component::Uom;
-use crate::model::policy::Policy;
-use crate::model::words::Kind;
+use crate::tables::component::Uom;
+use crate::tables::policy::Policy;
+use crate::tables::words::Kind;
 
 fn dec(text: &str) -> Decimal {
     text.parse().unwrap()

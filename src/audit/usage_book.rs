@@ -5,13 +5,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::circuit::{Circuit, CircuitKey, Name};
-use crate::model::component::Component;
-use crate::model::line::{Line, PartRef};
-use crate::model::plant::Plant;
-use crate::model::station::StationPart;
-use crate::model::trade_unit::TradeUnit;
-use crate::model::usage::Usage;
+use crate::tables::circuit::{Circuit, CircuitKey, Name};
+use crate::tables::component::Component;
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::trade_unit::TradeUnit;
+use crate::tables::usage::Usage;
 
 /// Usage of a part as it is kept in a file: exact sums as text.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

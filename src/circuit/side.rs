@@ -1,20 +1,20 @@
 //! Volumes of one side of a circuit.
 
-use crate::model::circuit::{Circuit, Service, counts_on};
-use crate::model::component::Component;
-use crate::model::figures::{Figure, Gap, SideFigures, Volumes};
-use crate::model::line::{Line, PartRef};
-use crate::model::plant::Plant;
-use crate::model::policy::Fluid;
-use crate::model::words::{Acting, Charging, Kind, Side};
 use crate::physics::accumulator::{Accumulator, accumulator_oil};
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::{compression_of_chamber, compression_of_filling};
 use crate::physics::dilation::{clamp_compliance, hose_compliance, tube_compliance};
 use crate::physics::quantity::{Compliance, Length, Pressure, Temperature, Volume};
 use crate::physics::volume::{Demand, conductor_volume, fill, reserve, swept_volume, usable_oil};
+use crate::tables::circuit::{Circuit, Service, counts_on};
+use crate::tables::component::Component;
+use crate::tables::figures::{Figure, Gap, SideFigures, Volumes};
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Fluid;
+use crate::tables::words::{Acting, Charging, Kind, Side};
 
-use super::chain;
+use super::pressure_chain as chain;
 
 /// Elastic modulus of a tube that states none.
 const STEEL_MODULUS: Pressure = Pressure::new(205.0e9);

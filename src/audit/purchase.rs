@@ -8,14 +8,14 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use crate::model::component::Component;
-use crate::model::order::Order;
-use crate::model::plant::Plant;
-use crate::model::purchase::PurchaseRow;
-use crate::model::trade_unit::{EACH, TradeUnit, in_packs, is_more};
-use crate::model::usage::Usage;
 use crate::physics::unit::UnitSystem;
 use crate::rules::ordering::order_unit;
+use crate::tables::component::Component;
+use crate::tables::order::Order;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::trade_unit::{EACH, TradeUnit, in_packs, is_more};
+use crate::tables::usage::Usage;
 
 /// Digits after the point of a length in metres, held in 1e-12 m.
 const PICO: u32 = 12;

@@ -2,37 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::circuit::{Circuit, CircuitKey};
-use crate::model::figures::CircuitFigures;
-use crate::model::finding::Finding;
-use crate::model::origin::Origin;
-use crate::model::plant::Plant;
-use crate::model::purchase::PurchaseRow;
-use crate::model::words::Verdict;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::words::Verdict;
 
-use super::counts::Counts;
-use super::edit::{Claim, Edit};
-
-/// A rule that could not be assessed on a circuit, with the datum that is missing.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Unassessed {
-    /// The rule's code.
-    pub rule: &'static str,
-    /// What is missing, e.g. `charge pressure: no station and no pressure_set`.
-    pub because: String,
-}
-
-/// One circuit, audited.
-#[derive(Clone, Debug)]
-pub struct CircuitAudit {
-    pub circuit: Circuit,
-    pub figures: CircuitFigures,
-    pub verdict: Verdict,
-    /// In the order of the catalogue, one entry a rule.
-    pub not_assessed: Vec<Unassessed>,
-    /// Findings on the circuit, its sides and lines.
-    pub findings: Vec<Finding>,
-}
+use crate::audit::counts::Counts;
+use crate::circuit::audited::CircuitAudit;
+use crate::remedy::remedy_row::RemedyRow;
 
 /// A row of a list as given, for the Lines sheet.
 #[derive(Clone, Debug, PartialEq)]
@@ -84,35 +63,6 @@ pub struct HistoryRow {
     pub not_assessed: u64,
     pub tool: String,
     pub policy_hash: String,
-}
-
-/// A proved change on the Remedies sheet.
-#[derive(Clone, Debug, PartialEq)]
-pub struct RemedyRow {
-    /// `part`, `setting`, `accumulator` or `split`.
-    pub change: &'static str,
-    pub part_from: String,
-    pub part_to: String,
-    /// New setting or precharge, with its unit, where the change is one.
-    pub setting: Option<crate::model::value::Value>,
-    pub place: CircuitKey,
-    pub position: String,
-    /// Codes of the rules it clears, in order.
-    pub rules: Vec<&'static str>,
-    /// Findings it clears.
-    pub cleared: u64,
-    /// Circuits it clears findings of.
-    pub circuits: Vec<CircuitKey>,
-    pub price: Option<rust_decimal::Decimal>,
-    pub currency: String,
-    /// The change in words, with the figures before and after.
-    pub words: String,
-    /// `yes`, `no: ...` or empty where nothing was applied.
-    pub applied: String,
-    /// What it changes in the tables.
-    pub edit: Option<Edit>,
-    /// The findings it clears, one by one.
-    pub claims: Vec<Claim>,
 }
 
 /// Everything that one run found out.

@@ -1,15 +1,15 @@
 //! The pressure chain of one side: from the pump to the weakest part.
 
-use crate::model::component::Component;
-use crate::model::figures::{Chain, Figure, Gap, Rating, SideFigures};
-use crate::model::line::{Line, PartRef};
-use crate::model::station::{Station, StationPart};
-use crate::model::words::{Charging, Kind};
 use crate::physics::chain::{intensified_pressure, potential_pressure, pump_pressure_needed};
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::{rating, wall_rating};
+use crate::tables::component::Component;
+use crate::tables::figures::{Chain, Figure, Gap, Rating, SideFigures};
+use crate::tables::line::{Line, PartRef};
+use crate::tables::station::{Station, StationPart};
+use crate::tables::words::{Charging, Kind};
 
-use super::side::{Counted, Scope};
+use crate::circuit::side::{Counted, Scope};
 
 /// Works out the chain of a side whose lines are known.
 pub fn add_chain(scope: &Scope, figures: &mut SideFigures) {

@@ -1,18 +1,18 @@
 //! One circuit: its figures, its findings, its verdict.
 
-use crate::model::circuit::{Circuit, Service};
-use crate::model::figures::{CircuitFigures, Holding};
-use crate::model::finding::{Finding, Subject};
-use crate::model::line::{Line, PartRef};
-use crate::model::plant::Plant;
-use crate::model::words::{Acting, Severity, Side, State, Verdict};
 use crate::rules::catalogue::CATALOGUE;
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
 use crate::rules::{Hit, Lack, Outcome, Rule};
+use crate::tables::circuit::{Circuit, Service};
+use crate::tables::figures::{CircuitFigures, Holding};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::words::{Acting, Severity, Side, State, Verdict};
 
-use super::audit::{CircuitAudit, Unassessed};
-use super::holding::{add_holding, add_times};
-use super::side::{Scope, side_figures};
+use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::circuit::side::{Scope, side_figures};
+use crate::circuit::trapped::{add_holding, add_times};
 
 /// Figures of a circuit that are asked for; those of its sides always are.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -210,7 +210,7 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
     }
 }
 
-fn row_of(circuit: &Circuit) -> Option<crate::model::origin::Origin> {
+fn row_of(circuit: &Circuit) -> Option<crate::tables::origin::Origin> {
     circuit.service.as_ref().map(|service| service.origin).or_else(|| circuit.lines.first().map(|line| line.origin))
 }
 

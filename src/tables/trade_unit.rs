@@ -140,7 +140,7 @@ pub fn in_packs(amount: Decimal, pack: Option<Decimal>) -> Decimal {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::words::Kind;
+    use crate::tables::words::Kind;
 
     fn dec(text: &str) -> Decimal {
         text.parse().unwrap()

@@ -2,20 +2,24 @@
 //! another circuit.
 
 use std::collections::BTreeSet;
+use std::ops::Range;
 
-use crate::model::circuit::{Circuit, Service};
-use crate::model::figures::CircuitFigures;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
-use crate::model::station::StationPart;
-use crate::model::words::Kind;
+use crate::read::ReadError;
 use crate::rules::contact_force::{line_force, line_support_capacity};
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
 use crate::rules::{Outcome, Rule};
+use crate::tables::circuit::{Circuit, Service};
+use crate::tables::figures::CircuitFigures;
+use crate::tables::finding::Finding;
+use crate::tables::origin::InputNote;
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::words::Kind;
 
-use super::audit::{CircuitAudit, Unassessed};
-use super::circuit::{Asked, Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
-use super::waiving::{Matches, Waiving};
+use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::circuit::findings::{Asked, Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
+use crate::circuit::roster::Roster;
+use crate::circuit::waiving::{Matches, Waiving};
 
 /// What is known of the plant before its circuits are audited.
 pub struct Ground<'a> {
@@ -29,6 +33,30 @@ pub struct Ground<'a> {
     pub station_lacks: Vec<Vec<Unassessed>>,
     /// Whether pressure over time is sampled for the workbook.
     pub with_curves: bool,
+}
+
+/// One fixture, audited, with what the reader noted on its lines.
+pub struct FixtureAudit {
+    pub audits: Vec<CircuitAudit>,
+    pub notes: Vec<InputNote>,
+    /// What the waivers matched.
+    pub matches: Matches,
+}
+
+/// Loads and audits one fixture.
+///
+/// # Errors
+/// Where a list can't be read any more.
+pub fn load_fixture(roster: &Roster, ground: &Ground, fixture: Range<usize>) -> Result<FixtureAudit, ReadError> {
+    let mut circuits = Vec::with_capacity(fixture.len());
+    let mut notes = Vec::new();
+    for entry in &roster.entries[fixture] {
+        let (circuit, mut of_circuit) = roster.circuit(entry)?;
+        circuits.push(circuit);
+        notes.append(&mut of_circuit);
+    }
+    let (audits, matches) = audit_and_match(ground, circuits);
+    Ok(FixtureAudit { audits, notes, matches })
 }
 
 /// Audits the circuits of a fixture.
@@ -101,7 +129,7 @@ fn elsewhere(ground: &Ground, circuit: &Circuit, service: &Service) -> Standing 
     let mut standing = Standing::default();
     let part = |index: u32| ground.parts.get(index as usize).copied().unwrap_or_default();
     for line in &circuit.lines {
-        if let crate::model::line::PartRef::Known(index) = line.part {
+        if let crate::tables::line::PartRef::Known(index) = line.part {
             standing = standing.and(part(index));
         }
     }

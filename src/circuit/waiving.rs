@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use crate::model::circuit::CircuitKey;
-use crate::model::finding::{Finding, Subject};
-use crate::model::order::Waiver;
-use crate::model::words::{State, folded};
 use crate::rules::waivers::is_in_force;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::order::Waiver;
+use crate::tables::words::{State, folded};
 
 /// Places that a waiver's reason names at most.
 const EXAMPLES: usize = 3;

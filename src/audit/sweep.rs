@@ -5,27 +5,13 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
-use crate::model::origin::InputNote;
 use crate::read::ReadError;
-
-use super::audit::CircuitAudit;
-use super::fixture::{Ground, audit_and_match};
-use super::roster::Roster;
-use super::waiving::Matches;
 
 /// Circuits that a worker takes at a time; fewer of a small plant, so that all have some.
 const CHUNK_CIRCUITS: usize = 1024;
 const CHUNKS_PER_WORKER: usize = 16;
 /// Chunks per worker that may wait for their turn.
 const CHUNKS_AHEAD: usize = 4;
-
-/// One fixture, audited, with what the reader noted on its lines.
-pub struct FixtureAudit {
-    pub audits: Vec<CircuitAudit>,
-    pub notes: Vec<InputNote>,
-    /// What the waivers matched.
-    pub matches: Matches,
-}
 
 /// Why a run ended early.
 #[derive(Debug, thiserror::Error)]
@@ -61,22 +47,6 @@ struct Queue<T> {
 
 fn held<T>(queue: &Mutex<Queue<T>>) -> MutexGuard<'_, Queue<T>> {
     queue.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-/// Loads and audits one fixture.
-///
-/// # Errors
-/// Where a list can't be read any more.
-pub fn load_fixture(roster: &Roster, ground: &Ground, fixture: Range<usize>) -> Result<FixtureAudit, ReadError> {
-    let mut circuits = Vec::with_capacity(fixture.len());
-    let mut notes = Vec::new();
-    for entry in &roster.entries[fixture] {
-        let (circuit, mut of_circuit) = roster.circuit(entry)?;
-        circuits.push(circuit);
-        notes.append(&mut of_circuit);
-    }
-    let (audits, matches) = audit_and_match(ground, circuits);
-    Ok(FixtureAudit { audits, notes, matches })
 }
 
 /// Runs `work` on chunks of fixtures on all cores, and `take` on its results in key order.

@@ -2,22 +2,22 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::circuit::CircuitKey;
-use crate::model::component::{Component, RepeatedPart};
-use crate::model::finding::{Finding, Subject};
-use crate::model::origin::Origin;
-use crate::model::plant::Plant;
-use crate::model::purchase::PurchaseRow;
-use crate::model::usage::Usage;
-use crate::model::words::Severity;
 use crate::rules::catalogue::CATALOGUE;
 use crate::rules::view::{OrderView, PartView, StationView, WaiverView};
 use crate::rules::{Hit, Outcome, Rule};
+use crate::tables::circuit::CircuitKey;
+use crate::tables::component::{Component, RepeatedPart};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::origin::Origin;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::usage::Usage;
+use crate::tables::words::Severity;
 
-use super::audit::Unassessed;
-use super::circuit::Standing;
-use super::purchase::{PlacedOrder, converted, orders_by_part};
-use super::waiving::{Matches, Waiving};
+use crate::audit::purchase::{PlacedOrder, converted, orders_by_part};
+use crate::circuit::audited::Unassessed;
+use crate::circuit::findings::Standing;
+use crate::circuit::waiving::{Matches, Waiving};
 
 /// What a finding that isn't on a circuit is about.
 struct About<'a> {

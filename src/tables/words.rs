@@ -28,8 +28,8 @@ macro_rules! words {
                 if let Some(member) = Self::ALL.iter().copied().find(|member| member.word() == text) {
                     return Some(member);
                 }
-                let wanted = $crate::model::words::folded(text);
-                Self::ALL.iter().copied().find(|member| $crate::model::words::folded(member.word()) == wanted)
+                let wanted = $crate::tables::words::folded(text);
+                Self::ALL.iter().copied().find(|member| $crate::tables::words::folded(member.word()) == wanted)
             }
         }
 

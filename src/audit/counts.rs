@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::finding::Finding;
-use crate::model::words::{Severity, Side, State, Verdict};
 use crate::rules::catalogue::rule;
+use crate::tables::finding::Finding;
+use crate::tables::words::{Severity, Side, State, Verdict};
 
-use super::audit::CircuitAudit;
+use crate::circuit::audited::CircuitAudit;
 
 /// Circuits on the list of the worst.
 const WORST: usize = 10;

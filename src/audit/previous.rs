@@ -13,11 +13,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use csv::{Reader, ReaderBuilder, StringRecord};
 use sha2::{Digest, Sha256};
 
-use crate::assess::audit::ClearedRow;
-use crate::model::finding::Finding;
-use crate::model::words::State;
+use crate::audit::outcome::ClearedRow;
+use crate::tables::finding::Finding;
+use crate::tables::words::State;
 
-use super::whole_file::shown;
+use crate::report::whole_file::shown;
 
 /// The columns of `findings.csv` and `cleared.csv`.
 pub const FINDING_COLUMNS: &[&str] = &[
@@ -79,7 +79,7 @@ impl Previous {
     #[must_use]
     pub fn state_of(&self, finding: &Finding) -> State {
         let (rule, place, side, position, part_no) = finding.key();
-        let crate::model::circuit::CircuitKey { plant, pallet, fixture, circuit } = &place;
+        let crate::tables::circuit::CircuitKey { plant, pallet, fixture, circuit } = &place;
         let key = [rule.as_str(), plant, pallet, fixture, circuit, &side, &position, &part_no];
         let earlier = self.seen.get(&hash(key));
         if let Some(seen) = earlier {
@@ -161,9 +161,9 @@ mod tests {
     use std::fs;
 
     use super::*;
-    use crate::model::circuit::CircuitKey;
-    use crate::model::finding::Subject;
-    use crate::model::words::{Severity, Side};
+    use crate::tables::circuit::CircuitKey;
+    use crate::tables::finding::Subject;
+    use crate::tables::words::{Severity, Side};
 
     fn finding(rule: &'static str, fixture: &str, position: &str) -> Finding {
         Finding {

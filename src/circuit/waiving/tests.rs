@@ -1,6 +1,6 @@
 use super::*;
-use crate::model::origin::CellFault;
-use crate::model::words::Severity;
+use crate::tables::origin::CellFault;
+use crate::tables::words::Severity;
 
 fn today() -> NaiveDate {
     NaiveDate::from_ymd_opt(2026, 3, 10).unwrap()

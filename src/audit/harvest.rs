@@ -1,18 +1,19 @@
 //! What a sweep over the circuits brings in, chunk by chunk: rows ready to be written, sums, and
 //! what the workbook keeps.
 
-use crate::assess::audit::{CircuitAudit, RemedyRow};
-use crate::assess::counts::Counts;
-use crate::assess::run::FixtureAudit;
-use crate::assess::usage_book::UsageBook;
-use crate::assess::waiving::Matches;
-use crate::model::finding::Finding;
-use crate::model::line::PartRef;
-use crate::model::origin::{InputNote, NoteKind, SourceId};
-use crate::model::plant::Plant;
-use crate::model::words::State;
+use crate::audit::counts::Counts;
+use crate::audit::usage_book::UsageBook;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::fixture::FixtureAudit;
+use crate::circuit::waiving::Matches;
+use crate::remedy::remedy_row::RemedyRow;
+use crate::tables::finding::Finding;
+use crate::tables::line::PartRef;
+use crate::tables::origin::{InputNote, NoteKind, SourceId};
+use crate::tables::plant::Plant;
+use crate::tables::words::State;
 
-use super::data_rows::{circuit_row, finding_row};
+use crate::report::data_rows::{circuit_row, finding_row};
 
 /// What is kept of each circuit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -97,7 +98,7 @@ impl Harvest {
                 }
             }
             if let PartRef::Known(index) = line.part
-                && plant.component_at(Some(index)).is_some_and(crate::model::component::Component::is_obsolete)
+                && plant.component_at(Some(index)).is_some_and(crate::tables::component::Component::is_obsolete)
                 && !self.obsolete.contains(&(index, fixture))
             {
                 self.obsolete.push((index, fixture));
