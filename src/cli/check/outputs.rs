@@ -10,7 +10,7 @@ use crate::audit::harvest::Harvest;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::Scope;
-use crate::circuit::trapped::pressure_at;
+use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::data_rows::{
     FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, circuit_columns, finding_row, header, input_row, purchase_row,
@@ -192,7 +192,7 @@ fn workbook_options(args: &CheckArgs) -> workbook::WorkbookOptions {
 fn pressure_at(plant: &Plant, audit: &CircuitAudit, temperature: Temperature) -> Option<Pressure> {
     let service = audit.circuit.service();
     let scope = Scope::of(plant, &audit.circuit, &service);
-    pressure_at(&scope, &audit.figures.clamp, temperature)
+    trapped::pressure_at(&scope, &audit.figures.clamp, temperature)
 }
 
 /// A library's failure to write, as the sentence of the file where the disk is the cause.
