@@ -18,6 +18,8 @@ use std::process::{Child, Command, Output, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use sha2::Digest;
+
 const KILLS: u64 = 200;
 /// What a run should take: long enough to be hit in all its phases, 200 times within a minute.
 const SPAN: Duration = Duration::from_millis(250);
@@ -124,6 +126,26 @@ struct Seen {
     with_strays: u64,
     new: u64,
     mixed: u64,
+    /// Sets that readers took.
+    accepted: u64,
+}
+
+/// Whether `--previous` takes the data folder that a kill left: only where its files are those of
+/// one run. The hashes are held against the files here too, by hand.
+fn is_accepted(scene: &Scene, plant: &Path) -> bool {
+    let data = scene.path("out/data");
+    let summary: serde_json::Value = serde_json::from_slice(&fs::read(data.join("summary.json")).unwrap()).unwrap();
+    let findings = fs::read(data.join("findings.csv")).unwrap();
+    let is_one_run = summary["files"]["findings.csv"] == format!("{:x}", sha2::Sha256::digest(findings));
+    let mut command = Command::new(program());
+    command.arg("check").arg(plant).arg("--quiet").arg("--previous").arg(&data);
+    // Refused or not shows before the audit: the output is a folder, and that is said after it.
+    let output = command.arg("--out").arg(scene.path("out")).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    let is_refused = said.contains("files of different runs");
+    assert!(is_refused || said.contains("this is a folder"), "{said}");
+    assert_eq!(is_refused, !is_one_run, "{said}");
+    !is_refused
 }
 
 impl Seen {
@@ -167,6 +189,7 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
         let was_killed = child.wait().unwrap().signal() == Some(9);
         seen.killed += u64::from(was_killed);
         pace *= if was_killed { 1.03 } else { 0.85 };
+        seen.accepted += u64::from(is_accepted(&scene, &plants[next]));
         seen.look(&files(&scene.path("out")), &whole[standing], &whole[next], moment);
         // A whole run now and then, so that the files before a kill are known to the last one.
         if index % 8 == 7 || seen.new + seen.mixed > 0 {
@@ -177,6 +200,7 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
     }
     scene.whole_run(&plants[0]);
     // Else the moments have missed what they were meant to hit.
+    assert!(seen.accepted > KILLS / 2, "{seen:?}");
     assert!(seen.killed > KILLS / 2 && seen.with_strays > KILLS / 10, "{seen:?}, a run takes {took:?}");
     assert!(plants.each_ref().map(|plant| files(plant)) == inputs, "an input was changed");
 }
