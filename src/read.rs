@@ -41,7 +41,7 @@ use chrono::NaiveDate;
 use crate::tables::plant::Plant;
 
 pub use error::ReadError;
-pub use lists::{ListedCircuit, Lists, Parsed, RawRow};
+pub use lists::{ListedCircuit, Lists, Parsed};
 pub use note::sentence;
 
 /// A plant as read: its tables, and its lists ready to be read circuit by circuit.
@@ -59,6 +59,15 @@ pub struct Reading {
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
     load::plant(plant_path, policy_file, today)
+}
+
+/// Every table of a plant but the lists as given, read once more; the sources of their rows are not
+/// numbered.
+///
+/// # Errors
+/// Where a file can't be read any more.
+pub fn tables_as_given(plant_path: &Path, plant: &Plant) -> Result<Vec<as_given::GivenTable>, ReadError> {
+    load::tables_as_given(plant_path, plant)
 }
 
 /// Reads a policy by itself; the defaults where no file is given.
