@@ -11,11 +11,10 @@ mod delimited;
 mod encoding;
 mod error;
 mod folder;
-#[doc(hidden)]
-pub mod fuzzing;
 mod header;
 mod lists;
 mod load;
+mod markup;
 mod names;
 mod note;
 mod number;
@@ -33,6 +32,10 @@ mod stations;
 mod table;
 mod text_file;
 mod waivers;
+
+#[cfg(test)]
+#[path = "../tests/fuzz/reading.rs"]
+mod fuzzing;
 
 use std::path::Path;
 

@@ -7,7 +7,7 @@ use crate::tables::origin::Origin;
 
 use super::cell::{CellRef, Cells, Is, is_blank};
 use super::header::{Layout, LayoutColumn, dimension_of};
-use super::number::{Numeral, ColumnStyle};
+use super::number::{ColumnStyle, Numeral};
 
 /// A column with what a reader needs to read it again by itself.
 #[derive(Clone, Debug, PartialEq)]

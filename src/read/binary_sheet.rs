@@ -9,8 +9,6 @@ use std::io::{BufReader, Cursor, Read, Write};
 use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
-use super::package::is_sheet;
-
 /// Kinds of records, by the names of the source.
 mod kind {
     pub(super) const ROW_HEAD: u16 = 0;
@@ -100,6 +98,11 @@ fn plain(mut record: BinaryRecord, column: &mut Option<u32>) -> BinaryRecord {
     record
 }
 
+/// Whether a part of a workbook is a sheet.
+pub(super) fn is_sheet(part: &str) -> bool {
+    part.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/'))
+}
+
 /// The number of texts that cells share.
 pub(crate) fn shared_texts(part: &mut impl Read) -> u64 {
     std::iter::from_fn(|| next_record(part)).map(|record| u64::from(record.kind == kind::SHARED_TEXT)).sum()
@@ -185,7 +188,8 @@ mod tests {
     fn faults_of_formulas_and_formatted_text_are_plain_cells() {
         let fault = plain(BinaryRecord { kind: 11, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 0x07, 0, 0] }, &mut None);
         assert_eq!((fault.kind, fault.body[8]), (3, 0x07));
-        let rich = plain(BinaryRecord { kind: 62, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 65, 0] }, &mut None);
+        let rich =
+            plain(BinaryRecord { kind: 62, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 65, 0] }, &mut None);
         assert_eq!((rich.kind, rich.body), (6, vec![4, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 65, 0]));
     }
 }

@@ -7,7 +7,7 @@ use crate::tables::origin::{HeaderCell, column_letter};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
-use super::number::{Numeral, ColumnStyle};
+use super::number::{ColumnStyle, Numeral};
 
 /// A column of a table as it stands in a file.
 #[derive(Clone, Debug)]

@@ -151,8 +151,7 @@ pub(crate) fn tables_as_given(path: &Path, plant: &Plant) -> Result<Vec<GivenTab
             let mut table = GivenTable::of(&part.source.file, &part.source.sheet, &grid.layout);
             let origin = |row: &GridRow| Origin { source: 0, row: row.number };
             let rows = grid.rows.iter();
-            table.rows =
-                rows.map(|row| given_row(&grid.layout, row, origin(row), CellText::ClearByItself)).collect();
+            table.rows = rows.map(|row| given_row(&grid.layout, row, origin(row), CellText::ClearByItself)).collect();
             all.push(table);
         }
     }

@@ -240,7 +240,8 @@ pub(crate) fn quick(text: &str, numbers: ColumnStyle) -> Option<f64> {
     };
     let decimals = bytes.len() - point - 1;
     let is_open = decimals == 3 && point <= 3 && bytes.first() != Some(&b'0');
-    if decimals == 0 || is_open && (numbers.style == Some(Style::Comma) || numbers.style.is_none() && numbers.point_is_doubtful)
+    if decimals == 0
+        || is_open && (numbers.style == Some(Style::Comma) || numbers.style.is_none() && numbers.point_is_doubtful)
     {
         return None;
     }

@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use crate::physics::unit::{self, Dimension, Unit, UnitSystem};
 
 use super::cell::{CellRef, Is, trimmed};
-use super::number::{Form, Numeral, ColumnStyle, Style, quick};
+use super::number::{ColumnStyle, Form, Numeral, Style, quick};
 
 /// A value, nothing, or what was expected.
 pub(crate) type CellReading<T> = Result<Option<T>, String>;
@@ -63,7 +63,8 @@ fn plain_number(cell: CellRef, numbers: ColumnStyle, expected: &str) -> CellRead
 fn numeral_value(text: &str, numbers: ColumnStyle, us_unit: bool) -> Result<Option<(f64, &str)>, String> {
     let Some(numeral) = Numeral::scan(text) else { return Ok(None) };
     // Who writes psi or inches writes no decimal comma.
-    let numbers = if us_unit && numbers.style.is_none() { ColumnStyle { style: Some(Style::Point), ..numbers } } else { numbers };
+    let numbers =
+        if us_unit && numbers.style.is_none() { ColumnStyle { style: Some(Style::Point), ..numbers } } else { numbers };
     let style = numeral.style(numbers).ok_or_else(|| unclear(&numeral))?;
     let value: Option<f64> = numeral.plain(style).parse().ok().filter(|value: &f64| value.is_finite());
     Ok(value.map(|value| (value, numeral.rest)))
@@ -79,7 +80,12 @@ pub(crate) fn share(cell: CellRef, numbers: ColumnStyle) -> CellReading<f64> {
 }
 
 /// A quantity in SI: the cell's own unit goes before the column's.
-pub(crate) fn quantity(cell: CellRef, dimension: Dimension, column_unit: &Unit, numbers: ColumnStyle) -> CellReading<f64> {
+pub(crate) fn quantity(
+    cell: CellRef,
+    dimension: Dimension,
+    column_unit: &Unit,
+    numbers: ColumnStyle,
+) -> CellReading<f64> {
     let wanted = || example(dimension, column_unit);
     match cell.is {
         Is::Text => {}
@@ -288,7 +294,8 @@ mod tests {
 
     #[test]
     fn pressures_with_thousands() {
-        let read = |given| quantity(text(given), Dimension::Pressure, &unit::BAR, ColumnStyle::default()).ok().flatten();
+        let read =
+            |given| quantity(text(given), Dimension::Pressure, &unit::BAR, ColumnStyle::default()).ok().flatten();
         assert!(read("3,000 psi").is_some_and(|value| (value - 20_684_271.879_5).abs() < 1e-3));
         assert_eq!(read("3,000"), None);
         assert_eq!(read("250 bar"), Some(25e6));
@@ -296,8 +303,9 @@ mod tests {
 
     #[test]
     fn money_is_exact() {
-        let read =
-            |given| decimal(text(given), ColumnStyle::default(), "an amount").ok().flatten().map(|value| value.to_string());
+        let read = |given| {
+            decimal(text(given), ColumnStyle::default(), "an amount").ok().flatten().map(|value| value.to_string())
+        };
         assert_eq!(read("1.234,50").as_deref(), Some("1234.50"));
         assert_eq!(read("0.10").as_deref(), Some("0.10"));
         assert_eq!(read("12 EUR"), None);

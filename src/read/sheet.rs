@@ -17,7 +17,8 @@ use super::cell::{Is, SheetCell};
 use super::collector::{Collector, Sheet};
 use super::error::ReadError;
 use super::older_workbook;
-use super::package::{self, HiddenBySheet};
+use super::open_document::HiddenBySheet;
+use super::package;
 use super::quantity::iso_date;
 
 /// Endings of workbooks.

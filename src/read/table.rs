@@ -10,7 +10,7 @@ use super::error::ReadError;
 use super::header::Layout;
 use super::names::Names;
 use super::note::row_note;
-use super::number::{Evidence, ColumnStyle};
+use super::number::{ColumnStyle, Evidence};
 use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
@@ -95,7 +95,8 @@ pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], has_semicol
     }
     for (column, own) in layout.columns.iter_mut().zip(evidence) {
         let style = if own.is_mixed() { None } else { own.style().or(of_file.style()) };
-        column.numbers = ColumnStyle { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
+        column.numbers =
+            ColumnStyle { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
     }
 }
 

@@ -162,7 +162,8 @@ fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex
 /// The pieces of a line; what can't be read is L02 and no fault.
 fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, String) {
     let cell = record.cell(slot);
-    let numbers = slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.numbers).unwrap_or_default();
+    let numbers =
+        slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.numbers).unwrap_or_default();
     match quantity::number(cell, numbers) {
         Ok(Some(value)) => {
             if !is_count(value) {

@@ -148,7 +148,13 @@ struct Place {
 }
 
 /// Scans a text from a place on; `row` is the row before it.
-pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, list: &ScannedList, stem: &str) -> Result<ListScan, Stop> {
+pub(crate) fn scan_text(
+    file: &TextFile,
+    from: u64,
+    row: u32,
+    list: &ScannedList,
+    stem: &str,
+) -> Result<ListScan, Stop> {
     let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let mut hasher = file.sha256.is_empty().then(Sha256::new);
     if let Some(hasher) = &mut hasher {
@@ -236,7 +242,13 @@ impl ListScan {
     }
 
     /// Adds what the chunks of a wave hold.
-    fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, list: &ScannedList, stem: &str) -> Result<(), Stop> {
+    fn join_wave(
+        &mut self,
+        found: Vec<FoundChunk>,
+        place: &mut Place,
+        list: &ScannedList,
+        stem: &str,
+    ) -> Result<(), Stop> {
         for (length, chunk) in found {
             let row = place.row;
             let chunk = chunk.map_err(|stop| stop_at(stop, row, list))?;

@@ -1,4 +1,4 @@
-//! The doors that the mutation tests use; no part of the program's interface.
+//! The doors of the reader that the mutation loop uses.
 
 use chrono::NaiveDate;
 
@@ -6,13 +6,13 @@ use crate::physics::unit::Unit;
 use crate::tables::column::Table;
 use crate::tables::policy::Policy;
 
-use super::cell::{CellRef, Cells, GridRow, Is};
-use super::delimited::{self, RowSplit, each_row, row_end};
-use super::error::ReadError;
-use super::header::Layout;
-use super::names::Names;
-use super::number::{ColumnStyle, Style};
-use super::{encoding, quantity};
+use crate::read::cell::{CellRef, Cells, GridRow, Is};
+use crate::read::delimited::{self, RowSplit, each_row, row_end};
+use crate::read::error::ReadError;
+use crate::read::header::Layout;
+use crate::read::names::Names;
+use crate::read::number::{ColumnStyle, Style};
+use crate::read::{encoding, quantity};
 
 /// Cells that are compared with those of the row before, and not split again where they are the same.
 const HEAD: usize = 2;
@@ -139,5 +139,5 @@ pub fn header(
 /// # Errors
 /// One sentence for each key at fault.
 pub fn policy(text: &str) -> Result<Policy, ReadError> {
-    super::policy::parse("policy.toml", text, NaiveDate::default())
+    crate::read::policy::parse("policy.toml", text, NaiveDate::default())
 }
