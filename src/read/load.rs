@@ -18,6 +18,7 @@ use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
+use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
@@ -166,7 +167,11 @@ fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> TableOrList) -> Loaded<Tab
 fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let bytes = whole_file(&entry.name, &entry.path, policy.bounds.workbook_mib, "workbook_mib")?;
     let hash = sha256(&bytes);
-    let sheets = read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?;
+    let sheets = if entry.ending() == PARQUET_ENDING {
+        read_parquet(&entry.name, &bytes, &policy.bounds)?
+    } else {
+        read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
+    };
     let roles = match table {
         None => plant_roles(entry, &sheets)?,
         Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
@@ -283,9 +288,11 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
     match fitting.as_slice() {
         [one] => Ok(only(*one)),
         [] => Err(match sheets {
-            [sheet] => {
-                ReadError::new(missing_header(&format!("{}, sheet '{}'", entry.name, sheet.name), &sheet.rows, &names))
-            }
+            [sheet] => ReadError::new(missing_header(
+                &bare_source(&entry.name, &sheet.name, None).place(),
+                &sheet.rows,
+                &names,
+            )),
             _ => ReadError::new(format!(
                 "{}: no sheet has the header of the table {table}. The workbook has the sheets {}.",
                 entry.name,
