@@ -17,7 +17,7 @@ use crate::tables::component::Component;
 use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
 use crate::tables::words::{Acting, Charging, Kind};
 
-use crate::circuit::findings::Asked;
+use crate::rules::Asked;
 use crate::circuit::pressure_chain::lacks_setting;
 use crate::circuit::side::{Scope, accumulators};
 
