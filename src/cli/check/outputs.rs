@@ -192,7 +192,7 @@ fn workbook_options(args: &CheckArgs) -> workbook::WorkbookOptions {
 fn pressure_at(plant: &Plant, audit: &CircuitAudit, temperature: Temperature) -> Option<Pressure> {
     let service = audit.circuit.service();
     let scope = Scope::of(plant, &audit.circuit, &service);
-    holding::pressure_at(&scope, &audit.figures.clamp, temperature)
+    trapped::pressure_at(&scope, &audit.figures.clamp, temperature)
 }
 
 /// A library's failure to write, as the sentence of the file where the disk is the cause.
