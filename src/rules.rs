@@ -4,8 +4,6 @@ pub mod buying;
 pub mod catalogue;
 pub mod contact_force;
 pub mod force;
-#[cfg(test)]
-pub(crate) mod hand_made;
 pub mod holding;
 pub mod lists;
 pub mod makeup;
@@ -163,8 +161,7 @@ pub struct Asked {
 
 impl Asked {
     /// The sides alone.
-    pub const SIDES: Self =
-        Self { hot: false, cold: false, hold: false, reserve: false, curve: false, times: false };
+    pub const SIDES: Self = Self { hot: false, cold: false, hold: false, reserve: false, curve: false, times: false };
     /// All that the data files show.
     pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
 }

@@ -118,7 +118,8 @@ impl Match {
 }
 
 fn is_waivable(finding: &Finding) -> bool {
-    finding.subject != Subject::Waiver && family_of(finding.rule).is_none_or(|family| family.letter != waivers::FAMILY.letter)
+    finding.subject != Subject::Waiver
+        && family_of(finding.rule).is_none_or(|family| family.letter != waivers::FAMILY.letter)
 }
 
 /// Whether every place cell of a waiver matches the finding's: empty and `*` match all.

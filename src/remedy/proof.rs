@@ -38,7 +38,10 @@ impl Book {
 
     /// Takes in findings that a remedy may clear or gain.
     pub fn add_findings(&mut self, findings: &[Finding]) {
-        for finding in findings.iter().filter(|finding| finding.counts() || rule(finding.rule).is_some_and(|rule| rule.is_provisional)) {
+        for finding in findings
+            .iter()
+            .filter(|finding| finding.counts() || rule(finding.rule).is_some_and(|rule| rule.is_provisional))
+        {
             let position = finding.position.clone();
             let met =
                 Met { place: finding.place.clone(), rule: finding.rule, side: finding.side, position, lacks: false };

@@ -11,12 +11,12 @@ use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 
 use super::candidates::Ideas;
-use super::trial::{is_provisional, is_searched};
 use super::change::Change;
 use super::order::{first, in_order};
 use super::split;
 use super::stock::Stock;
 use super::trial::{Bench, Problem, Trial, serves_fixture};
+use super::trial::{is_provisional, is_searched};
 
 /// A proved change with what it does.
 #[derive(Clone, Debug)]

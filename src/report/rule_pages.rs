@@ -105,7 +105,10 @@ mod tests {
             let line = text.lines().find(|line| line.trim_start().starts_with(rule.code)).unwrap();
             assert!(line.ends_with(rule.title), "{line}");
         }
-        assert_eq!(text.lines().filter(|line| !line.is_empty() && !line.starts_with(INDENT)).count(), FAMILIES.len() + 1);
+        assert_eq!(
+            text.lines().filter(|line| !line.is_empty() && !line.starts_with(INDENT)).count(),
+            FAMILIES.len() + 1
+        );
     }
 
     #[test]

@@ -3,7 +3,8 @@
 #[cfg(test)]
 mod tests;
 
-use chrono::{Days, NaiveDate};
+use super::view::{OrderView, PartView};
+use super::{Checks, Family, Hit, Outcome, Rule};
 use crate::physics::unit::UnitSystem;
 use crate::tables::component::Component;
 use crate::tables::finding::Subject;
@@ -12,9 +13,8 @@ use crate::tables::purchase::PurchaseRow;
 use crate::tables::trade_unit::{TradeUnit, in_packs, is_less, is_more};
 use crate::tables::value::Value;
 use crate::tables::words::Severity;
+use chrono::{Days, NaiveDate};
 use rust_decimal::Decimal;
-use super::{Checks, Family, Hit, Outcome, Rule};
-use super::view::{OrderView, PartView};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'B', name: "Buying", weighs: false };

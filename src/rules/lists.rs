@@ -3,6 +3,9 @@
 #[cfg(test)]
 mod tests;
 
+use super::rating::is_unreadable;
+use super::view::{CircuitView, OrderView, PartView, StationView, WaiverView};
+use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::tables::component::Component;
 use crate::tables::figures::Figure;
@@ -15,9 +18,6 @@ use crate::tables::usage::Usage;
 use crate::tables::value::Value;
 use crate::tables::words::{Kind, Severity};
 use std::collections::BTreeMap;
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
-use super::rating::is_unreadable;
-use super::view::{CircuitView, OrderView, PartView, StationView, WaiverView};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'L', name: "Lists and component table", weighs: true };

@@ -3,6 +3,9 @@
 #[cfg(test)]
 mod tests;
 
+use super::rating::is_unreadable;
+use super::view::CircuitView;
+use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above};
 use crate::physics::quantity::Volume;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, SideFigures};
@@ -10,9 +13,6 @@ use crate::tables::finding::Subject;
 use crate::tables::station::StationPart;
 use crate::tables::value::Value;
 use crate::tables::words::{Acting, Charging, Kind, Severity};
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above};
-use super::rating::is_unreadable;
-use super::view::CircuitView;
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'M', name: "Make-up of the circuit", weighs: true };

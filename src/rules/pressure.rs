@@ -3,15 +3,15 @@
 #[cfg(test)]
 mod tests;
 
+use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable};
+use super::view::{CircuitView, Fitted, StationView};
+use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 use crate::physics::quantity::Pressure;
 use crate::tables::figures::{Figure, SideFigures};
 use crate::tables::finding::Subject;
 use crate::tables::station::StationPart;
 use crate::tables::value::Value;
 use crate::tables::words::{Kind, Severity, Side};
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
-use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable};
-use super::view::{CircuitView, Fitted, StationView};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'P', name: "Pressures", weighs: true };

@@ -1,4 +1,5 @@
-use crate::rules::hand_made::{assert_is_told, day, today};
+use super::*;
+use crate::rules::test_circuit::{assert_is_told, day, today};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::Uom;
 use crate::tables::order::Order;
@@ -9,7 +10,6 @@ use crate::tables::policy::Policy;
 use crate::tables::usage::Usage;
 use crate::tables::words::Kind;
 use crate::tables::words::Status;
-use super::*;
 
 fn dec(text: &str) -> Decimal {
     text.parse().unwrap()
@@ -241,7 +241,10 @@ fn b06_without_a_date_counts_the_lead_time_from_today() {
     assert_eq!(run_order(&B06, &promised(None), Some(&slow), Some(&needed(day(2026, 4, 1)))), Outcome::default());
     let outcome = run_order(&B06, &promised(None), Some(&slow), Some(&needed(day(2026, 3, 31))));
     assert!(outcome.hits[0].facts.contains(&("expected", Value::Date(day(2026, 4, 1)))));
-    assert_eq!(run_order(&B06, &promised(None), Some(&Component::default()), Some(&needed(today()))), Outcome::default());
+    assert_eq!(
+        run_order(&B06, &promised(None), Some(&Component::default()), Some(&needed(today()))),
+        Outcome::default()
+    );
     let endless = Component { lead_time: Some(1e300), ..Component::default() };
     assert_eq!(run_order(&B06, &promised(None), Some(&endless), Some(&needed(today()))).hits.len(), 1);
 }

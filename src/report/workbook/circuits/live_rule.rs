@@ -39,13 +39,7 @@ fn is_live(finding: &Finding) -> bool {
 
 /// The word for a rule that isn't met on a side; `None` where the rule is off.
 #[must_use]
-pub fn word(
-    audit: &Audit,
-    waiving: &Waiving,
-    circuit: &CircuitAudit,
-    side: Side,
-    rule: &Rule,
-) -> Option<&'static str> {
+pub fn word(audit: &Audit, waiving: &Waiving, circuit: &CircuitAudit, side: Side, rule: &Rule) -> Option<&'static str> {
     let found = circuit.findings.iter().find(|finding| finding.rule == rule.code && finding.side == Some(side));
     let (severity, waived) = match found {
         Some(finding) => (finding.severity, finding.state == State::Waived),
