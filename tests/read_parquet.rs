@@ -100,7 +100,8 @@ fn files_of_another_writer_are_read_or_told() {
     copy("words.parquet");
     let lines = read(folder.path()).lists.lines(0).unwrap().lines;
     // As made.py beside the file says: a float32 of 0.1 m is 0.1 m.
-    let lengths: Vec<Option<f64>> = lines.iter().map(|line| line.length.value().map(|length| length.si())).collect();
+    let lengths: Vec<Option<f64>> =
+        lines.iter().map(|line| line.length.value().map(clampbook::physics::quantity::Length::si)).collect();
     assert_eq!(lengths, [Some(0.1), None, Some(2.5)]);
     assert_eq!(lines.iter().map(|line| line.origin.row).collect::<Vec<_>>(), [2, 3, 4]);
 }
