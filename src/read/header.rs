@@ -7,7 +7,7 @@ use crate::tables::origin::{HeaderCell, column_letter};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
-use super::number::{Numeral, Rule};
+use super::number::{ColumnStyle, Numeral};
 
 /// A column of a table as it stands in a file.
 #[derive(Clone, Debug)]
@@ -22,7 +22,7 @@ pub(crate) struct LayoutColumn {
     /// Whether the file itself says so.
     pub unit_is_given: bool,
     /// How unclear numbers are read.
-    pub rule: Rule,
+    pub numbers: ColumnStyle,
 }
 
 impl LayoutColumn {
