@@ -49,7 +49,11 @@ fn copy(from: &Path, to: &Path) {
     fs::create_dir_all(to).unwrap();
     for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
         let target = to.join(entry.file_name());
-        if entry.path().is_dir() { copy(&entry.path(), &target) } else { fs::copy(entry.path(), target).map(|_| ()).unwrap() }
+        if entry.path().is_dir() {
+            copy(&entry.path(), &target)
+        } else {
+            fs::copy(entry.path(), target).map(|_| ()).unwrap()
+        }
     }
 }
 
