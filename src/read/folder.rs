@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::tables::column::Table;
 
-use super::error::ReadError;
+use super::error::{Problems, ReadError};
 use super::parquet_file::PARQUET_ENDING;
 use super::sheet::WORKBOOK_ENDINGS;
 
@@ -69,7 +69,9 @@ pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
         return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant }]);
     }
     let mut found = Vec::new();
-    walk(plant, "", 0, &mut found)?;
+    let mut problems = Problems::default();
+    walk(plant, "", 0, &mut found, &mut problems)?;
+    problems.finish()?;
     if !found.iter().any(|entry| matches!(entry.role, Role::Table(_))) {
         whole_plant(&shown, &mut found)?;
     }
@@ -111,7 +113,13 @@ fn is_plain(name: &str) -> bool {
 /// How deep folders below `lists` are searched.
 const DEEPEST: usize = 32;
 
-fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Result<(), ReadError> {
+fn walk(
+    folder: &Path,
+    below: &str,
+    depth: usize,
+    found: &mut Vec<Entry>,
+    problems: &mut Problems,
+) -> Result<(), ReadError> {
     let shown = if below.is_empty() { folder.display().to_string() } else { below.to_owned() };
     let read = std::fs::read_dir(folder).map_err(|error| ReadError::io(&shown, &error))?;
     let mut paths = read
@@ -132,7 +140,10 @@ fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Res
             && depth < DEEPEST
             && (!below.is_empty() || table_of(&file) == Some(Table::Lists))
         {
-            walk(&path, &name, depth + 1, found)?;
+            walk(&path, &name, depth + 1, found, problems)?;
+            continue;
+        } else if let Some(fault) = unreadable(&file, &ending(&path), below, target.as_ref(), is_link) {
+            problems.add(format!("{name}: {fault}"));
             continue;
         } else if is_folder {
             Role::PassedOver(
@@ -151,6 +162,35 @@ fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Res
         found.push(Entry { name, path, role });
     }
     Ok(())
+}
+
+/// Why what stands under the name of a table, the policy or a list is none of them.
+fn unreadable(
+    file: &str,
+    ending: &str,
+    below: &str,
+    target: Option<&std::fs::Metadata>,
+    is_link: bool,
+) -> Option<String> {
+    if target.is_some_and(std::fs::Metadata::is_file) {
+        return None;
+    }
+    let name = match role_of(file, ending, below) {
+        Role::Policy => "the policy".to_owned(),
+        Role::Table(Table::Lists) => "a list".to_owned(),
+        Role::Table(table) => format!("the table {table}"),
+        // The folder of the lists itself.
+        _ if below.is_empty() && table_of(file) == Some(Table::Lists) => "the lists".to_owned(),
+        _ => return None,
+    };
+    let what = match target {
+        None if is_link => "a link that leads to nothing that can be read",
+        None => "nothing that can be read",
+        Some(target) if target.is_dir() && is_link => "a link to a folder, which is not followed",
+        Some(target) if target.is_dir() => "a folder",
+        Some(_) => "a pipe or a device",
+    };
+    Some(format!("under the name of {name} stands {what}; put the file in its place or give it another name."))
 }
 
 fn role_of(file: &str, ending: &str, below: &str) -> Role {
@@ -182,7 +222,7 @@ pub(crate) fn table_of(name: &str) -> Option<Table> {
 
 /// Two files for one table, or a table that must be there and is not.
 fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
-    let mut problems = super::error::Problems::default();
+    let mut problems = Problems::default();
     for table in Table::ALL.iter().copied().filter(|table| *table != Table::Lists) {
         let files: Vec<&str> =
             found.iter().filter(|entry| entry.role == Role::Table(table)).map(|entry| entry.name.as_str()).collect();

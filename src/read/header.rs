@@ -66,6 +66,8 @@ pub(crate) struct Layout {
     pub table: Table,
     /// The sheet column that the table starts in.
     pub first: usize,
+    /// Cells that a row of a text may have, blank ones counted: more are a cell that was split.
+    pub most_cells: usize,
     /// From the first column to the last one with a header.
     pub columns: Vec<LayoutColumn>,
     /// Places of the known columns, in the order of the table's columns.
@@ -101,20 +103,42 @@ impl Layout {
         self.columns.iter().enumerate().map(cell).collect()
     }
 
-    /// Whether a row has as many cells as the header; empty ones past its end don't count.
+    /// Cells up to the last with a header.
+    pub(crate) const fn end(&self) -> usize {
+        self.first + self.columns.len()
+    }
+
+    /// Lets rows of a text have as many cells as all of them have, be it that each ends with blank
+    /// ones; `least` are the cells of the shortest one that is not too short.
+    pub(crate) fn let_all_have(&mut self, least: usize) {
+        self.most_cells = self.most_cells.max(least);
+    }
+
+    /// Whether a row has as many cells as the header. Empty ones past its end don't count, unless
+    /// the row has more of them than the header and than other rows of its file.
     pub(crate) fn fits(&self, row: &impl Cells) -> bool {
-        let end = self.first + self.width();
-        if row.is_text() && row.count() < end {
+        let end = self.end();
+        if row.is_text() && (row.count() < end || row.count() > self.most_cells || row.has_stray_text()) {
             return false;
         }
         (end..row.count()).all(|index| row.cell(index).is_blank())
     }
 
-    /// What the rows of the table hold, for a fault of a whole row.
-    pub(crate) fn width_fault(&self, row: &impl Cells) -> String {
+    /// What was expected of a row that does not fit.
+    pub(crate) fn row_fault(&self, row: &impl Cells) -> String {
+        if row.has_stray_text() {
+            return "a separator after the quote that ends a cell".to_owned();
+        }
         let mut found = row.count();
         while found > self.first + self.width() && row.cell(found - 1).is_blank() {
             found -= 1;
+        }
+        if found == self.end() && row.count() > self.most_cells {
+            return format!(
+                "{} as in the header, found {} with the blank ones at the end, more than in other rows: a comma before decimals may part a number",
+                cells(self.width()),
+                row.count()
+            );
         }
         format!("{} as in the header, found {}", cells(self.width()), found.saturating_sub(self.first))
     }

@@ -20,10 +20,10 @@ use super::as_given::{CellText, GivenRow, GivenTable, given_row};
 use super::cell::{Cells, is_blank_row};
 use super::delimited::{RowSplit, each_row};
 use super::error::ReadError;
-use super::header::{Layout, LayoutColumn};
+use super::header::Layout;
 use super::note::row_note;
 use super::part_number::PartIndex;
-use super::repeats::{Repeats, seeds};
+use super::repeats::Repeats;
 use super::table::{Loaded, TOTAL, set_styles};
 use super::text_file::{Store, TextFile};
 use line::{LineSlots, read_line};
@@ -97,14 +97,25 @@ const AHEAD_BYTES: usize = 256 << 10;
 fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> Result<Scanned, ReadError> {
     let place = loaded.source.place();
     let Some(list) = &mut loaded.body else { return Ok(Scanned { loaded, scan: ListScan::default() }) };
-    let seeds = compare.then(|| seeds(list.layout.columns.iter().map(LayoutColumn::identity)));
     let delimiter = if let Body::Text { delimiter, .. } = &list.body { *delimiter } else { b',' };
-    let of = ScannedList::new(&place, &list.layout, delimiter, bounds, seeds);
-    let scan = match &list.body {
-        Body::Sheet(rows) => scan::scan_sheet(rows, &of, &list.stem),
-        Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &of, &list.stem),
+    let scan = |layout: &Layout| {
+        let of = ScannedList::new(&place, layout, &list.stem, delimiter, bounds, compare);
+        match &list.body {
+            Body::Sheet(rows) => scan::scan_sheet(rows, &of),
+            Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &of),
+        }
     };
-    let mut scan = scan.map_err(|stop| match stop {
+    let header_cells = std::mem::replace(&mut list.layout.most_cells, usize::MAX);
+    let mut found = scan(&list.layout);
+    if let Ok(first) = &found {
+        list.layout.most_cells = header_cells;
+        list.layout.let_all_have(first.cells.0);
+        // Some rows end with more blank cells than others: seldom, and worth a second look.
+        if first.cells.1 > list.layout.most_cells {
+            found = scan(&list.layout);
+        }
+    }
+    let mut scan = found.map_err(|stop| match stop {
         Stop::Refused(error) => error,
         Stop::NotUtf8 => ReadError::new(NOT_UTF8),
     })?;

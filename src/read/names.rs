@@ -139,8 +139,13 @@ impl Names {
         let held: Vec<usize> = (0..row.count()).filter(|index| !row.cell(*index).is_blank()).collect();
         let end = held.last().map_or(0, |last| last + 1);
         let first = if row.is_text() { 0 } else { held.first().copied().unwrap_or(0) };
-        let mut layout =
-            Layout { table: self.table, first, columns: Vec::new(), slots: vec![None; self.table.columns().len()] };
+        let mut layout = Layout {
+            table: self.table,
+            first,
+            most_cells: row.count(),
+            columns: Vec::new(),
+            slots: vec![None; self.table.columns().len()],
+        };
         for index in first..end {
             self.add_column(&mut layout, row.cell(index).text, place, number)?;
         }

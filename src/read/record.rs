@@ -50,7 +50,7 @@ impl<'a, C: Cells> Record<'a, C> {
     ) -> Self {
         let mut record = Self { layout, row, origin, done, faults: Vec::new(), notes };
         if !layout.fits(row) {
-            let expected = layout.width_fault(row);
+            let expected = layout.row_fault(row);
             record.fault(None, super::cell::shown(row), expected);
         }
         record

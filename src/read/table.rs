@@ -127,6 +127,10 @@ fn drop_totals<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRo
 /// The rows of a table below its header, ready to be read.
 fn finish<T>(loaded: &mut Loaded<T>, mut layout: Layout, mut rows: Vec<GridRow>, has_semicolons: bool) -> Grid {
     drop_totals(loaded, &layout, &mut rows);
+    let whole = rows.iter().map(Cells::count).filter(|count| *count >= layout.end());
+    if let Some(least) = whole.min() {
+        layout.let_all_have(least);
+    }
     loaded.source.rows_read += rows.len() as u64;
     let evidence = evidence_of(&layout, &rows);
     set_styles(&mut layout, &evidence, has_semicolons);

@@ -386,5 +386,5 @@ fn grid_row(
         let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
         at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
     }
-    Ok(GridRow::of_texts(number, split.all(text)))
+    Ok(GridRow::of_texts(number, split.all(text)).with_stray_text(split.has_stray_text()))
 }
