@@ -36,7 +36,10 @@ const NOT_BELOW: [&str; 11] = [
 
 const MOST_LINES: usize = 450;
 /// Files past that size, each with its reason.
-const LONG: [(&str, &str); 0] = [];
+const LONG: [(&str, &str); 2] = [
+    ("rules/lists.rs", "a family of rules is one file: the texts of fourteen rules and their functions"),
+    ("rules/pressure.rs", "a family of rules is one file: the texts of seventeen rules and their functions"),
+];
 
 const NO_NAMES: [&str; 8] = ["utils", "util", "helpers", "helper", "common", "manager", "misc", "mod"];
 

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 
 use crate::physics::unit::UnitSystem;
-use crate::rules::ordering::order_unit;
+use crate::rules::buying::order_unit;
 use crate::tables::component::Component;
 use crate::tables::order::Order;
 use crate::tables::plant::Plant;

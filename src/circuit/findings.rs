@@ -1,8 +1,8 @@
 //! One circuit: its figures, its findings, its verdict.
 
-use crate::rules::catalogue::CATALOGUE;
+use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
-use crate::rules::{Hit, Lack, Outcome, Rule};
+use crate::rules::{Asked, Hit, Lack, Outcome, Rule};
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::figures::{CircuitFigures, Holding};
 use crate::tables::finding::{Finding, Subject};
@@ -13,40 +13,6 @@ use crate::tables::words::{Acting, Severity, Side, State, Verdict};
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::circuit::side::{Scope, side_figures};
 use crate::circuit::trapped::{add_holding, add_times};
-
-/// Figures of a circuit that are asked for; those of its sides always are.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Asked {
-    pub hot: bool,
-    /// Pressure at the lowest temperature, where the leak starts.
-    pub cold: bool,
-    /// Holding pressure.
-    pub hold: bool,
-    /// Hold reserve, and where figures lie outside a formula's validity.
-    pub reserve: bool,
-    /// Pressure over time, sampled.
-    pub curve: bool,
-    /// Clamp and unclamp time.
-    pub times: bool,
-}
-
-impl Asked {
-    /// All that the data files show.
-    pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
-
-    /// Those that tell whether a rule is met; a rule that is not named here looks at the sides alone.
-    #[must_use]
-    pub fn by(rule: &Rule) -> Self {
-        let none = Self::default();
-        match rule.code {
-            "H01" | "F02" => Self { hot: true, ..none },
-            "H02" => Self { cold: true, ..none },
-            "H03" | "F01" => Self { cold: true, hold: true, ..none },
-            "T01" | "T02" => Self { times: true, ..none },
-            _ => none,
-        }
-    }
-}
 
 /// Computes the figures of a circuit.
 #[must_use]
@@ -84,7 +50,7 @@ impl Standing {
     /// The standing that a finding makes.
     #[must_use]
     pub fn of(finding: &Finding) -> Self {
-        let weighs = finding.is_major_or_minor() && !finding.is_outside_circuits();
+        let weighs = finding.is_major_or_minor() && weighs_on_circuits(finding);
         let waived = finding.state == State::Waived;
         Self { counts: weighs && !waived, is_waived: weighs && waived }
     }
@@ -130,7 +96,7 @@ pub fn run_rule(
 ) -> Option<Unassessed> {
     let (plant, circuit) = (view.plant, view.circuit);
     let check = rule.checks.circuit?;
-    if circuit.lines.is_empty() && !matches!(rule.code, "L04" | "L08") {
+    if circuit.lines.is_empty() && !rule.runs_on_empty {
         return None;
     }
     let severity = plant.policy.severity(rule.code, rule.severity)?;

@@ -7,7 +7,7 @@ use std::ops::Range;
 use crate::read::ReadError;
 use crate::rules::contact_force::{line_force, line_support_capacity};
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
-use crate::rules::{Outcome, Rule};
+use crate::rules::{Asked, Outcome, Rule};
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
@@ -17,7 +17,7 @@ use crate::tables::station::StationPart;
 use crate::tables::words::Kind;
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
-use crate::circuit::findings::{Asked, Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
+use crate::circuit::findings::{Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
 use crate::circuit::roster::Roster;
 use crate::circuit::waiving::{Matches, Waiving};
 
@@ -98,7 +98,7 @@ pub fn audit_and_match(ground: &Ground, circuits: Vec<Circuit>) -> (Vec<CircuitA
 pub fn findings_of_rule(ground: &Ground, circuit: &Circuit, rule: &'static Rule) -> Vec<Finding> {
     let blank = Service::default();
     let service = circuit.service.as_ref().unwrap_or(&blank);
-    let figures = circuit_figures(ground.plant, circuit, service, Asked::by(rule));
+    let figures = circuit_figures(ground.plant, circuit, service, rule.figures);
     let view = CircuitView::of(ground.plant, circuit, service, &figures);
     let mut findings = Vec::new();
     let _ = run_rule(rule, &view, &mut Outcome::default(), &mut findings);

@@ -17,9 +17,9 @@ use crate::tables::component::Component;
 use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
 use crate::tables::words::{Acting, Charging, Kind};
 
-use crate::circuit::findings::Asked;
 use crate::circuit::pressure_chain::lacks_setting;
 use crate::circuit::side::{Scope, accumulators};
+use crate::rules::Asked;
 
 /// Points of the curve of pressure over time.
 const CURVE_POINTS: u16 = 25;

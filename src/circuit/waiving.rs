@@ -5,7 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use crate::rules::waivers::is_in_force;
+use crate::rules::catalogue::family_of;
+use crate::rules::waivers::{self, is_in_force};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::order::Waiver;
@@ -117,7 +118,8 @@ impl Match {
 }
 
 fn is_waivable(finding: &Finding) -> bool {
-    finding.subject != Subject::Waiver && !finding.rule.starts_with('W')
+    finding.subject != Subject::Waiver
+        && family_of(finding.rule).is_none_or(|family| family.letter != waivers::FAMILY.letter)
 }
 
 /// Whether every place cell of a waiver matches the finding's: empty and `*` match all.

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::physics::quantity::Volume;
 use crate::physics::volume::swept_volume;
+use crate::rules::volume::V01;
 use crate::tables::component::Component;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Kind, Side};
@@ -109,7 +110,7 @@ impl Feasible<'_, '_> {
         let found = candidates.into_iter().find(|cylinder| {
             let groups = vec![self.group(mask, *cylinder, 0)];
             let trial = self.bench.trial(self.circuit, &Change::Split { line: self.line, groups });
-            let is_full = trial.after.iter().any(|audit| audit.findings.iter().any(|finding| finding.rule == "V01"));
+            let is_full = trial.after.iter().any(|audit| audit.findings.iter().any(|finding| finding.rule == V01.code));
             trial.gained.is_empty() && !is_full && trial.unassessed.is_empty()
         });
         self.known.insert(mask, found);

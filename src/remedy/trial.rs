@@ -151,9 +151,21 @@ fn with_station(ground: &Ground, change: &Change, station: &str, before: &[Circu
         .collect()
 }
 
-/// Unwaived majors and minors, and V03, which has a remedy too.
+/// Whether a finding stands only where a change bears it out.
+#[must_use]
+pub fn is_provisional(finding: &Finding) -> bool {
+    rule(finding.rule).is_some_and(|rule| rule.is_provisional)
+}
+
+/// Whether a change may clear the finding.
+#[must_use]
+pub fn is_searched(finding: &Finding) -> bool {
+    rule(finding.rule).is_some_and(|rule| !rule.cures.is_empty())
+}
+
+/// Unwaived majors and minors, and provisional ones, which have a remedy too.
 fn is_problem(finding: &Finding) -> bool {
-    finding.counts() || finding.rule == "V03"
+    finding.counts() || is_provisional(finding)
 }
 
 fn problems<'a>(

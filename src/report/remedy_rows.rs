@@ -14,6 +14,7 @@ use crate::remedy::remedy_row::RemedyRow;
 use crate::remedy::search::Proved;
 use crate::remedy::succession::Succession;
 use crate::remedy::words;
+use crate::rules::buying::B01;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
 use crate::tables::value::Value;
@@ -168,7 +169,7 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
     );
     RemedyRow {
         part_from: from,
-        rules: vec!["B01"],
+        rules: vec![B01.code],
         cleared: 1,
         circuits: succession.circuits.clone(),
         words,

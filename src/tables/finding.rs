@@ -116,10 +116,4 @@ impl Finding {
     pub fn is_major_or_minor(&self) -> bool {
         self.severity != Severity::Observation
     }
-
-    /// Whether it belongs to purchasing or to the waivers, which have verdicts of their own.
-    #[must_use]
-    pub fn is_outside_circuits(&self) -> bool {
-        self.rule.starts_with('B') || self.rule.starts_with('W')
-    }
 }

@@ -15,7 +15,9 @@ use crate::remedy::change::Change;
 use crate::remedy::search::Searching;
 use crate::remedy::station;
 use crate::remedy::succession::{Succession, succession, successor};
+use crate::remedy::trial::is_searched;
 use crate::report::remedy_rows::{station_row, succession_row};
+use crate::rules::buying::B01;
 use crate::tables::column::Table;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
@@ -79,7 +81,7 @@ fn on_parts(
     for (part, fixture) in &harvest.obsolete {
         fixtures.entry(*part).or_default().push(*fixture);
     }
-    for finding in findings.iter_mut().filter(|finding| finding.rule == "B01") {
+    for finding in findings.iter_mut().filter(|finding| finding.rule == B01.code) {
         let Some(from) = plant.part_index.get(&finding.part_no).copied() else { continue };
         let Some(to) = plant.component_at(Some(from)).and_then(|part| successor(searching.ground, part)) else {
             continue;
@@ -102,7 +104,7 @@ fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
     let mut all = Vec::new();
     for index in 0..plant.stations.len() {
         let mut findings = station_findings(plant, index).0;
-        for finding in findings.iter_mut().filter(|finding| matches!(finding.rule, "P02" | "P04")) {
+        for finding in findings.iter_mut().filter(|finding| is_searched(finding)) {
             let change = searching.station_remedy(index, finding);
             let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
             finding.remedy = Some(text);

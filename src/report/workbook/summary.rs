@@ -7,7 +7,7 @@ use rust_xlsxwriter::{Format, Worksheet};
 
 use crate::audit::outcome::Audit;
 use crate::report::cautions::CAUTIONS;
-use crate::rules::{Rule, catalogue};
+use crate::rules::{Rule, buying, catalogue};
 use crate::tables::words::{State, Verdict};
 
 use super::findings::{reason, title};
@@ -149,7 +149,7 @@ impl Page<'_> {
         self.advance(PLAIN_ROW);
         let counts: Vec<(&Rule, u32)> = catalogue::CATALOGUE
             .iter()
-            .filter(|rule| rule.code.starts_with('B'))
+            .filter(|rule| rule.family.letter == buying::FAMILY.letter)
             .map(|rule| (*rule, counts::open(audit, rule.code)))
             .filter(|(_, count)| *count > 0)
             .collect();

@@ -1,4 +1,3 @@
-use super::parts::{L09, L10, L11, missing_figures};
 use super::*;
 use crate::physics::quantity::{Area, Force, Length, Pressure, Volume};
 use crate::rules::test_circuit::{TestCircuit, bar};

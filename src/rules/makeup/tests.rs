@@ -1,4 +1,3 @@
-use super::fit::{M06, M07, M08, M09};
 use super::*;
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::rules::test_circuit::TestCircuit;

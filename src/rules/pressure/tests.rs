@@ -1,5 +1,3 @@
-use super::chain::{P02, P03, P04, P11, P13, P14};
-use super::setting::{P09, P10, P12};
 use super::*;
 use crate::physics::quantity::Length;
 use crate::rules::test_circuit::{TestCircuit, bar};

@@ -1,5 +1,5 @@
 use super::*;
-use crate::rules::hand_made::{assert_is_told, day, today};
+use crate::rules::test_circuit::{assert_is_told, day, today};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::CellFault;
 use crate::tables::policy::Policy;
