@@ -66,7 +66,13 @@ fn key_of(grid: &Grid, places: &[Option<usize>; 4], row: &GridRow) -> CircuitKey
     key
 }
 
-fn read_row(grid: &Grid, places: &[Option<usize>; 4], row: &GridRow, source: SourceId, notes: &mut Vec<InputNote>) -> Service {
+fn read_row(
+    grid: &Grid,
+    places: &[Option<usize>; 4],
+    row: &GridRow,
+    source: SourceId,
+    notes: &mut Vec<InputNote>,
+) -> Service {
     let origin = Origin { source, row: row.number };
     let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
     if !row.is_plain() {

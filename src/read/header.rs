@@ -43,7 +43,12 @@ impl LayoutColumn {
         self.known.is_some_and(|column| {
             matches!(
                 column.holds,
-                Holds::Number | Holds::PerLength | Holds::Quantity(..) | Holds::Temperature | Holds::Share | Holds::Money
+                Holds::Number
+                    | Holds::PerLength
+                    | Holds::Quantity(..)
+                    | Holds::Temperature
+                    | Holds::Share
+                    | Holds::Money
             )
         })
     }

@@ -8,7 +8,8 @@ use toml::{Table as Keys, Value};
 use crate::physics::unit::{Unit, UnitSystem};
 use crate::tables::column::Table;
 use crate::tables::policy::{
-    AskedDatum, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NamedFile, NumberKey, Policy, WORD_SETS,
+    AskedDatum, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NamedFile, NumberKey,
+    Policy, WORD_SETS,
 };
 use crate::tables::words::{Severity, folded};
 
@@ -37,7 +38,10 @@ struct PolicyReader<'a> {
     problems: Problems,
 }
 
-const TOP: &[&str] = &["units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail", "asked", "values", "files", "reading"];
+const TOP: &[&str] = &[
+    "units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail", "asked", "values",
+    "files", "reading",
+];
 const BOUNDS: &[&str] = &[
     "text_file_mib",
     "workbook_mib",
@@ -121,7 +125,10 @@ impl PolicyReader<'_> {
             _ => None,
         };
         if list.is_none() {
-            self.problem(key, &format!("found {}, expected a list of texts such as [\"A\", \"B\"]", named_value(value)));
+            self.problem(
+                key,
+                &format!("found {}, expected a list of texts such as [\"A\", \"B\"]", named_value(value)),
+            );
         }
         list
     }
@@ -311,8 +318,12 @@ impl PolicyReader<'_> {
                     for (key, value) in keys {
                         let dotted = format!("{path}.{key}");
                         match key.as_str() {
-                            "file" => named.file = self.string(&dotted, value).unwrap_or_default().trim().to_owned(),
-                            "sheet" => named.sheet = self.string(&dotted, value).unwrap_or_default().trim().to_owned(),
+                            "file" => {
+                                self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.file);
+                            }
+                            "sheet" => {
+                                self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.sheet);
+                            }
                             _ => self.unknown(&path, key, &["file", "sheet"]),
                         }
                     }
@@ -476,7 +487,9 @@ impl PolicyReader<'_> {
                     continue;
                 }
                 "tries" => {
-                    mail.tries = self.whole_number(&path, value, MAIL_TRIES.0.into(), MAIL_TRIES.1.into()).and_then(|tries| u32::try_from(tries).ok());
+                    mail.tries = self
+                        .whole_number(&path, value, MAIL_TRIES.0.into(), MAIL_TRIES.1.into())
+                        .and_then(|tries| u32::try_from(tries).ok());
                     continue;
                 }
                 "security" => {

@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::tables::column::{Column, Holds, RowSource};
-use crate::tables::station::StationPart;
 use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin};
+use crate::tables::station::StationPart;
 
 use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of};

@@ -5,7 +5,8 @@ use chrono::NaiveDate;
 
 use crate::rules::catalogue::CATALOGUE;
 use crate::tables::policy::{
-    AskedDatum, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NumberKey, Policy, TOTAL_WORDS,
+    AskedDatum, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NumberKey,
+    Policy, TOTAL_WORDS,
 };
 use crate::tables::words::Severity;
 
@@ -110,7 +111,8 @@ fn fluid(policy: &Policy) -> Vec<PolicyKey> {
     let Some(oil) = policy.fluid(DEFAULT_FLUID) else { return Vec::new() };
     let section = format!("fluids.{DEFAULT_FLUID}");
     let mut keys = numbers(&section, FLUID_NUMBERS, oil);
-    let seals = PolicyKey::new(&section, "seals", list(oil.seals.iter().map(String::as_str)), "Seal materials that it suits");
+    let seals =
+        PolicyKey::new(&section, "seals", list(oil.seals.iter().map(String::as_str)), "Seal materials that it suits");
     keys.push(seals.within("list of texts").from("common practice"));
     keys
 }
@@ -136,14 +138,53 @@ fn reading() -> Vec<PolicyKey> {
         PolicyKey::new(table, column, words, meaning).within("list of texts").example()
     };
     vec![
-        columns("columns", "part_no", r#"["Item", "Material"]"#, "Further headers under which a column may stand; any column's name is a key"),
-        columns("columns.lists", "position", r#"["Place"]"#, "The same in one table, looked at first; also components, circuits, stations, orders, waivers"),
-        columns("values.kind", "clamp", r#"["Spanner"]"#, "Further words for a word of a closed set; also uom, side, zone, acting, charging, status, yes_no"),
+        columns(
+            "columns",
+            "part_no",
+            r#"["Item", "Material"]"#,
+            "Further headers under which a column may stand; any column's name is a key",
+        ),
+        columns(
+            "columns.lists",
+            "position",
+            r#"["Place"]"#,
+            "The same in one table, looked at first; also components, circuits, stations, orders, waivers",
+        ),
+        columns(
+            "values.kind",
+            "clamp",
+            r#"["Spanner"]"#,
+            "Further words for a word of a closed set; also uom, side, zone, acting, charging, status, yes_no",
+        ),
         columns("values.unit", "each", r#"["ST", "pcs"]"#, "Further words for a unit, or for a count of pieces"),
-        PolicyKey::new("files", "components", r#""Parts 2026.xlsx""#, "Which file is a table, or { file = \"...\", sheet = \"...\" }; any table's name is a key").example(),
-        columns("reading", "fill_down", r#"["pallet", "fixture"]"#, "Columns in which a blank cell under a filled one says the same"),
-        PolicyKey::new("reading", "total_words", list(TOTAL_WORDS.iter().copied()), "First words of a row of sums, which is skipped").within("list of texts"),
-        PolicyKey::new("reading", "dates", quoted("dmy"), "How dates such as 15.03.2027 or 3/15/2027 are read; without it they are not").within(words(DateOrder::WORDS)).example(),
+        PolicyKey::new(
+            "files",
+            "components",
+            r#""Parts 2026.xlsx""#,
+            "Which file is a table, or { file = \"...\", sheet = \"...\" }; any table's name is a key",
+        )
+        .example(),
+        columns(
+            "reading",
+            "fill_down",
+            r#"["pallet", "fixture"]"#,
+            "Columns in which a blank cell under a filled one says the same",
+        ),
+        PolicyKey::new(
+            "reading",
+            "total_words",
+            list(TOTAL_WORDS.iter().copied()),
+            "First words of a row of sums, which is skipped",
+        )
+        .within("list of texts"),
+        PolicyKey::new(
+            "reading",
+            "dates",
+            quoted("dmy"),
+            "How dates such as 15.03.2027 or 3/15/2027 are read; without it they are not",
+        )
+        .within(words(DateOrder::WORDS))
+        .example(),
     ]
 }
 

@@ -1,5 +1,6 @@
 //! A circuit: its key, its service data and its lines.
 
+use serde::{Deserialize, Serialize};
 
 use super::component::Component;
 use super::line::Line;

@@ -7,9 +7,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::physics::limit::{is_above, is_below};
-use crate::physics::quantity::{
-    Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume,
-};
+use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume};
 use crate::physics::unit::Dimension;
 
 use super::circuit::Name;
