@@ -82,6 +82,12 @@ fn within(file: &str, sheet: &str, at: (u32, u32), cell: &SheetCell, bounds: &Bo
     at_most(&place, "a cell has", length, bounds.cell_chars, " characters", "cell_chars")
 }
 
+/// A sheet's number as text, with the fifteen digits that spreadsheets show.
+pub(super) fn number_text(number: f64) -> String {
+    let rounded: f64 = format!("{number:.14e}").parse().unwrap_or(number);
+    if rounded == 0.0 { "0".to_owned() } else { format!("{rounded}") }
+}
+
 fn set(cells: &mut Vec<SheetCell>, column: usize, cell: SheetCell) {
     if cells.len() <= column {
         cells.resize(column + 1, SheetCell::default());

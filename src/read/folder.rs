@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use crate::tables::column::Table;
 
 use super::error::ReadError;
+use super::parquet_file::PARQUET_ENDING;
 use super::sheet::WORKBOOK_ENDINGS;
 
 /// Endings of text files.
@@ -163,7 +164,7 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     if below.is_empty() && file.eq_ignore_ascii_case("policy.toml") {
         return Role::Policy;
     }
-    if !is_text(ending) && !is_workbook(ending) {
+    if !is_text(ending) && !is_workbook(ending) && ending != PARQUET_ENDING {
         return passed("Its ending is none of a table; it was not read.");
     }
     if !below.is_empty() {
@@ -202,7 +203,7 @@ fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
             ));
         }
         if !has(Table::Lists) {
-            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb or .ods file. {held}"));
+            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb, .ods or .parquet file. {held}"));
         }
     }
     problems.finish()

@@ -7,7 +7,7 @@ use crate::tables::origin::{HeaderCell, column_letter};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
-use super::number::{Numeral, Rule};
+use super::number::{ColumnStyle, Numeral};
 
 /// A column of a table as it stands in a file.
 #[derive(Clone, Debug)]
@@ -24,7 +24,7 @@ pub(crate) struct LayoutColumn {
     /// Of a number for each length: that length.
     pub per: Option<&'static Unit>,
     /// How unclear numbers are read.
-    pub rule: Rule,
+    pub numbers: ColumnStyle,
 }
 
 impl LayoutColumn {

@@ -10,6 +10,7 @@ use crate::tables::origin::{InputNote, Origin, Source, SourceId};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Policy;
 
+use super::as_given::{CellText, GivenTable, given_row};
 use super::cell::GridRow;
 use super::collector::Sheet;
 use super::error::{Problems, ReadError};
@@ -17,6 +18,7 @@ use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
+use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
@@ -25,7 +27,7 @@ use super::{Reading, circuits, components, orders, policy, stations, waivers};
 
 /// What a file or sheet turned out to hold.
 #[derive(Debug)]
-enum Held {
+enum TableOrList {
     Table(Grid),
     List(Box<ListTable>),
 }
@@ -69,14 +71,14 @@ enum Part {
 }
 
 impl Part {
-    fn of(loaded: Loaded<Held>, policy: &Policy, compare: bool) -> Self {
+    fn of(loaded: Loaded<TableOrList>, policy: &Policy, compare: bool) -> Self {
         let Loaded { source, notes, body } = loaded;
         match body {
-            Some(Held::List(list)) => {
+            Some(TableOrList::List(list)) => {
                 let list = Loaded { source: source.clone(), notes, body: Some(*list) };
                 Self::List(source, Box::new(first_pass_decoded(list, policy, compare)))
             }
-            Some(Held::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
+            Some(TableOrList::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
             None => Self::Small(Loaded { source, notes, body: None }),
         }
     }
@@ -113,7 +115,7 @@ fn load(
     policy: &Policy,
     policy_source: Option<&Source>,
     room: &Room,
-) -> Result<Vec<Loaded<Held>>, ReadError> {
+) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let only = |source: Source| vec![Loaded { source, notes: Vec::new(), body: None }];
     match &entry.role {
         Role::PassedOver(why) => {
@@ -126,33 +128,50 @@ fn load(
         Role::Table(table) if !TEXT_ENDINGS.contains(&entry.ending().as_str()) => workbook(entry, policy, Some(*table)),
         Role::Table(Table::Lists) => {
             let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, false)?;
-            Ok(vec![held(list_of_text(file, &entry.stem(), policy)?, |list| Held::List(Box::new(list)))])
+            Ok(vec![held(list_of_text(file, &entry.stem(), policy)?, |list| TableOrList::List(Box::new(list)))])
         }
         Role::Table(table) => {
             let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, true)?;
-            Ok(vec![held(of_text(&file, *table, policy)?, Held::Table)])
+            Ok(vec![held(of_text(&file, *table, policy)?, TableOrList::Table)])
         }
     }
 }
 
-/// The tables of a file other than lists, with their sources.
-pub(crate) fn grids(entry: &Entry, policy: &Policy, room: &Room) -> Result<Vec<(Source, Grid)>, ReadError> {
-    let grid = |part: Loaded<Held>| match part.body {
-        Some(Held::Table(grid)) => Some((part.source, grid)),
-        _ => None,
-    };
-    Ok(load(entry, policy, None, room)?.into_iter().filter_map(grid).collect())
+/// Every table of a plant but the lists as given, read once more.
+///
+/// # Errors
+/// Where a file can't be read any more.
+pub(crate) fn tables_as_given(path: &Path, plant: &Plant) -> Result<Vec<GivenTable>, ReadError> {
+    let mut all = Vec::new();
+    for entry in entries(path)? {
+        if !matches!(entry.role, Role::WholePlant | Role::Table(_)) || entry.role == Role::Table(Table::Lists) {
+            continue;
+        }
+        for part in load(&entry, &plant.policy, None, &Room::default())? {
+            let Some(TableOrList::Table(grid)) = part.body else { continue };
+            let mut table = GivenTable::of(&part.source.file, &part.source.sheet, &grid.layout);
+            let origin = |row: &GridRow| Origin { source: 0, row: row.number };
+            let rows = grid.rows.iter();
+            table.rows = rows.map(|row| given_row(&grid.layout, row, origin(row), CellText::ClearByItself)).collect();
+            all.push(table);
+        }
+    }
+    Ok(all)
 }
 
-fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> Held) -> Loaded<Held> {
+fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> TableOrList) -> Loaded<TableOrList> {
     Loaded { source: loaded.source, notes: loaded.notes, body: loaded.body.map(wrap) }
 }
 
 /// The sheets of a workbook: of one table, or of a whole plant.
-fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<Held>>, ReadError> {
+fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let bytes = whole_file(&entry.name, &entry.path, policy.bounds.workbook_mib, "workbook_mib")?;
     let hash = sha256(&bytes);
-    let sheets = read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?;
+    let sheets = if entry.ending() == PARQUET_ENDING {
+        read_parquet(&entry.name, &bytes, &policy.bounds)?
+    } else {
+        read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
+    };
     let roles = match table {
         None => plant_roles(entry, &sheets)?,
         Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
@@ -190,7 +209,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
 
 /// What a sheet gives: its table, if it has a role, or that its header is missing.
 enum OneSheet {
-    Read(Box<Loaded<Held>>),
+    Read(Box<Loaded<TableOrList>>),
     NoHeader(Box<Source>, String),
 }
 
@@ -212,9 +231,9 @@ fn on_one_sheet(
     };
     source.table = Some(role);
     let part = if role == Table::Lists {
-        held(on_sheet(source, rows, header, &entry.stem(), &names)?, |list| Held::List(Box::new(list)))
+        held(on_sheet(source, rows, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
     } else {
-        held(of_sheet(source, rows, header, &names)?, Held::Table)
+        held(of_sheet(source, rows, header, &names)?, TableOrList::Table)
     };
     Ok(OneSheet::Read(Box::new(part)))
 }
@@ -269,9 +288,11 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
     match fitting.as_slice() {
         [one] => Ok(only(*one)),
         [] => Err(match sheets {
-            [sheet] => {
-                ReadError::new(missing_header(&format!("{}, sheet '{}'", entry.name, sheet.name), &sheet.rows, &names))
-            }
+            [sheet] => ReadError::new(missing_header(
+                &bare_source(&entry.name, &sheet.name, None).place(),
+                &sheet.rows,
+                &names,
+            )),
             _ => ReadError::new(format!(
                 "{}: no sheet has the header of the table {table}. The workbook has the sheets {}.",
                 entry.name,

@@ -7,7 +7,7 @@ use crate::tables::words::folded;
 
 use super::cell::{Cells, clean, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit};
-use super::number::Rule;
+use super::number::ColumnStyle;
 
 fn default_unit(column: &Column, system: UnitSystem) -> Option<&'static Unit> {
     let dimension = dimension_of(column)?;
@@ -178,7 +178,15 @@ impl Names {
         let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, Usage::Usual));
         let unit_is_given = unit_text.is_some();
         let text = trimmed(text).to_owned();
-        layout.columns.push(LayoutColumn { text, folded, known, unit, unit_is_given, per, rule: Rule::default() });
+        layout.columns.push(LayoutColumn {
+            text,
+            folded,
+            known,
+            unit,
+            unit_is_given,
+            per,
+            numbers: ColumnStyle::default(),
+        });
         Ok(())
     }
 }

@@ -8,10 +8,10 @@ use rust_decimal::Decimal;
 use crate::physics::unit::{self, Dimension, Unit, UnitSystem};
 
 use super::cell::{CellRef, Is, trimmed};
-use super::number::{Form, Numeral, Rule, Style, quick};
+use super::number::{ColumnStyle, Form, Numeral, Style, quick};
 
 /// A value, nothing, or what was expected.
-pub(crate) type Reading<T> = Result<Option<T>, String>;
+pub(crate) type CellReading<T> = Result<Option<T>, String>;
 
 /// An example of a quantity, for a sentence: `a length such as '63.5 mm'`.
 pub(crate) fn example(dimension: Dimension, unit: &Unit) -> String {
@@ -38,11 +38,11 @@ fn unclear(numeral: &Numeral) -> String {
 }
 
 /// The number of a cell without a unit.
-pub(crate) fn number(cell: CellRef, rule: Rule) -> Reading<f64> {
-    plain_number(cell, rule, "a number such as '4'")
+pub(crate) fn number(cell: CellRef, numbers: ColumnStyle) -> CellReading<f64> {
+    plain_number(cell, numbers, "a number such as '4'")
 }
 
-fn plain_number(cell: CellRef, rule: Rule, expected: &str) -> Reading<f64> {
+fn plain_number(cell: CellRef, numbers: ColumnStyle, expected: &str) -> CellReading<f64> {
     match cell.is {
         Is::Text => {}
         Is::Number(value) => return if value.is_finite() { Ok(Some(value)) } else { Err(expected.to_owned()) },
@@ -52,34 +52,40 @@ fn plain_number(cell: CellRef, rule: Rule, expected: &str) -> Reading<f64> {
     if text.is_empty() {
         return Ok(None);
     }
-    if let Some(value) = quick(text, rule) {
+    if let Some(value) = quick(text, numbers) {
         return Ok(Some(value));
     }
-    let (value, rest) = numeral_value(text, rule, false)?.ok_or(expected)?;
+    let (value, rest) = numeral_value(text, numbers, false)?.ok_or(expected)?;
     if rest.is_empty() { Ok(Some(value)) } else { Err(expected.to_owned()) }
 }
 
 /// A number and what follows it; nothing where the text starts with no number.
-fn numeral_value(text: &str, rule: Rule, us_unit: bool) -> Result<Option<(f64, &str)>, String> {
+fn numeral_value(text: &str, numbers: ColumnStyle, us_unit: bool) -> Result<Option<(f64, &str)>, String> {
     let Some(numeral) = Numeral::scan(text) else { return Ok(None) };
     // Who writes psi or inches writes no decimal comma.
-    let rule = if us_unit && rule.style.is_none() { Rule { style: Some(Style::Point), ..rule } } else { rule };
-    let style = numeral.style(rule).ok_or_else(|| unclear(&numeral))?;
+    let numbers =
+        if us_unit && numbers.style.is_none() { ColumnStyle { style: Some(Style::Point), ..numbers } } else { numbers };
+    let style = numeral.style(numbers).ok_or_else(|| unclear(&numeral))?;
     let value: Option<f64> = numeral.plain(style).parse().ok().filter(|value: &f64| value.is_finite());
     Ok(value.map(|value| (value, numeral.rest)))
 }
 
 /// A whole number from 0 up to 1 that must not be below or above.
-pub(crate) fn share(cell: CellRef, rule: Rule) -> Reading<f64> {
+pub(crate) fn share(cell: CellRef, numbers: ColumnStyle) -> CellReading<f64> {
     const EXPECTED: &str = "a share from 0 to 1";
-    match plain_number(cell, rule, EXPECTED)? {
+    match plain_number(cell, numbers, EXPECTED)? {
         Some(value) if !(0.0..=1.0).contains(&value) => Err(EXPECTED.to_owned()),
         other => Ok(other),
     }
 }
 
 /// A quantity in SI: the cell's own unit goes before the column's.
-pub(crate) fn quantity(cell: CellRef, dimension: Dimension, column_unit: &Unit, rule: Rule) -> Reading<f64> {
+pub(crate) fn quantity(
+    cell: CellRef,
+    dimension: Dimension,
+    column_unit: &Unit,
+    numbers: ColumnStyle,
+) -> CellReading<f64> {
     let wanted = || example(dimension, column_unit);
     match cell.is {
         Is::Text => {}
@@ -90,7 +96,7 @@ pub(crate) fn quantity(cell: CellRef, dimension: Dimension, column_unit: &Unit, 
     if text.is_empty() {
         return Ok(None);
     }
-    if let Some(value) = quick(text, rule) {
+    if let Some(value) = quick(text, numbers) {
         return in_range(value, dimension, column_unit);
     }
     if let Some((value, rest)) = fraction(text) {
@@ -100,11 +106,11 @@ pub(crate) fn quantity(cell: CellRef, dimension: Dimension, column_unit: &Unit, 
     let unit_text = Numeral::scan(text).ok_or_else(wanted)?.rest;
     let unit = unit_of(unit_text, dimension, column_unit).ok_or_else(wanted)?;
     let us_unit = !unit_text.is_empty() && is_us(unit);
-    let (value, _) = numeral_value(text, rule, us_unit)?.ok_or_else(wanted)?;
+    let (value, _) = numeral_value(text, numbers, us_unit)?.ok_or_else(wanted)?;
     in_range(value, dimension, unit)
 }
 
-fn in_range(value: f64, dimension: Dimension, unit: &Unit) -> Reading<f64> {
+fn in_range(value: f64, dimension: Dimension, unit: &Unit) -> CellReading<f64> {
     let si = unit.to_si(value);
     if si.is_finite() && (dimension != Dimension::Temperature || si >= 0.0) {
         Ok(Some(si))
@@ -186,7 +192,7 @@ fn vulgar(text: &str) -> Option<(f64, &str)> {
 }
 
 /// Exact decimals, for money and pieces in packs.
-pub(crate) fn decimal(cell: CellRef, rule: Rule, expected: &str) -> Reading<Decimal> {
+pub(crate) fn decimal(cell: CellRef, numbers: ColumnStyle, expected: &str) -> CellReading<Decimal> {
     let text = trimmed(cell.text);
     match cell.is {
         Is::Text | Is::Number(_) => {}
@@ -199,7 +205,7 @@ pub(crate) fn decimal(cell: CellRef, rule: Rule, expected: &str) -> Reading<Deci
         text.to_owned()
     } else {
         let numeral = Numeral::scan(text).filter(|numeral| numeral.rest.is_empty()).ok_or(expected)?;
-        numeral.plain(numeral.style(rule).ok_or_else(|| unclear(&numeral))?)
+        numeral.plain(numeral.style(numbers).ok_or_else(|| unclear(&numeral))?)
     };
     let plain = plain.strip_suffix('.').unwrap_or(&plain);
     let value = if plain.contains(['e', 'E']) { Decimal::from_scientific(plain) } else { plain.parse() };
@@ -207,7 +213,7 @@ pub(crate) fn decimal(cell: CellRef, rule: Rule, expected: &str) -> Reading<Deci
 }
 
 /// ISO 8601 or a real date cell, never guessed.
-pub(crate) fn date(cell: CellRef) -> Reading<NaiveDate> {
+pub(crate) fn date(cell: CellRef) -> CellReading<NaiveDate> {
     const EXPECTED: &str = "a date such as '2026-03-31'";
     if let Is::Date(date) = cell.is {
         return Ok(Some(date));
@@ -246,7 +252,7 @@ mod tests {
     }
 
     fn length(given: &str) -> Option<f64> {
-        quantity(text(given), Dimension::Length, &unit::MM, Rule::default()).ok().flatten()
+        quantity(text(given), Dimension::Length, &unit::MM, ColumnStyle::default()).ok().flatten()
     }
 
     #[test]
@@ -280,7 +286,7 @@ mod tests {
 
     #[test]
     fn temperatures_stop_at_absolute_zero() {
-        let read = |given| quantity(text(given), Dimension::Temperature, &unit::DEG_C, Rule::default());
+        let read = |given| quantity(text(given), Dimension::Temperature, &unit::DEG_C, ColumnStyle::default());
         assert_eq!(read("-40"), Ok(Some(233.149_999_999_999_98)).and_then(|_: Option<f64>| read("-40 degF")));
         assert_eq!(read("20"), Ok(Some(293.15)));
         assert_eq!(read("-300"), Err("a temperature such as '20 °C'".to_owned()));
@@ -288,7 +294,8 @@ mod tests {
 
     #[test]
     fn pressures_with_thousands() {
-        let read = |given| quantity(text(given), Dimension::Pressure, &unit::BAR, Rule::default()).ok().flatten();
+        let read =
+            |given| quantity(text(given), Dimension::Pressure, &unit::BAR, ColumnStyle::default()).ok().flatten();
         assert!(read("3,000 psi").is_some_and(|value| (value - 20_684_271.879_5).abs() < 1e-3));
         assert_eq!(read("3,000"), None);
         assert_eq!(read("250 bar"), Some(25e6));
@@ -296,8 +303,9 @@ mod tests {
 
     #[test]
     fn money_is_exact() {
-        let read =
-            |given| decimal(text(given), Rule::default(), "an amount").ok().flatten().map(|value| value.to_string());
+        let read = |given| {
+            decimal(text(given), ColumnStyle::default(), "an amount").ok().flatten().map(|value| value.to_string())
+        };
         assert_eq!(read("1.234,50").as_deref(), Some("1234.50"));
         assert_eq!(read("0.10").as_deref(), Some("0.10"));
         assert_eq!(read("12 EUR"), None);

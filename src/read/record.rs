@@ -10,7 +10,7 @@ use crate::tables::station::StationPart;
 use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of};
 use super::part_number::PartIndex;
-use super::quantity::{self, Reading};
+use super::quantity::{self, CellReading};
 
 /// A row in work.
 pub(crate) struct Record<'a, C> {
@@ -81,7 +81,7 @@ impl<'a, C: Cells> Record<'a, C> {
         });
     }
 
-    fn settle<T>(&mut self, slot: Option<usize>, reading: Reading<T>) -> Option<T> {
+    fn settle<T>(&mut self, slot: Option<usize>, reading: CellReading<T>) -> Option<T> {
         reading.unwrap_or_else(|expected| {
             self.fault(slot, self.cell(slot).text.to_owned(), expected);
             None
@@ -134,7 +134,7 @@ impl<'a, C: Cells> Record<'a, C> {
     fn number_with(
         &mut self,
         slot: Option<usize>,
-        read: impl Fn(CellRef<'a>, &LayoutColumn) -> Reading<f64>,
+        read: impl Fn(CellRef<'a>, &LayoutColumn) -> CellReading<f64>,
     ) -> Option<f64> {
         let cell = self.cell(slot);
         if cell.text.is_empty() {
@@ -156,13 +156,13 @@ impl<'a, C: Cells> Record<'a, C> {
         self.number_with(slot, |cell, column| {
             let Some(known) = column.known else { return Ok(None) };
             match (dimension_of(known), column.unit) {
-                (Some(dimension), Some(unit)) => quantity::quantity(cell, dimension, unit, column.rule),
-                _ if known.holds == Holds::Share => quantity::share(cell, column.rule),
+                (Some(dimension), Some(unit)) => quantity::quantity(cell, dimension, unit, column.numbers),
+                _ if known.holds == Holds::Share => quantity::share(cell, column.numbers),
                 _ if known.holds == Holds::PerLength => {
-                    let number = quantity::number(cell, column.rule)?;
+                    let number = quantity::number(cell, column.numbers)?;
                     Ok(number.map(|number| number / column.per.map_or(1.0, |unit| unit.to_si(1.0))))
                 }
-                _ => quantity::number(cell, column.rule),
+                _ => quantity::number(cell, column.numbers),
             }
         })
     }
@@ -171,7 +171,7 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn decimal(&mut self, slot: Option<usize>, expected: &str) -> Option<Decimal> {
         let cell = self.cell(slot);
         let column = self.column(slot)?;
-        let value = self.settle(slot, quantity::decimal(cell, column.rule, expected))?;
+        let value = self.settle(slot, quantity::decimal(cell, column.numbers, expected))?;
         if value.is_sign_negative() && !value.is_zero() {
             self.fault(slot, cell.text.to_owned(), format!("{expected}, not below 0"));
             return None;

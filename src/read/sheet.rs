@@ -1,9 +1,6 @@
 //! Workbooks to rows of cells, through calamine.
 
-use std::cell::Cell;
 use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Once;
 
 use calamine::{
     Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx,
@@ -14,11 +11,13 @@ use crate::tables::policy::Bounds;
 
 use super::binary_sheet::with_plain_cells;
 use super::cell::{Is, SheetCell};
-use super::collector::{Collector, Sheet};
+use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
 use super::older_workbook;
-use super::package::{self, HiddenBySheet};
+use super::open_document::HiddenBySheet;
+use super::package;
 use super::quantity::iso_date;
+use super::quietly::quietly;
 
 /// Endings of workbooks.
 pub(crate) const WORKBOOK_ENDINGS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
@@ -138,27 +137,6 @@ pub(crate) fn content_name(bytes: &[u8]) -> &'static str {
     }
 }
 
-thread_local! {
-    static QUIET: Cell<bool> = const { Cell::new(false) };
-}
-
-/// Runs a reader of untrusted bytes; where it panics there is nothing, and nothing on stderr.
-fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
-    static HOOK: Once = Once::new();
-    HOOK.call_once(|| {
-        let before = std::panic::take_hook();
-        std::panic::set_hook(Box::new(move |info| {
-            if !QUIET.get() {
-                before(info);
-            }
-        }));
-    });
-    QUIET.set(true);
-    let result = catch_unwind(AssertUnwindSafe(work)).ok();
-    QUIET.set(false);
-    result
-}
-
 fn worksheets<R: Reader<Bytes>>(workbook: &R) -> Vec<calamine::Sheet> {
     workbook.sheets_metadata().iter().filter(|sheet| sheet.typ == SheetType::WorkSheet).cloned().collect()
 }
@@ -262,12 +240,6 @@ fn sheet_cell(value: &Data) -> SheetCell {
     }
 }
 
-/// A sheet's number as text, with the fifteen digits that spreadsheets show.
-fn number_text(number: f64) -> String {
-    let rounded: f64 = format!("{number:.14e}").parse().unwrap_or(number);
-    if rounded == 0.0 { "0".to_owned() } else { format!("{rounded}") }
-}
-
 fn say_hidden(sheet: &mut Sheet, ending: &str, hidden: &HiddenBySheet) {
     if matches!(ending, "xls" | "xlsb") {
         sheet.remarks.push("Hidden rows and columns are read; this kind of file is not asked which.".to_owned());
@@ -295,11 +267,5 @@ mod tests {
         {
             assert_eq!(number_text(number), text);
         }
-    }
-
-    #[test]
-    fn a_panic_of_a_reader_is_nothing() {
-        assert_eq!(quietly(|| -> u8 { panic!("broken file") }), None);
-        assert_eq!(quietly(|| 3), Some(3));
     }
 }

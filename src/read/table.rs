@@ -10,7 +10,7 @@ use super::error::ReadError;
 use super::header::Layout;
 use super::names::Names;
 use super::note::row_note;
-use super::number::{Evidence, Rule};
+use super::number::{ColumnStyle, Evidence};
 use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
@@ -87,15 +87,16 @@ pub(crate) fn take_head<T>(
     Ok((layout, head.body, head.header.number))
 }
 
-/// Gives each column the rule by which its unclear numbers are read.
-pub(crate) fn set_rules(layout: &mut Layout, evidence: &[Evidence], has_semicolons: bool) {
+/// Gives each column the style by which its unclear numbers are read.
+pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], has_semicolons: bool) {
     let mut of_file = Evidence::default();
     for column in evidence {
         of_file.join(*column);
     }
     for (column, own) in layout.columns.iter_mut().zip(evidence) {
         let style = if own.is_mixed() { None } else { own.style().or(of_file.style()) };
-        column.rule = Rule { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
+        column.numbers =
+            ColumnStyle { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
     }
 }
 
@@ -128,7 +129,7 @@ fn finish<T>(loaded: &mut Loaded<T>, mut layout: Layout, mut rows: Vec<GridRow>,
     drop_totals(loaded, &layout, &mut rows);
     loaded.source.rows_read += rows.len() as u64;
     let evidence = evidence_of(&layout, &rows);
-    set_rules(&mut layout, &evidence, has_semicolons);
+    set_styles(&mut layout, &evidence, has_semicolons);
     Grid { layout, rows }
 }
 

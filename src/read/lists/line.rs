@@ -55,7 +55,7 @@ const FIELDS: [(&str, Field); 15] = [
 
 /// Places of a list's columns.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Slots {
+pub(crate) struct LineSlots {
     /// Cells up to the last that names the circuit.
     pub head: usize,
     place: [Option<usize>; 4],
@@ -65,7 +65,7 @@ pub(crate) struct Slots {
     fields: Vec<(Field, usize)>,
 }
 
-impl Slots {
+impl LineSlots {
     pub(crate) fn new(layout: &Layout) -> Self {
         debug_assert!(Table::Lists.column("part_no").is_some_and(|column| column.holds == Holds::PartNo));
         let slot = |name: &str| layout.slot(name);
@@ -88,7 +88,7 @@ const SET_ASIDE: &str = "The line was set aside.";
 pub(crate) fn read_line<C: Cells>(
     line: &mut Line,
     layout: &Layout,
-    slots: &Slots,
+    slots: &LineSlots,
     row: &C,
     parts: &PartIndex,
     notes: &mut Vec<InputNote>,
@@ -174,8 +174,9 @@ fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex
 /// The pieces of a line; what can't be read is L02 and no fault.
 fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, String) {
     let cell = record.cell(slot);
-    let rule = slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.rule).unwrap_or_default();
-    match quantity::number(cell, rule) {
+    let numbers =
+        slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.numbers).unwrap_or_default();
+    match quantity::number(cell, numbers) {
         Ok(Some(value)) => {
             if !is_count(value) {
                 record.note(

@@ -11,8 +11,8 @@ use crate::read::repeats::row_hash;
 use crate::tables::circuit::{CircuitKey, Name};
 use crate::tables::policy::Bounds;
 
-/// What the scan has to know of a list.
-pub(crate) struct Spec<'a> {
+/// A list under the scan, with what the scan has to know of it.
+pub(crate) struct ScannedList<'a> {
     pub place: &'a str,
     pub layout: &'a Layout,
     pub delimiter: u8,
@@ -31,7 +31,7 @@ pub(crate) struct Spec<'a> {
 /// two keys that differ by it alone would differ by nothing a reader can see.
 const PART: u8 = 0x1f;
 
-impl<'a> Spec<'a> {
+impl<'a> ScannedList<'a> {
     pub(crate) fn new(
         place: &'a str,
         layout: &'a Layout,
@@ -165,12 +165,12 @@ pub(crate) enum ChunkStop {
 
 impl ChunkScan {
     /// Scans whole rows of text.
-    pub(crate) fn of_text(bytes: &[u8], spec: &Spec) -> Result<Self, ChunkStop> {
+    pub(crate) fn of_text(bytes: &[u8], list: &ScannedList) -> Result<Self, ChunkStop> {
         let text = std::str::from_utf8(bytes).map_err(|_| ChunkStop::NotUtf8)?;
         let mut scan =
-            Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
-        let seen = each_row(text, &mut RowSplit::default(), spec.delimiter, spec.head, |row, from, next| {
-            scan.row(row, from, next, spec)
+            Self { evidence: vec![Evidence::default(); list.layout.width()], is_broken: true, ..Self::default() };
+        let seen = each_row(text, &mut RowSplit::default(), list.delimiter, list.head, |row, from, next| {
+            scan.row(row, from, next, list)
         });
         match seen {
             Ok(()) => Ok(scan),
@@ -182,66 +182,66 @@ impl ChunkScan {
     }
 
     /// Scans the rows of a sheet; their places are indices of the rows.
-    pub(crate) fn of_sheet(rows: &[crate::read::cell::GridRow], spec: &Spec) -> Result<Self, ChunkStop> {
+    pub(crate) fn of_sheet(rows: &[crate::read::cell::GridRow], list: &ScannedList) -> Result<Self, ChunkStop> {
         let mut scan =
-            Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
+            Self { evidence: vec![Evidence::default(); list.layout.width()], is_broken: true, ..Self::default() };
         for (index, row) in rows.iter().enumerate() {
-            scan.row(row, index, index + 1, spec)?;
+            scan.row(row, index, index + 1, list)?;
         }
         Ok(scan)
     }
 
-    fn row(&mut self, row: &impl Cells, start: usize, end: usize, spec: &Spec) -> Result<(), ChunkStop> {
+    fn row(&mut self, row: &impl Cells, start: usize, end: usize, list: &ScannedList) -> Result<(), ChunkStop> {
         let rows_before = self.rows;
         self.rows += 1;
         let count = row.count();
         if !row.repeats_head() && is_blank_row(row) {
-            if spec.seeds.is_some() {
+            if list.seeds.is_some() {
                 self.hashes.push(0);
             }
             return Ok(());
         }
         self.held += 1;
         if end - start > 256 || count > 64 {
-            bounded(row, end - start, rows_before, spec)?;
+            bounded(row, end - start, rows_before, list)?;
         }
-        let is_ragged = !spec.layout.fits(row);
+        let is_ragged = !list.layout.fits(row);
         if self.tail.len() == TAIL {
             self.tail.pop_front();
         }
         let place = ChunkRow { start, end, rows_before, is_ragged };
         self.tail.push_back(place);
         if is_ragged {
-            self.ragged.push(ChunkRagged { place, key: spec.raw_key(row), shown: shown(row).into() });
+            self.ragged.push(ChunkRagged { place, key: list.raw_key(row), shown: shown(row).into() });
             self.is_broken = true;
         } else {
-            self.well_formed(row, place, spec);
+            self.well_formed(row, place, list);
         }
-        if let Some(seeds) = &spec.seeds {
-            self.hashes.push(if is_ragged { 0 } else { row_hash(row, spec.layout.first, seeds) });
+        if let Some(seeds) = &list.seeds {
+            self.hashes.push(if is_ragged { 0 } else { row_hash(row, list.layout.first, seeds) });
         }
         Ok(())
     }
 
-    fn well_formed(&mut self, row: &impl Cells, place: ChunkRow, spec: &Spec) {
-        for index in &spec.numeric {
+    fn well_formed(&mut self, row: &impl Cells, place: ChunkRow, list: &ScannedList) {
+        for index in &list.numeric {
             let text = row.cell(*index).text;
             if text.len() > 1
-                && let Some(evidence) = self.evidence.get_mut(*index - spec.layout.first)
+                && let Some(evidence) = self.evidence.get_mut(*index - list.layout.first)
             {
                 evidence.look_at(text);
             }
         }
         if !self.is_broken
             && let Some(last) = self.runs.last_mut()
-            && (row.repeats_head() || spec.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default()))
+            && (row.repeats_head() || list.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default()))
         {
             last.end = place.end;
             last.rows += 1;
             return;
         }
         let mark = self.keys.len();
-        spec.push_key(row, &mut self.keys);
+        list.push_key(row, &mut self.keys);
         self.is_broken = false;
         self.runs.push(ChunkRun {
             key: (mark, self.keys.len()),
@@ -253,16 +253,16 @@ impl ChunkScan {
     }
 }
 
-fn bounded(row: &impl Cells, length: usize, rows_before: u32, spec: &Spec) -> Result<(), ChunkStop> {
+fn bounded(row: &impl Cells, length: usize, rows_before: u32, list: &ScannedList) -> Result<(), ChunkStop> {
     let refuse = |result: Result<(), crate::read::error::ReadError>| {
         // The row's number is known only when the chunks are joined.
         result.map_err(|error| ChunkStop::Row(rows_before, error.sentences.join(" ")))
     };
-    refuse(at_most("", "the row has", row.count() as u64, spec.bounds.columns, " cells", "columns"))?;
-    if length as u64 > spec.bounds.cell_chars {
+    refuse(at_most("", "the row has", row.count() as u64, list.bounds.columns, " cells", "columns"))?;
+    if length as u64 > list.bounds.cell_chars {
         let longest =
             (0..row.count()).map(|index| row.cell(index).text.chars().count() as u64).max().unwrap_or_default();
-        refuse(at_most("", "a cell has", longest, spec.bounds.cell_chars, " characters", "cell_chars"))?;
+        refuse(at_most("", "a cell has", longest, list.bounds.cell_chars, " characters", "cell_chars"))?;
     }
     Ok(())
 }

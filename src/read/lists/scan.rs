@@ -13,7 +13,7 @@ use crate::read::text_file::{TextFile, hexadecimal};
 use crate::tables::circuit::{CircuitKey, Name};
 
 use super::keys::Keys;
-use super::runs::{ChunkRow, ChunkScan, ChunkStop, Spec, TAIL, key_parts};
+use super::runs::{ChunkRow, ChunkScan, ChunkStop, ScannedList, TAIL, key_parts};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
 #[derive(Clone, Copy, Debug)]
@@ -148,8 +148,14 @@ struct Place {
 }
 
 /// Scans a text from a place on; `row` is the row before it.
-pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
-    let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
+pub(crate) fn scan_text(
+    file: &TextFile,
+    from: u64,
+    row: u32,
+    list: &ScannedList,
+    stem: &str,
+) -> Result<ListScan, Stop> {
+    let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let mut hasher = file.sha256.is_empty().then(Sha256::new);
     if let Some(hasher) = &mut hasher {
         let mut head = Vec::new();
@@ -157,39 +163,39 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         hasher.update(&head);
     }
     let mut place = Place { base: from, row };
-    scan.join_text(file, &mut hasher, &mut place, spec, stem)?;
+    scan.join_text(file, &mut hasher, &mut place, list, stem)?;
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
     scan.drop_totals(|tail, is_last| {
         file.read(tail.offset, tail.length as usize, &mut bytes)?;
         let text = String::from_utf8_lossy(&bytes);
-        let end = row_end(text.as_bytes(), 0, spec.delimiter).map_or(text.len(), |(end, _)| end);
+        let end = row_end(text.as_bytes(), 0, list.delimiter).map_or(text.len(), |(end, _)| end);
         let mut split = RowSplit::default();
-        split.split(&text, 0, end, spec.delimiter);
+        split.split(&text, 0, end, list.delimiter);
         let row = TextRow { split: &split, text: &text, is_plain: false, repeats_head: false };
-        Ok(spec.layout.is_total(&row, is_last).then(|| shown(&row)))
+        Ok(list.layout.is_total(&row, is_last).then(|| shown(&row)))
     })?;
     Ok(scan)
 }
 
 /// Scans the rows of a sheet.
-pub(crate) fn scan_sheet(rows: &[GridRow], spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
-    let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
+pub(crate) fn scan_sheet(rows: &[GridRow], list: &ScannedList, stem: &str) -> Result<ListScan, Stop> {
+    let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let number = |index: u32| rows.get(index as usize).map_or(0, |row| row.number);
-    let found = ChunkScan::of_sheet(rows, spec).map_err(|stop| stop_at(stop, 0, spec))?;
+    let found = ChunkScan::of_sheet(rows, list).map_err(|stop| stop_at(stop, 0, list))?;
     scan.join(found, 0, number, stem);
     Ok(scan)
 }
 
-fn stop_at(stop: ChunkStop, row: u32, spec: &Spec) -> Stop {
+fn stop_at(stop: ChunkStop, row: u32, list: &ScannedList) -> Stop {
     match stop {
         ChunkStop::NotUtf8 => Stop::NotUtf8,
         ChunkStop::Row(before, what) => {
             let what = what.trim_start_matches(": ");
             Stop::Refused(ReadError::new(format!(
                 "{}, row {}: {what}",
-                spec.place,
+                list.place,
                 row.saturating_add(before).saturating_add(1)
             )))
         }
@@ -203,17 +209,17 @@ impl ListScan {
         file: &TextFile,
         hasher: &mut Option<Sha256>,
         place: &mut Place,
-        spec: &Spec,
+        list: &ScannedList,
         stem: &str,
     ) -> Result<(), Stop> {
-        let mut waves = Waves { file, delimiter: spec.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
+        let mut waves = Waves { file, delimiter: list.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
         let mut wave = waves.next()?;
         let mut found: Vec<FoundChunk> = Vec::new();
         while !wave.is_empty() {
             let (scanned, (joined, next)) = rayon::join(
-                || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, spec))).collect(),
+                || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, list))).collect(),
                 || {
-                    let joined = self.join_wave(std::mem::take(&mut found), place, spec, stem);
+                    let joined = self.join_wave(std::mem::take(&mut found), place, list, stem);
                     if let Some(hasher) = hasher {
                         for chunk in &wave {
                             hasher.update(chunk);
@@ -227,23 +233,29 @@ impl ListScan {
             match next {
                 Ok(next) => waves.spare.extend(std::mem::replace(&mut wave, next)),
                 Err(error) => {
-                    self.join_wave(found, place, spec, stem)?;
+                    self.join_wave(found, place, list, stem)?;
                     return Err(error.into());
                 }
             }
         }
-        self.join_wave(found, place, spec, stem)
+        self.join_wave(found, place, list, stem)
     }
 
     /// Adds what the chunks of a wave hold.
-    fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, spec: &Spec, stem: &str) -> Result<(), Stop> {
+    fn join_wave(
+        &mut self,
+        found: Vec<FoundChunk>,
+        place: &mut Place,
+        list: &ScannedList,
+        stem: &str,
+    ) -> Result<(), Stop> {
         for (length, chunk) in found {
             let row = place.row;
-            let chunk = chunk.map_err(|stop| stop_at(stop, row, spec))?;
+            let chunk = chunk.map_err(|stop| stop_at(stop, row, list))?;
             place.row = row.saturating_add(chunk.rows);
             self.join(chunk, place.base, |before| row + before + 1, stem);
             place.base += length as u64;
-            at_most(spec.place, "the file has at least", u64::from(place.row), spec.bounds.rows, " rows", "rows")?;
+            at_most(list.place, "the file has at least", u64::from(place.row), list.bounds.rows, " rows", "rows")?;
         }
         Ok(())
     }

@@ -6,8 +6,8 @@ use std::path::{Component, Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::read::Lists;
-use crate::read::as_given::{self, GivenTable};
+use crate::read::as_given::GivenTable;
+use crate::read::{self, Lists};
 use crate::tables::column::Table;
 use crate::tables::origin::{Source, SourceId};
 use crate::tables::plant::Plant;
@@ -69,7 +69,7 @@ pub fn write(root: &Path, plant: &Plant, lists: &Lists, rewriting: &Rewriting, t
         || root.is_file()
         || is_whole_plant(&sources)
     {
-        as_given::tables(root, plant)?
+        read::tables_as_given(root, plant)?
     } else {
         Vec::new()
     };
