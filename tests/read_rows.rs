@@ -116,7 +116,7 @@ fn a_name_of_a_table_that_leads_to_nothing_ends_the_run() {
     std::os::unix::fs::symlink("nowhere", at("policy.toml")).unwrap();
     fs::create_dir(at("orders.xlsx")).unwrap();
     std::os::unix::fs::symlink("b.csv", at("lists/b.csv")).unwrap();
-    nix::unistd::mkfifo(&at("waivers.csv"), nix::sys::stat::Mode::S_IRWXU).unwrap();
+    assert!(std::process::Command::new("mkfifo").arg(at("waivers.csv")).status().unwrap().success());
     // No table by its ending, and none by its name.
     std::os::unix::fs::symlink("nowhere", at("lists/readme.md")).unwrap();
     fs::create_dir(at("drawings.csv")).unwrap();
@@ -136,10 +136,10 @@ fn a_name_of_a_table_that_leads_to_nothing_ends_the_run() {
 
 #[test]
 fn what_steers_a_terminal_is_shown_in_every_sentence() {
-    let folder = plant(&[("lists/a.csv", "part_no,qty,length [\u{1b}[2J]\nA,1,2\n")]);
+    let folder = plant(&[("lists/a.csv", "part_no,qty,length (\u{1b}[2J)\nA,1,2\n")]);
     assert_eq!(
         refused(folder.path()),
-        "lists/a.csv, cell C1 ('length [\\u{1b}[2J]'): '\\u{1b}[2J' is no known unit of a length; known are mm, cm, m, in, ft."
+        "lists/a.csv, cell C1 ('length (\\u{1b}[2J)'): '\\u{1b}[2J' is no known unit of a length; known are mm, cm, m, in, ft."
     );
     let folder = plant(&[("lists/a.csv", "part_no,qty,length\nA,1,\u{1b}[2J\n")]);
     let reading = read(folder.path());
