@@ -27,6 +27,7 @@ pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, aske
         holding: Holding::default(),
         clamp_time: None,
         unclamp_time: None,
+        step_times: Vec::new(),
         reynolds: None,
         gaps: Vec::new(),
     };

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use crate::physics::quantity::{Pressure, Temperature, Time};
+use crate::physics::quantity::{Force, Pressure, Temperature, Time};
 
 use super::component::Component;
 use super::line::Line;
@@ -52,6 +52,19 @@ pub struct Service {
     pub fluid: Name,
     pub need_date: Option<NaiveDate>,
     pub built: bool,
+    /// Circuits of one pallet with the same word are filled in one stroke.
+    pub source: Name,
+    /// Time for which the station stays coupled at pressure.
+    pub dwell: Option<Time>,
+    pub cycles_per_day: Option<f64>,
+    /// Pull that the circuit's clamps hold by friction.
+    pub cutting_force: Option<Force>,
+    /// Coefficient at their contacts.
+    pub friction: Option<f64>,
+    /// Linear expansion of the clamped part, 1/K.
+    pub part_expansion: Option<f64>,
+    /// The day on which oil was last added.
+    pub topped_up: Option<NaiveDate>,
     pub origin: Origin,
     /// Cells that can't be read (L04).
     pub faults: Vec<CellFault>,

@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Volume};
+use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Time, Volume};
 
 use super::kinds::Kinds;
 use super::origin::{CellFault, Origin};
@@ -26,6 +26,8 @@ pub struct Component {
     pub min_pressure: Option<Pressure>,
     pub area_clamp: Option<Area>,
     pub area_unclamp: Option<Area>,
+    /// Of charging cylinder and drive ram.
+    pub piston_area: Option<Area>,
     pub stroke: Option<Length>,
     pub volume_clamp: Option<Volume>,
     pub volume_unclamp: Option<Volume>,
@@ -55,6 +57,27 @@ pub struct Component {
     pub return_pressure: Option<Pressure>,
     pub stiffness: Option<Stiffness>,
     pub force_ratio: Option<f64>,
+    /// Arm length up to which rating and force hold.
+    pub arm_rated: Option<Length>,
+    /// Loss of force per length of arm beyond it, 1/m.
+    pub arm_factor: Option<f64>,
+    /// Shortest clamping time allowed.
+    pub time_min: Option<Time>,
+    /// Pressure at which a support's capacity starts.
+    pub capacity_from: Option<Pressure>,
+    /// Oil that slips back while a check valve or coupling closes.
+    pub closing_volume: Option<Volume>,
+    /// m³/h of water at 1 bar.
+    pub kv: Option<f64>,
+    /// Of a gauge, share of full scale.
+    pub accuracy: Option<f64>,
+    /// Oil pressure / air pressure of an air-driven pump.
+    pub air_ratio: Option<f64>,
+    /// Parts of one family can stand in for each other.
+    pub family: String,
+    /// Days.
+    pub service_life: Option<f64>,
+    pub cycle_life: Option<f64>,
     pub force_max: Option<Force>,
     pub support_capacity: Option<Force>,
     pub includes: Kinds,

@@ -1,11 +1,13 @@
 //! A line of a list: one part, so many pieces, at a place on a circuit.
 
+use chrono::NaiveDate;
+
 use crate::physics::quantity::{Force, Length, Pressure};
 
 use super::circuit::Name;
 use super::component::Component;
 use super::origin::{CellFault, Origin};
-use super::words::{Kind, Side, YesNo};
+use super::words::{Kind, Side, YesNo, Zone};
 
 /// A cell of which it matters whether it is blank or can't be read.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -69,6 +71,16 @@ pub struct Line {
     pub set_pressure: Option<Pressure>,
     pub precharge: Option<Pressure>,
     pub reduced: Option<YesNo>,
+    /// As listed.
+    pub zone: Option<Zone>,
+    /// As listed: the step of the clamping sequence.
+    pub step: Option<f64>,
+    /// From the piston's axis to the contact.
+    pub arm_length: Option<Length>,
+    /// Of the clamped part whose growth moves the piston.
+    pub grip_length: Option<Length>,
+    /// The day on which the piece was fitted.
+    pub fitted_on: Option<NaiveDate>,
     /// Positions that a work support stands under.
     pub supports: Vec<String>,
     /// Cells that can't be read (L04); also a row with too many or too few cells.
@@ -109,6 +121,11 @@ impl Line {
             set_pressure: None,
             precharge: None,
             reduced: None,
+            zone: None,
+            step: None,
+            arm_length: None,
+            grip_length: None,
+            fitted_on: None,
             supports: Vec::new(),
             faults: Vec::new(),
             repeats: None,

@@ -19,6 +19,8 @@ pub struct Order {
     pub unit_price: Option<Decimal>,
     pub currency: String,
     pub promised_date: Option<NaiveDate>,
+    /// Of the quantity; `None` is 0.
+    pub received: Option<Decimal>,
     pub origin: Origin,
     pub faults: Vec<CellFault>,
 }

@@ -40,6 +40,15 @@ pub struct Limits {
     pub support_factor: f64,
     pub pressure_tolerance: f64,
     pub catalogue_tolerance: f64,
+    pub relief_margin: f64,
+    pub relief_reseat: f64,
+    pub sequence_low: f64,
+    pub cutting_factor: f64,
+    pub contacts: f64,
+    /// Days that a filling should last.
+    pub topup_days: f64,
+    /// Seconds of dwell after which the oil has settled.
+    pub dwell_settled: f64,
     /// Days before expiry.
     pub waiver_notice: f64,
     pub price_tolerance: f64,
@@ -62,6 +71,13 @@ impl Default for Limits {
             support_factor: 1.5,
             pressure_tolerance: 0.05,
             catalogue_tolerance: 0.02,
+            relief_margin: 0.10,
+            relief_reseat: 0.90,
+            sequence_low: 1.10,
+            cutting_factor: 2.0,
+            contacts: 2.0,
+            topup_days: 30.0,
+            dwell_settled: 30.0,
             waiver_notice: 30.0,
             price_tolerance: 0.05,
         }
@@ -117,6 +133,13 @@ limits! {
     support_factor, 0.0, 100.0, "Work support capacity / clamp force above it", "common practice";
     pressure_tolerance, 0.0, 1.0, "Tolerated difference of the charge pressure from pressure_set", "a choice of this policy";
     catalogue_tolerance, 0.0, 1.0, "Tolerated difference of a stated volume from area x stroke", "a choice of this policy";
+    relief_margin, 0.0, 1.0, "Least excess of a relief valve's setting over the pressure where it sits, as a share of it", "common practice";
+    relief_reseat, 0.1, 1.0, "Share of its setting at which a relief valve that has opened closes", "common practice";
+    sequence_low, 1.0, 10.0, "Least setting of a sequence valve as a share of the highest min_pressure of earlier steps", "common practice";
+    cutting_factor, 1.0, 100.0, "Holding by friction / cutting force", "common practice";
+    contacts, 1.0, 100.0, "Friction faces of a clamped part: clamp and rest", "common practice";
+    topup_days, 0.0, 3650.0, "Days that a filling should last", "a choice of this policy";
+    dwell_settled, 0.0, 86400.0, "Seconds of dwell after which the oil has settled", "common practice";
     waiver_notice, 0.0, 3650.0, "Days before its expiry that a waiver is reported", "a choice of this policy";
     price_tolerance, 0.0, 10.0, "Tolerated excess of an order's price over the component table's", "a choice of this policy";
 }
@@ -149,6 +172,21 @@ impl Default for Fluid {
             viscosity_100: KinematicViscosity::new(5.36e-6),
             seals: ["NBR", "FKM", "PU"].map(String::from).to_vec(),
         }
+    }
+}
+
+/// Data that a circuit must state by its kind of charging; what is missing makes it not assessed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AskedData {
+    /// Of `cylinder` and `coupler`.
+    pub uncoupled: Vec<String>,
+    pub live: Vec<String>,
+}
+
+impl Default for AskedData {
+    fn default() -> Self {
+        let uncoupled = ["pressure_min", "hold_time", "temp_min", "temp_max"].map(String::from).to_vec();
+        Self { uncoupled, live: Vec::new() }
     }
 }
 
@@ -219,6 +257,7 @@ pub struct Policy {
     /// Whether the policy file fixes the date.
     pub date_is_fixed: bool,
     pub limits: Limits,
+    pub asked: AskedData,
     /// Linear expansion of the metal, 1/K.
     pub metal_expansion: f64,
     pub gas: GasModel,
@@ -241,6 +280,7 @@ impl Policy {
             date,
             date_is_fixed: false,
             limits: Limits::default(),
+            asked: AskedData::default(),
             metal_expansion: 11.7e-6,
             gas: GasModel::Real,
             fluids: BTreeMap::from([(DEFAULT_FLUID.to_owned(), Fluid::default())]),

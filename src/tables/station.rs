@@ -28,6 +28,9 @@ pub struct Station {
     pub pump: StationPart,
     pub drive_ram: StationPart,
     pub pump_setting: Option<Pressure>,
+    /// Of the station's locked relief valve.
+    pub relief_setting: Option<Pressure>,
+    pub air_pressure: Option<Pressure>,
     pub built: bool,
     pub origin: Origin,
     pub faults: Vec<CellFault>,

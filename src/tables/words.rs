@@ -128,6 +128,11 @@ words! {
 }
 
 words! {
+    /// A part of a side between two valves: ahead of the check valve, behind it, behind the reducing valve.
+    Zone { Charge = "charge", Full = "full", Reduced = "reduced" }
+}
+
+words! {
     /// Whether a part can still be bought.
     Status { Active = "active", Obsolete = "obsolete" }
 }
