@@ -96,12 +96,12 @@ pub fn run_rule(
     findings: &mut Vec<Finding>,
 ) -> Option<Unassessed> {
     let (plant, circuit) = (view.plant, view.circuit);
-    let check = rule.checks.circuit?;
+    rule.checks.circuit?;
     if circuit.lines.is_empty() && !rule.runs_on_empty {
         return None;
     }
     let severity = plant.policy.severity(rule.code, rule.severity)?;
-    check(view, outcome);
+    rule.look(view, outcome);
     if !outcome.hits.is_empty() {
         findings.extend(outcome.hits.drain(..).map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
     }

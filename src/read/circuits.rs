@@ -143,5 +143,6 @@ fn read_row(grid: &Grid, slots: &Slots, row: &GridRow, source: SourceId, notes: 
         built: record.word(slots.built, YesNo::find, YesNo::WORDS) == Some(YesNo::Yes),
         origin,
         faults: record.faults,
+        ..Default::default()
     }
 }

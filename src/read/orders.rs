@@ -52,5 +52,6 @@ fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes
         promised_date: record.date(slot("promised_date")),
         origin,
         faults: record.faults,
+        ..Default::default()
     }
 }

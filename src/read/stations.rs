@@ -61,5 +61,6 @@ fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes
         built: record.word(slot("built"), YesNo::find, YesNo::WORDS) == Some(YesNo::Yes),
         origin,
         faults: record.faults,
+        ..Default::default()
     }
 }

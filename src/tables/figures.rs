@@ -38,6 +38,10 @@ words! {
         FullScale = "full scale of the gauge",
         StationRating = "rating of the pump or the drive ram",
         PumpSetting = "pump setting",
+        Topup = "days that a filling lasts",
+        Friction = "holding by friction",
+        /// A datum that the policy's `[asked]` names.
+        Datum = "data that the policy asks for",
     }
 }
 
@@ -269,6 +273,13 @@ impl SideFigures {
             Zone::Full => &self.zones[1],
             Zone::Reduced => &self.zones[2],
         }
+    }
+
+    /// The zone that a line of the side sits in.
+    #[must_use]
+    pub fn zone_of(&self, line: usize) -> Zone {
+        let sits_in = |zone: &Zone| self.zone(*zone).lines.binary_search(&line).is_ok();
+        Zone::ALL.iter().copied().find(sits_in).unwrap_or(Zone::Full)
     }
 
     /// The pressure that a line of the side sees: behind the reducing valve or before it.

@@ -159,6 +159,13 @@ impl Line {
         self.reduced.map_or(kind.is_some_and(Kind::is_actuator), |word| word == YesNo::Yes)
     }
 
+    /// The step in which a clamp (2) or work support (1) moves, or which a sequence valve (2) opens: as
+    /// listed, else as usual.
+    #[must_use]
+    pub fn step_with(&self, component: &Component) -> f64 {
+        self.step.unwrap_or(if component.is(Kind::WorkSupport) { 1.0 } else { 2.0 })
+    }
+
     /// [`Line::is_set_aside`] for a line whose part is known.
     #[must_use]
     pub fn is_set_aside_with(&self, component: &Component) -> bool {
