@@ -2,40 +2,15 @@
 
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
-use crate::rules::{Asked, Hit, Lack, Outcome, Rule};
+use crate::rules::{Hit, Lack, Outcome, Rule};
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Holding};
+use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
-use crate::tables::words::{Acting, Severity, Side, State, Verdict};
+use crate::tables::words::{Severity, State, Verdict};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
-use crate::circuit::side::{Scope, side_figures};
-use crate::circuit::trapped::{add_holding, add_times};
-
-/// Computes the figures of a circuit.
-#[must_use]
-pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
-    let scope = Scope::of(plant, circuit, service);
-    let clamp = side_figures(&scope, Side::Clamp);
-    let unclamp = (scope.acting == Acting::Double).then(|| side_figures(&scope, Side::Unclamp));
-    let mut figures = CircuitFigures {
-        acting: scope.acting,
-        clamp,
-        unclamp,
-        holding: Holding::default(),
-        clamp_time: None,
-        unclamp_time: None,
-        reynolds: None,
-        gaps: Vec::new(),
-    };
-    add_holding(&scope, &mut figures, asked);
-    if asked.times {
-        add_times(&scope, &mut figures);
-    }
-    figures
-}
 
 /// What stands against a circuit besides its own findings: those on its station and its parts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -95,12 +70,12 @@ pub fn run_rule(
     findings: &mut Vec<Finding>,
 ) -> Option<Unassessed> {
     let (plant, circuit) = (view.plant, view.circuit);
-    let check = rule.checks.circuit?;
+    rule.checks.circuit?;
     if circuit.lines.is_empty() && !rule.runs_on_empty {
         return None;
     }
     let severity = plant.policy.severity(rule.code, rule.severity)?;
-    check(view, outcome);
+    rule.look(view, outcome);
     if !outcome.hits.is_empty() {
         findings.extend(outcome.hits.drain(..).map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
     }

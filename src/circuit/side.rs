@@ -265,8 +265,7 @@ impl SideSums {
         match component.kind {
             Some(kind @ (Kind::Clamp | Kind::WorkSupport)) => {
                 let swept = swept_by(joined, side).map(|v| v * pieces);
-                own.swept =
-                    sum(gaps, own.swept, swept, Figure::Swept, component, "its stroke and area, or its volume");
+                own.swept = sum(gaps, own.swept, swept, Figure::Swept, component, "its stroke and area, or its volume");
                 if kind == Kind::Clamp {
                     let give = yielding(component, side).map(|e| e * pieces);
                     own.clamps = sum(gaps, own.clamps, give, Figure::Demand, component, "its area");
@@ -275,15 +274,13 @@ impl SideSums {
             Some(Kind::ChargingCylinder) => {
                 self.has_cylinder = true;
                 let capacity = capacity_in_reach(inputs, component).map(|capacity| capacity * pieces);
-                self.own_capacity =
-                    sum(gaps, self.own_capacity, capacity, Figure::Capacity, component, "its capacity");
+                self.own_capacity = sum(gaps, self.own_capacity, capacity, Figure::Capacity, component, "its capacity");
             }
             Some(Kind::Tube | Kind::Hose) => {
                 let bore = component.inner_diameter.map(|bore| conductor_volume(bore, joined.length) * pieces);
                 own.line = sum(gaps, own.line, bore, Figure::Demand, component, "its inner diameter");
                 let give = conductor_compliance(component, joined.length).map(|e| e * pieces);
-                own.conductors =
-                    sum(gaps, own.conductors, give, Figure::Demand, component, "its diameters and rating");
+                own.conductors = sum(gaps, own.conductors, give, Figure::Demand, component, "its diameters and rating");
             }
             Some(Kind::Accumulator) => {
                 let bottle = bottle(joined).map(|bottle| vec![bottle]);

@@ -150,6 +150,8 @@ pub struct SideFigures {
     pub kinds: Kinds,
     /// False where a line's part is not known: nothing is then found missing.
     pub kinds_are_known: bool,
+    /// Whether a line of it is a reducing valve: what sits behind it is a zone of its own.
+    pub has_reducing_valve: bool,
     /// Line of the first charging cylinder whose part is known.
     pub cylinder: Option<usize>,
     /// Pieces of charging cylinders, set-aside lines with a known quantity included.
@@ -211,6 +213,8 @@ pub struct CircuitFigures {
     pub holding: Holding,
     pub clamp_time: Option<Time>,
     pub unclamp_time: Option<Time>,
+    /// True where a valve on the way back states no kv: the time is a lower bound.
+    pub unclamp_is_bound: bool,
     /// Time of each step of the clamping sequence.
     pub step_times: Vec<(f64, Option<Time>)>,
     /// Highest Reynolds number of the return.
@@ -251,6 +255,7 @@ impl SideFigures {
             lines: Vec::new(),
             kinds: Kinds::NONE,
             kinds_are_known: true,
+            has_reducing_valve: false,
             cylinder: None,
             cylinder_pieces: 0.0,
             volumes: Volumes::default(),
@@ -273,6 +278,21 @@ impl SideFigures {
             Zone::Full => &self.zones[1],
             Zone::Reduced => &self.zones[2],
         }
+    }
+
+    /// A zone of the side, to be filled.
+    pub const fn zone_mut(&mut self, zone: Zone) -> &mut ZoneFigures {
+        match zone {
+            Zone::Charge => &mut self.zones[0],
+            Zone::Full => &mut self.zones[1],
+            Zone::Reduced => &mut self.zones[2],
+        }
+    }
+
+    /// The zone of the clamps: behind the reducing valve, where there is one.
+    #[must_use]
+    pub const fn clamp_zone(&self) -> Zone {
+        if self.has_reducing_valve { Zone::Reduced } else { Zone::Full }
     }
 
     /// The zone that a line of the side sits in.
