@@ -1,6 +1,8 @@
 //! One circuit: its figures, its findings, its verdict.
 
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
+use crate::rules::coverage::Coverage;
+use crate::rules::force::friction_held;
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
 use crate::rules::{Hit, Lack, Outcome, Rule};
 use crate::tables::circuit::{Circuit, Service};
@@ -44,22 +46,31 @@ pub struct Neighbours {
     pub supports: Vec<NeighbourSupport>,
 }
 
+/// What the rules found on a circuit.
+pub struct Looked {
+    pub findings: Vec<Finding>,
+    pub not_assessed: Vec<Unassessed>,
+    pub coverage: Coverage,
+}
+
 /// Runs the circuit rules, in reading order; findings are not waived yet.
 #[must_use]
 pub fn circuit_findings(
     plant: &Plant,
     circuit: &Circuit,
     service: &Service,
-    figures: &CircuitFigures,
+    figures: &mut CircuitFigures,
     neighbours: &Neighbours,
-) -> (Vec<Finding>, Vec<Unassessed>) {
+) -> Looked {
     let view = CircuitView::of(plant, circuit, service, figures).beside(&neighbours.clamps, &neighbours.supports);
     let (mut findings, mut not_assessed) = (Vec::new(), Vec::new());
     let mut outcome = Outcome::default();
     for rule in CATALOGUE {
         not_assessed.extend(run_rule(rule, &view, &mut outcome, &mut findings));
     }
-    (findings, not_assessed)
+    let (coverage, friction) = (Coverage::of(&view), friction_held(&view));
+    figures.friction = friction.map(|held| held.force);
+    Looked { findings, not_assessed, coverage }
 }
 
 /// Runs one rule on a circuit; gives the datum that it lacks. `outcome` comes empty and is left so.
@@ -79,22 +90,18 @@ pub fn run_rule(
     if !outcome.hits.is_empty() {
         findings.extend(outcome.hits.drain(..).map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
     }
-    let because = reason_of(view.figures, circuit, outcome.lacks.first()?);
+    let lack = outcome.lacks.first()?;
+    let (because, cell) = (reason_of(view.figures, circuit, lack), lack.cell);
     outcome.lacks.clear();
-    Some(Unassessed { rule: rule.code, because })
+    Some(Unassessed { rule: rule.code, because, cell })
 }
 
 /// A circuit with figures, findings and gaps, before its verdict.
 #[must_use]
-pub fn audited(
-    circuit: Circuit,
-    figures: CircuitFigures,
-    findings: Vec<Finding>,
-    not_assessed: Vec<Unassessed>,
-    elsewhere: Standing,
-) -> CircuitAudit {
+pub fn audited(circuit: Circuit, figures: CircuitFigures, looked: Looked, elsewhere: Standing) -> CircuitAudit {
+    let Looked { findings, not_assessed, coverage } = looked;
     let verdict = verdict(&findings, &not_assessed, elsewhere);
-    CircuitAudit { circuit, figures, verdict, not_assessed, findings }
+    CircuitAudit { circuit, figures, verdict, coverage, not_assessed, findings }
 }
 
 /// The verdict on a circuit.

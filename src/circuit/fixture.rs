@@ -75,16 +75,16 @@ pub fn audit_and_match(ground: &Ground, circuits: Vec<Circuit>) -> (Vec<CircuitA
     let neighbours = neighbours_by_fixture(ground.plant, &circuits, &figures);
     let mut audits = Vec::with_capacity(circuits.len());
     let mut matches = Matches::default();
-    for ((circuit, figures), neighbours) in circuits.into_iter().zip(figures).zip(&neighbours) {
+    for ((circuit, mut figures), neighbours) in circuits.into_iter().zip(figures).zip(&neighbours) {
         let service = circuit.service.as_ref().unwrap_or(&blank);
-        let (mut findings, mut lacks) = circuit_findings(ground.plant, &circuit, service, &figures, neighbours);
-        matches.merge(ground.waiving.mark(&mut findings));
-        sort_findings(&mut findings);
+        let mut looked = circuit_findings(ground.plant, &circuit, service, &mut figures, neighbours);
+        matches.merge(ground.waiving.mark(&mut looked.findings));
+        sort_findings(&mut looked.findings);
         if !circuit.lines.is_empty() {
-            add_station_lacks(ground, service, &mut lacks);
+            add_station_lacks(ground, service, &mut looked.not_assessed);
         }
         let elsewhere = elsewhere(ground, &circuit, service);
-        audits.push(audited(circuit, figures, findings, lacks, elsewhere));
+        audits.push(audited(circuit, figures, looked, elsewhere));
     }
     (audits, matches)
 }

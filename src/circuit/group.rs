@@ -87,6 +87,7 @@ fn group_figures(members: &[&CircuitInputs], asked: Asked) -> Vec<CircuitFigures
             unclamp_time: None,
             unclamp_is_bound: false,
             step_times: Vec::new(),
+            friction: None,
             reynolds: None,
             gaps: Vec::new(),
         };

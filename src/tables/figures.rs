@@ -1,6 +1,6 @@
 //! What is computed of a circuit.
 
-use crate::physics::quantity::{Compliance, Pressure, Temperature, Time, Volume};
+use crate::physics::quantity::{Compliance, Force, Pressure, Temperature, Time, Volume};
 
 use super::kinds::Kinds;
 use super::words::{Acting, Side, Zone, words};
@@ -217,6 +217,8 @@ pub struct CircuitFigures {
     pub unclamp_is_bound: bool,
     /// Time of each step of the clamping sequence.
     pub step_times: Vec<(f64, Option<Time>)>,
+    /// What the clamps hold by friction.
+    pub friction: Option<Force>,
     /// Highest Reynolds number of the return.
     pub reynolds: Option<f64>,
     /// Gaps of the holding figures and times.
