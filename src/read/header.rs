@@ -21,6 +21,8 @@ pub(crate) struct LayoutColumn {
     pub unit: Option<&'static Unit>,
     /// Whether the file itself says so.
     pub unit_is_given: bool,
+    /// Of a number for each length: that length.
+    pub per: Option<&'static Unit>,
     /// How unclear numbers are read.
     pub numbers: ColumnStyle,
 }
@@ -41,7 +43,12 @@ impl LayoutColumn {
         self.known.is_some_and(|column| {
             matches!(
                 column.holds,
-                Holds::Number | Holds::Quantity(..) | Holds::Temperature | Holds::Share | Holds::Money
+                Holds::Number
+                    | Holds::PerLength
+                    | Holds::Quantity(..)
+                    | Holds::Temperature
+                    | Holds::Share
+                    | Holds::Money
             )
         })
     }

@@ -362,7 +362,7 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
             plant.has_stations = true;
             let (stations, set_aside) = stations::read(grid, source, parts, notes);
             plant.station_index =
-                stations.iter().enumerate().map(|(index, station)| (station.name.as_str().into(), index)).collect();
+                stations.iter().enumerate().map(|(index, station)| (station.station.as_str().into(), index)).collect();
             plant.stations = stations;
             set_aside
         }

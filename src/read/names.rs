@@ -174,9 +174,19 @@ impl Names {
         {
             return Err(duplicate(place, number, layout, earlier, text, &letter, None));
         }
+        let per = known.filter(|column| column.holds == Holds::PerLength);
+        let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, Usage::Usual));
         let unit_is_given = unit_text.is_some();
         let text = trimmed(text).to_owned();
-        layout.columns.push(LayoutColumn { text, folded, known, unit, unit_is_given, numbers: ColumnStyle::default() });
+        layout.columns.push(LayoutColumn {
+            text,
+            folded,
+            known,
+            unit,
+            unit_is_given,
+            per,
+            numbers: ColumnStyle::default(),
+        });
         Ok(())
     }
 }
