@@ -139,7 +139,7 @@ fn what_steers_a_terminal_is_shown_in_every_sentence() {
     let folder = plant(&[("lists/a.csv", "part_no,qty,length (\u{1b}[2J)\nA,1,2\n")]);
     assert_eq!(
         refused(folder.path()),
-        "lists/a.csv, cell C1 ('length (\\u{1b}[2J)'): '\\u{1b}[2J' is no known unit of a length; known are mm, cm, m, in, ft."
+        "lists/a.csv, cell C1 ('length (\\u{1b}[2J)'): '\\u{1b}[2J' is no known unit of a length; known are mm, cm, m, in, ft. [values.unit] of the policy takes other names of them."
     );
     let folder = plant(&[("lists/a.csv", "part_no,qty,length\nA,1,\u{1b}[2J\n")]);
     let reading = read(folder.path());
@@ -149,4 +149,67 @@ fn what_steers_a_terminal_is_shown_in_every_sentence() {
         said,
         "lists/a.csv, cell C2 (length): found '\\u{1b}[2J'. Expected a length such as '63.5 mm'. The line was set aside."
     );
+}
+
+/// What the policy says of a plant's way of writing: words, units, dates and rows of sums.
+#[test]
+fn a_plant_writes_in_its_own_way() {
+    let policy = "[columns]\nnote = [\"Bemerkung\"]\n[columns.lists]\npart_no = [\"Artikel\"]\nqty = [\"Menge\"]\n\
+                  [columns.components]\npart_no = [\"Material\"]\nnote = [\"Artikel\"]\n\
+                  [values.kind]\nclamp = [\"Spanner\"]\n[values.unit]\neach = [\"Stk\"]\nbar = [\"Bar Ü\"]\n\
+                  [reading]\ndates = \"dmy\"\ntotal_words = [\"Summe\", \"Zwischensumme\"]\n";
+    let list = "Palette,fixture,Artikel,Menge,set_pressure,fitted_on\n,F,A,4 Stk,250 Bar Ü,15.03.2027\n\
+                ,,,12,,\nZwischensumme F,,,4,,\n,F,B,2 pcs,,2027-03-16\nSumme:,,,6,,\n,F,A,1,3000 psi,31.04.2027\n";
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("lists")).unwrap();
+    fs::write(folder.path().join("policy.toml"), policy.replace("note = [\"Artikel\"]\n", "")).unwrap();
+    fs::write(folder.path().join("components.csv"), "Material,kind\nA,Spanner\nB,Tube\n").unwrap();
+    fs::write(folder.path().join("lists/a.csv"), list).unwrap();
+    let reading = read(folder.path());
+    assert!(reading.plant.components.iter().all(|part| part.faults.is_empty()), "{:?}", reading.plant.components);
+    let circuits = reading.lists.circuits();
+    // Row 3 has numbers alone and is no sum but at the end: a line of the file's own circuit.
+    assert_eq!(circuits.iter().map(|own| own.key.fixture.as_str()).collect::<Vec<_>>(), ["F", "a"]);
+    let lines = reading.lists.lines(0).unwrap().lines;
+    assert_eq!(lines.iter().map(|line| line.origin.row).collect::<Vec<_>>(), [2, 5, 7]);
+    assert_eq!(lines[0].qty.value(), Some(4.0));
+    assert_eq!(lines[1].qty.value(), Some(2.0));
+    assert_eq!(lines[0].set_pressure.map(|pressure| pressure.si()), Some(25e6));
+    assert_eq!(lines[0].fitted_on, NaiveDate::from_ymd_opt(2027, 3, 15));
+    assert_eq!(lines[1].fitted_on, NaiveDate::from_ymd_opt(2027, 3, 16));
+    // April has 30 days.
+    assert_eq!(
+        lines[2].faults[0].expected,
+        "a date such as '2026-03-31', or one in the order 'dmy' that [reading] dates of the policy names"
+    );
+    let skipped: Vec<u32> = reading.plant.notes.iter().map(|note| note.origin.row).collect();
+    assert_eq!(skipped, [4, 6], "{:?}", reading.plant.notes);
+}
+
+#[test]
+fn what_the_policy_would_mend_names_its_key() {
+    let list = "fixture,part_no,qty,length,side,fitted_on\nF,A,1,3 Ellen,top,15.03.2027\n";
+    let reading = read(plant(&[("lists/a.csv", list)]).path());
+    let faults = &reading.lists.lines(0).unwrap().lines[0].faults;
+    assert_eq!(
+        faults.iter().map(|fault| fault.expected.as_str()).collect::<Vec<_>>(),
+        [
+            "a length such as '63.5 mm'; [values.unit] of the policy takes other names of units",
+            "'clamp', 'unclamp' or 'both'; [values.side] of the policy takes other words for them",
+            "a date such as '2026-03-31'; [reading] dates = \"dmy\" or \"mdy\" of the policy says how such dates are read",
+        ]
+    );
+}
+
+#[test]
+fn temperatures_take_a_single_letter() {
+    let list = ("lists/a.csv", "part_no,qty\nA,1\n");
+    let circuits = "fixture,temp_min (C),temp_max (F),temp_charge\na,10,104,68 F\n";
+    let reading = read(plant(&[list, ("circuits.csv", circuits)]).path());
+    let service = &reading.plant.services[0].1;
+    // 10 °C, 104 °F = 40 °C, 68 °F = 20 °C.
+    let kelvin = [service.temp_min, service.temp_max, service.temp_charge].map(|found| found.unwrap().si());
+    for (found, wanted) in kelvin.into_iter().zip([283.15, 313.15, 293.15]) {
+        assert!((found - wanted).abs() < 1e-9, "{kelvin:?}");
+    }
 }

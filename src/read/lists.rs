@@ -127,6 +127,12 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
     }
+    for (row, text) in std::mem::take(&mut scan.sums) {
+        loaded.source.rows_skipped += 1;
+        let origin = Origin { source: 0, row };
+        let message = format!("{TOTAL} It was read and not checked.");
+        loaded.notes.push(row_note(NoteKind::Skipped, origin, text.into_string(), message));
+    }
     for (row, text) in std::mem::take(&mut scan.totals) {
         loaded.source.rows_skipped += 1;
         let origin = Origin { source: 0, row };

@@ -1,5 +1,7 @@
 //! The names that headers may have, and the header row that they lead to.
 
+use std::sync::Arc;
+
 use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
 use crate::tables::column::{Column, DefaultUnit, Holds, Table};
 use crate::tables::policy::Policy;
@@ -8,6 +10,7 @@ use crate::tables::words::folded;
 use super::cell::{Cells, clean, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit};
 use super::number::ColumnStyle;
+use super::plant_words::PlantWords;
 
 fn default_unit(column: &Column, system: UnitSystem) -> Option<&'static Unit> {
     let dimension = dimension_of(column)?;
@@ -24,18 +27,21 @@ pub(crate) struct Names {
     table: Table,
     by_folded: Vec<(String, &'static Column)>,
     system: UnitSystem,
+    own: Arc<PlantWords>,
 }
 
 impl Names {
     pub(crate) fn new(table: Table, policy: &Policy) -> Self {
         let mut by_folded: Vec<(String, &'static Column)> =
             table.columns().iter().map(|column| (folded(column.name), column)).collect();
-        for (name, aliases) in &policy.aliases {
+        // Those of the table come before those of every table.
+        let of_table = policy.table_aliases.get(&table).into_iter().flatten();
+        for (name, aliases) in of_table.chain(&policy.aliases) {
             if let Some(column) = table.column(name) {
                 by_folded.extend(aliases.iter().map(|alias| (fold(alias), column)));
             }
         }
-        Self { table, by_folded, system: policy.units }
+        Self { table, by_folded, system: policy.units, own: Arc::new(PlantWords::of(policy)) }
     }
 
     fn column(&self, folded: &str) -> Option<&'static Column> {
@@ -145,10 +151,13 @@ impl Names {
             most_cells: row.count(),
             columns: Vec::new(),
             slots: vec![None; self.table.columns().len()],
+            slot_of_part: None,
+            own: Arc::clone(&self.own),
         };
         for index in first..end {
             self.add_column(&mut layout, row.cell(index).text, place, number)?;
         }
+        layout.slot_of_part = layout.slot("part_no");
         Ok(layout)
     }
 
@@ -160,7 +169,7 @@ impl Names {
         let unit = match (known, unit_text) {
             (Some(column), Some(unit)) => {
                 let dimension = dimension_of(column).unwrap_or(Dimension::Length);
-                let found = Unit::find(unit).filter(|unit| unit.dimension == dimension);
+                let found = self.own.unit(unit, dimension);
                 Some(found.ok_or_else(|| unknown_unit(place, number, &letter, text, unit, dimension))?)
             }
             (Some(column), None) => default_unit(column, self.system),
@@ -274,7 +283,7 @@ mod tests {
         );
         assert_eq!(
             error(&["part_no", "qty", "stroke_used [furlong]"]),
-            "lists/a.csv, cell C3 ('stroke_used [furlong]'): 'furlong' is no known unit of a length; known are mm, cm, m, in, ft."
+            "lists/a.csv, cell C3 ('stroke_used [furlong]'): 'furlong' is no known unit of a length; known are mm, cm, m, in, ft. [values.unit] of the policy takes other names of them."
         );
     }
 }

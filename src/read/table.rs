@@ -57,7 +57,7 @@ pub(crate) fn skip<T>(loaded: &mut Loaded<T>, row: u32, shown: String, what: &st
 
 pub(crate) const TITLE: &str = "A title line above the header.";
 pub(crate) const UNITS: &str = "A row of units under the header; the units were taken.";
-pub(crate) const TOTAL: &str = "A row of totals at the end.";
+pub(crate) const TOTAL: &str = "A row of totals.";
 pub(crate) const SEPARATOR: &str = "A line that names the separator.";
 
 /// Notes what stands above the rows of a text table, and makes its layout.
@@ -127,6 +127,13 @@ fn drop_totals<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRo
 /// The rows of a table below its header, ready to be read.
 fn finish<T>(loaded: &mut Loaded<T>, mut layout: Layout, mut rows: Vec<GridRow>, has_semicolons: bool) -> Grid {
     drop_totals(loaded, &layout, &mut rows);
+    rows.retain(|row| {
+        let is_sum = layout.is_sum(row);
+        if is_sum {
+            skip(loaded, row.number, row.shown(), TOTAL);
+        }
+        !is_sum
+    });
     let whole = rows.iter().map(Cells::count).filter(|count| *count >= layout.end());
     if let Some(least) = whole.min() {
         layout.let_all_have(least);

@@ -176,7 +176,7 @@ fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, Str
     let cell = record.cell(slot);
     let numbers =
         slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.numbers).unwrap_or_default();
-    match quantity::number(cell, numbers) {
+    match quantity::pieces(cell, numbers, &record.layout.own) {
         Ok(Some(value)) => {
             if !is_count(value) {
                 record.note(
