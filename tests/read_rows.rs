@@ -174,7 +174,7 @@ fn a_plant_writes_in_its_own_way() {
     assert_eq!(lines.iter().map(|line| line.origin.row).collect::<Vec<_>>(), [2, 5, 7]);
     assert_eq!(lines[0].qty.value(), Some(4.0));
     assert_eq!(lines[1].qty.value(), Some(2.0));
-    assert_eq!(lines[0].set_pressure.map(|pressure| pressure.si()), Some(25e6));
+    assert_eq!(lines[0].set_pressure.map(clampbook::physics::quantity::Pressure::si), Some(25e6));
     assert_eq!(lines[0].fitted_on, NaiveDate::from_ymd_opt(2027, 3, 15));
     assert_eq!(lines[1].fitted_on, NaiveDate::from_ymd_opt(2027, 3, 16));
     // April has 30 days.
