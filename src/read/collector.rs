@@ -5,6 +5,7 @@ use crate::tables::policy::Bounds;
 use super::bounds::{at_most, grouped};
 use super::cell::{GridRow, SheetCell};
 use super::error::ReadError;
+use super::open_document::Merged;
 use super::package::MOST_CELLS;
 
 /// One sheet: its rows that hold something.
@@ -12,6 +13,8 @@ use super::package::MOST_CELLS;
 pub(crate) struct Sheet {
     pub name: String,
     pub rows: Vec<GridRow>,
+    /// Cells that stand for more rows than one.
+    pub merged: Vec<Merged>,
     pub remarks: Vec<String>,
 }
 
@@ -30,7 +33,19 @@ impl<'a> Collector<'a> {
 
     pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
         let hidden = is_hidden.then(|| "The sheet is hidden; it was read.".to_owned());
-        self.sheets.push(Sheet { name: name.to_owned(), rows: Vec::new(), remarks: hidden.into_iter().collect() });
+        self.sheets.push(Sheet {
+            name: name.to_owned(),
+            rows: Vec::new(),
+            merged: Vec::new(),
+            remarks: hidden.into_iter().collect(),
+        });
+    }
+
+    /// Adds cells of the sheet in work that are merged over rows.
+    pub(super) fn merge(&mut self, merged: impl Iterator<Item = Merged>) {
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.merged.extend(merged);
+        }
     }
 
     pub(super) fn put(&mut self, row: u32, column: u32, cell: SheetCell) -> Result<(), ReadError> {
