@@ -213,3 +213,58 @@ fn temperatures_take_a_single_letter() {
         assert!((found - wanted).abs() < 1e-9, "{kelvin:?}");
     }
 }
+
+/// A list that is read twice from the disk, with digits changed between: same length, same time.
+#[test]
+fn a_report_certifies_the_bytes_that_it_used() {
+    let rows = "F1,A,1\n".repeat(200_000);
+    let folder = plant(&[("lists/a.csv", &format!("fixture,part_no,qty\n{rows}"))]);
+    let path = folder.path().join("lists/a.csv");
+    let reading = read(folder.path());
+    assert_eq!(reading.lists.unchanged(), Ok(()));
+    let before = fs::metadata(&path).unwrap().modified().unwrap();
+    let mut text = fs::read_to_string(&path).unwrap();
+    text.replace_range(text.len() - 2..text.len() - 1, "7");
+    let file = fs::OpenOptions::new().write(true).open(&path).unwrap();
+    std::os::unix::fs::FileExt::write_all_at(&file, text.as_bytes(), 0).unwrap();
+    file.set_modified(before).unwrap();
+    assert_eq!(reading.lists.unchanged().unwrap_err().to_string(), "lists/a.csv: the file changed while it was read.");
+}
+
+#[test]
+fn what_this_program_wrote_is_no_table() {
+    let header = "plant,pallet,fixture,circuit,verdict,clamp_swept_cm3,clamp_demand_cm3\n,,F,1,conforms,1,2\n";
+    let folder = plant(&[("lists/a.csv", "part_no,qty\nA,1\n"), ("circuits.csv", header)]);
+    assert_eq!(
+        refused(folder.path()),
+        "circuits.csv: by its header it is a file of circuits that this program wrote, and no table of a plant; keep it outside the plant."
+    );
+    fs::remove_file(folder.path().join("circuits.csv")).unwrap();
+    let mut workbook = rust_xlsxwriter::Workbook::new();
+    for name in ["Summary", "Findings", "Circuits", "Lines", "Basis", "Sources"] {
+        let sheet = workbook.add_worksheet().set_name(name).unwrap();
+        sheet.write_row(0, 0, ["part_no", "qty"]).unwrap();
+    }
+    workbook.save(folder.path().join("lists/report.xlsx")).unwrap();
+    assert_eq!(
+        refused(folder.path()),
+        "lists/report.xlsx: by its sheets it is a report that this program wrote, and no table of a plant; keep it outside the plant."
+    );
+}
+
+#[test]
+fn what_is_far_too_much_is_said_by_its_measure() {
+    let wide: String = (0..1_000_000).map(|column| format!(",c{column}")).collect();
+    let folder = plant(&[("lists/a.csv", &format!("part_no,qty{wide}\nA,1\n"))]);
+    assert_eq!(refused(folder.path()), "lists/a.csv: its first row has more than 256 KiB and is no header of a table.");
+    let wide: String = (0..2000).map(|column| format!(",c{column}")).collect();
+    let folder = plant(&[("lists/a.csv", &format!("part_no,qty{wide}\nA,1\n"))]);
+    assert_eq!(
+        refused(folder.path()),
+        "lists/a.csv: the header has 2,002 columns, more than the 1,024 columns that [bounds] columns of the policy allows."
+    );
+    let reading = read(plant(&[("lists/a.csv", "fixture,part_no,qty\nF,A,1e30\n")]).path());
+    let parsed = reading.lists.lines(0).unwrap();
+    assert_eq!(parsed.lines[0].qty.value(), None);
+    assert_eq!(parsed.notes[0].message, "Expected at most 1,000,000,000 pieces. The line was set aside.");
+}

@@ -24,11 +24,13 @@ pub(super) struct Collector<'a> {
     sheets: Vec<Sheet>,
     /// Room taken by the rows, blank cells too.
     cells: u64,
+    /// Bytes of the cells' texts.
+    text: u64,
 }
 
 impl<'a> Collector<'a> {
     pub(super) const fn new(file: &'a str, bounds: &'a Bounds) -> Self {
-        Self { file, bounds, sheets: Vec::new(), cells: 0 }
+        Self { file, bounds, sheets: Vec::new(), cells: 0, text: 0 }
     }
 
     pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
@@ -54,6 +56,15 @@ impl<'a> Collector<'a> {
         }
         let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
         within(self.file, &sheet.name, (row, column), &cell, self.bounds)?;
+        self.text += cell.text.len() as u64;
+        let most = self.bounds.memory_mib;
+        if self.text > most << 20 {
+            return Err(ReadError::new(format!(
+                "{}: the texts of its cells come to more than the {} MiB that [bounds] memory_mib of the policy allows.",
+                self.file,
+                grouped(most)
+            )));
+        }
         let number = row.saturating_add(1);
         if sheet.rows.last().is_none_or(|last| last.number != number) {
             sheet.rows.push(GridRow::on_sheet(number));

@@ -173,6 +173,12 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
     } else {
         read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
     };
+    if OWN_SHEETS.iter().all(|name| sheets.iter().any(|sheet| sheet.name == *name)) {
+        return Err(ReadError::new(format!(
+            "{}: by its sheets it is a report that this program wrote, and no table of a plant; keep it outside the plant.",
+            entry.name
+        )));
+    }
     let roles = match table {
         None => plant_roles(entry, &sheets, policy)?,
         Some(table) if !entry.sheet.is_empty() => named_sheet(entry, &sheets, table)?,
@@ -241,6 +247,8 @@ fn on_one_sheet(
     Ok(OneSheet::Read(Box::new(part)))
 }
 
+/// Sheets that every report of this program has.
+const OWN_SHEETS: [&str; 4] = ["Summary", "Findings", "Basis", "Sources"];
 const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 

@@ -7,6 +7,7 @@ use crate::tables::column::{Column, DefaultUnit, Holds, Table};
 use crate::tables::policy::Policy;
 use crate::tables::words::folded;
 
+use super::bounds::at_most;
 use super::cell::{Cells, clean, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit};
 use super::number::ColumnStyle;
@@ -28,6 +29,7 @@ pub(crate) struct Names {
     by_folded: Vec<(String, &'static Column)>,
     system: UnitSystem,
     own: Arc<PlantWords>,
+    most_columns: u64,
 }
 
 impl Names {
@@ -41,7 +43,13 @@ impl Names {
                 by_folded.extend(aliases.iter().map(|alias| (fold(alias), column)));
             }
         }
-        Self { table, by_folded, system: policy.units, own: Arc::new(PlantWords::of(policy)) }
+        Self {
+            table,
+            by_folded,
+            system: policy.units,
+            own: Arc::new(PlantWords::of(policy)),
+            most_columns: policy.bounds.columns,
+        }
     }
 
     fn column(&self, folded: &str) -> Option<&'static Column> {
@@ -144,6 +152,8 @@ impl Names {
     pub(crate) fn layout(&self, row: &impl Cells, place: &str, number: u32) -> Result<Layout, String> {
         let held: Vec<usize> = (0..row.count()).filter(|index| !row.cell(*index).is_blank()).collect();
         let end = held.last().map_or(0, |last| last + 1);
+        at_most(place, "the header has", end as u64, self.most_columns, " columns", "columns")
+            .map_err(|error| error.to_string())?;
         let first = if row.is_text() { 0 } else { held.first().copied().unwrap_or(0) };
         let mut layout = Layout {
             table: self.table,
@@ -158,6 +168,11 @@ impl Names {
             self.add_column(&mut layout, row.cell(index).text, place, number)?;
         }
         layout.slot_of_part = layout.slot("part_no");
+        if let Some(file) = own_output(&layout) {
+            return Err(format!(
+                "{place}: by its header it is {file} that this program wrote, and no table of a plant; keep it outside the plant."
+            ));
+        }
         Ok(layout)
     }
 
@@ -203,6 +218,21 @@ impl Names {
         });
         Ok(())
     }
+}
+
+/// The output of this program that a header is of: its columns, folded, and what it is called.
+const OWN_OUTPUTS: [(&[&str], &str); 6] = [
+    (&["verdict", "clampsweptcm3", "clampdemandcm3"], "a file of circuits"),
+    (&["rule", "severity", "state", "measured", "limit", "reason"], "a file of findings"),
+    (&["needed", "ordered", "orderqty", "extended"], "a file of purchases"),
+    (&["rule", "severity", "findings", "pieces", "firstplace"], "a file of causes"),
+    (&["change", "partfrom", "partto", "applied"], "a file of remedies"),
+    (&["what", "partno", "position", "date", "days"], "a file of what is due"),
+];
+
+fn own_output(layout: &Layout) -> Option<&'static str> {
+    let has = |name: &&str| layout.columns.iter().any(|column| column.folded == **name);
+    OWN_OUTPUTS.iter().find(|(columns, _)| columns.iter().all(has)).map(|(_, called)| *called)
 }
 
 fn duplicate(

@@ -237,7 +237,7 @@ pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<
     let mut loaded = Loaded { source: bare_source(&file.name, "", Some(table)), notes: Vec::new(), body: None };
     loaded.source.sha256.clone_from(&file.sha256);
     loaded.source.remarks.clone_from(&file.remarks);
-    let head = TextHead::find(&file.name, file.text(), &names)?;
+    let head = TextHead::find(&file.name, &file.sample()?, &names)?;
     let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
     let mut rows = grid(&file.name, file.text(), head.dialect, &policy.bounds)?;
     rows.retain(|row| row.number > last);
