@@ -66,6 +66,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     match swept {
         Swept::Whole(found) => conclude(args, *found, plant, &lists, previous.as_ref(), outputs, out),
         Swept::Part(state) => {
+            lists.unchanged()?;
             let said = format!("Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of);
             outputs.write_part(*state)?;
             say(out, &said);
@@ -166,6 +167,8 @@ pub fn conclude(
     found.complete_sources(&mut plant);
     let mut audit = found.into_audit(plant, previous, lists, outputs.keeps_audits())?;
     let applied = applying::apply(args, &mut audit, lists)?;
+    // The last reading is done: the report certifies the bytes that it used.
+    lists.unchanged()?;
     let status = status_of(&audit);
     let history = outputs.write(args, &audit)?;
     let applied = applied.map(applying::Applied::commit).transpose()?;

@@ -101,9 +101,5 @@ pub(super) fn folder_of(path: &Path) -> PathBuf {
 
 /// A path for a sentence: characters that would break the line are escaped.
 pub(crate) fn shown(path: &Path) -> String {
-    let mut text = String::new();
-    for c in path.to_string_lossy().chars() {
-        if c.is_control() { text.extend(c.escape_default()) } else { text.push(c) }
-    }
-    text
+    crate::tables::escaped::escaped(&path.to_string_lossy()).into_owned()
 }
