@@ -172,6 +172,27 @@ impl GridRow {
         }
     }
 
+    /// Puts another content into a cell, wherever the row is kept.
+    pub(crate) fn put(&mut self, index: usize, cell: SheetCell) {
+        let texts: Vec<Name> = match &mut self.held {
+            Held::Sheet(cells) => {
+                if cells.len() <= index {
+                    cells.resize(index + 1, SheetCell::default());
+                }
+                if let Some(place) = cells.get_mut(index) {
+                    *place = cell;
+                }
+                return;
+            }
+            Held::Text { ends, .. } => {
+                let count = ends.len();
+                let own = |at: usize| if at == index { cell.text.clone() } else { Name::from(self.cell(at).text) };
+                (0..count).map(own).collect()
+            }
+        };
+        *self = Self::of_texts(self.number, texts.iter().map(Name::as_str)).with_stray_text(self.has_stray_text());
+    }
+
     /// Its cells that hold something, for a note.
     pub(crate) fn shown(&self) -> String {
         shown(self)

@@ -3,7 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use crate::tables::column::Table;
+use crate::tables::policy::Policy;
 
+use super::cell::clean;
 use super::error::{Problems, ReadError};
 use super::parquet_file::PARQUET_ENDING;
 use super::sheet::WORKBOOK_ENDINGS;
@@ -30,6 +32,8 @@ pub(crate) struct Entry {
     pub name: String,
     pub path: PathBuf,
     pub role: Role,
+    /// The sheet that holds the table, where the policy names it.
+    pub sheet: String,
 }
 
 impl Entry {
@@ -50,6 +54,10 @@ fn is_text(ending: &str) -> bool {
     TEXT_ENDINGS.contains(&ending)
 }
 
+fn is_table(ending: &str) -> bool {
+    is_text(ending) || is_workbook(ending) || ending == PARQUET_ENDING
+}
+
 fn is_workbook(ending: &str) -> bool {
     WORKBOOK_ENDINGS.contains(&ending)
 }
@@ -66,11 +74,52 @@ pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
             )));
         }
         let name = plant.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant }]);
+        return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant, sheet: String::new() }]);
     }
     let mut found = Vec::new();
     let mut problems = Problems::default();
     walk(plant, "", 0, &mut found, &mut problems)?;
+    problems.finish()?;
+    Ok(found)
+}
+
+/// The files with the tables that the policy names them, complete as a plant.
+pub(crate) fn assigned(plant: &Path, mut found: Vec<Entry>, policy: &Policy) -> Result<Vec<Entry>, ReadError> {
+    let shown = plant.display().to_string();
+    if found.iter().any(|entry| entry.role == Role::WholePlant) {
+        return Ok(found);
+    }
+    let mut problems = Problems::default();
+    let mut named_before: Vec<usize> = Vec::new();
+    let held_there = held(&found);
+    for (table, named) in &policy.files {
+        if named.file.is_empty() {
+            for entry in found.iter_mut().filter(|entry| entry.role == Role::Table(*table)) {
+                entry.sheet.clone_from(&named.sheet);
+            }
+            continue;
+        }
+        let wanted = clean(&named.file);
+        let key = format!("[files] {table} of the policy names '{}'", named.file);
+        let Some(at) = found.iter().position(|entry| clean(&entry.name) == wanted) else {
+            problems.add(format!("{shown}: {key}, which is not there. {held_there}"));
+            continue;
+        };
+        let Some(entry) = found.get_mut(at) else { continue };
+        if !is_table(&entry.ending()) || !entry.path.is_file() {
+            problems.add(format!("{shown}: {key}, which is no file of a table by its ending."));
+            continue;
+        }
+        // Several tables may be sheets of one workbook.
+        if named_before.contains(&at) {
+            let again = Entry { role: Role::Table(*table), sheet: named.sheet.clone(), ..entry.clone() };
+            found.push(again);
+        } else {
+            entry.role = Role::Table(*table);
+            entry.sheet.clone_from(&named.sheet);
+            named_before.push(at);
+        }
+    }
     problems.finish()?;
     if !found.iter().any(|entry| matches!(entry.role, Role::Table(_))) {
         whole_plant(&shown, &mut found)?;
@@ -159,7 +208,7 @@ fn walk(
         } else {
             Role::PassedOver("Not a regular file; it was not read.".to_owned())
         };
-        found.push(Entry { name, path, role });
+        found.push(Entry { name, path, role, sheet: String::new() });
     }
     Ok(())
 }
@@ -204,7 +253,7 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     if below.is_empty() && file.eq_ignore_ascii_case("policy.toml") {
         return Role::Policy;
     }
-    if !is_text(ending) && !is_workbook(ending) && ending != PARQUET_ENDING {
+    if !is_table(ending) {
         return passed("Its ending is none of a table; it was not read.");
     }
     if !below.is_empty() {
@@ -239,7 +288,7 @@ fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
         let held = held(found);
         if !has(Table::Components) {
             problems.add(format!(
-                "{shown}: the component table is missing, a file such as components.csv or components.xlsx. {held}"
+                "{shown}: the component table is missing, a file such as components.csv or components.xlsx, or one that [files] of the policy names. {held}"
             ));
         }
         if !has(Table::Lists) {

@@ -1,6 +1,8 @@
 //! The columns of a table as its header gives them, and which rows around them are none of the
 //! table's.
 
+use std::sync::Arc;
+
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, Table};
 use crate::tables::origin::{HeaderCell, column_letter};
@@ -8,6 +10,7 @@ use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
 use super::number::{ColumnStyle, Numeral};
+use super::plant_words::PlantWords;
 
 /// A column of a table as it stands in a file.
 #[derive(Clone, Debug)]
@@ -71,6 +74,8 @@ pub(crate) const fn dimension_of(column: &Column) -> Option<Dimension> {
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
     pub table: Table,
+    /// How the plant writes.
+    pub own: Arc<PlantWords>,
     /// The sheet column that the table starts in.
     pub first: usize,
     /// Cells that a row of a text may have, blank ones counted: more are a cell that was split.
@@ -79,6 +84,8 @@ pub(crate) struct Layout {
     pub columns: Vec<LayoutColumn>,
     /// Places of the known columns, in the order of the table's columns.
     pub slots: Vec<Option<usize>>,
+    /// The place of the part number, where the table has it.
+    pub slot_of_part: Option<usize>,
 }
 
 impl Layout {
@@ -159,7 +166,7 @@ impl Layout {
                 .any(|word| matches!(word.to_ascii_lowercase().as_str(), "total" | "totals" | "subtotal" | "subtotals"))
         };
         let part_no = row.cell(self.first + part);
-        let named = || (0..row.count()).any(|index| says_total(row.cell(index).text));
+        let named = || (0..row.count()).any(|index| says_total(row.cell(index).text)) || self.is_sum(row);
         if !self.fits(row) {
             return (0..row.count())
                 .map(|index| row.cell(index))
@@ -170,6 +177,25 @@ impl Layout {
             return matches!(folded(part_no.text).trim_end_matches(':'), "total" | "totals");
         }
         named() || is_last && self.holds_only_sums(row)
+    }
+
+    /// Whether a row, wherever it stands, is no line but a sum: without a part number, its only texts
+    /// start with words of sums, beside numbers.
+    pub(crate) fn is_sum(&self, row: &impl Cells) -> bool {
+        if self.slot_of_part.is_none_or(|part| !row.cell(self.first + part).is_blank()) {
+            return false;
+        }
+        let (mut has_word, mut has_number) = (false, false);
+        for cell in (0..row.count()).map(|index| row.cell(index)).filter(|cell| !cell.is_blank()) {
+            if matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some() {
+                has_number = true;
+            } else if self.own.says_total(cell.text) {
+                has_word = true;
+            } else {
+                return false;
+            }
+        }
+        has_word && has_number
     }
 
     fn holds_only_sums(&self, row: &impl Cells) -> bool {
@@ -202,7 +228,7 @@ impl Layout {
                 }
                 continue;
             };
-            match Unit::find(&text).filter(|unit| unit.dimension == dimension) {
+            match self.own.unit(&text, dimension) {
                 Some(unit) => found.push((slot, unit)),
                 None if is_number => return Ok(false),
                 None => unknown = Some((slot, text, dimension)),
@@ -247,7 +273,7 @@ pub(crate) fn unknown_unit(
     let known: Vec<&str> =
         crate::physics::unit::UNITS.iter().filter(|unit| unit.dimension == dimension).map(|unit| unit.symbol).collect();
     format!(
-        "{place}, cell {letter}{row} ('{}'): '{}' is no known unit of a {}; known are {}.",
+        "{place}, cell {letter}{row} ('{}'): '{}' is no known unit of a {}; known are {}. [values.unit] of the policy takes other names of them.",
         shortened(header),
         shortened(unit),
         dimension.name(),

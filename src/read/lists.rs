@@ -11,6 +11,8 @@ pub(crate) mod table;
 use std::cell::RefCell;
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use crate::tables::circuit::CircuitKey;
 use crate::tables::line::Line;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
@@ -19,7 +21,7 @@ use crate::tables::policy::Bounds;
 use super::as_given::{CellText, GivenRow, GivenTable, given_row};
 use super::cell::{Cells, is_blank_row};
 use super::delimited::{RowSplit, each_row};
-use super::error::ReadError;
+use super::error::{Problems, ReadError};
 use super::header::Layout;
 use super::note::row_note;
 use super::part_number::PartIndex;
@@ -54,6 +56,8 @@ struct List {
     layout: Layout,
     slots: LineSlots,
     body: Body,
+    /// Of the bytes that the first pass read.
+    sha256: String,
     /// Rows whose circuit can't be told: origin and place.
     strays: Vec<(Origin, ListRun)>,
 }
@@ -127,6 +131,12 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
     }
+    for (row, text) in std::mem::take(&mut scan.sums) {
+        loaded.source.rows_skipped += 1;
+        let origin = Origin { source: 0, row };
+        let message = format!("{TOTAL} It was read and not checked.");
+        loaded.notes.push(row_note(NoteKind::Skipped, origin, text.into_string(), message));
+    }
     for (row, text) in std::mem::take(&mut scan.totals) {
         loaded.source.rows_skipped += 1;
         let origin = Origin { source: 0, row };
@@ -181,6 +191,23 @@ impl Lists {
         let mut reader = LineReader { of: self, parsed: Parsed { lines, notes: Vec::new() } };
         self.visit(self.runs_of(index), &mut reader)?;
         Ok(reader.parsed)
+    }
+
+    /// Whether every list still is what was read from it, to be asked after the last reading.
+    ///
+    /// # Errors
+    /// All lists that have changed since they were opened.
+    pub fn unchanged(&self) -> Result<(), ReadError> {
+        let check = |list: &List| match &list.body {
+            Body::Text { file, .. } => file.unchanged(&list.sha256),
+            Body::Sheet(_) => Ok(()),
+        };
+        let results: Vec<Result<(), ReadError>> = self.all.par_iter().map(check).collect();
+        let mut problems = Problems::default();
+        for result in results {
+            problems.take(result);
+        }
+        problems.finish()
     }
 
     /// Reads the rows of a circuit as given.

@@ -10,6 +10,7 @@ use crate::tables::station::StationPart;
 use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of};
 use super::part_number::PartIndex;
+use super::plant_words::set_name;
 use super::quantity::{self, CellReading};
 
 /// A row in work.
@@ -153,10 +154,11 @@ impl<'a, C: Cells> Record<'a, C> {
 
     /// A plain number or a quantity in SI; 0 where only more makes sense is a blank.
     pub(crate) fn number(&mut self, slot: Option<usize>) -> Option<f64> {
+        let layout = self.layout;
         self.number_with(slot, |cell, column| {
             let Some(known) = column.known else { return Ok(None) };
             match (dimension_of(known), column.unit) {
-                (Some(dimension), Some(unit)) => quantity::quantity(cell, dimension, unit, column.numbers),
+                (Some(dimension), Some(unit)) => quantity::quantity(cell, dimension, unit, column.numbers, &layout.own),
                 _ if known.holds == Holds::Share => quantity::share(cell, column.numbers),
                 _ if known.holds == Holds::PerLength => {
                     let number = quantity::number(cell, column.numbers)?;
@@ -171,7 +173,10 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn decimal(&mut self, slot: Option<usize>, expected: &str) -> Option<Decimal> {
         let cell = self.cell(slot);
         let column = self.column(slot)?;
-        let value = self.settle(slot, quantity::decimal(cell, column.numbers, expected))?;
+        let is_of_pieces = column.known.is_some_and(|known| known.name == "qty");
+        let own = &self.layout.own;
+        let may_follow = |rest: &str| is_of_pieces && own.counts_pieces(rest);
+        let value = self.settle(slot, quantity::decimal(cell, column.numbers, expected, may_follow))?;
         if value.is_sign_negative() && !value.is_zero() {
             self.fault(slot, cell.text.to_owned(), format!("{expected}, not below 0"));
             return None;
@@ -181,7 +186,7 @@ impl<'a, C: Cells> Record<'a, C> {
     }
 
     pub(crate) fn date(&mut self, slot: Option<usize>) -> Option<NaiveDate> {
-        let reading = quantity::date(self.cell(slot));
+        let reading = quantity::date(self.cell(slot), self.layout.own.rules.dates);
         self.settle(slot, reading)
     }
 
@@ -196,9 +201,11 @@ impl<'a, C: Cells> Record<'a, C> {
         if cell.is_blank() {
             return None;
         }
+        let own = &self.layout.own;
+        let find = |text: &str| find(text).or_else(|| find(own.word(text, words)?));
         let found = if cell.is == Is::Text { find(&clean(cell.text)) } else { None };
         if found.is_none() {
-            self.fault(slot, cell.text.to_owned(), one_of(words));
+            self.fault(slot, cell.text.to_owned(), format!("{}{}", one_of(words), remedy(words)));
         }
         found
     }
@@ -207,10 +214,16 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn words<T>(&mut self, slot: Option<usize>, find: impl Fn(&str) -> Option<T>, words: &[&str]) -> Vec<T> {
         let cell = self.cell(slot);
         let text = clean(cell.text);
+        let own = &self.layout.own;
+        let find = |text: &str| find(text).or_else(|| find(own.word(text, words)?));
         let found: Option<Vec<T>> =
             if cell.is == Is::Text { text.split_whitespace().map(find).collect() } else { None };
         found.unwrap_or_else(|| {
-            self.fault(slot, cell.text.to_owned(), format!("words separated by blanks, each {}", one_of(words)));
+            self.fault(
+                slot,
+                cell.text.to_owned(),
+                format!("words separated by blanks, each {}{}", one_of(words), remedy(words)),
+            );
             Vec::new()
         })
     }
@@ -274,6 +287,11 @@ fn negative(known: &Column, column: &LayoutColumn) -> String {
         (Some(dimension), Some(unit)) => format!("{}, not below 0", quantity::example(dimension, unit)),
         _ => "a number such as '4', not below 0".to_owned(),
     }
+}
+
+/// Where the policy takes other words for those of a set.
+fn remedy(words: &[&str]) -> String {
+    set_name(words).map_or_else(String::new, |set| format!("; [values.{set}] of the policy takes other words for them"))
 }
 
 fn one_of(words: &[&str]) -> String {

@@ -71,6 +71,7 @@ impl Joined {
             slots: LineSlots::new(&table.layout),
             layout: table.layout,
             body: table.body,
+            sha256: plant.sources.get(source as usize).map(|own| own.sha256.clone()).unwrap_or_default(),
             strays: Vec::new(),
         };
         let mut unsaid = 0;

@@ -171,12 +171,19 @@ fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex
     part
 }
 
+/// More pieces than any fixture has.
+const MOST_PIECES: f64 = 1e9;
+
 /// The pieces of a line; what can't be read is L02 and no fault.
 fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, String) {
     let cell = record.cell(slot);
     let numbers =
         slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.numbers).unwrap_or_default();
-    match quantity::number(cell, numbers) {
+    match quantity::pieces(cell, numbers, &record.layout.own) {
+        Ok(Some(value)) if value > MOST_PIECES => {
+            record.note(slot, NoteKind::SetAside, "Expected at most 1,000,000,000 pieces. The line was set aside.");
+            (Cell::Unreadable, cell.text.to_owned())
+        }
         Ok(Some(value)) => {
             if !is_count(value) {
                 record.note(

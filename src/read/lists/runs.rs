@@ -214,6 +214,8 @@ pub(crate) struct ChunkScan {
     pub evidence: Vec<Evidence>,
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
+    /// Rows of sums among the others: rows before each in the chunk, and its text.
+    pub sums: Vec<(u32, Box<str>)>,
     /// The last rows that hold something.
     pub tail: VecDeque<ChunkRow>,
     /// The fewest and the most cells of a row that is not too short.
@@ -296,6 +298,15 @@ impl ChunkScan {
         self.held += 1;
         if end - start > 256 || count > 64 {
             bounded(row, end - start, rows_before, list)?;
+        }
+        if list.layout.is_sum(row) {
+            self.sums.push((rows_before, shown(row).into()));
+            // The rows around it are no one run: its bytes are not read again.
+            self.is_broken = true;
+            if list.seeds.is_some() {
+                self.hashes.push(0);
+            }
+            return Ok(());
         }
         let is_ragged = !list.layout.fits(row);
         if count >= list.layout.end() {
