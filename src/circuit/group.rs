@@ -196,6 +196,7 @@ fn add_topping_up(members: &[&CircuitInputs], figures: &mut [CircuitFigures], lo
     let days = cycles.zip(rate).and_then(|(cycles, rate)| days_of_filling(cycles, rate));
     for of_member in figures {
         let group = &mut of_member.clamp.group;
+        group.cycles_per_day = rate;
         group.topup_days = days;
         group.topup_is_endless = is_endless;
         group.topup_is_bound = is_bound;

@@ -50,7 +50,7 @@ impl Coverage {
 
     /// Letters of the families that are asked and of which no rule is among those not assessed.
     #[must_use]
-    pub fn assessed<'a>(self, not_assessed: impl Iterator<Item = &'a str> + Clone) -> Vec<char> {
+    pub fn assessed<'a>(self, not_assessed: &(impl Iterator<Item = &'a str> + Clone)) -> Vec<char> {
         let is_assessed = |letter: char| !not_assessed.clone().any(|code| code.starts_with(letter));
         let asked = self.with_families().filter(|(_, is_asked)| *is_asked).map(|(family, _)| family.letter);
         asked.filter(|letter| is_assessed(*letter)).collect()

@@ -132,6 +132,8 @@ pub struct GroupFigures {
     pub swept: Option<Volume>,
     pub demand: Option<Volume>,
     pub capacity: Option<Volume>,
+    /// The highest of the members'.
+    pub cycles_per_day: Option<f64>,
     /// Days that a filling lasts; `None` where unknown or without end.
     pub topup_days: Option<f64>,
     pub topup_is_endless: bool,
