@@ -24,6 +24,7 @@ mod orders;
 mod package;
 mod parquet_file;
 mod part_number;
+mod plant_words;
 mod policy;
 mod quantity;
 mod quietly;

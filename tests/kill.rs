@@ -227,7 +227,7 @@ fn interrupted_it_ends_within_a_second_and_leaves_nothing() {
     let mut interrupted = 0;
     for moment in moments(8, took / 2) {
         old.iter().for_each(|(name, bytes)| fs::write(name, bytes).unwrap());
-        let mut child = scene.usual(&plant).spawn().unwrap();
+        let mut child = scene.usual(&plant).arg("--replace").spawn().unwrap();
         if !wait_for_stray(&scene.path("out"), &mut child) {
             continue;
         }
@@ -363,7 +363,12 @@ fn a_folder_without_permission_is_said() {
     if is_root {
         command.args(["--bounding-set=-all", "--inh-caps=-all", "--reuid=65534", "--clear-groups"]);
     }
-    command.arg(program()).arg("check").arg(&plant).args(["--quiet", "--out"]).arg(out.join("report.xlsx"));
+    command
+        .arg(program())
+        .arg("check")
+        .arg(&plant)
+        .args(["--quiet", "--replace", "--out"])
+        .arg(out.join("report.xlsx"));
     let said = is_one_sentence(&command.output().unwrap());
     assert!(said.contains("no permission to write in the folder"), "{said}");
     assert_eq!(fs::read(out.join("report.xlsx")).unwrap(), b"old");
@@ -379,7 +384,7 @@ fn on_a_disk_of(kibibytes: u32, scene: &Scene, plant: &Path) -> Option<(String, 
     }
     let line = format!(
         "mount -t tmpfs -o size={kibibytes}k tmpfs \"$1\" && cd \"$1\" && mkdir data && printf old > report.xlsx && \
-         printf old > data/findings.csv; \"$0\" check \"$2\" --quiet --out report.xlsx --data data; echo \"status $?\"; \
+         printf old > data/findings.csv; \"$0\" check \"$2\" --quiet --replace --out report.xlsx --data data; echo \"status $?\"; \
          head -c 3 report.xlsx data/findings.csv; echo; find . -type f | sort"
     );
     let output =

@@ -50,9 +50,9 @@ fn copy(from: &Path, to: &Path) {
     for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
         let target = to.join(entry.file_name());
         if entry.path().is_dir() {
-            copy(&entry.path(), &target)
+            copy(&entry.path(), &target);
         } else {
-            fs::copy(entry.path(), target).map(|_| ()).unwrap()
+            fs::copy(entry.path(), target).unwrap();
         }
     }
 }
@@ -231,4 +231,56 @@ fn what_killed_runs_left_is_swept_whatever_it_was_for() {
     let names = fs::read_dir(scene.0.path()).unwrap().map(|entry| entry.unwrap().file_name());
     let strays: Vec<_> = names.filter(|name| name.to_string_lossy().starts_with(".clampbook-")).collect();
     assert!(strays.is_empty(), "{strays:?}");
+}
+
+/// Every part of a package is well-formed XML 1.0, and holds no character that XML can't.
+fn assert_opens(file: &Path) {
+    let mut package = zip::ZipArchive::new(fs::File::open(file).unwrap()).unwrap();
+    let mut parts = 0;
+    for index in 0..package.len() {
+        let mut part = package.by_index(index).unwrap();
+        let name = part.name().unwrap().into_owned();
+        let mut text = String::new();
+        std::io::Read::read_to_string(&mut part, &mut text).unwrap();
+        // Section 2.2 of XML 1.0: #x9 | #xA | #xD | [#x20-#xD7FF] | [#xE000-#xFFFD] | [#x10000-#x10FFFF].
+        let strange = text
+            .chars()
+            .find(|c| (*c < ' ' && !matches!(c, '\t' | '\n' | '\r')) || matches!(c, '\u{fffe}' | '\u{ffff}'));
+        assert_eq!(strange, None, "{name}");
+        let mut reader = quick_xml::Reader::from_str(&text);
+        loop {
+            match reader.read_event().unwrap_or_else(|error| panic!("{name}: {error}")) {
+                quick_xml::events::Event::Eof => break,
+                // Attributes are read only where they are asked for.
+                quick_xml::events::Event::Start(tag) | quick_xml::events::Event::Empty(tag) => {
+                    tag.attributes().for_each(|attribute| drop(attribute.unwrap().unescape_value().unwrap()));
+                }
+                quick_xml::events::Event::Text(text) => drop(text.decode().unwrap()),
+                _ => {}
+            }
+        }
+        parts += 1;
+    }
+    assert!(parts > 8, "{parts}");
+}
+
+#[test]
+fn workbooks_open_whatever_the_names_hold() {
+    let scene = Scene::new();
+    // Characters that reach a text file's cell, in the names of pallets and fixtures.
+    let odd = "\u{1}\u{b}\u{1f}\u{7f}\u{85}\u{fffe}\u{ffff}<&>\"'";
+    let mut changed_files = 0;
+    for file in files(&scene.path("plant")).into_keys().filter(|file| file.extension() == Some("csv".as_ref())) {
+        let text = fs::read_to_string(&file).unwrap();
+        let mut changed = text.clone();
+        for name in ["T02", "T03", "Q01", "left", "plate"] {
+            changed = changed.replace(&format!(",{name},"), &format!(",\"{name}{}\",", odd.replace('"', "\"\"")));
+        }
+        changed_files += usize::from(changed != text);
+        fs::write(file, changed).unwrap();
+    }
+    assert!(changed_files > 2, "the sample plant's names are others now");
+    scene.written(&["--out", "a.xlsx", "--cards", "c.xlsx"]);
+    assert_opens(&scene.path("a.xlsx"));
+    assert_opens(&scene.path("c.xlsx"));
 }

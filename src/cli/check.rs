@@ -58,6 +58,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     if let Some(shard) = args.shard {
         let swept = outputs.with_rows(|rows| audit::part(&plant, &lists, previous.as_ref(), &wanted, rows))?;
         progress.finish();
+        lists.unchanged()?;
         let state = part_state(args, shard, &plant, swept, &outputs)?;
         let said = format!("Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of);
         outputs.write_part(state)?;
@@ -144,6 +145,8 @@ pub fn conclude(
     out: &mut dyn Write,
 ) -> Result<u8> {
     let applied = applying::apply(args, &mut audit, lists)?;
+    // The last reading is done: the report certifies the bytes that it used.
+    lists.unchanged()?;
     let status = status_of(&audit);
     let history = outputs.write(args, &mut audit)?;
     let applied = applied.map(applying::Applied::commit).transpose()?;

@@ -166,6 +166,8 @@ quantities! {
     Stiffness, "N/m";
     /// A volume per length of a conductor.
     Expansion, "m³/m";
+    /// A volume per difference of temperature.
+    Expansivity, "m³/K";
     /// A mass per volume.
     Density, "kg/m³";
     /// Viscosity divided by density.
@@ -217,6 +219,7 @@ products! {
     Flow * Time = Volume;
     Flow * Resistance = Pressure;
     Expansion * Length = Volume;
+    Expansivity * Temperature = Volume;
     KinematicViscosity * Density = DynamicViscosity;
 }
 

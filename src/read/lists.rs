@@ -11,6 +11,8 @@ pub(crate) mod table;
 use std::cell::RefCell;
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use crate::tables::circuit::CircuitKey;
 use crate::tables::line::Line;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
@@ -19,11 +21,11 @@ use crate::tables::policy::Bounds;
 use super::as_given::{CellText, GivenRow, GivenTable, given_row};
 use super::cell::{Cells, is_blank_row};
 use super::delimited::{RowSplit, each_row};
-use super::error::ReadError;
-use super::header::{Layout, LayoutColumn};
+use super::error::{Problems, ReadError};
+use super::header::Layout;
 use super::note::row_note;
 use super::part_number::PartIndex;
-use super::repeats::{Repeats, seeds};
+use super::repeats::Repeats;
 use super::table::{Loaded, TOTAL, set_styles};
 use super::text_file::{Store, TextFile};
 use line::{LineSlots, read_line};
@@ -54,6 +56,8 @@ struct List {
     layout: Layout,
     slots: LineSlots,
     body: Body,
+    /// Of the bytes that the first pass read.
+    sha256: String,
     /// Rows whose circuit can't be told: origin and place.
     strays: Vec<(Origin, ListRun)>,
 }
@@ -97,14 +101,25 @@ const AHEAD_BYTES: usize = 256 << 10;
 fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> Result<Scanned, ReadError> {
     let place = loaded.source.place();
     let Some(list) = &mut loaded.body else { return Ok(Scanned { loaded, scan: ListScan::default() }) };
-    let seeds = compare.then(|| seeds(list.layout.columns.iter().map(LayoutColumn::identity)));
     let delimiter = if let Body::Text { delimiter, .. } = &list.body { *delimiter } else { b',' };
-    let of = ScannedList::new(&place, &list.layout, delimiter, bounds, seeds);
-    let scan = match &list.body {
-        Body::Sheet(rows) => scan::scan_sheet(rows, &of, &list.stem),
-        Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &of, &list.stem),
+    let scan = |layout: &Layout| {
+        let of = ScannedList::new(&place, layout, &list.stem, delimiter, bounds, compare);
+        match &list.body {
+            Body::Sheet(rows) => scan::scan_sheet(rows, &of),
+            Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &of),
+        }
     };
-    let mut scan = scan.map_err(|stop| match stop {
+    let header_cells = std::mem::replace(&mut list.layout.most_cells, usize::MAX);
+    let mut found = scan(&list.layout);
+    if let Ok(first) = &found {
+        list.layout.most_cells = header_cells;
+        list.layout.let_all_have(first.cells.0);
+        // Some rows end with more blank cells than others: seldom, and worth a second look.
+        if first.cells.1 > list.layout.most_cells {
+            found = scan(&list.layout);
+        }
+    }
+    let mut scan = found.map_err(|stop| match stop {
         Stop::Refused(error) => error,
         Stop::NotUtf8 => ReadError::new(NOT_UTF8),
     })?;
@@ -115,6 +130,12 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
     loaded.source.rows_read += scan.held;
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
+    }
+    for (row, text) in std::mem::take(&mut scan.sums) {
+        loaded.source.rows_skipped += 1;
+        let origin = Origin { source: 0, row };
+        let message = format!("{TOTAL} It was read and not checked.");
+        loaded.notes.push(row_note(NoteKind::Skipped, origin, text.into_string(), message));
     }
     for (row, text) in std::mem::take(&mut scan.totals) {
         loaded.source.rows_skipped += 1;
@@ -170,6 +191,23 @@ impl Lists {
         let mut reader = LineReader { of: self, parsed: Parsed { lines, notes: Vec::new() } };
         self.visit(self.runs_of(index), &mut reader)?;
         Ok(reader.parsed)
+    }
+
+    /// Whether every list still is what was read from it, to be asked after the last reading.
+    ///
+    /// # Errors
+    /// All lists that have changed since they were opened.
+    pub fn unchanged(&self) -> Result<(), ReadError> {
+        let check = |list: &List| match &list.body {
+            Body::Text { file, .. } => file.unchanged(&list.sha256),
+            Body::Sheet(_) => Ok(()),
+        };
+        let results: Vec<Result<(), ReadError>> = self.all.par_iter().map(check).collect();
+        let mut problems = Problems::default();
+        for result in results {
+            problems.take(result);
+        }
+        problems.finish()
     }
 
     /// Reads the rows of a circuit as given.

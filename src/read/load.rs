@@ -11,13 +11,14 @@ use crate::tables::plant::Plant;
 use crate::tables::policy::Policy;
 
 use super::as_given::{CellText, GivenTable, given_row};
-use super::cell::GridRow;
+use super::cell::{GridRow, clean};
 use super::collector::Sheet;
 use super::error::{Problems, ReadError};
-use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
+use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, table_of};
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
+use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::sheet::read_workbook;
@@ -41,7 +42,7 @@ pub(crate) fn plant(path: &Path, policy_file: Option<&Path>, today: NaiveDate) -
         (None, Some(entry)) => read_policy(&entry.name, &entry.path, today)?,
         (None, None) => (Policy::at(today), None),
     };
-    let mut files = files?;
+    let mut files = assigned(path, files?, &policy)?;
     if policy_file.is_some() {
         for entry in files.iter_mut().filter(|entry| entry.role == Role::Policy) {
             entry.role = Role::PassedOver("Another policy was named for this run; it was not read.".to_owned());
@@ -143,7 +144,7 @@ fn load(
 /// Where a file can't be read any more.
 pub(crate) fn tables_as_given(path: &Path, plant: &Plant) -> Result<Vec<GivenTable>, ReadError> {
     let mut all = Vec::new();
-    for entry in entries(path)? {
+    for entry in assigned(path, entries(path)?, &plant.policy)? {
         if !matches!(entry.role, Role::WholePlant | Role::Table(_)) || entry.role == Role::Table(Table::Lists) {
             continue;
         }
@@ -172,8 +173,15 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
     } else {
         read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
     };
+    if OWN_SHEETS.iter().all(|name| sheets.iter().any(|sheet| sheet.name == *name)) {
+        return Err(ReadError::new(format!(
+            "{}: by its sheets it is a report that this program wrote, and no table of a plant; keep it outside the plant.",
+            entry.name
+        )));
+    }
     let roles = match table {
-        None => plant_roles(entry, &sheets)?,
+        None => plant_roles(entry, &sheets, policy)?,
+        Some(table) if !entry.sheet.is_empty() => named_sheet(entry, &sheets, table)?,
         Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
         Some(table) => one_sheet(entry, &sheets, table, policy)?,
     };
@@ -185,7 +193,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         let mut source = bare_source(&entry.name, &sheet.name, None);
         source.sha256.clone_from(&hash);
         source.remarks = sheet.remarks;
-        match on_one_sheet(source, sheet.rows, role, entry, policy) {
+        match on_one_sheet(source, sheet.rows, &sheet.merged, role, entry, policy) {
             Ok(OneSheet::Read(part)) => loaded.push(*part),
             Ok(OneSheet::NoHeader(_, sentence)) if !is_of_lists => problems.add(sentence),
             Ok(OneSheet::NoHeader(mut source, sentence)) => {
@@ -216,6 +224,7 @@ enum OneSheet {
 fn on_one_sheet(
     mut source: Source,
     rows: Vec<GridRow>,
+    merged: &[Merged],
     role: Option<Table>,
     entry: &Entry,
     policy: &Policy,
@@ -231,13 +240,15 @@ fn on_one_sheet(
     };
     source.table = Some(role);
     let part = if role == Table::Lists {
-        held(on_sheet(source, rows, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
+        held(on_sheet(source, rows, merged, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
     } else {
-        held(of_sheet(source, rows, header, &names)?, TableOrList::Table)
+        held(of_sheet(source, rows, merged, header, &names)?, TableOrList::Table)
     };
     Ok(OneSheet::Read(Box::new(part)))
 }
 
+/// Sheets that every report of this program has.
+const OWN_SHEETS: [&str; 4] = ["Summary", "Findings", "Basis", "Sources"];
 const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 
@@ -248,8 +259,12 @@ fn missing_header(place: &str, rows: &[GridRow], names: &Names) -> String {
 }
 
 /// The tables that the sheets of a whole plant hold, by their names.
-fn plant_roles(entry: &Entry, sheets: &[Sheet]) -> Result<Vec<Option<Table>>, ReadError> {
-    let roles: Vec<Option<Table>> = sheets.iter().map(|sheet| table_of(&sheet.name)).collect();
+fn plant_roles(entry: &Entry, sheets: &[Sheet], policy: &Policy) -> Result<Vec<Option<Table>>, ReadError> {
+    let named = |sheet: &Sheet| {
+        let mut of = policy.files.iter().filter(|(_, named)| !named.sheet.is_empty());
+        of.find(|(_, named)| is_same_name(&named.sheet, &sheet.name)).map(|(table, _)| *table)
+    };
+    let roles: Vec<Option<Table>> = sheets.iter().map(|sheet| named(sheet).or_else(|| table_of(&sheet.name))).collect();
     let mut problems = Problems::default();
     let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
     for table in Table::ALL {
@@ -267,6 +282,25 @@ fn plant_roles(entry: &Entry, sheets: &[Sheet]) -> Result<Vec<Option<Table>>, Re
     }
     problems.finish()?;
     Ok(roles)
+}
+
+fn is_same_name(one: &str, other: &str) -> bool {
+    clean(one).to_lowercase() == clean(other).to_lowercase()
+}
+
+/// The sheet of a workbook that the policy names.
+fn named_sheet(entry: &Entry, sheets: &[Sheet], table: Table) -> Result<Vec<Option<Table>>, ReadError> {
+    let is_named = |sheet: &Sheet| is_same_name(&sheet.name, &entry.sheet);
+    if sheets.iter().any(is_named) {
+        return Ok(sheets.iter().map(|sheet| is_named(sheet).then_some(table)).collect());
+    }
+    let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
+    Err(ReadError::new(format!(
+        "{}: [files] {table} of the policy names the sheet '{}', which is not there. The workbook has the sheets {}.",
+        entry.name,
+        entry.sheet,
+        names.join(", ")
+    )))
 }
 
 /// The one sheet of a workbook that holds a table: the one with its name, else the only one with
@@ -300,7 +334,7 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
             )),
         }),
         several => Err(ReadError::new(format!(
-            "{}: more than one sheet has the header of the table {table}: {}; name one of them '{table}'.",
+            "{}: more than one sheet has the header of the table {table}: {}; name one of them '{table}', or name it in [files] of the policy.",
             entry.name,
             quoted(several)
         ))),
@@ -362,7 +396,7 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
             plant.has_stations = true;
             let (stations, set_aside) = stations::read(grid, source, parts, notes);
             plant.station_index =
-                stations.iter().enumerate().map(|(index, station)| (station.name.as_str().into(), index)).collect();
+                stations.iter().enumerate().map(|(index, station)| (station.station.as_str().into(), index)).collect();
             plant.stations = stations;
             set_aside
         }

@@ -9,6 +9,8 @@ use super::error::ReadError;
 
 /// Cells that the sheets may come to; the reader holds the cells of a sheet twice.
 const MOST_CELLS: u64 = 10_000_000;
+/// Bytes of text that the cells may come to; a text that cells share is copied into each.
+const MOST_TEXT: u64 = 512 << 20;
 /// Rows and columns that a sheet of this kind may have.
 const LARGEST_SHEET: u64 = 65_536 * 256;
 /// Ends a chain of sectors, or marks one that is none.
@@ -23,6 +25,9 @@ const STREAM: u8 = 2;
 /// Kinds of records.
 const BEGIN: u16 = 0x0809;
 const DIMENSIONS: u16 = 0x0200;
+const SHARED_TEXTS: u16 = 0x00fc;
+const CONTINUE: u16 = 0x003c;
+const SHARED_TEXT_CELL: u16 = 0x00fd;
 /// Formula, array of numbers, text, number, label, truth or error, number in short.
 const CELLS: [u16; 8] = [0x0006, 0x00bd, 0x00d6, 0x00fd, 0x0203, 0x0204, 0x0205, 0x027e];
 
@@ -184,6 +189,82 @@ fn room_for(stream: &[u8]) -> (u64, u64) {
     (cells.saturating_add(extent.map_or(0, Extent::cells)), claimed)
 }
 
+/// Reads on over records that continue one another.
+struct Continued<'a> {
+    pieces: std::vec::IntoIter<&'a [u8]>,
+    piece: &'a [u8],
+}
+
+impl<'a> Continued<'a> {
+    /// Up to so many bytes of the piece in work; of the next one where it is used up.
+    fn take(&mut self, most: usize) -> Option<&'a [u8]> {
+        while self.piece.is_empty() {
+            self.piece = self.pieces.next()?;
+        }
+        let (taken, rest) = self.piece.split_at(most.min(self.piece.len()));
+        self.piece = rest;
+        Some(taken)
+    }
+
+    fn number(&mut self, bytes: usize) -> Option<u32> {
+        let mut number = 0;
+        for place in 0..bytes {
+            number |= u32::from(*self.take(1)?.first()?) << (8 * place);
+        }
+        Some(number)
+    }
+
+    fn skip(&mut self, mut bytes: usize) -> Option<()> {
+        while bytes > 0 {
+            bytes -= self.take(bytes)?.len();
+        }
+        Some(())
+    }
+
+    /// The characters of the next text ([MS-XLS] 2.5.293, broken over records as in 2.4.265).
+    fn text(&mut self) -> Option<u32> {
+        let count = self.number(2)?;
+        let flags = self.number(1)?;
+        let runs = if flags & 8 == 0 { 0 } else { self.number(2)? };
+        let further = if flags & 4 == 0 { 0 } else { self.number(4)? };
+        let (mut left, mut width) = (count as usize, if flags & 1 == 0 { 1 } else { 2 });
+        while left > 0 {
+            if self.piece.is_empty() {
+                width = if self.number(1)? & 1 == 0 { 1 } else { 2 };
+            }
+            left -= self.take(left * width)?.len().div_ceil(width);
+        }
+        self.skip(runs as usize * 4 + further as usize)?;
+        Some(count)
+    }
+}
+
+/// Bytes of text of all cells, each text that cells share as often as it is used.
+fn text_of(stream: &[u8]) -> u64 {
+    let (mut pieces, mut uses, mut own) = (Vec::new(), Vec::new(), 0_u64);
+    let (mut at, mut before) = (0, 0);
+    while let (Some(kind), Some(length)) = (short(stream, at), short(stream, at + 2)) {
+        let body = stream.get(at + 4..).map(|rest| rest.get(..usize::from(length)).unwrap_or(rest)).unwrap_or_default();
+        match kind {
+            SHARED_TEXTS => pieces.push(body),
+            CONTINUE if before == SHARED_TEXTS => pieces.push(body),
+            SHARED_TEXT_CELL => uses.extend(long(body, 6)),
+            0x0204 | 0x00d6 => own += u64::from(length),
+            _ => {}
+        }
+        if kind != CONTINUE {
+            before = kind;
+        }
+        at += 4 + usize::from(length);
+    }
+    let mut texts = Continued { pieces: pieces.into_iter(), piece: &[] };
+    // How many there are of each comes first.
+    let _ = texts.skip(8);
+    let lengths: Vec<u32> = std::iter::from_fn(|| texts.text()).collect();
+    let length = |index: &u32| lengths.get(*index as usize).copied().map_or(0, |count| u64::from(count) * 2);
+    own + uses.iter().map(length).sum::<u64>()
+}
+
 /// Refuses a workbook whose sheets would take more room than their cells are worth.
 pub(crate) fn look_over(file: &str, bytes: &[u8]) -> Result<(), ReadError> {
     let stream = match Compound::new(bytes).and_then(|compound| compound.workbook()) {
@@ -195,6 +276,12 @@ pub(crate) fn look_over(file: &str, bytes: &[u8]) -> Result<(), ReadError> {
             )));
         }
     };
+    if text_of(&stream) > MOST_TEXT {
+        return Err(ReadError::new(format!(
+            "{file}: the texts of its cells come to more than {} MiB; save the lists as CSV.",
+            MOST_TEXT >> 20
+        )));
+    }
     let (cells, claimed) = room_for(&stream);
     if cells <= MOST_CELLS && claimed <= LARGEST_SHEET {
         return Ok(());
@@ -222,6 +309,22 @@ mod tests {
         let stream = Compound::new(&bytes).and_then(|compound| compound.workbook()).unwrap();
         assert_eq!(room_for(&stream).0, 11 * 7 + 2);
         assert!(look_over("a.xls", &bytes).is_ok());
+    }
+
+    #[test]
+    fn a_text_that_cells_share_counts_in_each() {
+        // [MS-XLS] 2.4.265: two texts, the first of five letters broken after two of one byte and
+        // going on with two bytes a letter, the second of three with one run of formatting.
+        let shared = [2_u32.to_le_bytes(), 2_u32.to_le_bytes()].concat();
+        let first = [shared, vec![5, 0, 0, b'a', b'b']].concat();
+        let second = [vec![1, b'c', 0, b'd', 0, b'e', 0], vec![3, 0, 8, 1, 0, b'x', b'y', b'z', 0, 0, 0, 0]].concat();
+        let cell = |row: u16, index: u32| {
+            let body = [row.to_le_bytes().as_slice(), &[0, 0, 0, 0], &index.to_le_bytes()].concat();
+            record(SHARED_TEXT_CELL, &body)
+        };
+        let stream =
+            [record(SHARED_TEXTS, &first), record(CONTINUE, &second), cell(0, 0), cell(1, 0), cell(2, 1)].concat();
+        assert_eq!(text_of(&stream), 2 * (5 + 5 + 3));
     }
 
     #[test]

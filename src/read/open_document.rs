@@ -8,15 +8,26 @@ use super::bounds::grouped;
 use super::error::ReadError;
 use super::markup::{Fault, Markup, Tag, each};
 
-/// What is hidden on a sheet.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Hidden {
-    pub rows: u64,
-    pub columns: u64,
+/// What a sheet is besides its cells.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct SheetLook {
+    pub hidden_rows: u64,
+    pub hidden_columns: u64,
+    /// Cells that stand for more rows than one.
+    pub merged: Vec<Merged>,
 }
 
-/// Hidden rows and columns by sheet name.
-pub(crate) type HiddenBySheet = BTreeMap<String, Hidden>;
+/// A cell that a spreadsheet has merged over rows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Merged {
+    /// First and last, as a spreadsheet shows them.
+    pub rows: (u32, u32),
+    /// From 0 on.
+    pub column: u32,
+}
+
+/// What sheets are besides their cells, by their names.
+pub(crate) type LookBySheet = BTreeMap<String, SheetLook>;
 
 /// Cells that the sheets may come to, what repeats written out; the reader holds them whole, several
 /// times over.
@@ -32,7 +43,9 @@ const MOST_SHEETS: u64 = 10_000;
 #[derive(Default)]
 struct Expansion {
     name: String,
-    hidden: Hidden,
+    look: SheetLook,
+    /// Row and column that come next, from 0 on.
+    at: (u64, u64),
     rows: u64,
     blank_rows: u64,
     row_repeat: u64,
@@ -71,7 +84,7 @@ struct Document {
     written: u64,
     /// Bytes of text, what repeats written out.
     text: u64,
-    hidden: HiddenBySheet,
+    looks: LookBySheet,
     refused: Option<&'static str>,
 }
 
@@ -91,14 +104,16 @@ impl Document {
             Markup::End("table-row") => {
                 let sheet = &mut self.sheet;
                 sheet.end_row();
+                sheet.at = (sheet.at.0 + sheet.row_repeat, 0);
                 self.text = self.text.saturating_add(sheet.row_text.saturating_mul(sheet.row_repeat));
                 if self.text > MOST_TEXT {
                     self.refused = Some("repeated texts");
                 }
             }
             Markup::End("table") => {
-                if self.sheet.hidden != Hidden::default() {
-                    self.hidden.insert(std::mem::take(&mut self.sheet.name), self.sheet.hidden);
+                let look = std::mem::take(&mut self.sheet.look);
+                if look != SheetLook::default() {
+                    self.looks.insert(std::mem::take(&mut self.sheet.name), look);
                 }
                 self.written = self.written.saturating_add(self.sheet.cells());
                 if self.written > MOST_DOCUMENT_CELLS {
@@ -118,7 +133,7 @@ impl Document {
                 self.sheet = Expansion { name, ..Expansion::default() };
             }
             "table-column" if is_out_of_sight(tag) => {
-                self.sheet.hidden.columns += repeat(tag, "table:number-columns-repeated").min(16_384);
+                self.sheet.look.hidden_columns += repeat(tag, "table:number-columns-repeated").min(16_384);
             }
             "table-row" => self.begin_row(tag),
             "table-cell" | "covered-table-cell" => self.cell(tag),
@@ -138,7 +153,7 @@ impl Document {
         sheet.row_repeat = repeat(tag, "table:number-rows-repeated").min(1 << 20);
         (sheet.width, sheet.blank_width, sheet.row_text) = (0, 0, 0);
         if is_out_of_sight(tag) {
-            sheet.hidden.rows += sheet.row_repeat;
+            sheet.look.hidden_rows += sheet.row_repeat;
         }
     }
 
@@ -151,15 +166,23 @@ impl Document {
             self.sheet.blank_width += count;
         }
         self.sheet.cell_repeat = count;
+        let (row, column) = self.sheet.at;
+        let spanned = repeat(tag, "table:number-rows-spanned");
+        if spanned > 1 {
+            let row_number = |row: u64| u32::try_from(row).unwrap_or(u32::MAX);
+            let rows = (row_number(row + 1), row_number(row.saturating_add(spanned)));
+            self.sheet.look.merged.push(Merged { rows, column: u32::try_from(column).unwrap_or(u32::MAX) });
+        }
+        self.sheet.at.1 += count;
         self.cells = self.cells.saturating_add(count);
     }
 }
 
 /// Looks at the sheets of a document: what is hidden, and how many cells they come to.
-pub(super) fn look_over(file: &str, reader: &mut impl BufRead, by_name: &mut HiddenBySheet) -> Result<(), Fault> {
+pub(super) fn look_over(file: &str, reader: &mut impl BufRead, by_name: &mut LookBySheet) -> Result<(), Fault> {
     let mut document = Document::default();
     each(reader, |markup| document.see(&markup))?;
-    by_name.append(&mut document.hidden);
+    by_name.append(&mut document.looks);
     let refused = |why: String| Err(Fault::Refused(ReadError::new(format!("{file}: {why}"))));
     if document.sheets > MOST_SHEETS {
         return refused(format!("the workbook has more than {} sheets.", grouped(MOST_SHEETS)));
@@ -184,7 +207,7 @@ mod tests {
 
     #[test]
     fn trailing_repeats_cost_nothing() {
-        let mut names = HiddenBySheet::new();
+        let mut names = LookBySheet::new();
         let sheet = |rows: &str| format!("<table:table table:name=\"A\">{rows}</table:table>");
         let cell = "<table:table-cell office:value-type=\"string\"><text:p>x</text:p></table:table-cell>";
         let trailing = sheet(&format!(

@@ -10,12 +10,13 @@ use super::binary_sheet::{self, is_sheet};
 use super::bounds::{at_most, grouped};
 use super::error::ReadError;
 use super::markup::{Fault, LONGEST_TEXT, Tag, tags};
-use super::open_document::{self, Hidden, HiddenBySheet};
+use super::open_document::{self, LookBySheet, Merged, SheetLook};
 
 /// What a look at the parts tells.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Package {
-    pub hidden: HiddenBySheet,
+    /// By the name of the sheet.
+    pub looks: LookBySheet,
     /// The ending that its parts speak for: `xlsx`, `xlsb` or `ods`.
     pub ending: Option<&'static str>,
 }
@@ -35,7 +36,7 @@ struct Look {
     /// Bytes of all parts so far, unpacked.
     inflated: u64,
     /// What is hidden, by the part of the sheet.
-    sheets: BTreeMap<String, Hidden>,
+    sheets: BTreeMap<String, SheetLook>,
     /// Identifiers of the sheets by their names, and parts by identifiers.
     names: BTreeMap<String, String>,
     targets: BTreeMap<String, String>,
@@ -119,9 +120,9 @@ impl Look {
             "xl/_rels/workbook.xml.rels" => relations(part, &mut self.targets),
             "xl/sharedStrings.xml" => shared_texts(file, part),
             "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
-            "content.xml" => open_document::look_over(file, part, &mut self.package.hidden),
+            "content.xml" => open_document::look_over(file, part, &mut self.package.looks),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
-                self.sheets.insert(name.to_owned(), hidden_of_sheet(part)?);
+                self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
                 Ok(())
             }
             "xl/styles.xml" => tags(part, |_| {}),
@@ -132,8 +133,8 @@ impl Look {
     /// What is hidden by the names of the sheets.
     fn finish(mut self) -> Package {
         for (sheet, id) in self.names {
-            if let Some(hidden) = self.targets.get(&id).and_then(|part| self.sheets.get(part)) {
-                self.package.hidden.insert(sheet, *hidden);
+            if let Some(look) = self.targets.get(&id).and_then(|part| self.sheets.get(part)) {
+                self.package.looks.insert(sheet, look.clone());
             }
         }
         self.package
@@ -200,15 +201,46 @@ fn is_hidden(tag: &Tag) -> bool {
     matches!(tag.attribute("hidden").as_deref(), Some("1" | "true"))
 }
 
-fn hidden_of_sheet(reader: &mut impl BufRead) -> Result<Hidden, Fault> {
-    let mut hidden = Hidden::default();
+fn look_of_sheet(reader: &mut impl BufRead) -> Result<SheetLook, Fault> {
+    let mut look = SheetLook::default();
     tags(reader, |tag| match tag.name() {
-        "row" if is_hidden(tag) => hidden.rows += 1,
+        "row" if is_hidden(tag) => look.hidden_rows += 1,
         "col" if is_hidden(tag) => {
             let end = |name| tag.number(name).unwrap_or(1).min(16_384);
-            hidden.columns += (end("max") + 1).saturating_sub(end("min"));
+            look.hidden_columns += (end("max") + 1).saturating_sub(end("min"));
         }
+        "mergeCell" => look.merged.extend(tag.attribute("ref").as_deref().and_then(merged_over_rows)),
         _ => {}
     })?;
-    Ok(hidden)
+    Ok(look)
+}
+
+/// `A3:B7` as a cell that is merged over rows.
+fn merged_over_rows(range: &str) -> Option<Merged> {
+    let place = |text: &str| {
+        let digits = text.find(|letter: char| letter.is_ascii_digit())?;
+        let (letters, number) = text.split_at_checked(digits)?;
+        let column = letters.bytes().try_fold(0_u32, |sum, letter| {
+            let digit = letter.is_ascii_uppercase().then(|| u32::from(letter - b'A') + 1)?;
+            sum.checked_mul(26)?.checked_add(digit)
+        })?;
+        Some((number.parse::<u32>().ok()?, column.checked_sub(1)?))
+    };
+    let (first, last) = range.split_once(':')?;
+    let ((first_row, column), (last_row, _)) = (place(first)?, place(last)?);
+    (last_row > first_row).then_some(Merged { rows: (first_row, last_row), column })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_over_rows_are_merged_cells() {
+        assert_eq!(merged_over_rows("A3:A7"), Some(Merged { rows: (3, 7), column: 0 }));
+        assert_eq!(merged_over_rows("AB10:AC12"), Some(Merged { rows: (10, 12), column: 27 }));
+        for range in ["A3:C3", "A3", "", ":", "3:4", "a1:a2"] {
+            assert_eq!(merged_over_rows(range), None, "{range}");
+        }
+    }
 }

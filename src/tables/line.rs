@@ -1,11 +1,13 @@
 //! A line of a list: one part, so many pieces, at a place on a circuit.
 
+use chrono::NaiveDate;
+
 use crate::physics::quantity::{Force, Length, Pressure};
 
 use super::circuit::Name;
 use super::component::Component;
 use super::origin::{CellFault, Origin};
-use super::words::{Kind, Side, YesNo};
+use super::words::{Kind, Side, Zone};
 
 /// A cell of which it matters whether it is blank or can't be read.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -68,7 +70,13 @@ pub struct Line {
     pub force_required: Option<Force>,
     pub set_pressure: Option<Pressure>,
     pub precharge: Option<Pressure>,
-    pub reduced: Option<YesNo>,
+    /// As listed.
+    pub zone: Option<Zone>,
+    /// Step of the clamping sequence, as listed.
+    pub step: Option<f64>,
+    pub arm_length: Option<Length>,
+    pub grip_length: Option<Length>,
+    pub fitted_on: Option<NaiveDate>,
     /// Positions that a work support stands under.
     pub supports: Vec<String>,
     /// Cells that can't be read (L04); also a row with too many or too few cells.
@@ -108,7 +116,11 @@ impl Line {
             force_required: None,
             set_pressure: None,
             precharge: None,
-            reduced: None,
+            zone: None,
+            step: None,
+            arm_length: None,
+            grip_length: None,
+            fitted_on: None,
             supports: Vec::new(),
             faults: Vec::new(),
             repeats: None,
@@ -136,10 +148,29 @@ impl Line {
         component.is_conductor() && self.length == Cell::Blank
     }
 
-    /// Whether it sits behind the circuit's reducing valve.
+    /// The zone that it sits in, on a side with a reducing valve or without one.
+    ///
+    /// `reduced` without a reducing valve is `full`.
     #[must_use]
-    pub fn is_reduced(&self, kind: Option<Kind>) -> bool {
-        self.reduced.map_or(kind.is_some_and(Kind::is_actuator), |word| word == YesNo::Yes)
+    pub fn zone_on(&self, component: &Component, has_reducing_valve: bool) -> Zone {
+        let ahead = match component.kind {
+            Some(Kind::ChargingCylinder | Kind::Filter) => true,
+            Some(Kind::Coupling) => !component.includes.has(Kind::CheckValve),
+            _ => false,
+        };
+        let zone = self.zone.unwrap_or(match component.kind {
+            _ if ahead => Zone::Charge,
+            Some(Kind::Clamp | Kind::WorkSupport) => Zone::Reduced,
+            _ => Zone::Full,
+        });
+        if zone == Zone::Reduced && !has_reducing_valve { Zone::Full } else { zone }
+    }
+
+    /// The step in which a clamp (2) or work support (1) moves, or which a sequence valve (2) opens: as
+    /// listed, else as usual.
+    #[must_use]
+    pub fn step_with(&self, component: &Component) -> f64 {
+        self.step.unwrap_or(if component.is(Kind::WorkSupport) { 1.0 } else { 2.0 })
     }
 
     /// [`Line::is_set_aside`] for a line whose part is known.

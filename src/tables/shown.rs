@@ -107,11 +107,7 @@ fn listed(items: &[String]) -> String {
 /// A path for a sentence: characters that would break the line are escaped.
 #[must_use]
 pub fn path_shown(path: &Path) -> String {
-    let mut text = String::new();
-    for c in path.to_string_lossy().chars() {
-        if c.is_control() { text.extend(c.escape_default()) } else { text.push(c) }
-    }
-    text
+    super::escaped::escaped(&path.to_string_lossy()).into_owned()
 }
 
 #[cfg(test)]

@@ -53,6 +53,18 @@ pub fn folded(text: &str) -> String {
 }
 
 words! {
+    /// The part of a side between two valves.
+    Zone {
+        /// Ahead of the check valve: without pressure once uncoupled.
+        Charge = "charge",
+        /// Behind the check valve.
+        Full = "full",
+        /// Behind the reducing valve.
+        Reduced = "reduced",
+    }
+}
+
+words! {
     /// What a component is (ISO 5598 terms).
     Kind {
         Clamp = "clamp",

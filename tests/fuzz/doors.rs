@@ -12,6 +12,7 @@ use crate::read::error::ReadError;
 use crate::read::header::Layout;
 use crate::read::names::Names;
 use crate::read::number::{ColumnStyle, Style};
+use crate::read::plant_words::PlantWords;
 use crate::read::{encoding, quantity};
 
 /// Cells that are compared with those of the row before, and not split again where they are the same.
@@ -81,7 +82,7 @@ impl Says {
 /// # Errors
 /// What was expected instead.
 pub fn quantity(text: &str, unit: &Unit, says: Says) -> Result<Option<f64>, String> {
-    quantity::quantity(CellRef { text, is: Is::Text }, unit.dimension, unit, says.numbers())
+    quantity::quantity(CellRef { text, is: Is::Text }, unit.dimension, unit, says.numbers(), &PlantWords::default())
 }
 
 /// The number of a cell without a unit.
@@ -98,8 +99,8 @@ pub fn other_readings(text: &str, says: Says) -> (Option<f64>, Option<String>, O
     let cell = CellRef { text, is: Is::Text };
     (
         quantity::share(cell, says.numbers()).ok().flatten(),
-        quantity::decimal(cell, says.numbers(), "an amount").ok().flatten().map(|amount| amount.to_string()),
-        quantity::date(cell).ok().flatten(),
+        quantity::decimal(cell, says.numbers(), "an amount", |_| false).ok().flatten().map(|amount| amount.to_string()),
+        quantity::date(cell, None).ok().flatten(),
     )
 }
 
@@ -129,7 +130,7 @@ pub fn header(
     let mut layout = names.layout(head, "x", head.number)?;
     if let Some(below) = rows.get(at + 1) {
         layout.take_units(below, "x", below.number)?;
-        let _ = (layout.fits(below), layout.width_fault(below), layout.is_total(below, true));
+        let _ = (layout.fits(below), layout.row_fault(below), layout.is_total(below, true));
     }
     Ok((at, known(&layout)))
 }

@@ -203,12 +203,12 @@ impl Reach {
                 _ => None,
             };
             if let Some(station) = of_station {
-                all.stations.insert(station.name.clone(), index);
+                all.stations.insert(station.station.clone(), index);
             }
             if let Some(Edit::Succession { from, .. }) = &row.edit {
                 let has = |part: &crate::tables::station::StationPart| part.index() == Some(*from);
                 let stations = plant.stations.iter().filter(|station| has(&station.pump) || has(&station.drive_ram));
-                all.stations.extend(stations.map(|station| (station.name.clone(), index)));
+                all.stations.extend(stations.map(|station| (station.station.clone(), index)));
             }
             let claimed = row.claims.iter().map(|claim| &claim.place);
             for place in row.circuits.iter().chain(claimed).chain([&row.place]) {

@@ -20,7 +20,7 @@ use super::scan::{ListRun, ListScan};
 use super::table::ListTable;
 use super::{List, ListedCircuit, Lists, Scanned};
 
-const STRAY: &str = "Expected as many cells as in the header. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
+const STRAY: &str = "Expected as many cells as in the header, and nothing after the quote that ends a cell. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
 /// Stray rows of a list that are noted one by one.
 const MOST_STRAY_NOTES: usize = 10_000;
 
@@ -71,6 +71,7 @@ impl Joined {
             slots: LineSlots::new(&table.layout),
             layout: table.layout,
             body: table.body,
+            sha256: plant.sources.get(source as usize).map(|own| own.sha256.clone()).unwrap_or_default(),
             strays: Vec::new(),
         };
         let mut unsaid = 0;
@@ -83,7 +84,7 @@ impl Joined {
                 first_row: ragged.row,
                 rows: 1,
             };
-            if has_no_place || scan.keys.contains(&ragged.key) || plant.service(&ragged.key).is_some() {
+            if has_no_place || ragged.neighbours.is_told {
                 run.key = self.keys.intern(ragged.key);
                 self.runs.push(run);
             } else {

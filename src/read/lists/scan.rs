@@ -13,7 +13,7 @@ use crate::read::text_file::{TextFile, hexadecimal};
 use crate::tables::circuit::{CircuitKey, Name};
 
 use super::keys::Keys;
-use super::runs::{ChunkRow, ChunkScan, ChunkStop, ScannedList, TAIL, key_parts};
+use super::runs::{ChunkRow, ChunkScan, ChunkStop, Neighbours, ScannedList, TAIL, key_parts};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
 #[derive(Clone, Copy, Debug)]
@@ -38,6 +38,7 @@ pub(crate) struct RaggedRow {
     /// The circuit that its cells name by their places.
     pub key: CircuitKey,
     pub shown: Box<str>,
+    pub neighbours: Neighbours,
 }
 
 /// A row at the end of a list.
@@ -62,6 +63,12 @@ pub(crate) struct ListScan {
     pub held: u64,
     /// Empty where it was known before.
     pub sha256: String,
+    /// Rows of sums among the others: row number and text.
+    pub sums: Vec<(u32, Box<str>)>,
+    /// The fewest and the most cells of a row that is not too short.
+    pub cells: (usize, usize),
+    /// Cells ahead of the part number of the last row that fits.
+    ahead: Option<Vec<u8>>,
     /// Total rows at the end: row number and text.
     pub totals: Vec<(u32, String)>,
     tail: Vec<TailRow>,
@@ -148,13 +155,7 @@ struct Place {
 }
 
 /// Scans a text from a place on; `row` is the row before it.
-pub(crate) fn scan_text(
-    file: &TextFile,
-    from: u64,
-    row: u32,
-    list: &ScannedList,
-    stem: &str,
-) -> Result<ListScan, Stop> {
+pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, list: &ScannedList) -> Result<ListScan, Stop> {
     let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let mut hasher = file.sha256.is_empty().then(Sha256::new);
     if let Some(hasher) = &mut hasher {
@@ -163,7 +164,7 @@ pub(crate) fn scan_text(
         hasher.update(&head);
     }
     let mut place = Place { base: from, row };
-    scan.join_text(file, &mut hasher, &mut place, list, stem)?;
+    scan.join_text(file, &mut hasher, &mut place, list)?;
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
@@ -180,11 +181,11 @@ pub(crate) fn scan_text(
 }
 
 /// Scans the rows of a sheet.
-pub(crate) fn scan_sheet(rows: &[GridRow], list: &ScannedList, stem: &str) -> Result<ListScan, Stop> {
+pub(crate) fn scan_sheet(rows: &[GridRow], list: &ScannedList) -> Result<ListScan, Stop> {
     let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let number = |index: u32| rows.get(index as usize).map_or(0, |row| row.number);
     let found = ChunkScan::of_sheet(rows, list).map_err(|stop| stop_at(stop, 0, list))?;
-    scan.join(found, 0, number, stem);
+    scan.join(found, 0, number, list.stem);
     Ok(scan)
 }
 
@@ -210,7 +211,6 @@ impl ListScan {
         hasher: &mut Option<Sha256>,
         place: &mut Place,
         list: &ScannedList,
-        stem: &str,
     ) -> Result<(), Stop> {
         let mut waves = Waves { file, delimiter: list.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
         let mut wave = waves.next()?;
@@ -219,7 +219,7 @@ impl ListScan {
             let (scanned, (joined, next)) = rayon::join(
                 || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, list))).collect(),
                 || {
-                    let joined = self.join_wave(std::mem::take(&mut found), place, list, stem);
+                    let joined = self.join_wave(std::mem::take(&mut found), place, list);
                     if let Some(hasher) = hasher {
                         for chunk in &wave {
                             hasher.update(chunk);
@@ -233,27 +233,21 @@ impl ListScan {
             match next {
                 Ok(next) => waves.spare.extend(std::mem::replace(&mut wave, next)),
                 Err(error) => {
-                    self.join_wave(found, place, list, stem)?;
+                    self.join_wave(found, place, list)?;
                     return Err(error.into());
                 }
             }
         }
-        self.join_wave(found, place, list, stem)
+        self.join_wave(found, place, list)
     }
 
     /// Adds what the chunks of a wave hold.
-    fn join_wave(
-        &mut self,
-        found: Vec<FoundChunk>,
-        place: &mut Place,
-        list: &ScannedList,
-        stem: &str,
-    ) -> Result<(), Stop> {
+    fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, list: &ScannedList) -> Result<(), Stop> {
         for (length, chunk) in found {
             let row = place.row;
             let chunk = chunk.map_err(|stop| stop_at(stop, row, list))?;
             place.row = row.saturating_add(chunk.rows);
-            self.join(chunk, place.base, |before| row + before + 1, stem);
+            self.join(chunk, place.base, |before| row + before + 1, list.stem);
             place.base += length as u64;
             at_most(list.place, "the file has at least", u64::from(place.row), list.bounds.rows, " rows", "rows")?;
         }
@@ -269,6 +263,8 @@ impl ListScan {
             let key = self.keys.number_of(raw, || circuit_key(raw, stem));
             let offset = base + run.start as u64;
             let may_extend = index == 0
+                && self.sums.last().is_none_or(|(row, _)| self.runs.last().is_some_and(|last| last.first_row > *row))
+                && chunk.sums.first().is_none_or(|(before, _)| *before > run.rows_before)
                 && first_ragged.is_none_or(|at| at > offset)
                 && self.runs.last().is_some_and(|last| {
                     last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset)
@@ -292,7 +288,12 @@ impl ListScan {
                 rows: run.rows,
             });
         }
-        for ragged in chunk.ragged {
+        if chunk.ahead.0.is_some() {
+            let waiting = self.ragged.iter_mut().rev();
+            waiting.map_while(|row| row.neighbours.add_below(chunk.ahead.0.as_deref()).then_some(())).for_each(drop);
+        }
+        for mut ragged in chunk.ragged {
+            ragged.neighbours.add_above(self.ahead.as_deref());
             let (offset, length) = place(&ragged.place);
             let key = circuit_key(&ragged.key, stem);
             self.ragged.push(RaggedRow {
@@ -301,7 +302,13 @@ impl ListScan {
                 row: number(ragged.place.rows_before),
                 key,
                 shown: ragged.shown,
+                neighbours: ragged.neighbours,
             });
+        }
+        self.ahead = chunk.ahead.1.or(self.ahead.take());
+        let (least, most) = chunk.cells;
+        if least > 0 {
+            self.cells = (if self.cells.0 == 0 { least } else { self.cells.0.min(least) }, self.cells.1.max(most));
         }
         for (own, found) in self.evidence.iter_mut().zip(&chunk.evidence) {
             own.join(*found);
@@ -310,6 +317,7 @@ impl ListScan {
             (0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)),
         );
         self.held += chunk.held;
+        self.sums.extend(chunk.sums.into_iter().map(|(before, shown)| (number(before), shown)));
         self.tail.extend(chunk.tail.iter().map(|row| {
             let (offset, length) = place(row);
             TailRow { offset, length, row: number(row.rows_before), is_ragged: row.is_ragged }
