@@ -28,9 +28,9 @@ fn copied(from: &Path, to: &Path) {
     for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
         let target = to.join(entry.file_name());
         if entry.path().is_dir() {
-            copied(&entry.path(), &target)
+            copied(&entry.path(), &target);
         } else {
-            drop(fs::copy(entry.path(), target).unwrap())
+            fs::copy(entry.path(), target).unwrap();
         }
     }
 }
