@@ -134,7 +134,7 @@ impl Found {
         }
         let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
         let counts = &mut swept.counts;
-        counts.add_findings(&elsewhere);
+        counts.add_elsewhere(&plant, &elsewhere);
         counts.sort();
         counts.lines_read = lines_read(&plant);
         counts.lines_set_aside =
@@ -145,11 +145,14 @@ impl Found {
         plant.notes.append(&mut swept.notes);
         plant.notes.sort_by_key(|note| note.origin);
         sort_remedies(&mut swept.remedies);
+        super::due::of_plant(&plant, &mut swept.due);
+        swept.due.sort();
         Ok(Audit {
             plant,
             circuits: swept.audits,
             elsewhere,
             purchase: bill,
+            due: swept.due,
             remedies: swept.remedies,
             listed,
             listed_left_out,
