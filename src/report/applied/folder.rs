@@ -20,6 +20,10 @@ use super::rewriting::Rewriting;
 /// A sentence that says why.
 pub fn refuse(target: &Path, plant: &Path, outputs: &[&Path]) -> Result<()> {
     let shown = target.display();
+    // The copy takes the name by a rename: a link there would be lost, or lead elsewhere.
+    if fs::symlink_metadata(target).is_ok_and(|found| !found.is_dir()) {
+        bail!("{shown}: this is a link or a file. Name a folder that is new or empty for --apply-remedies.");
+    }
     if target.exists() {
         let is_empty = fs::read_dir(target).is_ok_and(|mut held| held.next().is_none());
         if !is_empty {
