@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::rules::catalogue::CATALOGUE;
-use crate::rules::view::{OrderView, PartView, StationView, WaiverView};
+use crate::rules::view::{OrderView, PartSuccession, PartView, StationView, WaiverView};
 use crate::rules::{Hit, Outcome, Rule};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::{Component, RepeatedPart};
@@ -61,7 +61,7 @@ fn run<C: Copy>(
         findings.extend(outcome.hits.into_iter().map(|hit| about.finding(rule, severity, hit)));
         if let Some(lack) = outcome.lacks.first() {
             let because = format!("{}: {} does not give it", lack.figure, about.position);
-            lacks.push(Unassessed { rule: rule.code, because });
+            lacks.push(Unassessed { rule: rule.code, because, cell: lack.cell });
         }
     }
     (findings, lacks)
@@ -127,8 +127,25 @@ impl<'a> PartBook<'a> {
             repeats,
             purchase: self.bill.get(about.part_no).copied(),
             orders: self.orders.get(about.part_no).map_or(&[], Vec::as_slice),
+            succession: self.succession(component),
         };
         run(self.plant, about, |rule| rule.checks.part, |check, outcome| check(&view, outcome)).0
+    }
+
+    /// What the part has to do with those that it replaces, or that replace it.
+    fn succession(&self, component: Option<&Component>) -> PartSuccession {
+        let Some(component) = component else { return PartSuccession::default() };
+        let successor = Some(component.replaced_by.as_str()).filter(|name| component.is_obsolete() && !name.is_empty());
+        let replaced = |row: &&PurchaseRow| {
+            let part = self.plant.component_at(row.component);
+            part.is_some_and(|part| part.is_obsolete() && part.replaced_by == component.part_no)
+        };
+        let ordered = successor.and_then(|name| self.plant.component(name)).unwrap_or(component);
+        PartSuccession {
+            successor_is_ordered: successor.is_some_and(|name| self.orders.contains_key(name)),
+            need_of_replaced: self.bill.values().copied().filter(replaced).map(|row| row.needed).sum(),
+            lead_time: ordered.lead_time,
+        }
     }
 
     /// Findings on all parts, those that only orders name included.
