@@ -7,7 +7,7 @@ use anyhow::Result;
 
 use crate::audit::harvest::{Harvest, mark_states};
 use crate::audit::outcome::{Audit, Tally};
-use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
+use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::read::Lists;
@@ -47,6 +47,7 @@ pub fn found(searching: &Searching, mut harvest: Harvest, previous: Option<&Prev
     let mut elsewhere = on_parts(searching, &mut harvest, &usage, &bill)?;
     elsewhere.extend(on_stations(searching, &mut harvest));
     elsewhere.extend(order_findings(plant, &usage, harvest.usage.strangers()));
+    elsewhere.extend(header_findings(plant));
     harvest.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
     elsewhere.extend(waiver_findings(plant, &harvest.matches));
     sort(&mut elsewhere);
