@@ -68,6 +68,7 @@ impl Outputs {
         for path in [&args.out, &args.cards].into_iter().flatten() {
             inputs.refuse(path)?;
             refuse_table_name(path, args)?;
+            refuse_ending(path)?;
             refuse_foreign(path, Mark::Workbook, args.replace)?;
         }
         if let Some(path) = &args.history {
@@ -270,6 +271,14 @@ fn write_to(file: &mut WholeFile, bytes: &[u8]) -> Result<()> {
 
 fn spool_sentence(folder: &Path) -> String {
     format!("{}: rows under way can't be kept in this folder", folder.display())
+}
+
+/// A workbook under another ending than its own would not open.
+fn refuse_ending(path: &Path) -> Result<()> {
+    if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("xlsx")) {
+        bail!("{}: a workbook is written here, whose name ends in .xlsx. Choose another name.", shown(path));
+    }
+    Ok(())
 }
 
 /// An output in the plant folder under the name of a table or the policy would be read as one next
