@@ -3,38 +3,45 @@
 
 use std::collections::BTreeMap;
 
+<<<<<<< HEAD:src/cli/check/finish.rs
 use anyhow::Result;
 
 use crate::audit::harvest::{Harvest, mark_states};
 use crate::audit::outcome::{Audit, Tally};
 use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
+=======
+use crate::audit::outcome::Audit;
+use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
+>>>>>>> main:src/audit/found.rs
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
-use crate::read::Lists;
+use crate::audit::swept::{Swept, mark_states};
+use crate::read::{Lists, ReadError};
 use crate::remedy::change::Change;
+use crate::remedy::row_of::{sort as sort_remedies, station_row, succession_row};
 use crate::remedy::search::Searching;
 use crate::remedy::station;
 use crate::remedy::succession::{Succession, succession, successor};
 use crate::remedy::trial::is_searched;
-use crate::report::remedy_rows::{station_row, succession_row};
 use crate::rules::buying::B01;
 use crate::tables::column::Table;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::usage::Usage;
-use crate::tables::words::{State, Verdict};
 
 use super::listed;
+use super::sweep::RunError;
 
 /// Everything found, free of the tables that it was found in.
 pub struct Found {
-    harvest: Harvest,
+    swept: Swept,
     /// On parts, stations, orders and waivers.
     elsewhere: Vec<Finding>,
     bill: Vec<PurchaseRow>,
 }
 
+<<<<<<< HEAD:src/cli/check/finish.rs
 /// Looks at the plant as a whole.
 ///
 /// # Errors
@@ -56,6 +63,8 @@ pub fn found(searching: &Searching, mut harvest: Harvest, previous: Option<&Prev
     Ok(Found { harvest, elsewhere, bill })
 }
 
+=======
+>>>>>>> main:src/audit/found.rs
 /// In the order of `findings.csv`: place, side, position, part, rule, row.
 fn sort(findings: &mut [Finding]) {
     findings.sort_by_cached_key(|finding| {
@@ -72,14 +81,14 @@ fn sort(findings: &mut [Finding]) {
 
 fn on_parts(
     searching: &Searching,
-    harvest: &mut Harvest,
+    swept: &mut Swept,
     usage: &[Usage],
     bill: &[PurchaseRow],
-) -> Result<Vec<Finding>> {
+) -> Result<Vec<Finding>, ReadError> {
     let plant = searching.ground.plant;
-    let mut findings = PartBook::of(plant, usage, harvest.usage.strangers(), bill).all();
+    let mut findings = PartBook::of(plant, usage, swept.usage.unlisted(), bill).all();
     let mut fixtures: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-    for (part, fixture) in &harvest.obsolete {
+    for (part, fixture) in &swept.obsolete {
         fixtures.entry(*part).or_default().push(*fixture);
     }
     for finding in findings.iter_mut().filter(|finding| finding.rule == B01.code) {
@@ -94,13 +103,13 @@ fn on_parts(
         let result: Succession = succession(searching.roster, searching.ground, from, to, &of_part)?;
         result.complete(searching.ground, finding);
         if result.is_proved() {
-            harvest.remedies.push(succession_row(plant, &result));
+            swept.remedies.push(succession_row(plant, &result));
         }
     }
     Ok(findings)
 }
 
-fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
+fn on_stations(searching: &Searching, swept: &mut Swept) -> Vec<Finding> {
     let plant = searching.ground.plant;
     let mut all = Vec::new();
     for index in 0..plant.stations.len() {
@@ -110,7 +119,7 @@ fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
             let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
             finding.remedy = Some(text);
             if let Some(change) = change {
-                harvest.remedies.push(station_row(plant, index, finding.rule, &change));
+                swept.remedies.push(station_row(plant, index, finding.rule, &change));
             }
         }
         all.extend(findings);
@@ -119,83 +128,68 @@ fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
 }
 
 impl Found {
-    /// Puts what was set aside into the sources' totals.
-    pub fn complete_sources(&self, plant: &mut Plant) {
-        for (source, count) in &self.harvest.set_aside {
-            if let Some(source) = plant.sources.get_mut(*source as usize) {
-                source.rows_set_aside += count;
-            }
-        }
+    /// Looks at the plant as a whole.
+    ///
+    /// # Errors
+    /// Where a list can't be read any more.
+    pub fn of(searching: &Searching, mut swept: Swept, previous: Option<&Previous>) -> Result<Self, RunError> {
+        let plant = searching.ground.plant;
+        swept.usage.add_stations(plant);
+        let usage = swept.usage.by_component(plant);
+        let bill = bill(plant, &usage, swept.usage.unlisted());
+        let mut elsewhere = on_parts(searching, &mut swept, &usage, &bill)?;
+        elsewhere.extend(on_stations(searching, &mut swept));
+        elsewhere.extend(order_findings(plant, &usage, swept.usage.unlisted()));
+        swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
+        elsewhere.extend(waiver_findings(plant, &swept.matches));
+        sort(&mut elsewhere);
+        mark_states(&mut elsewhere, previous);
+        Ok(Self { swept, elsewhere, bill })
     }
 
     /// The audit as the outputs show it.
     ///
     /// # Errors
-    /// Where the earlier run can't be read a second time.
+    /// Where a list or the earlier run can't be read a second time.
     pub fn into_audit(
         self,
         mut plant: Plant,
-        previous: Option<&Previous>,
         lists: &Lists,
-        keeps: bool,
-    ) -> Result<Audit> {
-        let Self { mut harvest, elsewhere, bill } = self;
-        harvest.counts.add_findings(&elsewhere);
-        harvest.counts.sort();
-        harvest.counts.lines_set_aside =
-            harvest.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
-        let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
-        let tally = tally(&harvest, lines_read(&plant), cleared.len() as u64);
-        let (listed, listed_left_out) =
-            if keeps { listed::rows(&plant, lists, &harvest.audits)? } else { (Vec::new(), 0) };
-        plant.notes.extend(std::mem::take(&mut harvest.notes));
-        plant.notes.sort_by_key(|note| note.origin);
-        let mut findings = elsewhere;
-        if keeps {
-            findings.extend(harvest.audits.iter().flat_map(|audit| audit.findings.iter().cloned()));
+        previous: Option<&Previous>,
+        keeps_circuits: bool,
+    ) -> Result<Audit, RunError> {
+        let Self { mut swept, elsewhere, bill } = self;
+        for (source, count) in &swept.set_aside {
+            if let Some(source) = plant.sources.get_mut(*source as usize) {
+                source.rows_set_aside += count;
+            }
         }
-        crate::report::remedy_rows::sort(&mut harvest.remedies);
+        let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
+        let counts = &mut swept.counts;
+        counts.add_findings(&elsewhere);
+        counts.sort();
+        counts.lines_read = lines_read(&plant);
+        counts.lines_set_aside =
+            swept.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
+        counts.changes.cleared = cleared.len() as u64;
+        let (listed, listed_left_out) =
+            if keeps_circuits { listed::rows(&plant, lists, &swept.audits)? } else { (Vec::new(), 0) };
+        plant.notes.append(&mut swept.notes);
+        plant.notes.sort_by_key(|note| note.origin);
+        sort_remedies(&mut swept.remedies);
         Ok(Audit {
             plant,
-            circuits: harvest.audits,
-            findings,
+            circuits: swept.audits,
+            elsewhere,
             purchase: bill,
-            remedies: harvest.remedies,
+            remedies: swept.remedies,
             listed,
             listed_left_out,
-            tally,
-            counts: harvest.counts,
+            counts: swept.counts,
             has_previous: previous.is_some(),
             cleared,
             history: Vec::new(),
         })
-    }
-}
-
-fn tally(harvest: &Harvest, lines_read: u64, cleared: u64) -> Tally {
-    let counts = &harvest.counts;
-    let circuits = &counts.circuits;
-    let verdicts = BTreeMap::from([
-        (Verdict::DoesNotConform, circuits.does_not_conform),
-        (Verdict::NotAssessed, circuits.not_assessed),
-        (Verdict::ConformsWithWaivers, circuits.conforms_with_waivers),
-        (Verdict::Conforms, circuits.conforms),
-    ]);
-    Tally {
-        circuits: circuits.total,
-        lines_read,
-        lines_set_aside: counts.lines_set_aside,
-        verdicts,
-        majors: counts.findings.majors,
-        minors: counts.findings.minors,
-        observations: counts.findings.observations + counts.purchasing.observations + counts.waivers.observations,
-        waived: counts.findings.waived + counts.purchasing.waived + counts.waivers.waived,
-        purchase_majors: counts.purchasing.majors,
-        purchase_minors: counts.purchasing.minors,
-        waiver_majors: counts.waivers.majors + counts.waivers.minors,
-        new: counts.changes.new,
-        standing: counts.changes.standing,
-        cleared,
     }
 }
 
