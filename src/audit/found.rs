@@ -3,16 +3,8 @@
 
 use std::collections::BTreeMap;
 
-<<<<<<< HEAD:src/cli/check/finish.rs
-use anyhow::Result;
-
-use crate::audit::harvest::{Harvest, mark_states};
-use crate::audit::outcome::{Audit, Tally};
-use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
-=======
 use crate::audit::outcome::Audit;
-use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
->>>>>>> main:src/audit/found.rs
+use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
@@ -41,30 +33,6 @@ pub struct Found {
     bill: Vec<PurchaseRow>,
 }
 
-<<<<<<< HEAD:src/cli/check/finish.rs
-/// Looks at the plant as a whole.
-///
-/// # Errors
-/// Where a list can't be read any more.
-pub fn found(searching: &Searching, mut harvest: Harvest, previous: Option<&Previous>) -> Result<Found> {
-    let plant = searching.ground.plant;
-    harvest.usage.add_stations(plant);
-    let usage = harvest.usage.by_component(plant);
-    let bill = bill(plant, &usage, harvest.usage.strangers());
-    let mut elsewhere = on_parts(searching, &mut harvest, &usage, &bill)?;
-    elsewhere.extend(on_stations(searching, &mut harvest));
-    elsewhere.extend(order_findings(plant, &usage, harvest.usage.strangers()));
-    elsewhere.extend(header_findings(plant));
-    harvest.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
-    elsewhere.extend(waiver_findings(plant, &harvest.matches));
-    sort(&mut elsewhere);
-    let marker = previous.map(|previous| move |finding: &Finding| previous.state_of(finding));
-    mark_states(&mut elsewhere, marker.as_ref().map(|marker| marker as &(dyn Fn(&Finding) -> State + Sync)));
-    Ok(Found { harvest, elsewhere, bill })
-}
-
-=======
->>>>>>> main:src/audit/found.rs
 /// In the order of `findings.csv`: place, side, position, part, rule, row.
 fn sort(findings: &mut [Finding]) {
     findings.sort_by_cached_key(|finding| {
@@ -140,6 +108,7 @@ impl Found {
         let mut elsewhere = on_parts(searching, &mut swept, &usage, &bill)?;
         elsewhere.extend(on_stations(searching, &mut swept));
         elsewhere.extend(order_findings(plant, &usage, swept.usage.unlisted()));
+        elsewhere.extend(header_findings(plant));
         swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
         elsewhere.extend(waiver_findings(plant, &swept.matches));
         sort(&mut elsewhere);
