@@ -1,9 +1,8 @@
 //! The sources keep to their floors: no lower one names a higher one, third-party crates stay in
-//! their room, and files have a size and a name by which a reader finds his way.
+//! their room, and files have a name by which a reader finds his way.
 
 #![allow(clippy::unwrap_used)]
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -34,13 +33,6 @@ const NOT_BELOW: [&str; 11] = [
     "Workbook",
 ];
 
-const MOST_LINES: usize = 450;
-/// Files past that size, each with its reason.
-const LONG: [(&str, &str); 2] = [
-    ("rules/lists.rs", "a family of rules is one file: the texts of fourteen rules and their functions"),
-    ("rules/pressure.rs", "a family of rules is one file: the texts of seventeen rules and their functions"),
-];
-
 const NO_NAMES: [&str; 8] = ["utils", "util", "helpers", "helper", "common", "manager", "misc", "mod"];
 
 struct Source {
@@ -49,7 +41,6 @@ struct Source {
     /// `None` for `lib.rs` and `main.rs`.
     floor: Option<&'static str>,
     words: Vec<String>,
-    lines: usize,
 }
 
 fn sources() -> Vec<Source> {
@@ -72,7 +63,7 @@ fn collect(root: &Path, folder: &Path, found: &mut Vec<Source>) {
             let first = path.components().next().unwrap().as_os_str().to_string_lossy().into_owned();
             let first = first.trim_end_matches(".rs");
             let floor = FLOORS.iter().copied().find(|floor| *floor == first);
-            found.push(Source { path, floor, words: words(&code(&text)), lines: text.lines().count() });
+            found.push(Source { path, floor, words: words(&code(&text)) });
         }
     }
 }
@@ -279,29 +270,14 @@ fn crates_stay_in_their_room() {
 }
 
 #[test]
-fn files_are_short_and_named_after_what_they_hold() {
-    let reasons: BTreeMap<&str, &str> = LONG.into_iter().collect();
+fn files_are_named_after_what_they_hold() {
     let mut found = Vec::new();
-    let mut seen = Vec::new();
     for source in sources() {
         let path = source.path.to_string_lossy().replace('\\', "/");
-        let is_long = source.lines > MOST_LINES;
-        match reasons.get(path.as_str()) {
-            None if is_long => found.push(format!("{path} has {} lines, more than {MOST_LINES}", source.lines)),
-            Some(_) if !is_long => found.push(format!("{path} stands on the list of long files and is none")),
-            Some(reason) if reason.len() < 20 => {
-                found.push(format!("{path} stands on the list of long files without a reason"));
-            }
-            _ => {}
-        }
         if let Some(name) = path.split('/').find(|part| NO_NAMES.contains(&part.trim_end_matches(".rs"))) {
             found.push(format!("{path}: '{name}' names nothing that it holds"));
         }
-        seen.push(path);
     }
-    found.extend(
-        reasons.keys().filter(|path| !seen.iter().any(|seen| seen == *path)).map(|path| format!("{path} is gone")),
-    );
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
 

@@ -60,8 +60,8 @@ pub struct FamilyCoverage {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MissingDatum {
     pub circuits: u64,
-    /// The cell that would settle the first of them: `circuits.csv, row 4, temp_min`; empty where it can't be told.
-    pub cell: String,
+    /// Why the first of them could not be assessed.
+    pub because: String,
 }
 
 /// A finding by its name and place.
@@ -180,7 +180,8 @@ pub struct Counts {
     /// By the family's letter.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
-    /// What keeps rules from being assessed.
+    /// What keeps rules from being assessed, by the cell that would settle it (`circuits.csv, row 4, temp_min`), or by
+    /// the reason where no cell can be told.
     #[serde(default)]
     pub missing: BTreeMap<String, MissingDatum>,
     #[serde(default)]
@@ -240,19 +241,18 @@ impl Counts {
     }
 
     fn add_missing(&mut self, plant: &Plant, audit: &CircuitAudit) {
-        let data: BTreeMap<&str, Option<_>> =
-            audit.not_assessed.iter().map(|lack| (lack.because.as_str(), lack.cell)).collect();
-        for (because, cell) in data {
-            let datum = self.missing.entry(because.to_owned()).or_insert_with(|| MissingDatum {
-                circuits: 0,
-                cell: cell
-                    .and_then(|(origin, column)| {
-                        let source = plant.source(origin)?;
-                        Some(format!("{}, row {}, {column}", source.file, origin.row))
-                    })
-                    .unwrap_or_default(),
+        let mut data: BTreeMap<String, &str> = BTreeMap::new();
+        for lack in &audit.not_assessed {
+            let cell = lack.cell.and_then(|(origin, column)| Some((plant.source(origin)?, origin.row, column)));
+            let key = cell.map_or_else(String::new, |(source, row, column)| {
+                let sheet = if source.sheet.is_empty() { String::new() } else { format!(", sheet {}", source.sheet) };
+                format!("{}{sheet}, row {row}, {column}", source.file)
             });
-            datum.circuits += 1;
+            data.entry(if key.is_empty() { lack.because.clone() } else { key }).or_insert(&lack.because);
+        }
+        for (cell, because) in data {
+            let datum = self.missing.entry(cell);
+            datum.or_insert_with(|| MissingDatum { circuits: 0, because: because.to_owned() }).circuits += 1;
         }
     }
 
@@ -313,8 +313,8 @@ impl Counts {
             own.asked += family.asked;
             own.assessed += family.assessed;
         }
-        for (because, datum) in other.missing {
-            let own = self.missing.entry(because).or_insert_with(|| MissingDatum { circuits: 0, cell: datum.cell });
+        for (cell, datum) in other.missing {
+            let own = self.missing.entry(cell).or_insert_with(|| MissingDatum { circuits: 0, because: datum.because });
             own.circuits += datum.circuits;
         }
         self.causes.add(other.causes);

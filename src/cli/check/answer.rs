@@ -16,7 +16,8 @@ pub fn counted(number: u64, word: &str) -> String {
 /// * `all` – whether everything is told, however long it gets
 #[must_use]
 pub fn answer(counts: &Counts, has_previous: bool, columns: usize, all: bool) -> Vec<String> {
-    let mut lines = totals(counts, has_previous);
+    let totals = totals(counts, has_previous);
+    let mut lines: Vec<String> = totals.iter().flat_map(|line| wrapped(line, columns)).collect();
     let mut sections = vec![pallets(counts), worst(counts), causes(counts), missing(counts)];
     sections.retain(|section| !section.rows.is_empty());
     let mut room = ROWS.saturating_sub(lines.len() + 1);
@@ -138,11 +139,26 @@ fn causes(counts: &Counts) -> Section {
 fn missing(counts: &Counts) -> Section {
     let mut all: Vec<_> = counts.missing.iter().collect();
     all.sort_by_key(|(_, datum)| std::cmp::Reverse(datum.circuits));
-    let rows = all.into_iter().map(|(because, datum)| {
-        let cell = if datum.cell.is_empty() { String::new() } else { format!(", first {}", datum.cell) };
-        format!("{}: {because}{cell}", counted(datum.circuits, "circuit"))
+    let rows = all.into_iter().map(|(cell, datum)| {
+        let because = if *cell == datum.because { String::new() } else { format!(": {}", datum.because) };
+        format!("{}: {cell}{because}", counted(datum.circuits, "circuit"))
     });
-    Section { heading: "Not assessed for want of".to_owned(), rows: rows.collect() }
+    Section { heading: "Not assessed, by the cell that would settle most".to_owned(), rows: rows.collect() }
+}
+
+/// A sentence in as many rows as it takes, broken between words.
+fn wrapped(sentence: &str, columns: usize) -> Vec<String> {
+    let mut rows = vec![String::new()];
+    for word in sentence.split(' ') {
+        let Some(row) = rows.last_mut() else { break };
+        if !row.is_empty() && row.chars().count() + 1 + word.chars().count() > columns {
+            rows.push(word.to_owned());
+        } else {
+            row.push_str(if row.is_empty() { "" } else { " " });
+            row.push_str(word);
+        }
+    }
+    rows
 }
 
 /// A line in one row of the screen; what is left out is marked.
