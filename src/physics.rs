@@ -50,6 +50,7 @@ pub mod fall;
 pub mod flow;
 pub mod force;
 pub mod leak;
+pub mod limit;
 pub mod nitrogen;
 pub mod quantity;
 mod recent;

@@ -11,11 +11,10 @@ mod delimited;
 mod encoding;
 mod error;
 mod folder;
-#[doc(hidden)]
-pub mod fuzzing;
 mod header;
 mod lists;
 mod load;
+mod markup;
 mod names;
 mod note;
 mod number;
@@ -23,9 +22,12 @@ mod older_workbook;
 mod open_document;
 mod orders;
 mod package;
+mod parquet_file;
 mod part_number;
+mod plant_words;
 mod policy;
 mod quantity;
+mod quietly;
 mod record;
 mod repeats;
 mod sheet;
@@ -34,6 +36,10 @@ mod table;
 mod text_file;
 mod waivers;
 
+#[cfg(test)]
+#[path = "../tests/fuzz/reading.rs"]
+mod fuzzing;
+
 use std::path::Path;
 
 use chrono::NaiveDate;
@@ -41,7 +47,7 @@ use chrono::NaiveDate;
 use crate::tables::plant::Plant;
 
 pub use error::ReadError;
-pub use lists::{ListedCircuit, Lists, Parsed, RawRow};
+pub use lists::{ListedCircuit, Lists, Parsed};
 pub use note::sentence;
 
 /// A plant as read: its tables, and its lists ready to be read circuit by circuit.
@@ -59,6 +65,15 @@ pub struct Reading {
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
     load::plant(plant_path, policy_file, today)
+}
+
+/// Every table of a plant but the lists as given, read once more; the sources of their rows are not
+/// numbered.
+///
+/// # Errors
+/// Where a file can't be read any more.
+pub fn tables_as_given(plant_path: &Path, plant: &Plant) -> Result<Vec<as_given::GivenTable>, ReadError> {
+    load::tables_as_given(plant_path, plant)
 }
 
 /// Reads a policy by itself; the defaults where no file is given.

@@ -11,6 +11,7 @@ pub mod parquet;
 pub mod policy_keys;
 pub mod remedy_rows;
 pub mod rule_pages;
+pub mod run_folder;
 pub mod shard;
 pub mod starter;
 pub mod summary;

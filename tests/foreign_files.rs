@@ -12,7 +12,7 @@ use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use chrono::NaiveDate;
-use clampbook::read::{fuzzing, open, sentence};
+use clampbook::read::{open, sentence};
 use clampbook::tables::line::PartRef;
 use ended::ended;
 
@@ -74,31 +74,6 @@ fn every_file_gives_a_table_or_a_sentence() {
             }
         }
     }
-}
-
-/// The rows that the package itself gives for a file, from its `json` folder.
-#[test]
-fn rows_of_csv_spectrum_are_those_that_it_states() {
-    let rows = |name: &str| {
-        let bytes = fs::read(foreign().join(format!("csv-spectrum/{name}.csv"))).unwrap();
-        fuzzing::rows(&fuzzing::text(bytes), b',').unwrap()
-    };
-    assert_eq!(
-        rows("comma_in_quotes"),
-        [vec!["first", "last", "address", "city", "zip"], vec!["John", "Doe", "120 any st.", "Anytown, WW", "08123"]]
-    );
-    assert_eq!(rows("escaped_quotes"), [["a", "b"], ["1", "ha \"ha\" ha"], ["3", "4"]]);
-    assert_eq!(rows("json"), [["key", "val"], ["1", "{\"type\": \"Point\", \"coordinates\": [102.0, 0.5]}"]]);
-    assert_eq!(rows("newlines"), [["a", "b", "c"], ["1", "2", "3"], ["Once upon \na time", "5", "6"], ["7", "8", "9"]]);
-    assert_eq!(
-        rows("newlines_crlf"),
-        [["a", "b", "c"], ["1", "2", "3"], ["Once upon \r\na time", "5", "6"], ["7", "8", "9"]]
-    );
-    assert_eq!(rows("quotes_and_newlines"), [["a", "b"], ["1", "ha \n\"ha\" \nha"], ["3", "4"]]);
-    assert_eq!(rows("empty"), [["a", "b", "c"], ["1", "", ""], ["2", "3", "4"]]);
-    assert_eq!(rows("empty_crlf"), rows("empty"));
-    assert_eq!(rows("utf8"), [["a", "b", "c"], ["1", "2", "3"], ["4", "5", "ʤ"]]);
-    assert_eq!(rows("simple_crlf"), rows("simple"));
 }
 
 /// A plant whose lists are these files, by their names in its folder.

@@ -18,6 +18,8 @@ use std::process::{Child, Command, Output, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use sha2::Digest;
+
 const KILLS: u64 = 200;
 /// What a run should take: long enough to be hit in all its phases, 200 times within a minute.
 const SPAN: Duration = Duration::from_millis(250);
@@ -124,6 +126,26 @@ struct Seen {
     with_strays: u64,
     new: u64,
     mixed: u64,
+    /// Sets that readers took.
+    accepted: u64,
+}
+
+/// Whether `--previous` takes the data folder that a kill left: only where its files are those of
+/// one run. The hashes are held against the files here too, by hand.
+fn is_accepted(scene: &Scene, plant: &Path) -> bool {
+    let data = scene.path("out/data");
+    let summary: serde_json::Value = serde_json::from_slice(&fs::read(data.join("summary.json")).unwrap()).unwrap();
+    let findings = fs::read(data.join("findings.csv")).unwrap();
+    let is_one_run = summary["files"]["findings.csv"] == format!("{:x}", sha2::Sha256::digest(findings));
+    let mut command = Command::new(program());
+    command.arg("check").arg(plant).arg("--quiet").arg("--previous").arg(&data);
+    // Refused or not shows before the audit: the output is a folder, and that is said after it.
+    let output = command.arg("--out").arg(scene.path("out")).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    let is_refused = said.contains("files of different runs");
+    assert!(is_refused || said.contains("this is a folder"), "{said}");
+    assert_eq!(is_refused, !is_one_run, "{said}");
+    !is_refused
 }
 
 impl Seen {
@@ -167,6 +189,7 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
         let was_killed = child.wait().unwrap().signal() == Some(9);
         seen.killed += u64::from(was_killed);
         pace *= if was_killed { 1.03 } else { 0.85 };
+        seen.accepted += u64::from(is_accepted(&scene, &plants[next]));
         seen.look(&files(&scene.path("out")), &whole[standing], &whole[next], moment);
         // A whole run now and then, so that the files before a kill are known to the last one.
         if index % 8 == 7 || seen.new + seen.mixed > 0 {
@@ -177,6 +200,7 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
     }
     scene.whole_run(&plants[0]);
     // Else the moments have missed what they were meant to hit.
+    assert!(seen.accepted > KILLS / 2, "{seen:?}");
     assert!(seen.killed > KILLS / 2 && seen.with_strays > KILLS / 10, "{seen:?}, a run takes {took:?}");
     assert!(plants.each_ref().map(|plant| files(plant)) == inputs, "an input was changed");
 }
@@ -203,7 +227,7 @@ fn interrupted_it_ends_within_a_second_and_leaves_nothing() {
     let mut interrupted = 0;
     for moment in moments(8, took / 2) {
         old.iter().for_each(|(name, bytes)| fs::write(name, bytes).unwrap());
-        let mut child = scene.usual(&plant).spawn().unwrap();
+        let mut child = scene.usual(&plant).arg("--replace").spawn().unwrap();
         if !wait_for_stray(&scene.path("out"), &mut child) {
             continue;
         }
@@ -339,7 +363,12 @@ fn a_folder_without_permission_is_said() {
     if is_root {
         command.args(["--bounding-set=-all", "--inh-caps=-all", "--reuid=65534", "--clear-groups"]);
     }
-    command.arg(program()).arg("check").arg(&plant).args(["--quiet", "--out"]).arg(out.join("report.xlsx"));
+    command
+        .arg(program())
+        .arg("check")
+        .arg(&plant)
+        .args(["--quiet", "--replace", "--out"])
+        .arg(out.join("report.xlsx"));
     let said = is_one_sentence(&command.output().unwrap());
     assert!(said.contains("no permission to write in the folder"), "{said}");
     assert_eq!(fs::read(out.join("report.xlsx")).unwrap(), b"old");
@@ -355,7 +384,7 @@ fn on_a_disk_of(kibibytes: u32, scene: &Scene, plant: &Path) -> Option<(String, 
     }
     let line = format!(
         "mount -t tmpfs -o size={kibibytes}k tmpfs \"$1\" && cd \"$1\" && mkdir data && printf old > report.xlsx && \
-         printf old > data/findings.csv; \"$0\" check \"$2\" --quiet --out report.xlsx --data data; echo \"status $?\"; \
+         printf old > data/findings.csv; \"$0\" check \"$2\" --quiet --replace --out report.xlsx --data data; echo \"status $?\"; \
          head -c 3 report.xlsx data/findings.csv; echo; find . -type f | sort"
     );
     let output =

@@ -15,7 +15,7 @@ use clampbook::report::mail::{Digest, Pace, Report, Server, compose, mailbox, se
 use clampbook::tables::policy::Mail;
 use mail_parser::{MessageParser, MimeHeaders};
 
-use run_folder::{RunFolder, policy, workbook};
+use run_folder::{RunFolder, policy, workbook, workbook_of};
 use smtp_server::{Behaviour, Drop, Security, SmtpServer, base64};
 
 const PACE: Pace = Pace {
@@ -23,6 +23,7 @@ const PACE: Pace = Pace {
     first_wait: Duration::from_millis(5),
     timeout: Duration::from_secs(10),
     message_timeout: Duration::from_secs(10),
+    deadline: Duration::from_secs(20),
 };
 
 struct Told {
@@ -56,9 +57,12 @@ fn with_root(folder: &RunFolder, server: &SmtpServer, security: &str) -> Mail {
 fn a_report_arrives_whole_on_every_kind_of_line() {
     for (security, word) in [(Security::None, "none"), (Security::StartTls, "starttls"), (Security::Tls, "tls")] {
         let folder = RunFolder::new();
-        let account = Some(("audit", "correct horse"));
+        let (account, user) = match security {
+            Security::None => (None, String::new()),
+            _ => (Some(("audit", "correct horse")), "audit".to_owned()),
+        };
         let server = SmtpServer::start(Behaviour { security, account, ..Behaviour::default() });
-        let mail = Mail { user: "audit".to_owned(), ..with_root(&folder, &server, word) };
+        let mail = Mail { user, ..with_root(&folder, &server, word) };
         let args = folder.args(&["boss@example.com", "Plant <plant@example.com>"]);
         let told = run(&folder, &args, &mail, Some("correct horse"));
         assert_eq!(told.result, Ok(0), "{word}");
@@ -131,7 +135,7 @@ fn tls_to_a_port_without_it_is_said() {
 
 #[test]
 fn a_wrong_password_is_not_tried_again() {
-    for (security, word) in [(Security::None, "none"), (Security::StartTls, "starttls"), (Security::Tls, "tls")] {
+    for (security, word) in [(Security::StartTls, "starttls"), (Security::Tls, "tls")] {
         let folder = RunFolder::new();
         let account = Some(("audit", "correct horse"));
         let server = SmtpServer::start(Behaviour { security, account, ..Behaviour::default() });
@@ -278,7 +282,7 @@ fn the_same_report_goes_to_the_same_address_once() {
     assert_eq!(run(&folder, &folder.args(&["plant@example.com"]), &mail, None).result, Ok(0));
     assert_eq!(server.seen(|seen| seen.received.len()), 2);
     assert_eq!(run(&folder, &MailArgs { again: true, ..boss.clone() }, &mail, None).result, Ok(0));
-    fs::write(folder.report(), b"PK\x03\x04 another month").unwrap();
+    fs::write(folder.report(), workbook_of(run_folder::RUN, 100)).unwrap();
     assert_eq!(run(&folder, &boss, &mail, None).result, Ok(0));
     let ids: std::collections::BTreeSet<String> = server.seen(|seen| {
         let parsed = seen.received.iter().map(|mail| MessageParser::default().parse(&mail.data).unwrap());
@@ -429,6 +433,15 @@ fn files_of_different_runs_are_not_mailed() {
     folder.write_summary(&run_folder::summary());
     fs::remove_file(folder.data().join("cleared.csv")).unwrap();
     assert_not_sent(&folder, &server, &told(&folder), "cleared.csv: there is no such file");
+    let folder = RunFolder::new();
+    let findings = folder.data().join("findings.csv");
+    // As a kill between two renames leaves it: the counts agree, the bytes are another run's.
+    let other = fs::read_to_string(&findings).unwrap().replace("310 bar", "260 bar");
+    fs::write(&findings, other).unwrap();
+    assert_not_sent(&folder, &server, &told(&folder), "findings.csv: the file is not of the run");
+    let folder = RunFolder::new();
+    fs::write(folder.report(), workbook_of("7766554433221100", 100)).unwrap();
+    assert_not_sent(&folder, &server, &told(&folder), "this workbook and the data folder are of different runs");
     fs::write(folder.report(), "no workbook").unwrap();
     assert_not_sent(&folder, &server, &told(&folder), "this is not a workbook");
 }
@@ -436,11 +449,103 @@ fn files_of_different_runs_are_not_mailed() {
 #[test]
 fn an_eml_never_replaces_an_input() {
     let folder = RunFolder::new();
-    for input in [folder.report(), folder.data().join("findings.csv")] {
+    fs::write(folder.path().join("policy.toml"), "[mail]\n").unwrap();
+    fs::write(folder.path().join("root.pem"), "root").unwrap();
+    fs::write(folder.journal(), "[]").unwrap();
+    let mail = Mail { ca_file: "root.pem".to_owned(), ..policy(25, "none") };
+    let inputs = ["policy.toml", "root.pem", "report.xlsx.sent.json"].map(|name| folder.path().join(name));
+    for input in [folder.report(), folder.data().join("findings.csv")].into_iter().chain(inputs) {
         let before = fs::read(&input).unwrap();
-        let args = MailArgs { eml: Some(input.clone()), ..folder.args(&["boss@example.com"]) };
-        let sentence = run(&folder, &args, &policy(25, "none"), None).result.unwrap_err();
+        let args = MailArgs { eml: Some(input.clone()), replace: true, ..folder.args(&["boss@example.com"]) };
+        let sentence = run(&folder, &args, &mail, None).result.unwrap_err();
         assert!(sentence.contains("this is the input"), "{sentence}");
         assert_eq!(fs::read(&input).unwrap(), before);
     }
+}
+
+#[test]
+fn an_eml_replaces_only_an_eml_of_its_own_unasked() {
+    let folder = RunFolder::new();
+    let file = folder.path().join("note.eml");
+    let mut args = MailArgs { eml: Some(file.clone()), ..folder.args(&["boss@example.com"]) };
+    fs::write(&file, "From: me\n\nkept").unwrap();
+    let sentence = run(&folder, &args, &policy(25, "none"), None).result.unwrap_err();
+    assert!(sentence.contains("not written by clampbook") && sentence.contains("--replace"), "{sentence}");
+    assert_eq!(fs::read_to_string(&file).unwrap(), "From: me\n\nkept");
+    args.replace = true;
+    assert_eq!(run(&folder, &args, &policy(25, "none"), None).result, Ok(0));
+    args.replace = false;
+    assert_eq!(run(&folder, &args, &policy(25, "none"), None).result, Ok(0));
+}
+
+/// A server that takes the line and then only sends what it is given, again and again.
+fn endless(bytes: &'static [u8], pause: Duration) -> u16 {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    std::thread::spawn(move || {
+        use std::io::Write;
+        for stream in listener.incoming() {
+            let mut stream = stream.unwrap();
+            while stream.write_all(bytes).is_ok() {
+                std::thread::sleep(pause);
+            }
+        }
+    });
+    port
+}
+
+#[test]
+fn a_server_without_end_is_left() {
+    let cases = [
+        (endless(&[b'x'; 4096], Duration::ZERO), "says more than a mail server may"),
+        (endless(b"220-wait\r\n", Duration::from_millis(20)), "did not come to an end in time"),
+    ];
+    for (port, expected) in cases {
+        let folder = RunFolder::new();
+        let mail = policy(port, "none");
+        let pace = Pace { deadline: Duration::from_millis(1500), ..PACE };
+        let args = folder.args(&["boss@example.com"]);
+        let sentence = run_with(&args, &mail, folder.path(), None, &pace, &mut Vec::new()).unwrap_err().to_string();
+        assert!(sentence.contains(expected), "{sentence}");
+        assert!(!folder.journal().exists(), "no server took it");
+    }
+}
+
+#[test]
+fn a_password_does_not_cross_an_open_line() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour { account: Some(("audit", "correct horse")), ..Behaviour::default() });
+    let mail = Mail { user: "audit".to_owned(), ..policy(server.port, "none") };
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, Some("correct horse"));
+    assert_not_sent(&folder, &server, &told, "user is given with security 'none'");
+    assert_eq!(server.seen(|seen| seen.connections), 0);
+}
+
+#[test]
+fn a_send_that_was_begun_and_never_ended_is_not_repeated_unasked() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let mail = policy(server.port, "none");
+    let boss = folder.args(&["boss@example.com"]);
+    assert_eq!(run(&folder, &boss, &mail, None).result, Ok(0));
+    // What a run leaves that is killed between the server's answer and its own note.
+    let journal = fs::read_to_string(folder.journal()).unwrap();
+    assert!(journal.contains("\"sent\""), "{journal}");
+    fs::write(folder.journal(), journal.replace("\"sent\"", "\"begun\"")).unwrap();
+    let sentence = run(&folder, &boss, &mail, None).result.unwrap_err();
+    assert!(sentence.contains("it may have arrived") && sentence.contains("--again"), "{sentence}");
+    assert_eq!(server.seen(|seen| seen.received.len()), 1);
+}
+
+#[test]
+fn two_runs_do_not_send_one_report_at_once() {
+    let folder = RunFolder::new();
+    let server = SmtpServer::start(Behaviour::default());
+    let mail = policy(server.port, "none");
+    let held = fs::File::open(folder.report()).unwrap();
+    held.lock().unwrap();
+    let told = run(&folder, &folder.args(&["boss@example.com"]), &mail, None);
+    assert_not_sent(&folder, &server, &told, "another run is sending this report now");
+    drop(held);
+    assert_eq!(run(&folder, &folder.args(&["boss@example.com"]), &mail, None).result, Ok(0));
 }

@@ -195,7 +195,7 @@ pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unass
     let about = About {
         subject: Subject::Station,
         place: CircuitKey::default(),
-        position: &station.name,
+        position: &station.station,
         part_no: "",
         origin: station.origin,
     };

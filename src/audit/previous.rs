@@ -65,6 +65,14 @@ impl Previous {
             std::io::ErrorKind::NotFound => PreviousError::NoFindings(folder.to_owned()),
             _ => PreviousError::Unreadable { path: path.clone(), why: error.to_string() },
         })?;
+        Self::of(path, file)
+    }
+
+    /// The same from a `findings.csv` that is open; `path` names it in sentences.
+    ///
+    /// # Errors
+    /// Where it has other columns or can't be read: a sentence.
+    pub fn of(path: PathBuf, file: File) -> Result<Self, PreviousError> {
         let mut previous = Self { path, file, seen: HashMap::new() };
         let mut seen = HashMap::new();
         previous.each_row(|row| {

@@ -51,7 +51,7 @@ pub fn trapped_oil(scope: &Scope, clamp: &SideFigures) -> Result<TrappedOil, Str
             thermal_expansion: fluid.thermal_expansion,
             free_air: fluid.free_air,
         },
-        metal_expansion: scope.plant.policy.metal_expansion,
+        metal_expansion: scope.plant.policy.metal.linear_expansion,
         gas: scope.plant.policy.gas.into(),
         charge_pressure,
         charge_temperature,

@@ -7,8 +7,9 @@ mod listed;
 pub mod outputs;
 mod sweeping;
 
+use std::collections::BTreeMap;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 
@@ -23,7 +24,9 @@ use crate::circuit::roster::Roster;
 use crate::circuit::waiving::Waiving;
 use crate::read::Lists;
 use crate::remedy::search::Searching;
+use crate::report::run_folder::{RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
+use crate::report::whole_file::Inputs;
 use crate::tables::plant::Plant;
 use crate::tables::words::Kind;
 
@@ -48,23 +51,25 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let today = chrono::Local::now().date_naive();
     let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
     let (plant, lists) = (reading.plant, reading.lists);
-    let previous = args.previous.as_deref().map(Previous::load).transpose()?;
-    let inputs = input_paths(args, &plant);
-    let mut outputs = Outputs::open(args, &inputs, previous.is_some())?;
+    let (previous, run) = previous_of(args, &plant)?;
+    let inputs = inputs_of(args, &plant);
+    let mut outputs = Outputs::open(args, &inputs, previous.is_some(), run)?;
     let with_curves = outputs.keeps_audits();
     let swept = on_ground(&plant, &lists, with_curves, |searching| {
         searching.settles_only = args.no_remedies;
         let harvest = sweeping::sweep_all(args, searching, previous.as_ref(), &mut outputs)?;
         match args.shard {
-            Some(shard) => Ok(Swept::Part(Box::new(part_state(args, shard, &plant, harvest, previous.is_some())?))),
+            Some(shard) => Ok(Swept::Part(Box::new(part_state(args, shard, &plant, harvest, &outputs)?))),
             None => Ok(Swept::Whole(Box::new(finish::found(searching, harvest, previous.as_ref())?))),
         }
     })?;
     match swept {
         Swept::Whole(found) => conclude(args, *found, plant, &lists, previous.as_ref(), outputs, out),
         Swept::Part(state) => {
-            outputs.write_part(&state)?;
-            writeln!(out, "Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of)?;
+            lists.unchanged()?;
+            let said = format!("Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of);
+            outputs.write_part(*state)?;
+            say(out, &said);
             Ok(CONFORMS)
         }
     }
@@ -77,11 +82,40 @@ enum Swept {
     Part(Box<ShardState>),
 }
 
-/// Files that no output may take the place of.
+/// The earlier run to compare with, and this run's id.
+///
+/// # Errors
+/// Where the earlier run's folder can't be used, or holds files of different runs.
+pub fn previous_of(args: &CheckArgs, plant: &Plant) -> Result<(Option<Previous>, String)> {
+    let Some(folder) = &args.previous else { return Ok((None, run_id(plant, None, !args.no_remedies))) };
+    let earlier = RunFolder::open(folder).context("--previous")?;
+    let file = earlier.file("findings.csv").context("--previous")?;
+    let id = run_id(plant, earlier.summary.files.get("findings.csv").map(String::as_str), !args.no_remedies);
+    Ok((Some(Previous::of(folder.join("findings.csv"), file)?), id))
+}
+
+/// What no output may take the place of: everything that the command reads.
 #[must_use]
-pub fn input_paths(args: &CheckArgs, plant: &Plant) -> Vec<PathBuf> {
-    let of_folder = plant.sources.iter().map(|source| args.plant.join(&source.file));
-    of_folder.chain([args.plant.clone()]).chain(args.policy.clone()).filter(|path| path.is_file()).collect()
+pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
+    let root = if args.plant.is_file() { args.plant.parent().unwrap_or(Path::new("")) } else { &args.plant };
+    let policy = args.policy.clone().unwrap_or_else(|| root.join("policy.toml"));
+    let mut inputs = Inputs::of(plant.sources.iter().map(|source| root.join(&source.file)));
+    inputs.add_file(&args.plant);
+    if !plant.policy.mail.ca_file.is_empty() {
+        inputs.add_file(&policy.parent().unwrap_or(Path::new("")).join(&plant.policy.mail.ca_file));
+    }
+    inputs.add_file(&policy);
+    inputs.add_folder(&args.plant.join("lists"));
+    if let Some(previous) = &args.previous {
+        inputs.add_folder(previous);
+    }
+    inputs
+}
+
+/// Tells the user something that is no output: a closed pipe or a full disk behind it changes
+/// neither the files nor the exit status.
+pub fn say(out: &mut dyn Write, text: &str) {
+    let _ = writeln!(out, "{text}");
 }
 
 fn part_state(
@@ -89,7 +123,7 @@ fn part_state(
     shard: Shard,
     plant: &Plant,
     harvest: Harvest,
-    has_previous: bool,
+    outputs: &Outputs,
 ) -> Result<ShardState> {
     let absolute = |path: &PathBuf| {
         std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", path.display()))
@@ -104,7 +138,9 @@ fn part_state(
         date,
         policy_hash,
         sources: ShardState::source_hashes(plant),
-        has_previous,
+        has_previous: outputs.has_previous(),
+        run: outputs.run().to_owned(),
+        files: BTreeMap::new(),
         usage: harvest.usage.kept(plant),
         matches: harvest.matches,
         counts: harvest.counts,
@@ -131,15 +167,13 @@ pub fn conclude(
     found.complete_sources(&mut plant);
     let mut audit = found.into_audit(plant, previous, lists, outputs.keeps_audits())?;
     let applied = applying::apply(args, &mut audit, lists)?;
+    // The last reading is done: the report certifies the bytes that it used.
+    lists.unchanged()?;
     let status = status_of(&audit);
     let history = outputs.write(args, &audit)?;
-    writeln!(out, "{}", summary_line(&audit))?;
-    if let Some(applied) = applied {
-        writeln!(out, "{}", applied.commit()?)?;
-    }
-    if let Some(warning) = history {
-        writeln!(out, "{warning}")?;
-    }
+    let applied = applied.map(applying::Applied::commit).transpose()?;
+    say(out, &summary_line(&audit));
+    applied.iter().chain(&history).for_each(|text| say(out, text));
     // To give back very much memory takes long, and the process may end before it is done.
     let _ = std::thread::Builder::new().spawn(move || drop(audit));
     Ok(status)

@@ -12,8 +12,8 @@ use lettre::Message;
 use lettre::message::Mailbox;
 use lettre::message::header::MessageId;
 
-use crate::report::mail::{Digest, Journal, Pace, Report, SendError, Server, compose, mailbox, send};
-use crate::report::whole_file::{OutputError, WholeFile, refuse_inputs, shown};
+use crate::report::mail::{ComposeError, Digest, Journal, Pace, Report, SendError, Server, compose, mailbox, send};
+use crate::report::whole_file::{Inputs, Mark, OutputError, WholeFile, refuse_foreign, shown};
 use crate::tables::policy::Mail;
 
 /// The only place that a password may stand in.
@@ -38,6 +38,9 @@ pub struct MailArgs {
     /// Send it once more to those who have it
     #[arg(long)]
     pub again: bool,
+    /// Write --eml over a file that clampbook did not write, too
+    #[arg(long)]
+    pub replace: bool,
     /// The policy with the [mail] section; else policy.toml beside the report, beside or in the
     /// --data folder, or in the current folder
     #[arg(long, value_name = "FILE")]
@@ -84,21 +87,36 @@ pub fn run_with(
     let to = args.to.iter().map(|text| mailbox("--to", text)).collect::<Result<Vec<Mailbox>, _>>()?;
     let report = Report::load(&args.report)?;
     let digest = Digest::load(&args.data)?;
+    if report.run != digest.summary.run {
+        return Err(ComposeError::OtherRun(args.report.clone()).into());
+    }
     let now = SystemTime::now();
     let message = compose(&digest, &report, &from, &to, now)?;
     match &args.eml {
-        Some(file) => write_eml(args, file, &message, out),
+        Some(file) => write_eml(args, file, &message, (mail, base), out),
         None => deliver(args, &report, &to, &message, now, &Line { mail, base, password, pace }, out),
     }
 }
 
-fn write_eml(args: &MailArgs, file: &Path, message: &Message, out: &mut dyn Write) -> Result<u8> {
-    let inputs = ["summary.json", "findings.csv", "cleared.csv", "circuits.csv"].map(|name| args.data.join(name));
-    refuse_inputs(file, &[std::slice::from_ref(&args.report), inputs.as_slice()].concat())?;
+fn write_eml(
+    args: &MailArgs,
+    file: &Path,
+    message: &Message,
+    (mail, base): (&Mail, &Path),
+    out: &mut dyn Write,
+) -> Result<u8> {
+    let mut inputs = Inputs::of([args.report.clone(), Journal::path_of(&args.report)]);
+    inputs.add_folder(&args.data);
+    args.policy_file().iter().for_each(|policy| inputs.add_file(policy));
+    if !mail.ca_file.is_empty() {
+        inputs.add_file(&base.join(&mail.ca_file));
+    }
+    inputs.refuse(file)?;
+    refuse_foreign(file, Mark::Near("User-Agent: clampbook "), args.replace)?;
     let mut eml = WholeFile::create(file)?;
     eml.write_all(&message.formatted()).map_err(|error| OutputError::from_io(file, error))?;
     eml.commit()?;
-    writeln!(out, "{}: the message was written. Nothing was sent.", shown(file))?;
+    let _ = writeln!(out, "{}: the message was written. Nothing was sent.", shown(file));
     Ok(0)
 }
 
@@ -120,7 +138,7 @@ fn deliver(
     out: &mut dyn Write,
 ) -> Result<u8> {
     let server = Server::of(line.mail, line.password, line.base)?;
-    let journal = Journal::open(&args.report, args.again)?;
+    let mut journal = Journal::open(&args.report, args.again)?;
     if !args.again {
         journal.refuse_again(report, to)?;
     }
@@ -129,13 +147,19 @@ fn deliver(
         let _ = writeln!(out, "{error} The next try is in {} s.", pause.as_secs());
         thread::sleep(pause);
     };
-    let receipt = send(message, &server, line.pace, &mut wait)?;
     let id = message.headers().get::<MessageId>().map_or_else(String::new, |id| id.as_ref().to_owned());
     let sent_at = DateTime::<Utc>::from(now).to_rfc3339_opts(SecondsFormat::Secs, true);
-    journal
-        .note(report, to, sent_at, id)
-        .context("The mail was sent, but that could not be noted: a second send will not be refused")?;
+    journal.begin(report, to, sent_at, id)?;
+    let receipt = match send(message, &server, line.pace, &mut wait) {
+        Ok(receipt) => receipt,
+        Err(error) => {
+            // Where this can't be noted the next run says that it may have arrived.
+            let _ = journal.end(false);
+            return Err(error.into());
+        }
+    };
+    journal.end(true).context("The mail was sent, but that could not be noted: a second send will not be refused")?;
     let names: Vec<String> = to.iter().map(|mailbox| mailbox.email.to_string()).collect();
-    writeln!(out, "Sent to {} ({}).", names.join(", "), receipt.answer)?;
+    let _ = writeln!(out, "Sent to {} ({}).", names.join(", "), receipt.answer);
     Ok(0)
 }

@@ -7,9 +7,8 @@ use anyhow::{Result, bail};
 use clap::Args;
 
 use crate::audit::harvest::Harvest;
-use crate::audit::previous::Previous;
 use crate::cli::check::outputs::Outputs;
-use crate::cli::check::{CheckArgs, conclude, finish, input_paths, on_ground};
+use crate::cli::check::{CheckArgs, conclude, finish, inputs_of, on_ground, previous_of};
 use crate::report::shard::{KeptRemedy, ShardState, check_parts};
 use crate::tables::plant::Plant;
 
@@ -31,6 +30,9 @@ pub struct MergeArgs {
     /// Append this run to a history file
     #[arg(long, value_name = "FILE.csv")]
     pub history: Option<PathBuf>,
+    /// Write over files that clampbook did not write, too
+    #[arg(long)]
+    pub replace: bool,
 }
 
 /// Joins the parts; the rules over the whole plant are evaluated here.
@@ -55,8 +57,13 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
     if ShardState::source_hashes(&plant) != first.sources || policy_hash != first.policy_hash {
         bail!("{}: the plant's files or its policy are not those that the parts read.", check.plant.display());
     }
-    let previous = args.previous.as_deref().map(Previous::load).transpose()?;
-    let mut outputs = Outputs::open(&check, &input_paths(&check, &plant), previous.is_some())?;
+    let (previous, id) = previous_of(&check, &plant)?;
+    if id != first.run {
+        bail!("The parts were compared with another earlier run than --previous names; merge them with theirs.");
+    }
+    let mut inputs = inputs_of(&check, &plant);
+    args.parts.iter().for_each(|part| inputs.add_folder(part));
+    let mut outputs = Outputs::open(&check, &inputs, previous.is_some(), id)?;
     let (harvest, remedies) = joined(&plant, states);
     outputs.join_parts(&args.parts, remedies, &mut |row| {
         if let Some(previous) = &previous {
@@ -79,6 +86,7 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         only: None,
         cards: None,
         apply_remedies: None,
+        replace: args.replace,
         no_remedies: false,
         parquet: false,
         shard: None,

@@ -3,16 +3,11 @@
 
 use crate::physics::unit::{Unit, UnitSystem, Usage};
 use crate::tables::column::Table;
-use crate::tables::plant::Plant;
-use crate::tables::policy::Policy;
+use crate::tables::origin::Origin;
 
 use super::cell::{CellRef, Cells, Is, is_blank};
-use super::error::ReadError;
-use super::folder::{Role, entries};
 use super::header::{Layout, LayoutColumn, dimension_of};
-use super::load;
-use super::number::{Numeral, Rule};
-use super::text_file::Room;
+use super::number::{ColumnStyle, Numeral};
 
 /// A column with what a reader needs to read it again by itself.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,10 +21,19 @@ pub struct GivenColumn {
 /// A row below the header.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GivenRow {
-    /// As a spreadsheet shows it.
-    pub number: u32,
+    pub origin: Origin,
     /// As many as there are columns, unless the file itself has more or fewer.
     pub cells: Vec<String>,
+}
+
+/// How the text of a cell is kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum CellText {
+    /// To be shown beside its file; a row that is too short is filled up.
+    AsItStands,
+    /// To be read again by itself: a number that only its sheet or column made clear is written
+    /// clearly, and a row that is too short stays so.
+    ClearByItself,
 }
 
 /// A table of one file or sheet; title, units and total rows are left out.
@@ -79,43 +83,27 @@ fn given_column(column: &LayoutColumn) -> GivenColumn {
     GivenColumn { text, name, unit: column.unit }
 }
 
-pub(crate) fn given_row(layout: &Layout, row: &impl Cells, number: u32) -> GivenRow {
+pub(crate) fn given_row(layout: &Layout, row: &impl Cells, origin: Origin, text: CellText) -> GivenRow {
     let (first, width) = (layout.first, layout.width());
-    let end = if row.is_text() { row.count() } else { row.count().max(first + width) };
-    let mut cells: Vec<String> =
-        (first..end).map(|index| given_cell(layout.columns.get(index - first), row.cell(index))).collect();
+    let stays_short = row.is_text() && text == CellText::ClearByItself;
+    let end = if stays_short { row.count() } else { row.count().max(first + width) };
+    let cell = |index: usize| match text {
+        CellText::AsItStands => row.cell(index).text.to_owned(),
+        CellText::ClearByItself => cleared(layout.columns.get(index - first), row.cell(index)),
+    };
+    let mut cells: Vec<String> = (first..end).map(cell).collect();
     while cells.len() > width && cells.last().is_some_and(|text| is_blank(text)) {
         cells.pop();
     }
-    GivenRow { number, cells }
+    GivenRow { origin, cells }
 }
 
 /// A cell's text; a number that only its sheet or column made clear is written clearly.
-fn given_cell(column: Option<&LayoutColumn>, cell: CellRef) -> String {
-    let rule = match (cell.is, column.filter(|column| column.is_numeric())) {
-        (Is::Number(_), Some(_)) => Rule { style: Some(super::number::Style::Point), point_is_doubtful: false },
-        (_, Some(column)) => column.rule,
+fn cleared(column: Option<&LayoutColumn>, cell: CellRef) -> String {
+    let numbers = match (cell.is, column.filter(|column| column.is_numeric())) {
+        (Is::Number(_), Some(_)) => ColumnStyle { style: Some(super::number::Style::Point), point_is_doubtful: false },
+        (_, Some(column)) => column.numbers,
         _ => return cell.text.to_owned(),
     };
-    Numeral::scan(cell.text).and_then(|numeral| numeral.cleared(rule)).unwrap_or_else(|| cell.text.to_owned())
-}
-
-/// Every table of a plant but the lists, read once more.
-///
-/// # Errors
-/// Where a file can't be read any more.
-pub fn tables(path: &std::path::Path, plant: &Plant) -> Result<Vec<GivenTable>, ReadError> {
-    let policy: &Policy = &plant.policy;
-    let mut all = Vec::new();
-    for entry in entries(path)? {
-        if !matches!(entry.role, Role::WholePlant | Role::Table(_)) || entry.role == Role::Table(Table::Lists) {
-            continue;
-        }
-        for (source, grid) in load::grids(&entry, policy, &Room::default())? {
-            let mut table = GivenTable::of(&source.file, &source.sheet, &grid.layout);
-            table.rows = grid.rows.iter().map(|row| given_row(&grid.layout, row, row.number)).collect();
-            all.push(table);
-        }
-    }
-    Ok(all)
+    Numeral::scan(cell.text).and_then(|numeral| numeral.cleared(numbers)).unwrap_or_else(|| cell.text.to_owned())
 }

@@ -9,8 +9,6 @@ use std::io::{BufReader, Cursor, Read, Write};
 use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
-use super::package::is_sheet;
-
 /// Kinds of records, by the names of the source.
 mod kind {
     pub(super) const ROW_HEAD: u16 = 0;
@@ -27,13 +25,13 @@ mod kind {
 /// Bytes of a cell's column and format, before its value.
 const CELL_HEAD: usize = 8;
 
-struct Record {
+struct BinaryRecord {
     kind: u16,
     body: Vec<u8>,
 }
 
 /// Reads the next record; `None` at the end, or where the part breaks off.
-fn next_record(part: &mut impl Read) -> Option<Record> {
+fn next_record(part: &mut impl Read) -> Option<BinaryRecord> {
     let mut byte = || {
         let mut one = [0_u8];
         part.read_exact(&mut one).ok().map(|()| u32::from(one[0]))
@@ -50,10 +48,10 @@ fn next_record(part: &mut impl Read) -> Option<Record> {
     }
     let mut body = Vec::new();
     part.take(u64::from(length)).read_to_end(&mut body).ok()?;
-    (body.len() as u64 == u64::from(length)).then_some(Record { kind: u16::try_from(kind).ok()?, body })
+    (body.len() as u64 == u64::from(length)).then_some(BinaryRecord { kind: u16::try_from(kind).ok()?, body })
 }
 
-fn write_record(to: &mut impl Write, record: &Record) -> std::io::Result<()> {
+fn write_record(to: &mut impl Write, record: &BinaryRecord) -> std::io::Result<()> {
     let digit = |number: usize| u8::try_from(number & 0x7f).unwrap_or_default();
     let kind = usize::from(record.kind);
     if kind < 0x80 {
@@ -76,7 +74,7 @@ const fn is_passed_over(kind: u16) -> bool {
 }
 
 /// A record as a plain cell where it is one; `column` is that of the cell before it.
-fn plain(mut record: Record, column: &mut Option<u32>) -> Record {
+fn plain(mut record: BinaryRecord, column: &mut Option<u32>) -> BinaryRecord {
     match record.kind {
         kind::ROW_HEAD => *column = None,
         short @ kind::SHORT_BLANK..=kind::SHORT_SHARED_TEXT => {
@@ -98,6 +96,11 @@ fn plain(mut record: Record, column: &mut Option<u32>) -> Record {
         _ => {}
     }
     record
+}
+
+/// Whether a part of a workbook is a sheet.
+pub(super) fn is_sheet(part: &str) -> bool {
+    part.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/'))
 }
 
 /// The number of texts that cells share.
@@ -150,7 +153,7 @@ fn rewritten(bytes: &[u8]) -> zip::result::ZipResult<Option<Vec<u8>>> {
 mod tests {
     use super::*;
 
-    fn there_and_back(record: &Record) -> Record {
+    fn there_and_back(record: &BinaryRecord) -> BinaryRecord {
         let mut bytes = Vec::new();
         write_record(&mut bytes, record).unwrap();
         next_record(&mut bytes.as_slice()).unwrap()
@@ -159,7 +162,7 @@ mod tests {
     #[test]
     fn records_are_written_as_they_are_read() {
         for (kind, length) in [(0, 0), (7, 12), (0x7f, 0x7f), (0x80, 0x80), (0x186, 20_000), (0x3fff, 70_000)] {
-            let record = there_and_back(&Record { kind, body: vec![5; length] });
+            let record = there_and_back(&BinaryRecord { kind, body: vec![5; length] });
             assert_eq!((record.kind, record.body), (kind, vec![5; length]));
         }
         assert!(next_record(&mut [7_u8, 12, 0].as_slice()).is_none());
@@ -169,7 +172,7 @@ mod tests {
     fn short_cells_stand_right_of_the_cell_before_them() {
         let mut column = None;
         let mut cell = |kind: u16, body: &[u8]| {
-            let record = plain(Record { kind, body: body.to_vec() }, &mut column);
+            let record = plain(BinaryRecord { kind, body: body.to_vec() }, &mut column);
             (record.kind, record.body)
         };
         assert_eq!(cell(7, &[2, 0, 0, 0, 1, 0, 0, 0, 9, 0, 0, 0]).0, 7);
@@ -183,9 +186,10 @@ mod tests {
 
     #[test]
     fn faults_of_formulas_and_formatted_text_are_plain_cells() {
-        let fault = plain(Record { kind: 11, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 0x07, 0, 0] }, &mut None);
+        let fault = plain(BinaryRecord { kind: 11, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 0x07, 0, 0] }, &mut None);
         assert_eq!((fault.kind, fault.body[8]), (3, 0x07));
-        let rich = plain(Record { kind: 62, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 65, 0] }, &mut None);
+        let rich =
+            plain(BinaryRecord { kind: 62, body: vec![4, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 65, 0] }, &mut None);
         assert_eq!((rich.kind, rich.body), (6, vec![4, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 65, 0]));
     }
 }

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use unicode_normalization::UnicodeNormalization;
 
 use crate::tables::circuit::Name;
+use crate::tables::escaped::escaped;
 
 /// What a cell is besides its text.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -65,6 +66,10 @@ pub(crate) trait Cells {
     fn is_plain(&self) -> bool {
         false
     }
+    /// Whether text stands after the quote that closes a cell: nobody can tell what was meant.
+    fn has_stray_text(&self) -> bool {
+        false
+    }
     /// Whether its first cells are known to be those of the row before and to hold something.
     fn repeats_head(&self) -> bool {
         false
@@ -89,6 +94,7 @@ enum Held {
         all: Box<str>,
         ends: Box<[u32]>,
         is_plain: bool,
+        has_stray_text: bool,
     },
 }
 
@@ -126,6 +132,10 @@ impl Cells for GridRow {
     fn is_plain(&self) -> bool {
         matches!(self.held, Held::Text { is_plain: true, .. })
     }
+
+    fn has_stray_text(&self) -> bool {
+        matches!(self.held, Held::Text { has_stray_text: true, .. })
+    }
 }
 
 impl GridRow {
@@ -143,7 +153,15 @@ impl GridRow {
             ends.push(u32::try_from(all.len()).unwrap_or(u32::MAX));
         }
         let is_plain = is_plain(&all);
-        Self { number, held: Held::Text { all: all.into(), ends: ends.into(), is_plain } }
+        Self { number, held: Held::Text { all: all.into(), ends: ends.into(), is_plain, has_stray_text: false } }
+    }
+
+    /// The row of a text table, saying whether text stands after a closing quote.
+    pub(crate) fn with_stray_text(mut self, is_there: bool) -> Self {
+        if let Held::Text { has_stray_text, .. } = &mut self.held {
+            *has_stray_text = is_there;
+        }
+        self
     }
 
     /// The cells of a row of a sheet; `None` where it is of a text.
@@ -152,6 +170,27 @@ impl GridRow {
             Held::Sheet(cells) => Some(cells),
             Held::Text { .. } => None,
         }
+    }
+
+    /// Puts another content into a cell, wherever the row is kept.
+    pub(crate) fn put(&mut self, index: usize, cell: SheetCell) {
+        let texts: Vec<Name> = match &mut self.held {
+            Held::Sheet(cells) => {
+                if cells.len() <= index {
+                    cells.resize(index + 1, SheetCell::default());
+                }
+                if let Some(place) = cells.get_mut(index) {
+                    *place = cell;
+                }
+                return;
+            }
+            Held::Text { ends, .. } => {
+                let count = ends.len();
+                let own = |at: usize| if at == index { cell.text.clone() } else { Name::from(self.cell(at).text) };
+                (0..count).map(own).collect()
+            }
+        };
+        *self = Self::of_texts(self.number, texts.iter().map(Name::as_str)).with_stray_text(self.has_stray_text());
     }
 
     /// Its cells that hold something, for a note.
@@ -177,12 +216,13 @@ pub(crate) fn shown(row: &impl Cells) -> String {
     shortened(&held.join(" | "))
 }
 
-/// Text short enough for a sentence, without signs that no file may hold.
+/// Text short enough for a sentence, in one line.
 pub(crate) fn shortened(text: &str) -> String {
     const MOST: usize = 200;
-    let plain = |letter: char| if letter.is_control() && !letter.is_whitespace() { '\u{fffd}' } else { letter };
-    let kept = text.chars().take(MOST).map(plain);
-    if text.chars().nth(MOST).is_none() { kept.collect() } else { kept.chain(['…']).collect() }
+    match text.char_indices().nth(MOST) {
+        None => escaped(text).into_owned(),
+        Some((end, _)) => escaped(text.get(..end).unwrap_or_default()).into_owned() + "…",
+    }
 }
 
 /// What stands around a cell's text without being of it.
@@ -241,6 +281,6 @@ mod tests {
     #[test]
     fn a_long_text_is_shortened_for_a_sentence() {
         assert_eq!(shortened(&"x".repeat(300)).chars().count(), 201);
-        assert_eq!(shortened("sho\0rt"), "sho\u{fffd}rt");
+        assert_eq!(shortened("sho\0rt"), "sho\\u{0}rt");
     }
 }

@@ -5,6 +5,7 @@ use crate::tables::policy::Bounds;
 use super::bounds::{at_most, grouped};
 use super::cell::{GridRow, SheetCell};
 use super::error::ReadError;
+use super::open_document::Merged;
 use super::package::MOST_CELLS;
 
 /// One sheet: its rows that hold something.
@@ -12,6 +13,8 @@ use super::package::MOST_CELLS;
 pub(crate) struct Sheet {
     pub name: String,
     pub rows: Vec<GridRow>,
+    /// Cells that stand for more rows than one.
+    pub merged: Vec<Merged>,
     pub remarks: Vec<String>,
 }
 
@@ -21,16 +24,30 @@ pub(super) struct Collector<'a> {
     sheets: Vec<Sheet>,
     /// Room taken by the rows, blank cells too.
     cells: u64,
+    /// Bytes of the cells' texts.
+    text: u64,
 }
 
 impl<'a> Collector<'a> {
     pub(super) const fn new(file: &'a str, bounds: &'a Bounds) -> Self {
-        Self { file, bounds, sheets: Vec::new(), cells: 0 }
+        Self { file, bounds, sheets: Vec::new(), cells: 0, text: 0 }
     }
 
     pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
         let hidden = is_hidden.then(|| "The sheet is hidden; it was read.".to_owned());
-        self.sheets.push(Sheet { name: name.to_owned(), rows: Vec::new(), remarks: hidden.into_iter().collect() });
+        self.sheets.push(Sheet {
+            name: name.to_owned(),
+            rows: Vec::new(),
+            merged: Vec::new(),
+            remarks: hidden.into_iter().collect(),
+        });
+    }
+
+    /// Adds cells of the sheet in work that are merged over rows.
+    pub(super) fn merge(&mut self, merged: impl Iterator<Item = Merged>) {
+        if let Some(sheet) = self.sheets.last_mut() {
+            sheet.merged.extend(merged);
+        }
     }
 
     pub(super) fn put(&mut self, row: u32, column: u32, cell: SheetCell) -> Result<(), ReadError> {
@@ -39,6 +56,15 @@ impl<'a> Collector<'a> {
         }
         let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
         within(self.file, &sheet.name, (row, column), &cell, self.bounds)?;
+        self.text += cell.text.len() as u64;
+        let most = self.bounds.memory_mib;
+        if self.text > most << 20 {
+            return Err(ReadError::new(format!(
+                "{}: the texts of its cells come to more than the {} MiB that [bounds] memory_mib of the policy allows.",
+                self.file,
+                grouped(most)
+            )));
+        }
         let number = row.saturating_add(1);
         if sheet.rows.last().is_none_or(|last| last.number != number) {
             sheet.rows.push(GridRow::on_sheet(number));
@@ -80,6 +106,12 @@ fn within(file: &str, sheet: &str, at: (u32, u32), cell: &SheetCell, bounds: &Bo
     at_most(&place, "a cell stands in column", column, bounds.columns, "", "columns")?;
     at_most(&place, "a cell stands in row", row, bounds.rows, "", "rows")?;
     at_most(&place, "a cell has", length, bounds.cell_chars, " characters", "cell_chars")
+}
+
+/// A sheet's number as text, with the fifteen digits that spreadsheets show.
+pub(super) fn number_text(number: f64) -> String {
+    let rounded: f64 = format!("{number:.14e}").parse().unwrap_or(number);
+    if rounded == 0.0 { "0".to_owned() } else { format!("{rounded}") }
 }
 
 fn set(cells: &mut Vec<SheetCell>, column: usize, cell: SheetCell) {

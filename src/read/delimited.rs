@@ -2,7 +2,7 @@
 
 use memchr::{memchr, memchr2, memrchr, memrchr2};
 
-use super::cell::{CellRef, Cells, Is, is_plain};
+use super::cell::{CellRef, Cells, Is, is_blank, is_plain};
 
 /// The signs that may part cells, the likeliest first.
 pub(crate) const DELIMITERS: [u8; 4] = [b',', b';', b'\t', b'|'];
@@ -107,12 +107,15 @@ struct Span {
 pub(crate) struct RowSplit {
     spans: Vec<Span>,
     scratch: String,
+    /// Whether something stands between a closing quote and the next separator.
+    has_stray_text: bool,
 }
 
 impl RowSplit {
     fn clear(&mut self) {
         self.spans.clear();
         self.scratch.clear();
+        self.has_stray_text = false;
     }
 
     fn push(&mut self, start: usize, end: usize) {
@@ -122,6 +125,7 @@ impl RowSplit {
     /// Keeps the first cells of a row without quotes.
     fn keep(&mut self, cells: usize) {
         self.spans.truncate(cells);
+        self.has_stray_text = false;
     }
 
     /// Adds the cells from `cell` on up to the line feed that ends their row, none of them quoted;
@@ -210,9 +214,14 @@ impl RowSplit {
                 self.scratch.push_str(piece);
             }
             self.scratch.push_str(tail);
+            self.has_stray_text |= !is_blank(tail);
             self.spans.push(Span { start: from, end: self.scratch.len(), in_scratch: true });
         }
         cell_end
+    }
+
+    pub(crate) const fn has_stray_text(&self) -> bool {
+        self.has_stray_text
     }
 
     /// The texts of all cells; `text` is what was split.
@@ -255,6 +264,10 @@ impl Cells for TextRow<'_> {
 
     fn is_plain(&self) -> bool {
         self.is_plain
+    }
+
+    fn has_stray_text(&self) -> bool {
+        self.split.has_stray_text()
     }
 
     fn repeats_head(&self) -> bool {

@@ -92,7 +92,10 @@ pub(crate) fn decoded(bytes: Vec<u8>, encoding: Encoding) -> String {
             .map(|letter| if ('\u{80}'..='\u{9f}').contains(&letter) { '\u{fffd}' } else { letter })
             .collect(),
     };
-    text.strip_prefix('\u{feff}').map_or_else(|| text.clone(), str::to_owned)
+    match text.strip_prefix('\u{feff}') {
+        Some(rest) => rest.to_owned(),
+        None => text,
+    }
 }
 
 #[cfg(test)]

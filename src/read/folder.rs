@@ -3,8 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use crate::tables::column::Table;
+use crate::tables::policy::Policy;
 
-use super::error::ReadError;
+use super::cell::clean;
+use super::error::{Problems, ReadError};
+use super::parquet_file::PARQUET_ENDING;
 use super::sheet::WORKBOOK_ENDINGS;
 
 /// Endings of text files.
@@ -29,6 +32,8 @@ pub(crate) struct Entry {
     pub name: String,
     pub path: PathBuf,
     pub role: Role,
+    /// The sheet that holds the table, where the policy names it.
+    pub sheet: String,
 }
 
 impl Entry {
@@ -49,6 +54,10 @@ fn is_text(ending: &str) -> bool {
     TEXT_ENDINGS.contains(&ending)
 }
 
+fn is_table(ending: &str) -> bool {
+    is_text(ending) || is_workbook(ending) || ending == PARQUET_ENDING
+}
+
 fn is_workbook(ending: &str) -> bool {
     WORKBOOK_ENDINGS.contains(&ending)
 }
@@ -65,10 +74,53 @@ pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
             )));
         }
         let name = plant.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant }]);
+        return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant, sheet: String::new() }]);
     }
     let mut found = Vec::new();
-    walk(plant, "", 0, &mut found)?;
+    let mut problems = Problems::default();
+    walk(plant, "", 0, &mut found, &mut problems)?;
+    problems.finish()?;
+    Ok(found)
+}
+
+/// The files with the tables that the policy names them, complete as a plant.
+pub(crate) fn assigned(plant: &Path, mut found: Vec<Entry>, policy: &Policy) -> Result<Vec<Entry>, ReadError> {
+    let shown = plant.display().to_string();
+    if found.iter().any(|entry| entry.role == Role::WholePlant) {
+        return Ok(found);
+    }
+    let mut problems = Problems::default();
+    let mut named_before: Vec<usize> = Vec::new();
+    let held_there = held(&found);
+    for (table, named) in &policy.files {
+        if named.file.is_empty() {
+            for entry in found.iter_mut().filter(|entry| entry.role == Role::Table(*table)) {
+                entry.sheet.clone_from(&named.sheet);
+            }
+            continue;
+        }
+        let wanted = clean(&named.file);
+        let key = format!("[files] {table} of the policy names '{}'", named.file);
+        let Some(at) = found.iter().position(|entry| clean(&entry.name) == wanted) else {
+            problems.add(format!("{shown}: {key}, which is not there. {held_there}"));
+            continue;
+        };
+        let Some(entry) = found.get_mut(at) else { continue };
+        if !is_table(&entry.ending()) || !entry.path.is_file() {
+            problems.add(format!("{shown}: {key}, which is no file of a table by its ending."));
+            continue;
+        }
+        // Several tables may be sheets of one workbook.
+        if named_before.contains(&at) {
+            let again = Entry { role: Role::Table(*table), sheet: named.sheet.clone(), ..entry.clone() };
+            found.push(again);
+        } else {
+            entry.role = Role::Table(*table);
+            entry.sheet.clone_from(&named.sheet);
+            named_before.push(at);
+        }
+    }
+    problems.finish()?;
     if !found.iter().any(|entry| matches!(entry.role, Role::Table(_))) {
         whole_plant(&shown, &mut found)?;
     }
@@ -110,7 +162,13 @@ fn is_plain(name: &str) -> bool {
 /// How deep folders below `lists` are searched.
 const DEEPEST: usize = 32;
 
-fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Result<(), ReadError> {
+fn walk(
+    folder: &Path,
+    below: &str,
+    depth: usize,
+    found: &mut Vec<Entry>,
+    problems: &mut Problems,
+) -> Result<(), ReadError> {
     let shown = if below.is_empty() { folder.display().to_string() } else { below.to_owned() };
     let read = std::fs::read_dir(folder).map_err(|error| ReadError::io(&shown, &error))?;
     let mut paths = read
@@ -131,7 +189,10 @@ fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Res
             && depth < DEEPEST
             && (!below.is_empty() || table_of(&file) == Some(Table::Lists))
         {
-            walk(&path, &name, depth + 1, found)?;
+            walk(&path, &name, depth + 1, found, problems)?;
+            continue;
+        } else if let Some(fault) = unreadable(&file, &ending(&path), below, target.as_ref(), is_link) {
+            problems.add(format!("{name}: {fault}"));
             continue;
         } else if is_folder {
             Role::PassedOver(
@@ -147,9 +208,38 @@ fn walk(folder: &Path, below: &str, depth: usize, found: &mut Vec<Entry>) -> Res
         } else {
             Role::PassedOver("Not a regular file; it was not read.".to_owned())
         };
-        found.push(Entry { name, path, role });
+        found.push(Entry { name, path, role, sheet: String::new() });
     }
     Ok(())
+}
+
+/// Why what stands under the name of a table, the policy or a list is none of them.
+fn unreadable(
+    file: &str,
+    ending: &str,
+    below: &str,
+    target: Option<&std::fs::Metadata>,
+    is_link: bool,
+) -> Option<String> {
+    if target.is_some_and(std::fs::Metadata::is_file) {
+        return None;
+    }
+    let name = match role_of(file, ending, below) {
+        Role::Policy => "the policy".to_owned(),
+        Role::Table(Table::Lists) => "a list".to_owned(),
+        Role::Table(table) => format!("the table {table}"),
+        // The folder of the lists itself.
+        _ if below.is_empty() && table_of(file) == Some(Table::Lists) => "the lists".to_owned(),
+        _ => return None,
+    };
+    let what = match target {
+        None if is_link => "a link that leads to nothing that can be read",
+        None => "nothing that can be read",
+        Some(target) if target.is_dir() && is_link => "a link to a folder, which is not followed",
+        Some(target) if target.is_dir() => "a folder",
+        Some(_) => "a pipe or a device",
+    };
+    Some(format!("under the name of {name} stands {what}; put the file in its place or give it another name."))
 }
 
 fn role_of(file: &str, ending: &str, below: &str) -> Role {
@@ -163,7 +253,7 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     if below.is_empty() && file.eq_ignore_ascii_case("policy.toml") {
         return Role::Policy;
     }
-    if !is_text(ending) && !is_workbook(ending) {
+    if !is_table(ending) {
         return passed("Its ending is none of a table; it was not read.");
     }
     if !below.is_empty() {
@@ -181,7 +271,7 @@ pub(crate) fn table_of(name: &str) -> Option<Table> {
 
 /// Two files for one table, or a table that must be there and is not.
 fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
-    let mut problems = super::error::Problems::default();
+    let mut problems = Problems::default();
     for table in Table::ALL.iter().copied().filter(|table| *table != Table::Lists) {
         let files: Vec<&str> =
             found.iter().filter(|entry| entry.role == Role::Table(table)).map(|entry| entry.name.as_str()).collect();
@@ -198,11 +288,11 @@ fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
         let held = held(found);
         if !has(Table::Components) {
             problems.add(format!(
-                "{shown}: the component table is missing, a file such as components.csv or components.xlsx. {held}"
+                "{shown}: the component table is missing, a file such as components.csv or components.xlsx, or one that [files] of the policy names. {held}"
             ));
         }
         if !has(Table::Lists) {
-            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb or .ods file. {held}"));
+            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb, .ods or .parquet file. {held}"));
         }
     }
     problems.finish()

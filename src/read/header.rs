@@ -1,13 +1,16 @@
 //! The columns of a table as its header gives them, and which rows around them are none of the
 //! table's.
 
+use std::sync::Arc;
+
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, Table};
 use crate::tables::origin::{HeaderCell, column_letter};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
-use super::number::{Numeral, Rule};
+use super::number::{ColumnStyle, Numeral};
+use super::plant_words::PlantWords;
 
 /// A column of a table as it stands in a file.
 #[derive(Clone, Debug)]
@@ -21,8 +24,10 @@ pub(crate) struct LayoutColumn {
     pub unit: Option<&'static Unit>,
     /// Whether the file itself says so.
     pub unit_is_given: bool,
+    /// Of a number for each length: that length.
+    pub per: Option<&'static Unit>,
     /// How unclear numbers are read.
-    pub rule: Rule,
+    pub numbers: ColumnStyle,
 }
 
 impl LayoutColumn {
@@ -41,7 +46,12 @@ impl LayoutColumn {
         self.known.is_some_and(|column| {
             matches!(
                 column.holds,
-                Holds::Number | Holds::Quantity(..) | Holds::Temperature | Holds::Share | Holds::Money
+                Holds::Number
+                    | Holds::PerLength
+                    | Holds::Quantity(..)
+                    | Holds::Temperature
+                    | Holds::Share
+                    | Holds::Money
             )
         })
     }
@@ -64,12 +74,18 @@ pub(crate) const fn dimension_of(column: &Column) -> Option<Dimension> {
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
     pub table: Table,
+    /// How the plant writes.
+    pub own: Arc<PlantWords>,
     /// The sheet column that the table starts in.
     pub first: usize,
+    /// Cells that a row of a text may have, blank ones counted: more are a cell that was split.
+    pub most_cells: usize,
     /// From the first column to the last one with a header.
     pub columns: Vec<LayoutColumn>,
     /// Places of the known columns, in the order of the table's columns.
     pub slots: Vec<Option<usize>>,
+    /// The place of the part number, where the table has it.
+    pub slot_of_part: Option<usize>,
 }
 
 impl Layout {
@@ -101,20 +117,42 @@ impl Layout {
         self.columns.iter().enumerate().map(cell).collect()
     }
 
-    /// Whether a row has as many cells as the header; empty ones past its end don't count.
+    /// Cells up to the last with a header.
+    pub(crate) const fn end(&self) -> usize {
+        self.first + self.columns.len()
+    }
+
+    /// Lets rows of a text have as many cells as all of them have, be it that each ends with blank
+    /// ones; `least` are the cells of the shortest one that is not too short.
+    pub(crate) fn let_all_have(&mut self, least: usize) {
+        self.most_cells = self.most_cells.max(least);
+    }
+
+    /// Whether a row has as many cells as the header. Empty ones past its end don't count, unless
+    /// the row has more of them than the header and than other rows of its file.
     pub(crate) fn fits(&self, row: &impl Cells) -> bool {
-        let end = self.first + self.width();
-        if row.is_text() && row.count() < end {
+        let end = self.end();
+        if row.is_text() && (row.count() < end || row.count() > self.most_cells || row.has_stray_text()) {
             return false;
         }
         (end..row.count()).all(|index| row.cell(index).is_blank())
     }
 
-    /// What the rows of the table hold, for a fault of a whole row.
-    pub(crate) fn width_fault(&self, row: &impl Cells) -> String {
+    /// What was expected of a row that does not fit.
+    pub(crate) fn row_fault(&self, row: &impl Cells) -> String {
+        if row.has_stray_text() {
+            return "a separator after the quote that ends a cell".to_owned();
+        }
         let mut found = row.count();
         while found > self.first + self.width() && row.cell(found - 1).is_blank() {
             found -= 1;
+        }
+        if found == self.end() && row.count() > self.most_cells {
+            return format!(
+                "{} as in the header, found {} with the blank ones at the end, more than in other rows: a comma before decimals may part a number",
+                cells(self.width()),
+                row.count()
+            );
         }
         format!("{} as in the header, found {}", cells(self.width()), found.saturating_sub(self.first))
     }
@@ -128,7 +166,7 @@ impl Layout {
                 .any(|word| matches!(word.to_ascii_lowercase().as_str(), "total" | "totals" | "subtotal" | "subtotals"))
         };
         let part_no = row.cell(self.first + part);
-        let named = || (0..row.count()).any(|index| says_total(row.cell(index).text));
+        let named = || (0..row.count()).any(|index| says_total(row.cell(index).text)) || self.is_sum(row);
         if !self.fits(row) {
             return (0..row.count())
                 .map(|index| row.cell(index))
@@ -139,6 +177,25 @@ impl Layout {
             return matches!(folded(part_no.text).trim_end_matches(':'), "total" | "totals");
         }
         named() || is_last && self.holds_only_sums(row)
+    }
+
+    /// Whether a row, wherever it stands, is no line but a sum: without a part number, its only texts
+    /// start with words of sums, beside numbers.
+    pub(crate) fn is_sum(&self, row: &impl Cells) -> bool {
+        if self.slot_of_part.is_none_or(|part| !row.cell(self.first + part).is_blank()) {
+            return false;
+        }
+        let (mut has_word, mut has_number) = (false, false);
+        for cell in (0..row.count()).map(|index| row.cell(index)).filter(|cell| !cell.is_blank()) {
+            if matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some() {
+                has_number = true;
+            } else if self.own.says_total(cell.text) {
+                has_word = true;
+            } else {
+                return false;
+            }
+        }
+        has_word && has_number
     }
 
     fn holds_only_sums(&self, row: &impl Cells) -> bool {
@@ -171,7 +228,7 @@ impl Layout {
                 }
                 continue;
             };
-            match Unit::find(&text).filter(|unit| unit.dimension == dimension) {
+            match self.own.unit(&text, dimension) {
                 Some(unit) => found.push((slot, unit)),
                 None if is_number => return Ok(false),
                 None => unknown = Some((slot, text, dimension)),
@@ -216,7 +273,7 @@ pub(crate) fn unknown_unit(
     let known: Vec<&str> =
         crate::physics::unit::UNITS.iter().filter(|unit| unit.dimension == dimension).map(|unit| unit.symbol).collect();
     format!(
-        "{place}, cell {letter}{row} ('{}'): '{}' is no known unit of a {}; known are {}.",
+        "{place}, cell {letter}{row} ('{}'): '{}' is no known unit of a {}; known are {}. [values.unit] of the policy takes other names of them.",
         shortened(header),
         shortened(unit),
         dimension.name(),

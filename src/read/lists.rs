@@ -1,7 +1,6 @@
 //! The store of list lines, made for lists of any length: the first pass groups rows into runs
 //! of one circuit, the second reads a circuit's lines again when they are asked for.
 
-pub(crate) mod given;
 mod joined;
 pub(crate) mod keys;
 pub(crate) mod line;
@@ -12,24 +11,25 @@ pub(crate) mod table;
 use std::cell::RefCell;
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use crate::tables::circuit::CircuitKey;
 use crate::tables::line::Line;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
-use crate::tables::plant::Plant;
 use crate::tables::policy::Bounds;
 
-use super::cell::{Cells, GridRow, is_blank_row};
-use super::delimited::{RowSplit, TextRow, each_row};
+use super::as_given::{CellText, GivenRow, GivenTable, given_row};
+use super::cell::{Cells, is_blank_row};
+use super::delimited::{RowSplit, each_row};
 use super::error::{Problems, ReadError};
-use super::header::{Layout, LayoutColumn};
+use super::header::Layout;
 use super::note::row_note;
 use super::part_number::PartIndex;
-use super::repeats::{Repeats, seeds};
-use super::table::{Loaded, TOTAL, set_rules};
+use super::repeats::Repeats;
+use super::table::{Loaded, TOTAL, set_styles};
 use super::text_file::{Store, TextFile};
-use joined::Joined;
-use line::{Slots, read_line};
-use runs::Spec;
+use line::{LineSlots, read_line};
+use runs::ScannedList;
 use scan::{ListRun, ListScan, Stop};
 use table::{Body, ListTable};
 
@@ -49,21 +49,15 @@ pub struct Parsed {
     pub notes: Vec<InputNote>,
 }
 
-/// A row of a list as given.
-#[derive(Clone, Debug, PartialEq)]
-pub struct RawRow {
-    pub origin: Origin,
-    /// One for each header cell of the source, and what stands beyond them.
-    pub cells: Vec<String>,
-}
-
 /// One list.
 #[derive(Debug)]
 struct List {
     source: SourceId,
     layout: Layout,
-    slots: Slots,
+    slots: LineSlots,
     body: Body,
+    /// Of the bytes that the first pass read.
+    sha256: String,
     /// Rows whose circuit can't be told: origin and place.
     strays: Vec<(Origin, ListRun)>,
 }
@@ -107,24 +101,41 @@ const AHEAD_BYTES: usize = 256 << 10;
 fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> Result<Scanned, ReadError> {
     let place = loaded.source.place();
     let Some(list) = &mut loaded.body else { return Ok(Scanned { loaded, scan: ListScan::default() }) };
-    let seeds = compare.then(|| seeds(list.layout.columns.iter().map(LayoutColumn::identity)));
     let delimiter = if let Body::Text { delimiter, .. } = &list.body { *delimiter } else { b',' };
-    let spec = Spec::new(&place, &list.layout, delimiter, bounds, seeds);
-    let scan = match &list.body {
-        Body::Sheet(rows) => scan::scan_sheet(rows, &spec, &list.stem),
-        Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &spec, &list.stem),
+    let scan = |layout: &Layout| {
+        let of = ScannedList::new(&place, layout, &list.stem, delimiter, bounds, compare);
+        match &list.body {
+            Body::Sheet(rows) => scan::scan_sheet(rows, &of),
+            Body::Text { file, from, row, .. } => scan::scan_text(file, *from, *row, &of),
+        }
     };
-    let mut scan = scan.map_err(|stop| match stop {
+    let header_cells = std::mem::replace(&mut list.layout.most_cells, usize::MAX);
+    let mut found = scan(&list.layout);
+    if let Ok(first) = &found {
+        list.layout.most_cells = header_cells;
+        list.layout.let_all_have(first.cells.0);
+        // Some rows end with more blank cells than others: seldom, and worth a second look.
+        if first.cells.1 > list.layout.most_cells {
+            found = scan(&list.layout);
+        }
+    }
+    let mut scan = found.map_err(|stop| match stop {
         Stop::Refused(error) => error,
         Stop::NotUtf8 => ReadError::new(NOT_UTF8),
     })?;
     // A sheet's own numbers are no evidence; its text cells were looked at before.
     if matches!(list.body, Body::Text { .. }) {
-        set_rules(&mut list.layout, &scan.evidence, delimiter == b';');
+        set_styles(&mut list.layout, &scan.evidence, delimiter == b';');
     }
     loaded.source.rows_read += scan.held;
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
+    }
+    for (row, text) in std::mem::take(&mut scan.sums) {
+        loaded.source.rows_skipped += 1;
+        let origin = Origin { source: 0, row };
+        let message = format!("{TOTAL} It was read and not checked.");
+        loaded.notes.push(row_note(NoteKind::Skipped, origin, text.into_string(), message));
     }
     for (row, text) in std::mem::take(&mut scan.totals) {
         loaded.source.rows_skipped += 1;
@@ -158,32 +169,6 @@ pub(crate) fn first_pass_decoded(
 }
 
 impl Lists {
-    /// Joins scanned lists. What is worth knowing goes to the plant's notes and sources, what ends
-    /// the run to `problems`.
-    pub(crate) fn build(
-        scanned: Vec<(SourceId, Result<Scanned, ReadError>)>,
-        parts: PartIndex,
-        plant: &mut Plant,
-        problems: &mut Problems,
-    ) -> Self {
-        let mut joined = Joined::default();
-        for (source, scanned) in scanned {
-            let Some(Scanned { loaded, scan }) = problems.take(scanned) else { continue };
-            let here = |note: InputNote| InputNote { origin: Origin { source, ..note.origin }, ..note };
-            plant.notes.extend(loaded.notes.into_iter().map(here));
-            if let Some(place) = plant.sources.get_mut(source as usize) {
-                *place = loaded.source;
-            }
-            if let Some(table) = loaded.body {
-                let set_aside = joined.add(source, table, scan, plant);
-                if let Some(place) = plant.sources.get_mut(source as usize) {
-                    place.rows_set_aside += set_aside;
-                }
-            }
-        }
-        joined.finish(parts)
-    }
-
     /// The circuits that lists name, in key order.
     #[must_use]
     pub fn circuits(&self) -> &[ListedCircuit] {
@@ -203,32 +188,36 @@ impl Lists {
     pub fn lines(&self, index: usize) -> Result<Parsed, ReadError> {
         let rows = self.circuits.get(index).map_or(0, |circuit| circuit.rows);
         let lines = Vec::with_capacity(usize::try_from(rows).unwrap_or_default());
-        let mut parsed = Parsed { lines, notes: Vec::new() };
-        self.each_row(index, |list, row, number| match row {
-            AnyRow::Text(row) => self.push_line(list, row, number, &mut parsed),
-            AnyRow::Sheet(row) => self.push_line(list, row, number, &mut parsed),
-        })?;
-        Ok(parsed)
+        let mut reader = LineReader { of: self, parsed: Parsed { lines, notes: Vec::new() } };
+        self.visit(self.runs_of(index), &mut reader)?;
+        Ok(reader.parsed)
     }
 
-    fn push_line(&self, list: &List, row: &impl Cells, number: u32, parsed: &mut Parsed) {
-        let origin = Origin { source: list.source, row: number };
-        // A line is large: it is made where it stays.
-        let line = parsed.lines.push_mut(Line { origin, repeats: self.repeats.of(origin), ..Line::of_part(0) });
-        read_line(line, &list.layout, &list.slots, row, &self.parts, &mut parsed.notes);
+    /// Whether every list still is what was read from it, to be asked after the last reading.
+    ///
+    /// # Errors
+    /// All lists that have changed since they were opened.
+    pub fn unchanged(&self) -> Result<(), ReadError> {
+        let check = |list: &List| match &list.body {
+            Body::Text { file, .. } => file.unchanged(&list.sha256),
+            Body::Sheet(_) => Ok(()),
+        };
+        let results: Vec<Result<(), ReadError>> = self.all.par_iter().map(check).collect();
+        let mut problems = Problems::default();
+        for result in results {
+            problems.take(result);
+        }
+        problems.finish()
     }
 
     /// Reads the rows of a circuit as given.
     ///
     /// # Errors
     /// Where the file has changed or gone since it was opened.
-    pub fn rows(&self, index: usize) -> Result<Vec<RawRow>, ReadError> {
-        let mut rows = Vec::new();
-        self.each_row(index, |list, row, number| match row {
-            AnyRow::Text(row) => rows.push(raw_row(list, row, number)),
-            AnyRow::Sheet(row) => rows.push(raw_row(list, row, number)),
-        })?;
-        Ok(rows)
+    pub fn rows(&self, index: usize) -> Result<Vec<GivenRow>, ReadError> {
+        let mut rows = GivenRows { text: CellText::AsItStands, rows: Vec::new() };
+        self.visit(self.runs_of(index), &mut rows)?;
+        Ok(rows.rows)
     }
 
     /// Rows of a source whose circuit can't be told.
@@ -256,29 +245,51 @@ impl Lists {
     ///
     /// # Errors
     /// Where a file has changed or gone since it was opened.
-    pub fn stray_raw_rows(&self) -> Result<Vec<RawRow>, ReadError> {
-        let mut rows = Vec::new();
-        for (_, run) in self.all.iter().flat_map(|list| &list.strays) {
-            self.rows_of_run(run, &mut |list, row, number| match row {
-                AnyRow::Text(row) => rows.push(raw_row(list, row, number)),
-                AnyRow::Sheet(row) => rows.push(raw_row(list, row, number)),
-            })?;
-        }
-        Ok(rows)
+    pub fn stray_rows_as_given(&self) -> Result<Vec<GivenRow>, ReadError> {
+        let mut rows = GivenRows { text: CellText::AsItStands, rows: Vec::new() };
+        self.visit(self.all.iter().flat_map(|list| &list.strays).map(|(_, run)| run), &mut rows)?;
+        Ok(rows.rows)
     }
 
-    fn each_row(&self, index: usize, mut see: impl FnMut(&List, AnyRow, u32)) -> Result<(), ReadError> {
-        let runs = self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default();
-        runs.iter().try_for_each(|run| self.rows_of_run(run, &mut see))
+    /// The list of a source, all its rows in their order, those whose circuit can't be told included;
+    /// `None` where the source is no list.
+    ///
+    /// # Errors
+    /// Where the file has changed or gone since it was opened.
+    pub fn given(&self, source: SourceId, file: &str, sheet: &str) -> Result<Option<GivenTable>, ReadError> {
+        let Some((index, list)) = (0_u32..).zip(&self.all).find(|(_, list)| list.source == source) else {
+            return Ok(None);
+        };
+        let mut table = GivenTable::of(file, sheet, &list.layout);
+        let mut rows = GivenRows { text: CellText::ClearByItself, rows: Vec::new() };
+        let strays = list.strays.iter().map(|(_, run)| run);
+        self.visit(self.runs.iter().filter(|run| run.list == index).chain(strays), &mut rows)?;
+        table.rows = rows.rows;
+        table.rows.sort_by_key(|row| row.origin);
+        Ok(Some(table))
     }
 
-    fn rows_of_run(&self, run: &ListRun, see: &mut impl FnMut(&List, AnyRow, u32)) -> Result<(), ReadError> {
+    fn runs_of(&self, index: usize) -> &[ListRun] {
+        self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default()
+    }
+
+    /// Shows a visitor every row of some runs that holds something.
+    fn visit<'a>(
+        &'a self,
+        runs: impl IntoIterator<Item = &'a ListRun>,
+        visitor: &mut impl RowVisitor,
+    ) -> Result<(), ReadError> {
+        runs.into_iter().try_for_each(|run| self.visit_run(run, visitor))
+    }
+
+    fn visit_run(&self, run: &ListRun, visitor: &mut impl RowVisitor) -> Result<(), ReadError> {
         let Some(list) = self.all.get(run.list as usize) else { return Ok(()) };
+        let origin = |row: u32| Origin { source: list.source, row };
         match &list.body {
             Body::Sheet(rows) => {
                 let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
                 for row in rows.get(start..start.saturating_add(run.length as usize)).unwrap_or_default() {
-                    see(list, AnyRow::Sheet(row), row.number);
+                    visitor.row(list, row, origin(row.number));
                 }
                 Ok(())
             }
@@ -287,7 +298,7 @@ impl Lists {
                 // A quote that does not end was refused in the first pass.
                 let _ = each_row::<()>(text, split, *delimiter, list.slots.head, |row, _, _| {
                     if row.repeats_head || !is_blank_row(row) {
-                        see(list, AnyRow::Text(row), number);
+                        visitor.row(list, row, origin(number));
                     }
                     number = number.saturating_add(1);
                     Ok(())
@@ -340,18 +351,34 @@ impl Lists {
     }
 }
 
-/// A row of either kind of list.
-enum AnyRow<'a> {
-    Text(&'a TextRow<'a>),
-    Sheet(&'a GridRow),
+/// What is done with each row of a list, be it of a text or of a sheet.
+trait RowVisitor {
+    fn row(&mut self, list: &List, row: &impl Cells, origin: Origin);
 }
 
-fn raw_row(list: &List, row: &impl Cells, number: u32) -> RawRow {
-    let (first, width) = (list.layout.first, list.layout.width());
-    let end = row.count().max(first + width);
-    let mut cells: Vec<String> = (first..end).map(|index| row.cell(index).text.to_owned()).collect();
-    while cells.len() > width && cells.last().is_some_and(|text| super::cell::is_blank(text)) {
-        cells.pop();
+/// Makes lines of rows.
+struct LineReader<'a> {
+    of: &'a Lists,
+    parsed: Parsed,
+}
+
+impl RowVisitor for LineReader<'_> {
+    fn row(&mut self, list: &List, row: &impl Cells, origin: Origin) {
+        // A line is large: it is made where it stays.
+        let blank = Line { origin, repeats: self.of.repeats.of(origin), ..Line::of_part(0) };
+        let line = self.parsed.lines.push_mut(blank);
+        read_line(line, &list.layout, &list.slots, row, &self.of.parts, &mut self.parsed.notes);
     }
-    RawRow { origin: Origin { source: list.source, row: number }, cells }
+}
+
+/// Keeps rows as given.
+struct GivenRows {
+    text: CellText,
+    rows: Vec<GivenRow>,
+}
+
+impl RowVisitor for GivenRows {
+    fn row(&mut self, list: &List, row: &impl Cells, origin: Origin) {
+        self.rows.push(given_row(&list.layout, row, origin, self.text));
+    }
 }

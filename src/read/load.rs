@@ -10,13 +10,16 @@ use crate::tables::origin::{InputNote, Origin, Source, SourceId};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Policy;
 
-use super::cell::GridRow;
+use super::as_given::{CellText, GivenTable, given_row};
+use super::cell::{GridRow, clean};
 use super::collector::Sheet;
 use super::error::{Problems, ReadError};
-use super::folder::{Entry, Role, TEXT_ENDINGS, entries, table_of};
+use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, table_of};
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
+use super::open_document::Merged;
+use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
@@ -25,7 +28,7 @@ use super::{Reading, circuits, components, orders, policy, stations, waivers};
 
 /// What a file or sheet turned out to hold.
 #[derive(Debug)]
-enum Held {
+enum TableOrList {
     Table(Grid),
     List(Box<ListTable>),
 }
@@ -39,7 +42,7 @@ pub(crate) fn plant(path: &Path, policy_file: Option<&Path>, today: NaiveDate) -
         (None, Some(entry)) => read_policy(&entry.name, &entry.path, today)?,
         (None, None) => (Policy::at(today), None),
     };
-    let mut files = files?;
+    let mut files = assigned(path, files?, &policy)?;
     if policy_file.is_some() {
         for entry in files.iter_mut().filter(|entry| entry.role == Role::Policy) {
             entry.role = Role::PassedOver("Another policy was named for this run; it was not read.".to_owned());
@@ -69,14 +72,14 @@ enum Part {
 }
 
 impl Part {
-    fn of(loaded: Loaded<Held>, policy: &Policy, compare: bool) -> Self {
+    fn of(loaded: Loaded<TableOrList>, policy: &Policy, compare: bool) -> Self {
         let Loaded { source, notes, body } = loaded;
         match body {
-            Some(Held::List(list)) => {
+            Some(TableOrList::List(list)) => {
                 let list = Loaded { source: source.clone(), notes, body: Some(*list) };
                 Self::List(source, Box::new(first_pass_decoded(list, policy, compare)))
             }
-            Some(Held::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
+            Some(TableOrList::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
             None => Self::Small(Loaded { source, notes, body: None }),
         }
     }
@@ -113,7 +116,7 @@ fn load(
     policy: &Policy,
     policy_source: Option<&Source>,
     room: &Room,
-) -> Result<Vec<Loaded<Held>>, ReadError> {
+) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let only = |source: Source| vec![Loaded { source, notes: Vec::new(), body: None }];
     match &entry.role {
         Role::PassedOver(why) => {
@@ -126,35 +129,59 @@ fn load(
         Role::Table(table) if !TEXT_ENDINGS.contains(&entry.ending().as_str()) => workbook(entry, policy, Some(*table)),
         Role::Table(Table::Lists) => {
             let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, false)?;
-            Ok(vec![held(list_of_text(file, &entry.stem(), policy)?, |list| Held::List(Box::new(list)))])
+            Ok(vec![held(list_of_text(file, &entry.stem(), policy)?, |list| TableOrList::List(Box::new(list)))])
         }
         Role::Table(table) => {
             let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, true)?;
-            Ok(vec![held(of_text(&file, *table, policy)?, Held::Table)])
+            Ok(vec![held(of_text(&file, *table, policy)?, TableOrList::Table)])
         }
     }
 }
 
-/// The tables of a file other than lists, with their sources.
-pub(crate) fn grids(entry: &Entry, policy: &Policy, room: &Room) -> Result<Vec<(Source, Grid)>, ReadError> {
-    let grid = |part: Loaded<Held>| match part.body {
-        Some(Held::Table(grid)) => Some((part.source, grid)),
-        _ => None,
-    };
-    Ok(load(entry, policy, None, room)?.into_iter().filter_map(grid).collect())
+/// Every table of a plant but the lists as given, read once more.
+///
+/// # Errors
+/// Where a file can't be read any more.
+pub(crate) fn tables_as_given(path: &Path, plant: &Plant) -> Result<Vec<GivenTable>, ReadError> {
+    let mut all = Vec::new();
+    for entry in assigned(path, entries(path)?, &plant.policy)? {
+        if !matches!(entry.role, Role::WholePlant | Role::Table(_)) || entry.role == Role::Table(Table::Lists) {
+            continue;
+        }
+        for part in load(&entry, &plant.policy, None, &Room::default())? {
+            let Some(TableOrList::Table(grid)) = part.body else { continue };
+            let mut table = GivenTable::of(&part.source.file, &part.source.sheet, &grid.layout);
+            let origin = |row: &GridRow| Origin { source: 0, row: row.number };
+            let rows = grid.rows.iter();
+            table.rows = rows.map(|row| given_row(&grid.layout, row, origin(row), CellText::ClearByItself)).collect();
+            all.push(table);
+        }
+    }
+    Ok(all)
 }
 
-fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> Held) -> Loaded<Held> {
+fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> TableOrList) -> Loaded<TableOrList> {
     Loaded { source: loaded.source, notes: loaded.notes, body: loaded.body.map(wrap) }
 }
 
 /// The sheets of a workbook: of one table, or of a whole plant.
-fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<Held>>, ReadError> {
+fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let bytes = whole_file(&entry.name, &entry.path, policy.bounds.workbook_mib, "workbook_mib")?;
     let hash = sha256(&bytes);
-    let sheets = read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?;
+    let sheets = if entry.ending() == PARQUET_ENDING {
+        read_parquet(&entry.name, &bytes, &policy.bounds)?
+    } else {
+        read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
+    };
+    if OWN_SHEETS.iter().all(|name| sheets.iter().any(|sheet| sheet.name == *name)) {
+        return Err(ReadError::new(format!(
+            "{}: by its sheets it is a report that this program wrote, and no table of a plant; keep it outside the plant.",
+            entry.name
+        )));
+    }
     let roles = match table {
-        None => plant_roles(entry, &sheets)?,
+        None => plant_roles(entry, &sheets, policy)?,
+        Some(table) if !entry.sheet.is_empty() => named_sheet(entry, &sheets, table)?,
         Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
         Some(table) => one_sheet(entry, &sheets, table, policy)?,
     };
@@ -166,7 +193,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         let mut source = bare_source(&entry.name, &sheet.name, None);
         source.sha256.clone_from(&hash);
         source.remarks = sheet.remarks;
-        match on_one_sheet(source, sheet.rows, role, entry, policy) {
+        match on_one_sheet(source, sheet.rows, &sheet.merged, role, entry, policy) {
             Ok(OneSheet::Read(part)) => loaded.push(*part),
             Ok(OneSheet::NoHeader(_, sentence)) if !is_of_lists => problems.add(sentence),
             Ok(OneSheet::NoHeader(mut source, sentence)) => {
@@ -190,13 +217,14 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
 
 /// What a sheet gives: its table, if it has a role, or that its header is missing.
 enum OneSheet {
-    Read(Box<Loaded<Held>>),
+    Read(Box<Loaded<TableOrList>>),
     NoHeader(Box<Source>, String),
 }
 
 fn on_one_sheet(
     mut source: Source,
     rows: Vec<GridRow>,
+    merged: &[Merged],
     role: Option<Table>,
     entry: &Entry,
     policy: &Policy,
@@ -212,13 +240,15 @@ fn on_one_sheet(
     };
     source.table = Some(role);
     let part = if role == Table::Lists {
-        held(on_sheet(source, rows, header, &entry.stem(), &names)?, |list| Held::List(Box::new(list)))
+        held(on_sheet(source, rows, merged, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
     } else {
-        held(of_sheet(source, rows, header, &names)?, Held::Table)
+        held(of_sheet(source, rows, merged, header, &names)?, TableOrList::Table)
     };
     Ok(OneSheet::Read(Box::new(part)))
 }
 
+/// Sheets that every report of this program has.
+const OWN_SHEETS: [&str; 4] = ["Summary", "Findings", "Basis", "Sources"];
 const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 
@@ -229,8 +259,12 @@ fn missing_header(place: &str, rows: &[GridRow], names: &Names) -> String {
 }
 
 /// The tables that the sheets of a whole plant hold, by their names.
-fn plant_roles(entry: &Entry, sheets: &[Sheet]) -> Result<Vec<Option<Table>>, ReadError> {
-    let roles: Vec<Option<Table>> = sheets.iter().map(|sheet| table_of(&sheet.name)).collect();
+fn plant_roles(entry: &Entry, sheets: &[Sheet], policy: &Policy) -> Result<Vec<Option<Table>>, ReadError> {
+    let named = |sheet: &Sheet| {
+        let mut of = policy.files.iter().filter(|(_, named)| !named.sheet.is_empty());
+        of.find(|(_, named)| is_same_name(&named.sheet, &sheet.name)).map(|(table, _)| *table)
+    };
+    let roles: Vec<Option<Table>> = sheets.iter().map(|sheet| named(sheet).or_else(|| table_of(&sheet.name))).collect();
     let mut problems = Problems::default();
     let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
     for table in Table::ALL {
@@ -248,6 +282,25 @@ fn plant_roles(entry: &Entry, sheets: &[Sheet]) -> Result<Vec<Option<Table>>, Re
     }
     problems.finish()?;
     Ok(roles)
+}
+
+fn is_same_name(one: &str, other: &str) -> bool {
+    clean(one).to_lowercase() == clean(other).to_lowercase()
+}
+
+/// The sheet of a workbook that the policy names.
+fn named_sheet(entry: &Entry, sheets: &[Sheet], table: Table) -> Result<Vec<Option<Table>>, ReadError> {
+    let is_named = |sheet: &Sheet| is_same_name(&sheet.name, &entry.sheet);
+    if sheets.iter().any(is_named) {
+        return Ok(sheets.iter().map(|sheet| is_named(sheet).then_some(table)).collect());
+    }
+    let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
+    Err(ReadError::new(format!(
+        "{}: [files] {table} of the policy names the sheet '{}', which is not there. The workbook has the sheets {}.",
+        entry.name,
+        entry.sheet,
+        names.join(", ")
+    )))
 }
 
 /// The one sheet of a workbook that holds a table: the one with its name, else the only one with
@@ -269,9 +322,11 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
     match fitting.as_slice() {
         [one] => Ok(only(*one)),
         [] => Err(match sheets {
-            [sheet] => {
-                ReadError::new(missing_header(&format!("{}, sheet '{}'", entry.name, sheet.name), &sheet.rows, &names))
-            }
+            [sheet] => ReadError::new(missing_header(
+                &bare_source(&entry.name, &sheet.name, None).place(),
+                &sheet.rows,
+                &names,
+            )),
             _ => ReadError::new(format!(
                 "{}: no sheet has the header of the table {table}. The workbook has the sheets {}.",
                 entry.name,
@@ -279,7 +334,7 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
             )),
         }),
         several => Err(ReadError::new(format!(
-            "{}: more than one sheet has the header of the table {table}: {}; name one of them '{table}'.",
+            "{}: more than one sheet has the header of the table {table}: {}; name one of them '{table}', or name it in [files] of the policy.",
             entry.name,
             quoted(several)
         ))),
@@ -341,7 +396,7 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
             plant.has_stations = true;
             let (stations, set_aside) = stations::read(grid, source, parts, notes);
             plant.station_index =
-                stations.iter().enumerate().map(|(index, station)| (station.name.as_str().into(), index)).collect();
+                stations.iter().enumerate().map(|(index, station)| (station.station.as_str().into(), index)).collect();
             plant.stations = stations;
             set_aside
         }

@@ -1,13 +1,17 @@
 //! The names that headers may have, and the header row that they lead to.
 
+use std::sync::Arc;
+
 use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
 use crate::tables::column::{Column, DefaultUnit, Holds, Table};
 use crate::tables::policy::Policy;
 use crate::tables::words::folded;
 
+use super::bounds::at_most;
 use super::cell::{Cells, clean, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit};
-use super::number::Rule;
+use super::number::ColumnStyle;
+use super::plant_words::PlantWords;
 
 fn default_unit(column: &Column, system: UnitSystem) -> Option<&'static Unit> {
     let dimension = dimension_of(column)?;
@@ -24,18 +28,28 @@ pub(crate) struct Names {
     table: Table,
     by_folded: Vec<(String, &'static Column)>,
     system: UnitSystem,
+    own: Arc<PlantWords>,
+    most_columns: u64,
 }
 
 impl Names {
     pub(crate) fn new(table: Table, policy: &Policy) -> Self {
         let mut by_folded: Vec<(String, &'static Column)> =
             table.columns().iter().map(|column| (folded(column.name), column)).collect();
-        for (name, aliases) in &policy.aliases {
+        // Those of the table come before those of every table.
+        let of_table = policy.table_aliases.get(&table).into_iter().flatten();
+        for (name, aliases) in of_table.chain(&policy.aliases) {
             if let Some(column) = table.column(name) {
                 by_folded.extend(aliases.iter().map(|alias| (fold(alias), column)));
             }
         }
-        Self { table, by_folded, system: policy.units }
+        Self {
+            table,
+            by_folded,
+            system: policy.units,
+            own: Arc::new(PlantWords::of(policy)),
+            most_columns: policy.bounds.columns,
+        }
     }
 
     fn column(&self, folded: &str) -> Option<&'static Column> {
@@ -138,11 +152,26 @@ impl Names {
     pub(crate) fn layout(&self, row: &impl Cells, place: &str, number: u32) -> Result<Layout, String> {
         let held: Vec<usize> = (0..row.count()).filter(|index| !row.cell(*index).is_blank()).collect();
         let end = held.last().map_or(0, |last| last + 1);
+        at_most(place, "the header has", end as u64, self.most_columns, " columns", "columns")
+            .map_err(|error| error.to_string())?;
         let first = if row.is_text() { 0 } else { held.first().copied().unwrap_or(0) };
-        let mut layout =
-            Layout { table: self.table, first, columns: Vec::new(), slots: vec![None; self.table.columns().len()] };
+        let mut layout = Layout {
+            table: self.table,
+            first,
+            most_cells: row.count(),
+            columns: Vec::new(),
+            slots: vec![None; self.table.columns().len()],
+            slot_of_part: None,
+            own: Arc::clone(&self.own),
+        };
         for index in first..end {
             self.add_column(&mut layout, row.cell(index).text, place, number)?;
+        }
+        layout.slot_of_part = layout.slot("part_no");
+        if let Some(file) = own_output(&layout) {
+            return Err(format!(
+                "{place}: by its header it is {file} that this program wrote, and no table of a plant; keep it outside the plant."
+            ));
         }
         Ok(layout)
     }
@@ -155,7 +184,7 @@ impl Names {
         let unit = match (known, unit_text) {
             (Some(column), Some(unit)) => {
                 let dimension = dimension_of(column).unwrap_or(Dimension::Length);
-                let found = Unit::find(unit).filter(|unit| unit.dimension == dimension);
+                let found = self.own.unit(unit, dimension);
                 Some(found.ok_or_else(|| unknown_unit(place, number, &letter, text, unit, dimension))?)
             }
             (Some(column), None) => default_unit(column, self.system),
@@ -174,11 +203,36 @@ impl Names {
         {
             return Err(duplicate(place, number, layout, earlier, text, &letter, None));
         }
+        let per = known.filter(|column| column.holds == Holds::PerLength);
+        let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, Usage::Usual));
         let unit_is_given = unit_text.is_some();
         let text = trimmed(text).to_owned();
-        layout.columns.push(LayoutColumn { text, folded, known, unit, unit_is_given, rule: Rule::default() });
+        layout.columns.push(LayoutColumn {
+            text,
+            folded,
+            known,
+            unit,
+            unit_is_given,
+            per,
+            numbers: ColumnStyle::default(),
+        });
         Ok(())
     }
+}
+
+/// The output of this program that a header is of: its columns, folded, and what it is called.
+const OWN_OUTPUTS: [(&[&str], &str); 6] = [
+    (&["verdict", "clampsweptcm3", "clampdemandcm3"], "a file of circuits"),
+    (&["rule", "severity", "state", "measured", "limit", "reason"], "a file of findings"),
+    (&["needed", "ordered", "orderqty", "extended"], "a file of purchases"),
+    (&["rule", "severity", "findings", "pieces", "firstplace"], "a file of causes"),
+    (&["change", "partfrom", "partto", "applied"], "a file of remedies"),
+    (&["what", "partno", "position", "date", "days"], "a file of what is due"),
+];
+
+fn own_output(layout: &Layout) -> Option<&'static str> {
+    let has = |name: &&str| layout.columns.iter().any(|column| column.folded == **name);
+    OWN_OUTPUTS.iter().find(|(columns, _)| columns.iter().all(has)).map(|(_, called)| *called)
 }
 
 fn duplicate(
@@ -259,7 +313,7 @@ mod tests {
         );
         assert_eq!(
             error(&["part_no", "qty", "stroke_used [furlong]"]),
-            "lists/a.csv, cell C3 ('stroke_used [furlong]'): 'furlong' is no known unit of a length; known are mm, cm, m, in, ft."
+            "lists/a.csv, cell C3 ('stroke_used [furlong]'): 'furlong' is no known unit of a length; known are mm, cm, m, in, ft. [values.unit] of the policy takes other names of them."
         );
     }
 }

@@ -1,5 +1,6 @@
 //! Notes on the input, as sentences.
 
+use crate::tables::escaped::escaped;
 use crate::tables::origin::{InputNote, NoteKind, Origin, Source};
 
 /// A note on a whole row.
@@ -18,5 +19,5 @@ pub fn sentence(note: &InputNote, sources: &[Source]) -> String {
         (true, false) => format!("row {row} ({})", note.column),
         (true, true) => format!("row {row}"),
     };
-    format!("{place}, {cell}: found '{}'. {}", note.found, note.message)
+    escaped(&format!("{place}, {cell}: found '{}'. {}", note.found, note.message)).into_owned()
 }

@@ -48,7 +48,7 @@ impl Evidence {
 
 /// How an unclear number of a column is read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Rule {
+pub(crate) struct ColumnStyle {
     /// From the column, else from the file.
     pub style: Option<Style>,
     /// Whether a lone `1.234` is unclear too: clear numbers contradict each other, or the file is
@@ -100,13 +100,13 @@ impl<'a> Numeral<'a> {
         Some(Self { negative, body, exponent, form, rest: super::cell::trimmed(rest) })
     }
 
-    /// The style that a rule gives it; `None` where it stays unclear.
-    pub(crate) fn style(&self, rule: Rule) -> Option<Style> {
+    /// The style that a numbers gives it; `None` where it stays unclear.
+    pub(crate) fn style(&self, numbers: ColumnStyle) -> Option<Style> {
         match self.form {
             Form::Whole => Some(Style::Point),
             Form::Decided(style) => Some(style),
-            Form::Open(_) if rule.style.is_some() => rule.style,
-            Form::Open(b'.') if !rule.point_is_doubtful => Some(Style::Point),
+            Form::Open(_) if numbers.style.is_some() => numbers.style,
+            Form::Open(b'.') if !numbers.point_is_doubtful => Some(Style::Point),
             Form::Open(_) => None,
         }
     }
@@ -129,13 +129,13 @@ impl<'a> Numeral<'a> {
         plain
     }
 
-    /// An unclear number as a rule reads it, written so that it is clear by itself, with what
+    /// An unclear number as a numbers reads it, written so that it is clear by itself, with what
     /// follows it; `None` where it is clear already or stays unclear.
-    pub(crate) fn cleared(&self, rule: Rule) -> Option<String> {
+    pub(crate) fn cleared(&self, numbers: ColumnStyle) -> Option<String> {
         if !matches!(self.form, Form::Open(_)) || !self.exponent.is_empty() {
             return None;
         }
-        let plain = self.plain(self.style(rule)?);
+        let plain = self.plain(self.style(numbers)?);
         let zero = if plain.contains('.') { "0" } else { "" };
         let gap = if self.rest.is_empty() { "" } else { " " };
         Some(format!("{plain}{zero}{gap}{}", self.rest))
@@ -220,7 +220,7 @@ fn form_of(body: &str) -> Option<Form> {
 const TENS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
 
 /// A plain number without sign, separator of thousands or unit, the usual case.
-pub(crate) fn quick(text: &str, rule: Rule) -> Option<f64> {
+pub(crate) fn quick(text: &str, numbers: ColumnStyle) -> Option<f64> {
     let bytes = text.as_bytes();
     if bytes.is_empty() || bytes.len() > 15 {
         return None;
@@ -240,7 +240,8 @@ pub(crate) fn quick(text: &str, rule: Rule) -> Option<f64> {
     };
     let decimals = bytes.len() - point - 1;
     let is_open = decimals == 3 && point <= 3 && bytes.first() != Some(&b'0');
-    if decimals == 0 || is_open && (rule.style == Some(Style::Comma) || rule.style.is_none() && rule.point_is_doubtful)
+    if decimals == 0
+        || is_open && (numbers.style == Some(Style::Comma) || numbers.style.is_none() && numbers.point_is_doubtful)
     {
         return None;
     }
@@ -253,14 +254,14 @@ pub(crate) fn quick(text: &str, rule: Rule) -> Option<f64> {
 mod tests {
     use super::*;
 
-    fn read(text: &str, rule: Rule) -> Option<f64> {
+    fn read(text: &str, numbers: ColumnStyle) -> Option<f64> {
         let numeral = Numeral::scan(text).filter(|numeral| numeral.rest.is_empty())?;
-        numeral.plain(numeral.style(rule)?).parse().ok()
+        numeral.plain(numeral.style(numbers)?).parse().ok()
     }
 
     #[test]
     fn a_cell_that_is_clear_decides_for_itself() {
-        let comma = Rule { style: Some(Style::Comma), point_is_doubtful: false };
+        let comma = ColumnStyle { style: Some(Style::Comma), point_is_doubtful: false };
         for (text, value) in [
             ("63,5", 63.5),
             ("63.5", 63.5),
@@ -289,7 +290,7 @@ mod tests {
             ("007", 7.0),
             ("1 234,567", 1234.567),
         ] {
-            assert_eq!(read(text, Rule::default()), Some(value), "{text}");
+            assert_eq!(read(text, ColumnStyle::default()), Some(value), "{text}");
             assert_eq!(read(text, comma), Some(value), "{text}");
             if let Some(quick) = quick(text, comma) {
                 assert_eq!(quick.to_bits(), value.to_bits(), "{text}");
@@ -299,7 +300,7 @@ mod tests {
 
     #[test]
     fn an_unclear_cell_takes_the_style_of_its_column() {
-        let of = |style| Rule { style, point_is_doubtful: true };
+        let of = |style| ColumnStyle { style, point_is_doubtful: true };
         for (text, point, comma) in [("1,234", 1234.0, 1.234), ("1.234", 1.234, 1234.0), ("12.345", 12.345, 12345.0)] {
             assert_eq!(read(text, of(Some(Style::Point))), Some(point), "{text}");
             assert_eq!(read(text, of(Some(Style::Comma))), Some(comma), "{text}");
@@ -307,8 +308,8 @@ mod tests {
             assert_eq!(quick(text, of(None)), None, "{text}");
             assert_eq!(quick(text, of(Some(Style::Comma))), None, "{text}");
         }
-        assert_eq!(read("1.234", Rule::default()), Some(1.234));
-        assert_eq!(read("1,234", Rule::default()), None);
+        assert_eq!(read("1.234", ColumnStyle::default()), Some(1.234));
+        assert_eq!(read("1,234", ColumnStyle::default()), None);
     }
 
     #[test]
@@ -330,8 +331,8 @@ mod tests {
             "1 1/2",
             "1,2.3,4",
         ] {
-            assert_eq!(read(text, Rule::default()), None, "{text}");
-            assert_eq!(quick(text, Rule::default()), None, "{text}");
+            assert_eq!(read(text, ColumnStyle::default()), None, "{text}");
+            assert_eq!(quick(text, ColumnStyle::default()), None, "{text}");
         }
     }
 
@@ -339,8 +340,8 @@ mod tests {
     fn quick_numbers_are_the_nearest_ones() {
         for thousandths in (0..2_000_000_u64).step_by(37) {
             let text = format!("{}.{:03}", thousandths / 1000, thousandths % 1000);
-            let rule = Rule { style: Some(Style::Point), point_is_doubtful: false };
-            assert_eq!(quick(&text, rule).map(f64::to_bits), text.parse::<f64>().ok().map(f64::to_bits), "{text}");
+            let numbers = ColumnStyle { style: Some(Style::Point), point_is_doubtful: false };
+            assert_eq!(quick(&text, numbers).map(f64::to_bits), text.parse::<f64>().ok().map(f64::to_bits), "{text}");
         }
     }
 

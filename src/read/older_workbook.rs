@@ -9,6 +9,8 @@ use super::error::ReadError;
 
 /// Cells that the sheets may come to; the reader holds the cells of a sheet twice.
 const MOST_CELLS: u64 = 10_000_000;
+/// Bytes of text that the cells may come to; a text that cells share is copied into each.
+const MOST_TEXT: u64 = 512 << 20;
 /// Rows and columns that a sheet of this kind may have.
 const LARGEST_SHEET: u64 = 65_536 * 256;
 /// Ends a chain of sectors, or marks one that is none.
@@ -17,10 +19,15 @@ const LAST_SECTOR: u32 = 0xffff_fffa;
 const SMALL_STREAM: u64 = 4096;
 const SMALL_SECTOR: usize = 64;
 const DIRECTORY_ENTRY: usize = 128;
+/// The kind of a directory entry that is a stream.
+const STREAM: u8 = 2;
 
 /// Kinds of records.
 const BEGIN: u16 = 0x0809;
 const DIMENSIONS: u16 = 0x0200;
+const SHARED_TEXTS: u16 = 0x00fc;
+const CONTINUE: u16 = 0x003c;
+const SHARED_TEXT_CELL: u16 = 0x00fd;
 /// Formula, array of numbers, text, number, label, truth or error, number in short.
 const CELLS: [u16; 8] = [0x0006, 0x00bd, 0x00d6, 0x00fd, 0x0203, 0x0204, 0x0205, 0x027e];
 
@@ -32,7 +39,17 @@ fn long(bytes: &[u8], at: usize) -> Option<u32> {
     bytes.get(at..)?.first_chunk().map(|four| u32::from_le_bytes(*four))
 }
 
-/// Sectors of a compound file.
+/// Why a file's sectors are not followed.
+#[derive(Debug, PartialEq, Eq)]
+enum Fault {
+    /// They break off, which the reader tells.
+    Broken,
+    /// They come back to themselves: the reader would follow them until the memory is full.
+    Circle,
+}
+
+/// Sectors of a compound file. Written by hand since files of common writers leave their tables
+/// filled in other ways than a strict reader of such files takes.
 struct Compound<'a> {
     bytes: &'a [u8],
     sector: usize,
@@ -41,21 +58,24 @@ struct Compound<'a> {
 }
 
 impl<'a> Compound<'a> {
-    fn new(bytes: &'a [u8]) -> Option<Self> {
-        let shift = short(bytes, 30).filter(|shift| (9..=12).contains(shift))?;
+    fn new(bytes: &'a [u8]) -> Result<Self, Fault> {
+        let shift = short(bytes, 30).filter(|shift| (9..=12).contains(shift)).ok_or(Fault::Broken)?;
         let mut file = Self { bytes, sector: 1 << shift, next: Vec::new() };
         let mut tables: Vec<u32> = (0..109).filter_map(|index| long(bytes, 76 + 4 * index)).collect();
-        let mut further = long(bytes, 68)?;
-        while further < LAST_SECTOR && tables.len() <= bytes.len() / file.sector {
-            let sector = file.at(further)?;
+        let mut further = long(bytes, 68).ok_or(Fault::Broken)?;
+        while further < LAST_SECTOR {
+            if tables.len() > bytes.len() / 4 {
+                return Err(Fault::Circle);
+            }
+            let sector = file.at(further).ok_or(Fault::Broken)?;
             tables.extend((0..file.sector / 4 - 1).filter_map(|index| long(sector, 4 * index)));
-            further = long(sector, file.sector - 4)?;
+            further = long(sector, file.sector - 4).ok_or(Fault::Broken)?;
         }
         for table in tables.into_iter().filter(|table| *table < LAST_SECTOR) {
-            let sector = file.at(table)?;
+            let sector = file.at(table).ok_or(Fault::Broken)?;
             file.next.extend(sector.as_chunks().0.iter().map(|four| u32::from_le_bytes(*four)));
         }
-        Some(file)
+        Ok(file)
     }
 
     fn at(&self, sector: u32) -> Option<&'a [u8]> {
@@ -64,44 +84,64 @@ impl<'a> Compound<'a> {
         rest.get(..self.sector.min(rest.len()))
     }
 
-    /// The bytes of a chain of sectors; a chain in a circle ends where it has the file's length.
-    fn chain(&self, first: u32) -> Vec<u8> {
+    /// The bytes of a chain of sectors.
+    fn chain(&self, first: u32) -> Result<Vec<u8>, Fault> {
         let mut bytes = Vec::new();
         let mut sector = first;
-        while sector < LAST_SECTOR && bytes.len() <= self.bytes.len() {
+        let mut steps = 0;
+        while sector < LAST_SECTOR {
             let Some(found) = self.at(sector) else { break };
+            steps += 1;
+            if steps > self.next.len() {
+                return Err(Fault::Circle);
+            }
             bytes.extend_from_slice(found);
             sector = self.next.get(sector as usize).copied().unwrap_or(LAST_SECTOR);
         }
-        bytes
+        Ok(bytes)
     }
 
-    /// The stream with the sheets.
-    fn workbook(&self) -> Option<Vec<u8>> {
-        let directory = self.chain(long(self.bytes, 48)?);
-        let entry = |index: usize| directory.get(index * DIRECTORY_ENTRY..(index + 1) * DIRECTORY_ENTRY);
-        let is_workbook = |entry: &[u8]| {
+    /// The stream with the sheets; every chain is followed, also of streams that are not read.
+    fn workbook(&self) -> Result<Vec<u8>, Fault> {
+        let first = |at: usize| long(self.bytes, at).ok_or(Fault::Broken);
+        let directory = self.chain(first(48)?)?;
+        let (entries, _) = directory.as_chunks::<DIRECTORY_ENTRY>();
+        let is_workbook = |entry: &&[u8; DIRECTORY_ENTRY]| {
             ["Workbook", "Book"].iter().any(|name| {
                 let name: Vec<u8> = name.encode_utf16().chain([0]).flat_map(u16::to_le_bytes).collect();
                 entry.starts_with(&name)
             })
         };
-        let root = entry(0)?;
-        let own = (0..directory.len() / DIRECTORY_ENTRY).filter_map(entry).find(|entry| is_workbook(entry))?;
-        let (first, length) = (long(own, 116)?, u64::from(long(own, 120)?));
-        if length >= SMALL_STREAM {
-            return Some(self.chain(first));
+        let of = |entry: &[u8; DIRECTORY_ENTRY]| {
+            (long(entry, 116).unwrap_or(LAST_SECTOR), u64::from(long(entry, 120).unwrap_or_default()))
+        };
+        let root = entries.first().map(of).ok_or(Fault::Broken)?;
+        let (small, table) = (self.chain(root.0)?, self.chain(first(60)?)?);
+        let stream = |(first, length): (u32, u64)| {
+            if length >= SMALL_STREAM { self.chain(first) } else { small_chain(&small, &table, first, length) }
+        };
+        for other in entries.iter().filter(|entry| entry[66] == STREAM) {
+            stream(of(other)).map(drop).or_else(|fault| if fault == Fault::Circle { Err(fault) } else { Ok(()) })?;
         }
-        let (small, table) = (self.chain(long(root, 116)?), self.chain(long(self.bytes, 60)?));
-        let mut stream = Vec::new();
-        let mut sector = first;
-        while sector < LAST_SECTOR && (stream.len() as u64) < length {
-            let from = (sector as usize).checked_mul(SMALL_SECTOR)?;
-            stream.extend_from_slice(small.get(from..from.checked_add(SMALL_SECTOR)?)?);
-            sector = long(&table, 4 * sector as usize)?;
-        }
-        Some(stream)
+        stream(entries.iter().find(is_workbook).map(of).ok_or(Fault::Broken)?)
     }
+}
+
+/// The bytes of a chain of small sectors, `length` of them at most.
+fn small_chain(small: &[u8], table: &[u8], first: u32, length: u64) -> Result<Vec<u8>, Fault> {
+    let mut stream = Vec::new();
+    let (mut sector, mut steps) = (first, 0);
+    while sector < LAST_SECTOR && (stream.len() as u64) < length.max(1) {
+        steps += 1;
+        if steps > table.len() / 4 {
+            return Err(Fault::Circle);
+        }
+        let from = (sector as usize).checked_mul(SMALL_SECTOR).ok_or(Fault::Broken)?;
+        let found = small.get(from..).filter(|rest| !rest.is_empty()).ok_or(Fault::Broken)?;
+        stream.extend_from_slice(found.get(..SMALL_SECTOR).unwrap_or(found));
+        sector = long(table, 4 * sector as usize).ok_or(Fault::Broken)?;
+    }
+    Ok(stream)
 }
 
 /// The rectangle around the cells of a sheet.
@@ -149,9 +189,99 @@ fn room_for(stream: &[u8]) -> (u64, u64) {
     (cells.saturating_add(extent.map_or(0, Extent::cells)), claimed)
 }
 
+/// Reads on over records that continue one another.
+struct Continued<'a> {
+    pieces: std::vec::IntoIter<&'a [u8]>,
+    piece: &'a [u8],
+}
+
+impl<'a> Continued<'a> {
+    /// Up to so many bytes of the piece in work; of the next one where it is used up.
+    fn take(&mut self, most: usize) -> Option<&'a [u8]> {
+        while self.piece.is_empty() {
+            self.piece = self.pieces.next()?;
+        }
+        let (taken, rest) = self.piece.split_at(most.min(self.piece.len()));
+        self.piece = rest;
+        Some(taken)
+    }
+
+    fn number(&mut self, bytes: usize) -> Option<u32> {
+        let mut number = 0;
+        for place in 0..bytes {
+            number |= u32::from(*self.take(1)?.first()?) << (8 * place);
+        }
+        Some(number)
+    }
+
+    fn skip(&mut self, mut bytes: usize) -> Option<()> {
+        while bytes > 0 {
+            bytes -= self.take(bytes)?.len();
+        }
+        Some(())
+    }
+
+    /// The characters of the next text ([MS-XLS] 2.5.293, broken over records as in 2.4.265).
+    fn text(&mut self) -> Option<u32> {
+        let count = self.number(2)?;
+        let flags = self.number(1)?;
+        let runs = if flags & 8 == 0 { 0 } else { self.number(2)? };
+        let further = if flags & 4 == 0 { 0 } else { self.number(4)? };
+        let (mut left, mut width) = (count as usize, if flags & 1 == 0 { 1 } else { 2 });
+        while left > 0 {
+            if self.piece.is_empty() {
+                width = if self.number(1)? & 1 == 0 { 1 } else { 2 };
+            }
+            left -= self.take(left * width)?.len().div_ceil(width);
+        }
+        self.skip(runs as usize * 4 + further as usize)?;
+        Some(count)
+    }
+}
+
+/// Bytes of text of all cells, each text that cells share as often as it is used.
+fn text_of(stream: &[u8]) -> u64 {
+    let (mut pieces, mut uses, mut own) = (Vec::new(), Vec::new(), 0_u64);
+    let (mut at, mut before) = (0, 0);
+    while let (Some(kind), Some(length)) = (short(stream, at), short(stream, at + 2)) {
+        let body = stream.get(at + 4..).map(|rest| rest.get(..usize::from(length)).unwrap_or(rest)).unwrap_or_default();
+        match kind {
+            SHARED_TEXTS => pieces.push(body),
+            CONTINUE if before == SHARED_TEXTS => pieces.push(body),
+            SHARED_TEXT_CELL => uses.extend(long(body, 6)),
+            0x0204 | 0x00d6 => own += u64::from(length),
+            _ => {}
+        }
+        if kind != CONTINUE {
+            before = kind;
+        }
+        at += 4 + usize::from(length);
+    }
+    let mut texts = Continued { pieces: pieces.into_iter(), piece: &[] };
+    // How many there are of each comes first.
+    let _ = texts.skip(8);
+    let lengths: Vec<u32> = std::iter::from_fn(|| texts.text()).collect();
+    let length = |index: &u32| lengths.get(*index as usize).copied().map_or(0, |count| u64::from(count) * 2);
+    own + uses.iter().map(length).sum::<u64>()
+}
+
 /// Refuses a workbook whose sheets would take more room than their cells are worth.
 pub(crate) fn look_over(file: &str, bytes: &[u8]) -> Result<(), ReadError> {
-    let Some(stream) = Compound::new(bytes).and_then(|compound| compound.workbook()) else { return Ok(()) };
+    let stream = match Compound::new(bytes).and_then(|compound| compound.workbook()) {
+        Ok(stream) => stream,
+        Err(Fault::Broken) => return Ok(()),
+        Err(Fault::Circle) => {
+            return Err(ReadError::new(format!(
+                "{file}: the workbook is damaged: parts of it follow each other in a circle."
+            )));
+        }
+    };
+    if text_of(&stream) > MOST_TEXT {
+        return Err(ReadError::new(format!(
+            "{file}: the texts of its cells come to more than {} MiB; save the lists as CSV.",
+            MOST_TEXT >> 20
+        )));
+    }
     let (cells, claimed) = room_for(&stream);
     if cells <= MOST_CELLS && claimed <= LARGEST_SHEET {
         return Ok(());
@@ -179,6 +309,36 @@ mod tests {
         let stream = Compound::new(&bytes).and_then(|compound| compound.workbook()).unwrap();
         assert_eq!(room_for(&stream).0, 11 * 7 + 2);
         assert!(look_over("a.xls", &bytes).is_ok());
+    }
+
+    #[test]
+    fn a_text_that_cells_share_counts_in_each() {
+        // [MS-XLS] 2.4.265: two texts, the first of five letters broken after two of one byte and
+        // going on with two bytes a letter, the second of three with one run of formatting.
+        let shared = [2_u32.to_le_bytes(), 2_u32.to_le_bytes()].concat();
+        let first = [shared, vec![5, 0, 0, b'a', b'b']].concat();
+        let second = [vec![1, b'c', 0, b'd', 0, b'e', 0], vec![3, 0, 8, 1, 0, b'x', b'y', b'z', 0, 0, 0, 0]].concat();
+        let cell = |row: u16, index: u32| {
+            let body = [row.to_le_bytes().as_slice(), &[0, 0, 0, 0], &index.to_le_bytes()].concat();
+            record(SHARED_TEXT_CELL, &body)
+        };
+        let stream =
+            [record(SHARED_TEXTS, &first), record(CONTINUE, &second), cell(0, 0), cell(1, 0), cell(2, 1)].concat();
+        assert_eq!(text_of(&stream), 2 * (5 + 5 + 3));
+    }
+
+    #[test]
+    fn sectors_in_a_circle_are_told() {
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/foreign/libreoffice/days-1900.xls");
+        let mut bytes = std::fs::read(file).unwrap();
+        // The first sector of the directory is made to follow itself ([MS-CFB] 2.3).
+        let (table, directory) = (long(&bytes, 76).unwrap() as usize, long(&bytes, 48).unwrap());
+        let at = 512 * (table + 1) + 4 * directory as usize;
+        bytes[at..at + 4].copy_from_slice(&directory.to_le_bytes());
+        assert_eq!(
+            look_over("a.xls", &bytes).unwrap_err().to_string(),
+            "a.xls: the workbook is damaged: parts of it follow each other in a circle."
+        );
     }
 
     #[test]

@@ -28,30 +28,17 @@ pub(crate) fn read(grid: &Grid, source: SourceId, parts: &PartIndex, notes: &mut
 }
 
 fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes: &mut Vec<InputNote>) -> Order {
-    let layout = &grid.layout;
-    let slot = |name: &str| layout.slot(name);
     let mut record = Record::new(
-        layout,
+        &grid.layout,
         row,
         origin,
         "A quantity that can't be read counts as 0; other cells count as blank.",
         notes,
     );
-    let part_no = record.key(slot("part_no")).into_owned();
     let is_ragged = !record.faults.is_empty();
-    let qty = record.decimal(slot("qty"), "a quantity such as '12'");
-    Order {
-        component: parts.get(&part_no),
-        part_no,
-        qty: if is_ragged { None } else { qty },
-        uom: record.key(slot("uom")).into_owned(),
-        order_no: record.key(slot("order_no")).into_owned(),
-        supplier: record.text(slot("supplier")).to_owned(),
-        unit_price: record.decimal(slot("unit_price"), "a price such as '12.50'"),
-        currency: record.key(slot("currency")).into_owned(),
-        promised_date: record.date(slot("promised_date")),
-        origin,
-        faults: record.faults,
-        ..Default::default()
+    let mut order = Order::read(&mut record);
+    if is_ragged {
+        order.qty = None;
     }
+    Order { component: parts.get(&order.part_no), origin, faults: record.faults, ..order }
 }

@@ -6,25 +6,17 @@ use std::io::{BufRead, BufReader, Cursor, Read};
 
 use crate::tables::policy::Bounds;
 
-use super::binary_sheet;
+use super::binary_sheet::{self, is_sheet};
 use super::bounds::{at_most, grouped};
 use super::error::ReadError;
-use super::open_document;
-
-/// What is hidden on a sheet.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Hidden {
-    pub rows: u64,
-    pub columns: u64,
-}
-
-/// Hidden rows and columns by sheet name.
-pub(crate) type HiddenBySheet = BTreeMap<String, Hidden>;
+use super::markup::{Fault, LONGEST_TEXT, Tag, tags};
+use super::open_document::{self, LookBySheet, Merged, SheetLook};
 
 /// What a look at the parts tells.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Package {
-    pub hidden: HiddenBySheet,
+    /// By the name of the sheet.
+    pub looks: LookBySheet,
     /// The ending that its parts speak for: `xlsx`, `xlsb` or `ods`.
     pub ending: Option<&'static str>,
 }
@@ -35,8 +27,6 @@ pub(crate) const MOST_CELLS: u64 = 20_000_000;
 const MOST_SHARED_TEXTS: u64 = 5_000_000;
 /// Texts that a workbook may claim to have; some writers claim all uses of them.
 const MOST_CLAIMED_TEXTS: u64 = 100_000_000;
-/// A text of a part, from tag to tag; far more than a cell may hold.
-const LONGEST_TEXT: u64 = 1 << 20;
 /// A part that holds no rows: names, styles.
 const LARGEST_OTHER_PART: u64 = 64 << 20;
 
@@ -46,26 +36,11 @@ struct Look {
     /// Bytes of all parts so far, unpacked.
     inflated: u64,
     /// What is hidden, by the part of the sheet.
-    sheets: BTreeMap<String, Hidden>,
+    sheets: BTreeMap<String, SheetLook>,
     /// Identifiers of the sheets by their names, and parts by identifiers.
     names: BTreeMap<String, String>,
     targets: BTreeMap<String, String>,
     package: Package,
-}
-
-/// Why a part is not read.
-pub(super) enum Fault {
-    /// It can't be unpacked, or it breaks off.
-    Broken,
-    /// A text or a tag of it is far longer than a cell may hold.
-    LongText,
-    Refused(ReadError),
-}
-
-impl From<ReadError> for Fault {
-    fn from(error: ReadError) -> Self {
-        Self::Refused(error)
-    }
 }
 
 /// Inflates every part once, counting, and looks at the sheets.
@@ -124,11 +99,6 @@ fn ending_of(part: &str) -> Option<&'static str> {
     }
 }
 
-/// Whether a part is a sheet.
-pub(super) fn is_sheet(part: &str) -> bool {
-    part.strip_prefix("xl/worksheets/").is_some_and(|part| !part.contains('/'))
-}
-
 /// Whether a part holds cells or the texts of cells.
 fn holds_rows(part: &str) -> bool {
     is_sheet(part) || part.starts_with("xl/sharedStrings.") || part == "content.xml"
@@ -150,11 +120,12 @@ impl Look {
             "xl/_rels/workbook.xml.rels" => relations(part, &mut self.targets),
             "xl/sharedStrings.xml" => shared_texts(file, part),
             "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
-            "content.xml" => open_document::look_over(file, part, &mut self.package.hidden),
+            "content.xml" => open_document::look_over(file, part, &mut self.package.looks),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
-                self.sheets.insert(name.to_owned(), hidden_of_sheet(part)?);
+                self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
                 Ok(())
             }
+            "xl/styles.xml" => tags(part, |_| {}),
             _ => Ok(()),
         }
     }
@@ -162,8 +133,8 @@ impl Look {
     /// What is hidden by the names of the sheets.
     fn finish(mut self) -> Package {
         for (sheet, id) in self.names {
-            if let Some(hidden) = self.targets.get(&id).and_then(|part| self.sheets.get(part)) {
-                self.package.hidden.insert(sheet, *hidden);
+            if let Some(look) = self.targets.get(&id).and_then(|part| self.sheets.get(part)) {
+                self.package.looks.insert(sheet, look.clone());
             }
         }
         self.package
@@ -173,11 +144,11 @@ impl Look {
 /// Counts the texts that cells share.
 fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
     let (mut texts, mut claimed): (u64, u64) = (0, 0);
-    tags(part, |tag| match element(tag) {
+    tags(part, |tag| match tag.name() {
         "si" => texts += 1,
         // Room is taken for as many as are claimed, and costs nothing until it is used.
         "sst" => {
-            claimed = attribute(tag, "uniqueCount").map_or(0, |text| text.parse::<u64>().unwrap_or(u64::MAX));
+            claimed = tag.attribute("uniqueCount").map_or(0, |text| text.parse::<u64>().unwrap_or(u64::MAX));
         }
         _ => {}
     })?;
@@ -207,89 +178,57 @@ impl<R: Read> Read for Counted<R> {
     }
 }
 
-/// Calls `see` with the text of each tag, without its brackets.
-pub(super) fn tags(reader: &mut impl BufRead, mut see: impl FnMut(&str)) -> Result<(), Fault> {
-    let mut tag = Vec::new();
-    loop {
-        let text = reader.skip_until(b'<').map_err(|_| Fault::Broken)?;
-        if text == 0 {
-            return Ok(());
-        }
-        tag.clear();
-        let length = reader.by_ref().take(LONGEST_TEXT).read_until(b'>', &mut tag).map_err(|_| Fault::Broken)?;
-        if text as u64 > LONGEST_TEXT || length as u64 == LONGEST_TEXT {
-            return Err(Fault::LongText);
-        }
-        if tag.pop() == Some(b'>') {
-            see(&String::from_utf8_lossy(&tag));
-        }
-    }
-}
-
-pub(super) fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
-    let mut rest = tag;
-    loop {
-        let at = rest.find(name)?;
-        let before = rest.get(..at)?.chars().next_back();
-        let after = rest.get(at + name.len()..)?;
-        rest = after;
-        if before.is_some_and(char::is_whitespace)
-            && let Some(value) = after.trim_start().strip_prefix('=').map(str::trim_start)
-        {
-            let quote = value.chars().next().filter(|quote| matches!(quote, '"' | '\''))?;
-            return value.get(1..)?.split(quote).next();
-        }
-    }
-}
-
-pub(super) fn element(tag: &str) -> &str {
-    let name = tag.split(|letter: char| letter.is_whitespace() || letter == '/').next().unwrap_or_default();
-    name.rsplit(':').next().unwrap_or(name)
-}
-
-pub(super) fn unescaped(text: &str) -> String {
-    text.replace("&lt;", "<")
-        .replace("&gt;", ">")
-        .replace("&quot;", "\"")
-        .replace("&apos;", "'")
-        .replace("&#39;", "'")
-        .replace("&amp;", "&")
-}
-
 fn workbook_sheets(reader: &mut impl BufRead, names: &mut BTreeMap<String, String>) -> Result<(), Fault> {
     tags(reader, |tag| {
-        if element(tag) == "sheet"
-            && let (Some(name), Some(id)) = (attribute(tag, "name"), attribute(tag, "r:id"))
+        if tag.name() == "sheet"
+            && let (Some(name), Some(id)) = (tag.attribute("name"), tag.attribute("r:id"))
         {
-            names.insert(unescaped(name), id.to_owned());
+            names.insert(name.into_owned(), id.into_owned());
         }
     })
 }
 
 fn relations(reader: &mut impl BufRead, targets: &mut BTreeMap<String, String>) -> Result<(), Fault> {
     tags(reader, |tag| {
-        if let (Some(id), Some(target)) = (attribute(tag, "Id"), attribute(tag, "Target")) {
+        if let (Some(id), Some(target)) = (tag.attribute("Id"), tag.attribute("Target")) {
             let part = target.strip_prefix('/').map_or_else(|| format!("xl/{target}"), str::to_owned);
-            targets.insert(id.to_owned(), part);
+            targets.insert(id.into_owned(), part);
         }
     })
 }
 
-fn is_true(value: Option<&str>) -> bool {
-    matches!(value, Some("1" | "true"))
+fn is_hidden(tag: &Tag) -> bool {
+    matches!(tag.attribute("hidden").as_deref(), Some("1" | "true"))
 }
 
-fn hidden_of_sheet(reader: &mut impl BufRead) -> Result<Hidden, Fault> {
-    let mut hidden = Hidden::default();
-    tags(reader, |tag| match element(tag) {
-        "row" if is_true(attribute(tag, "hidden")) => hidden.rows += 1,
-        "col" if is_true(attribute(tag, "hidden")) => {
-            let end = |name| attribute(tag, name).and_then(|text| text.parse::<u64>().ok()).unwrap_or(1).min(16_384);
-            hidden.columns += (end("max") + 1).saturating_sub(end("min"));
+fn look_of_sheet(reader: &mut impl BufRead) -> Result<SheetLook, Fault> {
+    let mut look = SheetLook::default();
+    tags(reader, |tag| match tag.name() {
+        "row" if is_hidden(tag) => look.hidden_rows += 1,
+        "col" if is_hidden(tag) => {
+            let end = |name| tag.number(name).unwrap_or(1).min(16_384);
+            look.hidden_columns += (end("max") + 1).saturating_sub(end("min"));
         }
+        "mergeCell" => look.merged.extend(tag.attribute("ref").as_deref().and_then(merged_over_rows)),
         _ => {}
     })?;
-    Ok(hidden)
+    Ok(look)
+}
+
+/// `A3:B7` as a cell that is merged over rows.
+fn merged_over_rows(range: &str) -> Option<Merged> {
+    let place = |text: &str| {
+        let digits = text.find(|letter: char| letter.is_ascii_digit())?;
+        let (letters, number) = text.split_at_checked(digits)?;
+        let column = letters.bytes().try_fold(0_u32, |sum, letter| {
+            let digit = letter.is_ascii_uppercase().then(|| u32::from(letter - b'A') + 1)?;
+            sum.checked_mul(26)?.checked_add(digit)
+        })?;
+        Some((number.parse::<u32>().ok()?, column.checked_sub(1)?))
+    };
+    let (first, last) = range.split_once(':')?;
+    let ((first_row, column), (last_row, _)) = (place(first)?, place(last)?);
+    (last_row > first_row).then_some(Merged { rows: (first_row, last_row), column })
 }
 
 #[cfg(test)]
@@ -297,11 +236,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn attributes_are_found_by_their_whole_name() {
-        let tag = "row r=\"3\" customHidden='0' hidden=\"1\" ht = '12'";
-        assert_eq!(attribute(tag, "hidden"), Some("1"));
-        assert_eq!(attribute(tag, "ht"), Some("12"));
-        assert_eq!(attribute(tag, "r"), Some("3"));
-        assert_eq!(attribute(tag, "x"), None);
+    fn ranges_over_rows_are_merged_cells() {
+        assert_eq!(merged_over_rows("A3:A7"), Some(Merged { rows: (3, 7), column: 0 }));
+        assert_eq!(merged_over_rows("AB10:AC12"), Some(Merged { rows: (10, 12), column: 27 }));
+        for range in ["A3:C3", "A3", "", ":", "3:4", "a1:a2"] {
+            assert_eq!(merged_over_rows(range), None, "{range}");
+        }
     }
 }

@@ -5,10 +5,12 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use toml::{Table as Keys, Value};
 
-use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
-use crate::physics::unit::UnitSystem;
+use crate::physics::unit::{Unit, UnitSystem};
 use crate::tables::column::Table;
-use crate::tables::policy::{Fluid, GasModel, LIMITS, Policy};
+use crate::tables::policy::{
+    AskedDatum, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NamedFile, NumberKey,
+    Policy, WORD_SETS,
+};
 use crate::tables::words::{Severity, folded};
 
 use super::error::{Problems, ReadError};
@@ -36,9 +38,10 @@ struct PolicyReader<'a> {
     problems: Problems,
 }
 
-const TOP: &[&str] = &["units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail"];
-const FLUID: &[&str] =
-    &["bulk_modulus", "thermal_expansion", "free_air", "density", "viscosity_40", "viscosity_100", "seals"];
+const TOP: &[&str] = &[
+    "units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail", "asked", "values",
+    "files", "reading",
+];
 const BOUNDS: &[&str] = &[
     "text_file_mib",
     "workbook_mib",
@@ -52,7 +55,7 @@ const BOUNDS: &[&str] = &[
 ];
 const MAIL: &[&str] = &["host", "port", "security", "from", "user", "ca_file", "tries"];
 
-fn named(value: &Value) -> String {
+fn named_value(value: &Value) -> String {
     let text = value.to_string();
     let text =
         if text.chars().count() > 60 { format!("{}…", text.chars().take(60).collect::<String>()) } else { text };
@@ -78,7 +81,7 @@ impl PolicyReader<'_> {
     fn section<'v>(&mut self, key: &str, value: &'v Value) -> Option<&'v Keys> {
         let section = value.as_table();
         if section.is_none() {
-            self.problem(key, &format!("found {}, expected a section [{key}]", named(value)));
+            self.problem(key, &format!("found {}, expected a section [{key}]", named_value(value)));
         }
         section
     }
@@ -90,7 +93,7 @@ impl PolicyReader<'_> {
         if number.is_none() {
             self.problem(
                 key,
-                &format!("found {}, expected a number from {} to {}", named(value), plain(least), plain(most)),
+                &format!("found {}, expected a number from {} to {}", named_value(value), plain(least), plain(most)),
             );
         }
         number
@@ -102,7 +105,7 @@ impl PolicyReader<'_> {
             .and_then(|number| u64::try_from(number).ok())
             .filter(|number| (least..=most).contains(number));
         if number.is_none() {
-            self.problem(key, &format!("found {}, expected a whole number from {least} to {most}", named(value)));
+            self.problem(key, &format!("found {}, expected a whole number from {least} to {most}", named_value(value)));
         }
         number
     }
@@ -110,7 +113,7 @@ impl PolicyReader<'_> {
     fn string<'v>(&mut self, key: &str, value: &'v Value) -> Option<&'v str> {
         let text = value.as_str();
         if text.is_none() {
-            self.problem(key, &format!("found {}, expected text in quotes", named(value)));
+            self.problem(key, &format!("found {}, expected text in quotes", named_value(value)));
         }
         text
     }
@@ -122,7 +125,10 @@ impl PolicyReader<'_> {
             _ => None,
         };
         if list.is_none() {
-            self.problem(key, &format!("found {}, expected a list of texts such as [\"A\", \"B\"]", named(value)));
+            self.problem(
+                key,
+                &format!("found {}, expected a list of texts such as [\"A\", \"B\"]", named_value(value)),
+            );
         }
         list
     }
@@ -131,7 +137,7 @@ impl PolicyReader<'_> {
         let found = value.as_str().and_then(find);
         if found.is_none() {
             let words: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
-            self.problem(key, &format!("found {}, expected one of {}", named(value), words.join(", ")));
+            self.problem(key, &format!("found {}, expected one of {}", named_value(value), words.join(", ")));
         }
         found
     }
@@ -156,6 +162,10 @@ impl PolicyReader<'_> {
                 "columns" => self.columns(value, policy),
                 "bounds" => self.bounds(value, policy),
                 "mail" => self.mail(value, policy),
+                "asked" => self.asked(value, policy),
+                "values" => self.values(value, policy),
+                "files" => self.files(value, policy),
+                "reading" => self.reading(value, policy),
                 _ => self.unknown("", key, TOP),
             }
         }
@@ -176,22 +186,14 @@ impl PolicyReader<'_> {
             }
             None => self.problem(
                 "date",
-                &format!("found {}, expected a date such as \"2026-03-31\" or \"\" for today", named(value)),
+                &format!("found {}, expected a date such as \"2026-03-31\" or \"\" for today", named_value(value)),
             ),
         }
     }
 
     fn limits(&mut self, value: &Value, policy: &mut Policy) {
-        let names: Vec<&str> = LIMITS.iter().map(|limit| limit.key).collect();
         for (key, value) in self.section("limits", value).into_iter().flatten() {
-            match LIMITS.iter().find(|limit| limit.key == key) {
-                Some(limit) => {
-                    if let Some(number) = self.number(&format!("limits.{key}"), value, limit.least, limit.most) {
-                        (limit.set)(&mut policy.limits, number);
-                    }
-                }
-                None => self.unknown("limits", key, &names),
-            }
+            self.number_key("limits", key, value, LIMITS, &mut policy.limits, &[]);
         }
         let limits = policy.limits;
         for (low, least, high, most) in [
@@ -209,10 +211,151 @@ impl PolicyReader<'_> {
 
     fn metal(&mut self, value: &Value, policy: &mut Policy) {
         for (key, value) in self.section("metal", value).into_iter().flatten() {
-            if key == "linear_expansion" {
-                policy.metal_expansion = self.number("metal.linear_expansion", value, 0.0, 1e-3).unwrap_or_default();
-            } else {
-                self.unknown("metal", key, &["linear_expansion"]);
+            self.number_key("metal", key, value, METAL_NUMBERS, &mut policy.metal, &[]);
+        }
+    }
+
+    /// Takes a number that a list of keys describes; `others` are keys of the section that are none.
+    fn number_key<T>(
+        &mut self,
+        section: &str,
+        key: &str,
+        value: &Value,
+        known: &[NumberKey<T>],
+        into: &mut T,
+        others: &[&str],
+    ) {
+        if let Some(number) = known.iter().find(|number| number.key == key) {
+            if let Some(value) = self.number(&format!("{section}.{key}"), value, number.least, number.most) {
+                (number.set)(into, value);
+            }
+        } else {
+            let names: Vec<&str> = known.iter().map(|number| number.key).chain(others.iter().copied()).collect();
+            self.unknown(section, key, &names);
+        }
+    }
+
+    fn asked(&mut self, value: &Value, policy: &mut Policy) {
+        for (key, value) in self.section("asked", value).into_iter().flatten() {
+            let path = format!("asked.{key}");
+            let into = match key.as_str() {
+                "uncoupled" => &mut policy.asked.uncoupled,
+                "live" => &mut policy.asked.live,
+                _ => {
+                    self.unknown("asked", key, &["uncoupled", "live"]);
+                    continue;
+                }
+            };
+            into.clear();
+            for word in self.strings(&path, value).unwrap_or_default() {
+                match AskedDatum::find(&word) {
+                    Some(datum) => into.push(datum),
+                    None => {
+                        let words = AskedDatum::WORDS.join(", ");
+                        self.problem(&path, &format!("found \"{word}\", expected some of {words}"));
+                    }
+                }
+            }
+        }
+    }
+
+    fn values(&mut self, value: &Value, policy: &mut Policy) {
+        for (set, value) in self.section("values", value).into_iter().flatten() {
+            let path = format!("values.{set}");
+            if set == "unit" {
+                self.unit_aliases(value, policy);
+                continue;
+            }
+            let Some((name, words)) = WORD_SETS.iter().find(|(name, _)| *name == set) else {
+                let mut names: Vec<&str> = WORD_SETS.iter().map(|(name, _)| *name).collect();
+                names.push("unit");
+                self.unknown("values", set, &names);
+                continue;
+            };
+            for (word, aliases) in self.section(&path, value).into_iter().flatten() {
+                let Some(known) = words.iter().copied().find(|known| folded(known) == folded(word)) else {
+                    self.unknown(&path, word, words);
+                    continue;
+                };
+                let dotted = format!("{path}.{word}");
+                for alias in self.strings(&dotted, aliases).unwrap_or_default() {
+                    let of_set = policy.word_aliases.entry(name).or_default();
+                    if let Some(other) = of_set.insert(folded(&alias), known).filter(|other| *other != known) {
+                        self.problem(&dotted, &format!("found the word '{alias}', which {path}.{other} has already"));
+                    }
+                }
+            }
+        }
+    }
+
+    fn unit_aliases(&mut self, value: &Value, policy: &mut Policy) {
+        for (unit, aliases) in self.section("values.unit", value).into_iter().flatten() {
+            let dotted = format!("values.unit.{unit}");
+            if Unit::find(unit).is_none() && folded(unit) != "each" {
+                self.problem(&dotted, "there is no such unit; expected one such as bar, mm or each");
+                continue;
+            }
+            for alias in self.strings(&dotted, aliases).unwrap_or_default() {
+                let alias_key = super::cell::clean(&alias).to_lowercase();
+                if let Some(other) = policy.unit_aliases.insert(alias_key, unit.clone()).filter(|other| other != unit) {
+                    self.problem(&dotted, &format!("found the unit '{alias}', which values.unit.{other} has already"));
+                }
+            }
+        }
+    }
+
+    fn files(&mut self, value: &Value, policy: &mut Policy) {
+        for (key, value) in self.section("files", value).into_iter().flatten() {
+            let path = format!("files.{key}");
+            let Some(table) = Table::find(key) else {
+                self.unknown("files", key, Table::WORDS);
+                continue;
+            };
+            let mut named = NamedFile::default();
+            match value {
+                Value::String(file) => file.trim().clone_into(&mut named.file),
+                Value::Table(keys) => {
+                    for (key, value) in keys {
+                        let dotted = format!("{path}.{key}");
+                        match key.as_str() {
+                            "file" => {
+                                self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.file);
+                            }
+                            "sheet" => {
+                                self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.sheet);
+                            }
+                            _ => self.unknown(&path, key, &["file", "sheet"]),
+                        }
+                    }
+                }
+                other => {
+                    let found = named_value(other);
+                    self.problem(&path, &format!("found {found}, expected a file's name in quotes, or file and sheet"));
+                }
+            }
+            policy.files.insert(table, named);
+        }
+    }
+
+    fn reading(&mut self, value: &Value, policy: &mut Policy) {
+        for (key, value) in self.section("reading", value).into_iter().flatten() {
+            let path = format!("reading.{key}");
+            match key.as_str() {
+                "fill_down" => {
+                    for column in self.strings(&path, value).unwrap_or_default() {
+                        let known = Table::ALL.iter().flat_map(|table| table.columns());
+                        match known.map(|known| known.name).find(|name| folded(name) == folded(&column)) {
+                            Some(name) => policy.reading.fill_down.push(name.to_owned()),
+                            None => self.problem(&path, &format!("found \"{column}\", which is no column's name")),
+                        }
+                    }
+                }
+                "total_words" => {
+                    let words = self.strings(&path, value).unwrap_or_default();
+                    policy.reading.total_words = words.iter().map(|word| folded(word)).collect();
+                }
+                "dates" => policy.reading.dates = self.choice(&path, value, DateOrder::find, DateOrder::WORDS),
+                _ => self.unknown("reading", key, &["fill_down", "total_words", "dates"]),
             }
         }
     }
@@ -245,19 +388,10 @@ impl PolicyReader<'_> {
     }
 
     fn fluid_key(&mut self, path: &str, key: &str, value: &Value, fluid: &mut Fluid) {
-        let dotted = format!("{path}.{key}");
-        let mut number = |least, most| self.number(&dotted, value, least, most);
-        match key {
-            "bulk_modulus" => fluid.bulk_modulus = Pressure::new(number(1e8, 1e11).unwrap_or(1e9)),
-            "thermal_expansion" => fluid.thermal_expansion = number(0.0, 0.01).unwrap_or_default(),
-            "free_air" => fluid.free_air = number(0.0, 0.5).unwrap_or_default(),
-            "density" => fluid.density = Density::new(number(100.0, 5000.0).unwrap_or(870.0)),
-            "viscosity_40" => fluid.viscosity_40 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(32.0)),
-            "viscosity_100" => {
-                fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(number(0.5, 1e5).unwrap_or(0.5));
-            }
-            "seals" => fluid.seals = self.strings(&dotted, value).unwrap_or_default(),
-            _ => self.unknown(path, key, FLUID),
+        if key == "seals" {
+            fluid.seals = self.strings(&format!("{path}.{key}"), value).unwrap_or_default();
+        } else {
+            self.number_key(path, key, value, FLUID_NUMBERS, fluid, &["seals"]);
         }
     }
 
@@ -276,15 +410,33 @@ impl PolicyReader<'_> {
     }
 
     fn columns(&mut self, value: &Value, policy: &mut Policy) {
-        let mut names: Vec<&'static str> =
-            Table::ALL.iter().flat_map(|table| table.columns()).map(|column| column.name).collect();
-        names.sort_unstable();
-        names.dedup();
-        let mut owners: BTreeMap<String, &str> = BTreeMap::new();
-        for (key, value) in self.section("columns", value).into_iter().flatten() {
+        let everywhere: Vec<&'static str> = Table::ALL.iter().flat_map(|table| names_of(*table)).collect();
+        let Some(keys) = self.section("columns", value) else { return };
+        let (tables, plain): (Vec<_>, Vec<_>) = keys.iter().partition(|(_, value)| value.is_table());
+        self.aliases_of("columns", plain.into_iter(), &everywhere, &mut policy.aliases);
+        for (key, value) in tables {
+            let Some(table) = Table::find(key) else {
+                self.unknown("columns", key, Table::WORDS);
+                continue;
+            };
             let path = format!("columns.{key}");
+            let keys = self.section(&path, value).into_iter().flatten();
+            self.aliases_of(&path, keys, &names_of(table), policy.table_aliases.entry(table).or_default());
+        }
+    }
+
+    fn aliases_of<'v>(
+        &mut self,
+        section: &str,
+        keys: impl Iterator<Item = (&'v String, &'v Value)>,
+        names: &[&'static str],
+        into: &mut BTreeMap<String, Vec<String>>,
+    ) {
+        let mut owners: BTreeMap<String, &str> = BTreeMap::new();
+        for (key, value) in keys {
+            let path = format!("{section}.{key}");
             let Some(name) = names.iter().copied().find(|name| folded(name) == folded(key)) else {
-                self.unknown("columns", key, &names);
+                self.unknown(section, key, names);
                 continue;
             };
             let aliases = self.strings(&path, value).unwrap_or_default();
@@ -293,11 +445,13 @@ impl PolicyReader<'_> {
                 if folded_alias.is_empty() {
                     self.problem(&path, "found an empty alias, expected a header's text");
                 }
-                if let Some(other) = owners.insert(folded_alias, name).filter(|other| *other != name) {
-                    self.problem(&path, &format!("found the alias '{alias}', which columns.{other} has already"));
+                // One word may stand for different columns of different tables, not of one.
+                let owner = owners.insert(folded_alias, name).filter(|other| *other != name);
+                if let Some(other) = owner.filter(|other| share_a_table(name, other)) {
+                    self.problem(&path, &format!("found the alias '{alias}', which {section}.{other} has already"));
                 }
             }
-            policy.aliases.entry(name.to_owned()).or_default().extend(aliases);
+            into.entry(name.to_owned()).or_default().extend(aliases);
         }
     }
 
@@ -333,7 +487,9 @@ impl PolicyReader<'_> {
                     continue;
                 }
                 "tries" => {
-                    mail.tries = self.whole_number(&path, value, 1, 20).and_then(|tries| u32::try_from(tries).ok());
+                    mail.tries = self
+                        .whole_number(&path, value, MAIL_TRIES.0.into(), MAIL_TRIES.1.into())
+                        .and_then(|tries| u32::try_from(tries).ok());
                     continue;
                 }
                 "security" => {
@@ -356,6 +512,14 @@ impl PolicyReader<'_> {
             self.string(&path, value).unwrap_or_default().trim().clone_into(text);
         }
     }
+}
+
+fn names_of(table: Table) -> Vec<&'static str> {
+    table.columns().iter().map(|column| column.name).collect()
+}
+
+fn share_a_table(one: &str, other: &str) -> bool {
+    Table::ALL.iter().any(|table| table.column(one).is_some() && table.column(other).is_some())
 }
 
 /// The code of a rule as the catalogue writes it, where a text is one.

@@ -6,12 +6,14 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::physics::unit::{self, Dimension, Unit, UnitSystem};
+use crate::tables::policy::DateOrder;
 
 use super::cell::{CellRef, Is, trimmed};
-use super::number::{Form, Numeral, Rule, Style, quick};
+use super::number::{ColumnStyle, Form, Numeral, Style, quick};
+use super::plant_words::PlantWords;
 
 /// A value, nothing, or what was expected.
-pub(crate) type Reading<T> = Result<Option<T>, String>;
+pub(crate) type CellReading<T> = Result<Option<T>, String>;
 
 /// An example of a quantity, for a sentence: `a length such as '63.5 mm'`.
 pub(crate) fn example(dimension: Dimension, unit: &Unit) -> String {
@@ -38,11 +40,21 @@ fn unclear(numeral: &Numeral) -> String {
 }
 
 /// The number of a cell without a unit.
-pub(crate) fn number(cell: CellRef, rule: Rule) -> Reading<f64> {
-    plain_number(cell, rule, "a number such as '4'")
+pub(crate) fn number(cell: CellRef, numbers: ColumnStyle) -> CellReading<f64> {
+    plain_number(cell, numbers, "a number such as '4'", |_| false)
 }
 
-fn plain_number(cell: CellRef, rule: Rule, expected: &str) -> Reading<f64> {
+/// A number of pieces, with or without a word that counts them: `4 pcs`.
+pub(crate) fn pieces(cell: CellRef, numbers: ColumnStyle, own: &PlantWords) -> CellReading<f64> {
+    plain_number(cell, numbers, "a number such as '4'", |rest| own.counts_pieces(rest))
+}
+
+fn plain_number(
+    cell: CellRef,
+    numbers: ColumnStyle,
+    expected: &str,
+    may_follow: impl Fn(&str) -> bool,
+) -> CellReading<f64> {
     match cell.is {
         Is::Text => {}
         Is::Number(value) => return if value.is_finite() { Ok(Some(value)) } else { Err(expected.to_owned()) },
@@ -52,35 +64,43 @@ fn plain_number(cell: CellRef, rule: Rule, expected: &str) -> Reading<f64> {
     if text.is_empty() {
         return Ok(None);
     }
-    if let Some(value) = quick(text, rule) {
+    if let Some(value) = quick(text, numbers) {
         return Ok(Some(value));
     }
-    let (value, rest) = numeral_value(text, rule, false)?.ok_or(expected)?;
-    if rest.is_empty() { Ok(Some(value)) } else { Err(expected.to_owned()) }
+    let (value, rest) = numeral_value(text, numbers, false)?.ok_or(expected)?;
+    if rest.is_empty() || may_follow(rest) { Ok(Some(value)) } else { Err(expected.to_owned()) }
 }
 
 /// A number and what follows it; nothing where the text starts with no number.
-fn numeral_value(text: &str, rule: Rule, us_unit: bool) -> Result<Option<(f64, &str)>, String> {
+fn numeral_value(text: &str, numbers: ColumnStyle, us_unit: bool) -> Result<Option<(f64, &str)>, String> {
     let Some(numeral) = Numeral::scan(text) else { return Ok(None) };
     // Who writes psi or inches writes no decimal comma.
-    let rule = if us_unit && rule.style.is_none() { Rule { style: Some(Style::Point), ..rule } } else { rule };
-    let style = numeral.style(rule).ok_or_else(|| unclear(&numeral))?;
+    let numbers =
+        if us_unit && numbers.style.is_none() { ColumnStyle { style: Some(Style::Point), ..numbers } } else { numbers };
+    let style = numeral.style(numbers).ok_or_else(|| unclear(&numeral))?;
     let value: Option<f64> = numeral.plain(style).parse().ok().filter(|value: &f64| value.is_finite());
     Ok(value.map(|value| (value, numeral.rest)))
 }
 
 /// A whole number from 0 up to 1 that must not be below or above.
-pub(crate) fn share(cell: CellRef, rule: Rule) -> Reading<f64> {
+pub(crate) fn share(cell: CellRef, numbers: ColumnStyle) -> CellReading<f64> {
     const EXPECTED: &str = "a share from 0 to 1";
-    match plain_number(cell, rule, EXPECTED)? {
+    match plain_number(cell, numbers, EXPECTED, |_| false)? {
         Some(value) if !(0.0..=1.0).contains(&value) => Err(EXPECTED.to_owned()),
         other => Ok(other),
     }
 }
 
 /// A quantity in SI: the cell's own unit goes before the column's.
-pub(crate) fn quantity(cell: CellRef, dimension: Dimension, column_unit: &Unit, rule: Rule) -> Reading<f64> {
+pub(crate) fn quantity(
+    cell: CellRef,
+    dimension: Dimension,
+    column_unit: &Unit,
+    numbers: ColumnStyle,
+    own: &PlantWords,
+) -> CellReading<f64> {
     let wanted = || example(dimension, column_unit);
+    let wanted_unit = || format!("{}; [values.unit] of the policy takes other names of units", wanted());
     match cell.is {
         Is::Text => {}
         Is::Number(value) => return in_range(value, dimension, column_unit),
@@ -90,21 +110,21 @@ pub(crate) fn quantity(cell: CellRef, dimension: Dimension, column_unit: &Unit, 
     if text.is_empty() {
         return Ok(None);
     }
-    if let Some(value) = quick(text, rule) {
+    if let Some(value) = quick(text, numbers) {
         return in_range(value, dimension, column_unit);
     }
     if let Some((value, rest)) = fraction(text) {
-        let unit = unit_of(rest, dimension, column_unit).ok_or_else(wanted)?;
+        let unit = unit_of(rest, dimension, column_unit, own).ok_or_else(wanted_unit)?;
         return in_range(value, dimension, unit);
     }
     let unit_text = Numeral::scan(text).ok_or_else(wanted)?.rest;
-    let unit = unit_of(unit_text, dimension, column_unit).ok_or_else(wanted)?;
+    let unit = unit_of(unit_text, dimension, column_unit, own).ok_or_else(wanted_unit)?;
     let us_unit = !unit_text.is_empty() && is_us(unit);
-    let (value, _) = numeral_value(text, rule, us_unit)?.ok_or_else(wanted)?;
+    let (value, _) = numeral_value(text, numbers, us_unit)?.ok_or_else(wanted)?;
     in_range(value, dimension, unit)
 }
 
-fn in_range(value: f64, dimension: Dimension, unit: &Unit) -> Reading<f64> {
+fn in_range(value: f64, dimension: Dimension, unit: &Unit) -> CellReading<f64> {
     let si = unit.to_si(value);
     if si.is_finite() && (dimension != Dimension::Temperature || si >= 0.0) {
         Ok(Some(si))
@@ -114,7 +134,7 @@ fn in_range(value: f64, dimension: Dimension, unit: &Unit) -> Reading<f64> {
 }
 
 /// The unit of a cell: what its text names, the column's where there is none.
-fn unit_of<'a>(text: &str, dimension: Dimension, column_unit: &'a Unit) -> Option<&'a Unit> {
+fn unit_of<'a>(text: &str, dimension: Dimension, column_unit: &'a Unit, own: &PlantWords) -> Option<&'a Unit> {
     if text.is_empty() {
         return Some(column_unit);
     }
@@ -126,7 +146,7 @@ fn unit_of<'a>(text: &str, dimension: Dimension, column_unit: &'a Unit) -> Optio
             _ => {}
         }
     }
-    Unit::find(text).filter(|unit| unit.dimension == dimension)
+    own.unit(text, dimension)
 }
 
 fn is_us(unit: &Unit) -> bool {
@@ -185,8 +205,13 @@ fn vulgar(text: &str) -> Option<(f64, &str)> {
     Some((value, text.get(letter.len_utf8()..)?))
 }
 
-/// Exact decimals, for money and pieces in packs.
-pub(crate) fn decimal(cell: CellRef, rule: Rule, expected: &str) -> Reading<Decimal> {
+/// Exact decimals, for money and pieces in packs; `may_follow` says what may stand behind them.
+pub(crate) fn decimal(
+    cell: CellRef,
+    numbers: ColumnStyle,
+    expected: &str,
+    may_follow: impl Fn(&str) -> bool,
+) -> CellReading<Decimal> {
     let text = trimmed(cell.text);
     match cell.is {
         Is::Text | Is::Number(_) => {}
@@ -198,16 +223,19 @@ pub(crate) fn decimal(cell: CellRef, rule: Rule, expected: &str) -> Reading<Deci
     let plain = if let Is::Number(_) = cell.is {
         text.to_owned()
     } else {
-        let numeral = Numeral::scan(text).filter(|numeral| numeral.rest.is_empty()).ok_or(expected)?;
-        numeral.plain(numeral.style(rule).ok_or_else(|| unclear(&numeral))?)
+        let numeral = Numeral::scan(text)
+            .filter(|numeral| numeral.rest.is_empty() || may_follow(numeral.rest))
+            .ok_or(expected)?;
+        numeral.plain(numeral.style(numbers).ok_or_else(|| unclear(&numeral))?)
     };
     let plain = plain.strip_suffix('.').unwrap_or(&plain);
     let value = if plain.contains(['e', 'E']) { Decimal::from_scientific(plain) } else { plain.parse() };
     value.map(Some).map_err(|_| expected.to_owned())
 }
 
-/// ISO 8601 or a real date cell, never guessed.
-pub(crate) fn date(cell: CellRef) -> Reading<NaiveDate> {
+/// ISO 8601 or a real date cell, or in the order of day and month that the policy names; never
+/// guessed.
+pub(crate) fn date(cell: CellRef, order: Option<DateOrder>) -> CellReading<NaiveDate> {
     const EXPECTED: &str = "a date such as '2026-03-31'";
     if let Is::Date(date) = cell.is {
         return Ok(Some(date));
@@ -219,7 +247,37 @@ pub(crate) fn date(cell: CellRef) -> Reading<NaiveDate> {
     if cell.is != Is::Text {
         return Err(EXPECTED.to_owned());
     }
-    iso_date(text).map(Some).ok_or_else(|| EXPECTED.to_owned())
+    if let Some(date) = iso_date(text) {
+        return Ok(Some(date));
+    }
+    match (three_numbers(text), order) {
+        (Some(numbers), Some(order)) => ordered(numbers, order).map(Some).ok_or_else(|| {
+            format!("{EXPECTED}, or one in the order '{}' that [reading] dates of the policy names", order.word())
+        }),
+        (Some(_), None) => {
+            Err(format!("{EXPECTED}; [reading] dates = \"dmy\" or \"mdy\" of the policy says how such dates are read"))
+        }
+        (None, _) => Err(EXPECTED.to_owned()),
+    }
+}
+
+/// `15.03.2027`, `3/15/2027`: three numbers, the last a year in full.
+fn three_numbers(text: &str) -> Option<(u32, u32, i32)> {
+    let sign = text.chars().find(|letter| !letter.is_ascii_digit()).filter(|sign| matches!(sign, '.' | '/' | '-'))?;
+    let mut parts = text.split(sign);
+    let (first, second, year) = (parts.next()?, parts.next()?, parts.next()?);
+    let is_number =
+        |text: &str, most: usize| (1..=most).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_digit());
+    if parts.next().is_some() || !is_number(first, 2) || !is_number(second, 2) || !is_number(year, 4) || year.len() < 4
+    {
+        return None;
+    }
+    Some((first.parse().ok()?, second.parse().ok()?, year.parse().ok()?))
+}
+
+fn ordered((first, second, year): (u32, u32, i32), order: DateOrder) -> Option<NaiveDate> {
+    let (day, month) = if order == DateOrder::DayFirst { (first, second) } else { (second, first) };
+    NaiveDate::from_ymd_opt(year, month, day)
 }
 
 /// `2026-03-31`, with or without a time after it.
@@ -246,7 +304,9 @@ mod tests {
     }
 
     fn length(given: &str) -> Option<f64> {
-        quantity(text(given), Dimension::Length, &unit::MM, Rule::default()).ok().flatten()
+        quantity(text(given), Dimension::Length, &unit::MM, ColumnStyle::default(), &PlantWords::default())
+            .ok()
+            .flatten()
     }
 
     #[test]
@@ -280,7 +340,9 @@ mod tests {
 
     #[test]
     fn temperatures_stop_at_absolute_zero() {
-        let read = |given| quantity(text(given), Dimension::Temperature, &unit::DEG_C, Rule::default());
+        let read = |given| {
+            quantity(text(given), Dimension::Temperature, &unit::DEG_C, ColumnStyle::default(), &PlantWords::default())
+        };
         assert_eq!(read("-40"), Ok(Some(233.149_999_999_999_98)).and_then(|_: Option<f64>| read("-40 degF")));
         assert_eq!(read("20"), Ok(Some(293.15)));
         assert_eq!(read("-300"), Err("a temperature such as '20 °C'".to_owned()));
@@ -288,7 +350,11 @@ mod tests {
 
     #[test]
     fn pressures_with_thousands() {
-        let read = |given| quantity(text(given), Dimension::Pressure, &unit::BAR, Rule::default()).ok().flatten();
+        let read = |given| {
+            quantity(text(given), Dimension::Pressure, &unit::BAR, ColumnStyle::default(), &PlantWords::default())
+                .ok()
+                .flatten()
+        };
         assert!(read("3,000 psi").is_some_and(|value| (value - 20_684_271.879_5).abs() < 1e-3));
         assert_eq!(read("3,000"), None);
         assert_eq!(read("250 bar"), Some(25e6));
@@ -296,8 +362,12 @@ mod tests {
 
     #[test]
     fn money_is_exact() {
-        let read =
-            |given| decimal(text(given), Rule::default(), "an amount").ok().flatten().map(|value| value.to_string());
+        let read = |given| {
+            decimal(text(given), ColumnStyle::default(), "an amount", |_| false)
+                .ok()
+                .flatten()
+                .map(|value| value.to_string())
+        };
         assert_eq!(read("1.234,50").as_deref(), Some("1234.50"));
         assert_eq!(read("0.10").as_deref(), Some("0.10"));
         assert_eq!(read("12 EUR"), None);
@@ -306,7 +376,7 @@ mod tests {
 
     #[test]
     fn dates_are_never_guessed() {
-        let read = |given| date(text(given)).ok().flatten().map(|date| date.to_string());
+        let read = |given| date(text(given), None).ok().flatten().map(|date| date.to_string());
         assert_eq!(read("2026-03-31").as_deref(), Some("2026-03-31"));
         assert_eq!(read("2026-03-31T00:00:00").as_deref(), Some("2026-03-31"));
         for given in ["31.03.2026", "03/04/2026", "2026-13-01", "2026-3-1", "20260331", "2026-02-30", "2026-03-31x"] {

@@ -3,31 +3,15 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::tables::column::{Column, Holds};
+use crate::tables::column::{Column, Holds, RowSource};
 use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin};
+use crate::tables::station::StationPart;
 
-use super::cell::{CellRef, Cells, Is, clean, is_undecodable, shortened, trimmed};
+use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of};
-use super::quantity::{self, Reading};
-
-/// Columns where 0 is a value; elsewhere it is a blank.
-const ZERO_COUNTS: &[&str] = &[
-    "dead_volume",
-    "return_loss",
-    "return_pressure",
-    "min_pressure",
-    "leak",
-    "expansion",
-    "poisson",
-    "share",
-    "unit_price",
-    "lead_time",
-    "hold_time",
-    "qty",
-    "temp_charge",
-    "temp_min",
-    "temp_max",
-];
+use super::part_number::PartIndex;
+use super::plant_words::set_name;
+use super::quantity::{self, CellReading};
 
 /// A row in work.
 pub(crate) struct Record<'a, C> {
@@ -38,6 +22,8 @@ pub(crate) struct Record<'a, C> {
     pub done: &'static str,
     pub faults: Vec<CellFault>,
     pub notes: &'a mut Vec<InputNote>,
+    /// Part numbers of the component table, for columns that name a part.
+    pub parts: Option<&'a PartIndex>,
 }
 
 impl<'a, C: Cells> Record<'a, C> {
@@ -48,9 +34,9 @@ impl<'a, C: Cells> Record<'a, C> {
         done: &'static str,
         notes: &'a mut Vec<InputNote>,
     ) -> Self {
-        let mut record = Self { layout, row, origin, done, faults: Vec::new(), notes };
+        let mut record = Self { layout, row, origin, done, faults: Vec::new(), notes, parts: None };
         if !layout.fits(row) {
-            let expected = layout.width_fault(row);
+            let expected = layout.row_fault(row);
             record.fault(None, super::cell::shown(row), expected);
         }
         record
@@ -96,7 +82,7 @@ impl<'a, C: Cells> Record<'a, C> {
         });
     }
 
-    fn settle<T>(&mut self, slot: Option<usize>, reading: Reading<T>) -> Option<T> {
+    fn settle<T>(&mut self, slot: Option<usize>, reading: CellReading<T>) -> Option<T> {
         reading.unwrap_or_else(|expected| {
             self.fault(slot, self.cell(slot).text.to_owned(), expected);
             None
@@ -149,7 +135,7 @@ impl<'a, C: Cells> Record<'a, C> {
     fn number_with(
         &mut self,
         slot: Option<usize>,
-        read: impl Fn(CellRef<'a>, &LayoutColumn) -> Reading<f64>,
+        read: impl Fn(CellRef<'a>, &LayoutColumn) -> CellReading<f64>,
     ) -> Option<f64> {
         let cell = self.cell(slot);
         if cell.text.is_empty() {
@@ -163,17 +149,22 @@ impl<'a, C: Cells> Record<'a, C> {
             self.fault(slot, cell.text.to_owned(), expected);
             return None;
         }
-        (value > 0.0 || ZERO_COUNTS.contains(&known.name)).then_some(value)
+        (value > 0.0 || known.zero_counts).then_some(value)
     }
 
     /// A plain number or a quantity in SI; 0 where only more makes sense is a blank.
     pub(crate) fn number(&mut self, slot: Option<usize>) -> Option<f64> {
+        let layout = self.layout;
         self.number_with(slot, |cell, column| {
             let Some(known) = column.known else { return Ok(None) };
             match (dimension_of(known), column.unit) {
-                (Some(dimension), Some(unit)) => quantity::quantity(cell, dimension, unit, column.rule),
-                _ if known.holds == Holds::Share => quantity::share(cell, column.rule),
-                _ => quantity::number(cell, column.rule),
+                (Some(dimension), Some(unit)) => quantity::quantity(cell, dimension, unit, column.numbers, &layout.own),
+                _ if known.holds == Holds::Share => quantity::share(cell, column.numbers),
+                _ if known.holds == Holds::PerLength => {
+                    let number = quantity::number(cell, column.numbers)?;
+                    Ok(number.map(|number| number / column.per.map_or(1.0, |unit| unit.to_si(1.0))))
+                }
+                _ => quantity::number(cell, column.numbers),
             }
         })
     }
@@ -182,17 +173,20 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn decimal(&mut self, slot: Option<usize>, expected: &str) -> Option<Decimal> {
         let cell = self.cell(slot);
         let column = self.column(slot)?;
-        let value = self.settle(slot, quantity::decimal(cell, column.rule, expected))?;
+        let is_of_pieces = column.known.is_some_and(|known| known.name == "qty");
+        let own = &self.layout.own;
+        let may_follow = |rest: &str| is_of_pieces && own.counts_pieces(rest);
+        let value = self.settle(slot, quantity::decimal(cell, column.numbers, expected, may_follow))?;
         if value.is_sign_negative() && !value.is_zero() {
             self.fault(slot, cell.text.to_owned(), format!("{expected}, not below 0"));
             return None;
         }
-        let zero_counts = column.known.is_some_and(|known| ZERO_COUNTS.contains(&known.name));
+        let zero_counts = column.known.is_some_and(|known| known.zero_counts);
         (zero_counts || !value.is_zero()).then_some(value)
     }
 
     pub(crate) fn date(&mut self, slot: Option<usize>) -> Option<NaiveDate> {
-        let reading = quantity::date(self.cell(slot));
+        let reading = quantity::date(self.cell(slot), self.layout.own.rules.dates);
         self.settle(slot, reading)
     }
 
@@ -207,9 +201,11 @@ impl<'a, C: Cells> Record<'a, C> {
         if cell.is_blank() {
             return None;
         }
+        let own = &self.layout.own;
+        let find = |text: &str| find(text).or_else(|| find(own.word(text, words)?));
         let found = if cell.is == Is::Text { find(&clean(cell.text)) } else { None };
         if found.is_none() {
-            self.fault(slot, cell.text.to_owned(), one_of(words));
+            self.fault(slot, cell.text.to_owned(), format!("{}{}", one_of(words), remedy(words)));
         }
         found
     }
@@ -218,12 +214,71 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn words<T>(&mut self, slot: Option<usize>, find: impl Fn(&str) -> Option<T>, words: &[&str]) -> Vec<T> {
         let cell = self.cell(slot);
         let text = clean(cell.text);
+        let own = &self.layout.own;
+        let find = |text: &str| find(text).or_else(|| find(own.word(text, words)?));
         let found: Option<Vec<T>> =
             if cell.is == Is::Text { text.split_whitespace().map(find).collect() } else { None };
         found.unwrap_or_else(|| {
-            self.fault(slot, cell.text.to_owned(), format!("words separated by blanks, each {}", one_of(words)));
+            self.fault(
+                slot,
+                cell.text.to_owned(),
+                format!("words separated by blanks, each {}{}", one_of(words), remedy(words)),
+            );
             Vec::new()
         })
+    }
+}
+
+impl<C: Cells> Record<'_, C> {
+    fn slot(&self, column: usize) -> Option<usize> {
+        self.layout.slots.get(column).copied().flatten()
+    }
+
+    fn known(&self, column: usize) -> Option<&'static Column> {
+        self.layout.table.columns().get(column)
+    }
+}
+
+impl<C: Cells> RowSource for Record<'_, C> {
+    fn number(&mut self, column: usize) -> Option<f64> {
+        Record::number(self, self.slot(column))
+    }
+
+    fn decimal(&mut self, column: usize) -> Option<Decimal> {
+        let expected = match (self.layout.table, self.known(column).map(|known| (known.holds, known.name))) {
+            (_, Some((Holds::Money, _))) => "a price such as '12.50'",
+            (_, Some((_, "pack_qty"))) => "a number of units such as '10'",
+            _ => "a quantity such as '12'",
+        };
+        Record::decimal(self, self.slot(column), expected)
+    }
+
+    fn date(&mut self, column: usize) -> Option<NaiveDate> {
+        Record::date(self, self.slot(column))
+    }
+
+    fn text(&mut self, column: usize) -> std::borrow::Cow<'_, str> {
+        let slot = self.slot(column);
+        let is_given = self.known(column).is_some_and(|known| known.as_given);
+        if is_given { std::borrow::Cow::Borrowed(Record::text(self, slot)) } else { self.key(slot) }
+    }
+
+    fn word<T>(&mut self, column: usize, find: fn(&str) -> Option<T>, words: &[&str]) -> Option<T> {
+        Record::word(self, self.slot(column), find, words)
+    }
+
+    fn words<T>(&mut self, column: usize, find: fn(&str) -> Option<T>, words: &[&str]) -> Vec<T> {
+        Record::words(self, self.slot(column), find, words)
+    }
+
+    fn station_part(&mut self, column: usize) -> StationPart {
+        let parts = self.parts;
+        let text = self.key(self.slot(column));
+        if is_blank(&text) {
+            return StationPart::Blank;
+        }
+        let index = parts.and_then(|parts| parts.get(&text));
+        index.map_or_else(|| StationPart::Unknown(text.into_owned()), StationPart::Known)
     }
 }
 
@@ -232,6 +287,11 @@ fn negative(known: &Column, column: &LayoutColumn) -> String {
         (Some(dimension), Some(unit)) => format!("{}, not below 0", quantity::example(dimension, unit)),
         _ => "a number such as '4', not below 0".to_owned(),
     }
+}
+
+/// Where the policy takes other words for those of a set.
+fn remedy(words: &[&str]) -> String {
+    set_name(words).map_or_else(String::new, |set| format!("; [values.{set}] of the policy takes other words for them"))
 }
 
 fn one_of(words: &[&str]) -> String {

@@ -31,10 +31,14 @@ pub(crate) fn seeds<S: AsRef<str>>(headers: impl Iterator<Item = S>) -> Vec<u64>
     headers.map(|header| text_hash(FACTOR, header.as_ref().as_bytes())).collect()
 }
 
-/// A hash of the cells that hold something, whatever their order; never 0.
-pub(crate) fn row_hash(row: &impl Cells, first: usize, seeds: &[u64]) -> u64 {
+/// A hash of the cells that hold something, whatever their order, and of the row's place as it is
+/// read: plant, pallet, fixture and circuit; never 0. Columns with a seed of 0 are left out.
+pub(crate) fn row_hash(row: &impl Cells, first: usize, seeds: &[u64], place: [&str; 4]) -> u64 {
     let mut sum: u64 = 0;
-    for (slot, seed) in seeds.iter().enumerate() {
+    for (seed, text) in (1..).zip(place) {
+        sum = sum.wrapping_add(text_hash(seed, text.as_bytes()));
+    }
+    for (slot, seed) in seeds.iter().enumerate().filter(|(_, seed)| **seed != 0) {
         let text = trimmed(row.cell(first + slot).text);
         if !text.is_empty() {
             sum = sum.wrapping_add(text_hash(*seed, text.as_bytes()));
@@ -97,7 +101,7 @@ mod tests {
 
     fn hash(headers: &[&str], cells: &[&str]) -> u64 {
         let row = GridRow::of_texts(1, cells.iter().copied());
-        row_hash(&row, 0, &seeds(headers.iter().copied()))
+        row_hash(&row, 0, &seeds(headers.iter().copied()), ["", "", "F1", "1"])
     }
 
     #[test]
@@ -107,6 +111,14 @@ mod tests {
         assert_ne!(one, hash(&["qty", "partno"], &["A", "2"]));
         assert_ne!(one, hash(&["partno", "qty"], &["A", "3"]));
         assert_ne!(hash(&["a", "b"], &["x", "x"]), hash(&["a", "b"], &["y", "y"]));
+    }
+
+    #[test]
+    fn a_row_is_the_same_only_in_the_same_place() {
+        let row = GridRow::of_texts(1, ["A", "2"].into_iter());
+        let at = |fixture: &str| row_hash(&row, 0, &seeds(["partno", "qty"].into_iter()), ["", "", fixture, "1"]);
+        assert_eq!(at("F1"), at("F1"));
+        assert_ne!(at("F1"), at("F2"));
     }
 
     #[test]

@@ -1,9 +1,6 @@
 //! Workbooks to rows of cells, through calamine.
 
-use std::cell::Cell;
 use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Once;
 
 use calamine::{
     Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx,
@@ -14,11 +11,13 @@ use crate::tables::policy::Bounds;
 
 use super::binary_sheet::with_plain_cells;
 use super::cell::{Is, SheetCell};
-use super::collector::{Collector, Sheet};
+use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
 use super::older_workbook;
-use super::package::{self, HiddenBySheet};
+use super::open_document::{LookBySheet, Merged};
+use super::package;
 use super::quantity::iso_date;
+use super::quietly::quietly;
 
 /// Endings of workbooks.
 pub(crate) const WORKBOOK_ENDINGS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
@@ -32,13 +31,13 @@ pub(crate) fn read_workbook(
     bytes: Vec<u8>,
     bounds: &Bounds,
 ) -> Result<Vec<Sheet>, ReadError> {
-    let hidden = checked_package(file, ending, &bytes, bounds)?;
+    let looks = checked_package(file, ending, &bytes, bounds)?;
     let damaged = || ReadError::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."));
     let read = || -> Result<Vec<Sheet>, Failure> {
         let cursor = Cursor::new(bytes);
         let mut collector = Collector::new(file, bounds);
         match ending {
-            "xls" => whole_ranges(Xls::new(cursor)?, &mut collector)?,
+            "xls" => xls(Xls::new(cursor)?, &mut collector)?,
             "xlsb" => xlsb(Xlsb::new(Cursor::new(with_plain_cells(cursor.into_inner())))?, &mut collector)?,
             "ods" => ods(Ods::new(cursor)?, &mut collector)?,
             _ => xlsx(Xlsx::new(cursor)?, &mut collector)?,
@@ -52,7 +51,7 @@ pub(crate) fn read_workbook(
         Some(Err(Failure::Damaged)) | None => return Err(damaged()),
     };
     for sheet in &mut sheets {
-        say_hidden(sheet, ending, &hidden);
+        take_look(sheet, ending, &looks);
     }
     Ok(sheets)
 }
@@ -86,7 +85,7 @@ macro_rules! failures {
 failures!(XlsxError, XlsbError, XlsError, OdsError);
 
 /// What the first bytes say against what the ending says.
-fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> Result<HiddenBySheet, ReadError> {
+fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> Result<LookBySheet, ReadError> {
     const OLE: &[u8] = &[0xd0, 0xcf, 0x11, 0xe0, 0xa1, 0xb1, 0x1a, 0xe1];
     let is = |what: &str| {
         Err(ReadError::new(format!("{file}: by its content the file is {what}, not what its ending .{ending} says.")))
@@ -102,14 +101,14 @@ fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> R
         if ending != "xls" {
             return is("an older workbook (.xls)");
         }
-        return older_workbook::look_over(file, bytes).map(|()| HiddenBySheet::new());
+        return older_workbook::look_over(file, bytes).map(|()| LookBySheet::new());
     }
     if !bytes.starts_with(b"PK") {
         return is(content_name(bytes));
     }
     let package = package::look_over(file, bytes, bounds)?;
     match (package.ending, ending) {
-        (Some("xlsx"), "xlsx" | "xlsm") | (Some("xlsb"), "xlsb") | (Some("ods"), "ods") => Ok(package.hidden),
+        (Some("xlsx"), "xlsx" | "xlsm") | (Some("xlsb"), "xlsb") | (Some("ods"), "ods") => Ok(package.looks),
         (Some(other), _) => is(&format!("a workbook of the kind .{other}")),
         (None, _) => is("an archive without a workbook in it"),
     }
@@ -136,27 +135,6 @@ pub(crate) fn content_name(bytes: &[u8]) -> &'static str {
     } else {
         "something else"
     }
-}
-
-thread_local! {
-    static QUIET: Cell<bool> = const { Cell::new(false) };
-}
-
-/// Runs a reader of untrusted bytes; where it panics there is nothing, and nothing on stderr.
-fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
-    static HOOK: Once = Once::new();
-    HOOK.call_once(|| {
-        let before = std::panic::take_hook();
-        std::panic::set_hook(Box::new(move |info| {
-            if !QUIET.get() {
-                before(info);
-            }
-        }));
-    });
-    QUIET.set(true);
-    let result = catch_unwind(AssertUnwindSafe(work)).ok();
-    QUIET.set(false);
-    result
 }
 
 fn worksheets<R: Reader<Bytes>>(workbook: &R) -> Vec<calamine::Sheet> {
@@ -195,14 +173,15 @@ fn xlsb(mut workbook: Xlsb<Bytes>, into: &mut Collector) -> Result<(), Failure> 
     Ok(())
 }
 
-fn whole_ranges<R>(mut workbook: R, into: &mut Collector) -> Result<(), Failure>
-where
-    R: Reader<Bytes>,
-    Failure: From<R::Error>,
-{
+fn xls(mut workbook: Xls<Bytes>, into: &mut Collector) -> Result<(), Failure> {
     for sheet in worksheets(&workbook) {
         into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         put_range(&workbook.worksheet_range(&sheet.name)?, into)?;
+        let merged = workbook.merge_cells_by_sheet_name(&sheet.name)?;
+        into.merge(merged.iter().filter(|cells| cells.end.0 > cells.start.0).map(|cells| Merged {
+            rows: (cells.start.0.saturating_add(1), cells.end.0.saturating_add(1)),
+            column: cells.start.1,
+        }));
     }
     Ok(())
 }
@@ -262,25 +241,30 @@ fn sheet_cell(value: &Data) -> SheetCell {
     }
 }
 
-/// A sheet's number as text, with the fifteen digits that spreadsheets show.
-fn number_text(number: f64) -> String {
-    let rounded: f64 = format!("{number:.14e}").parse().unwrap_or(number);
-    if rounded == 0.0 { "0".to_owned() } else { format!("{rounded}") }
-}
-
-fn say_hidden(sheet: &mut Sheet, ending: &str, hidden: &HiddenBySheet) {
+/// Takes what a sheet is besides its cells, and says what is hidden of it.
+fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
+    if ending == "xlsb" {
+        sheet
+            .remarks
+            .push("Cells merged over rows count in their first row; this kind of file is not asked which.".to_owned());
+    }
     if matches!(ending, "xls" | "xlsb") {
         sheet.remarks.push("Hidden rows and columns are read; this kind of file is not asked which.".to_owned());
         return;
     }
-    let Some(found) = hidden.get(&sheet.name).filter(|found| found.rows + found.columns > 0) else { return };
+    let Some(found) = looks.get(&sheet.name) else { return };
+    sheet.merged.clone_from(&found.merged);
+    let (rows, columns) = (found.hidden_rows, found.hidden_columns);
+    if rows + columns == 0 {
+        return;
+    }
     let count = |count: u64, what: &str| format!("{count} hidden {what}{}", if count == 1 { "" } else { "s" });
-    let parts: Vec<String> = [(found.rows, "row"), (found.columns, "column")]
+    let parts: Vec<String> = [(rows, "row"), (columns, "column")]
         .into_iter()
         .filter(|(found, _)| *found > 0)
         .map(|(found, what)| count(found, what))
         .collect();
-    let verb = if found.rows + found.columns == 1 { "was" } else { "were" };
+    let verb = if rows + columns == 1 { "was" } else { "were" };
     sheet.remarks.push(format!("{} {verb} read.", parts.join(" and ")));
 }
 
@@ -295,11 +279,5 @@ mod tests {
         {
             assert_eq!(number_text(number), text);
         }
-    }
-
-    #[test]
-    fn a_panic_of_a_reader_is_nothing() {
-        assert_eq!(quietly(|| -> u8 { panic!("broken file") }), None);
-        assert_eq!(quietly(|| 3), Some(3));
     }
 }

@@ -1,16 +1,19 @@
 //! Small tables: found in a text file or on a sheet, with what stands around them.
 
+use std::fmt::Write;
+
 use crate::tables::column::Table;
 use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
 use crate::tables::policy::Policy;
 
-use super::cell::{Cells, GridRow, shortened};
+use super::cell::{Cells, GridRow, SheetCell, shortened};
 use super::delimited::delimiter_name;
 use super::error::ReadError;
 use super::header::Layout;
 use super::names::Names;
 use super::note::row_note;
-use super::number::{Evidence, Rule};
+use super::number::{ColumnStyle, Evidence};
+use super::open_document::Merged;
 use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
@@ -57,7 +60,7 @@ pub(crate) fn skip<T>(loaded: &mut Loaded<T>, row: u32, shown: String, what: &st
 
 pub(crate) const TITLE: &str = "A title line above the header.";
 pub(crate) const UNITS: &str = "A row of units under the header; the units were taken.";
-pub(crate) const TOTAL: &str = "A row of totals at the end.";
+pub(crate) const TOTAL: &str = "A row of totals.";
 pub(crate) const SEPARATOR: &str = "A line that names the separator.";
 
 /// Notes what stands above the rows of a text table, and makes its layout.
@@ -87,15 +90,16 @@ pub(crate) fn take_head<T>(
     Ok((layout, head.body, head.header.number))
 }
 
-/// Gives each column the rule by which its unclear numbers are read.
-pub(crate) fn set_rules(layout: &mut Layout, evidence: &[Evidence], has_semicolons: bool) {
+/// Gives each column the style by which its unclear numbers are read.
+pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], has_semicolons: bool) {
     let mut of_file = Evidence::default();
     for column in evidence {
         of_file.join(*column);
     }
     for (column, own) in layout.columns.iter_mut().zip(evidence) {
         let style = if own.is_mixed() { None } else { own.style().or(of_file.style()) };
-        column.rule = Rule { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
+        column.numbers =
+            ColumnStyle { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
     }
 }
 
@@ -123,12 +127,107 @@ fn drop_totals<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRo
     }
 }
 
+fn held(row: &GridRow, index: usize) -> SheetCell {
+    let cell = row.cell(index);
+    SheetCell { text: cell.text.into(), is: cell.is }
+}
+
+/// Merged cells that are noted one by one.
+const MERGED_NOTES: usize = 3;
+
+/// Has a cell that is merged over rows in each of them; those that start in the header or above it
+/// are none of the table's.
+fn fill_merged<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut [GridRow], merged: &[Merged]) {
+    let mut filled = 0_usize;
+    for cells in merged.iter().filter(|cells| (layout.first..layout.end()).contains(&(cells.column as usize))) {
+        let column = cells.column as usize;
+        let Ok(first) = rows.binary_search_by_key(&cells.rows.0, |row| row.number) else { continue };
+        let Some(cell) = rows.get(first).map(|row| held(row, column)).filter(|cell| !cell.text.is_empty()) else {
+            continue;
+        };
+        for row in rows.iter_mut().skip(first + 1).take_while(|row| row.number <= cells.rows.1) {
+            if row.cell(column).is_blank() {
+                row.put(column, cell.clone());
+            }
+        }
+        filled += 1;
+        if filled <= MERGED_NOTES {
+            let message =
+                format!("Merged over rows {} to {}; it was read in each of them.", cells.rows.0, cells.rows.1);
+            loaded.notes.push(InputNote {
+                letter: column_letter(cells.column),
+                ..row_note(NoteKind::Repaired, in_row(cells.rows.0), shortened(&cell.text), message)
+            });
+        }
+    }
+    if filled > MERGED_NOTES
+        && let Some(last) = loaded.notes.last_mut()
+    {
+        let _ = write!(last.message, " So were {} more cells that are merged over rows.", filled - MERGED_NOTES);
+    }
+}
+
+/// Has a blank cell say what the filled one above it says, in the columns that the policy names.
+fn fill_down<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut [GridRow]) {
+    for name in &layout.own.rules.fill_down {
+        let Some(slot) = layout.slot(name) else { continue };
+        let column = layout.first + slot;
+        let (mut above, mut filled) = (None, Vec::new());
+        for row in rows.iter_mut().filter(|row| layout.fits(*row)) {
+            if !row.cell(column).is_blank() {
+                above = Some(held(row, column));
+            } else if let Some(cell) = &above {
+                filled.push((row.number, cell.text.clone()));
+                row.put(column, cell.clone());
+            }
+        }
+        let Some(((row, text), others)) = filled.split_first() else { continue };
+        let more = match others.len() {
+            0 => String::new(),
+            1 => " So was one more cell of the column.".to_owned(),
+            more => format!(" So were {more} more cells of the column."),
+        };
+        loaded.notes.push(InputNote {
+            letter: layout.letter(slot),
+            column: name.clone(),
+            ..row_note(
+                NoteKind::Repaired,
+                in_row(*row),
+                String::new(),
+                format!(
+                    "A blank cell; '{}' above it was read in it, as [reading] fill_down says.{more}",
+                    shortened(text)
+                ),
+            )
+        });
+    }
+}
+
 /// The rows of a table below its header, ready to be read.
-fn finish<T>(loaded: &mut Loaded<T>, mut layout: Layout, mut rows: Vec<GridRow>, has_semicolons: bool) -> Grid {
+fn finish<T>(
+    loaded: &mut Loaded<T>,
+    mut layout: Layout,
+    mut rows: Vec<GridRow>,
+    merged: &[Merged],
+    has_semicolons: bool,
+) -> Grid {
     drop_totals(loaded, &layout, &mut rows);
+    rows.retain(|row| {
+        let is_sum = layout.is_sum(row);
+        if is_sum {
+            skip(loaded, row.number, row.shown(), TOTAL);
+        }
+        !is_sum
+    });
+    let whole = rows.iter().map(Cells::count).filter(|count| *count >= layout.end());
+    if let Some(least) = whole.min() {
+        layout.let_all_have(least);
+    }
+    fill_merged(loaded, &layout, &mut rows, merged);
+    fill_down(loaded, &layout, &mut rows);
     loaded.source.rows_read += rows.len() as u64;
     let evidence = evidence_of(&layout, &rows);
-    set_rules(&mut layout, &evidence, has_semicolons);
+    set_styles(&mut layout, &evidence, has_semicolons);
     Grid { layout, rows }
 }
 
@@ -138,11 +237,11 @@ pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<
     let mut loaded = Loaded { source: bare_source(&file.name, "", Some(table)), notes: Vec::new(), body: None };
     loaded.source.sha256.clone_from(&file.sha256);
     loaded.source.remarks.clone_from(&file.remarks);
-    let head = TextHead::find(&file.name, file.text(), &names)?;
+    let head = TextHead::find(&file.name, &file.sample()?, &names)?;
     let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
     let mut rows = grid(&file.name, file.text(), head.dialect, &policy.bounds)?;
     rows.retain(|row| row.number > last);
-    let grid = finish(&mut loaded, layout, rows, head.dialect.delimiter == b';');
+    let grid = finish(&mut loaded, layout, rows, &[], head.dialect.delimiter == b';');
     loaded.body = Some(grid);
     Ok(loaded)
 }
@@ -156,6 +255,7 @@ pub(crate) fn header_on(rows: &[GridRow], names: &Names) -> Option<usize> {
 pub(crate) fn of_sheet(
     source: Source,
     mut rows: Vec<GridRow>,
+    merged: &[Merged],
     header: usize,
     names: &Names,
 ) -> Result<Loaded<Grid>, ReadError> {
@@ -175,7 +275,7 @@ pub(crate) fn of_sheet(
         body.remove(0);
     }
     note_cells_beside(&mut loaded, &layout, &body);
-    let grid = finish(&mut loaded, layout, body, false);
+    let grid = finish(&mut loaded, layout, body, merged, false);
     loaded.body = Some(grid);
     Ok(loaded)
 }

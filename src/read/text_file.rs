@@ -4,6 +4,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::SystemTime;
 
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
@@ -44,6 +45,8 @@ pub(crate) struct TextFile {
     pub sha256: String,
     /// What a reader should know of its encoding.
     pub remarks: Vec<String>,
+    /// When it was last written, as it was opened.
+    modified: Option<SystemTime>,
 }
 
 /// Files up to here are kept in memory while there is room in [`Room`].
@@ -101,7 +104,8 @@ impl TextFile {
     pub(crate) fn open(name: &str, path: &Path, bounds: &Bounds, room: &Room, whole: bool) -> Result<Self, ReadError> {
         let io = |error: std::io::Error| ReadError::io(name, &error);
         let mut file = File::open(path).map_err(io)?;
-        let length = file.metadata().map_err(io)?.len();
+        let metadata = file.metadata().map_err(io)?;
+        let length = metadata.len();
         file_size(name, length, bounds.text_file_mib, "text_file_mib")?;
         let mut start = Vec::new();
         file.by_ref().take(4096).read_to_end(&mut start).map_err(io)?;
@@ -117,7 +121,35 @@ impl TextFile {
             start: if start.starts_with(BOM) { BOM.len() as u64 } else { 0 },
             sha256: String::new(),
             remarks: Vec::new(),
+            modified: metadata.modified().ok(),
         })
+    }
+
+    /// Whether the file still is what was read from it: its length, its time and the hash of its
+    /// bytes. What is in memory was read once.
+    ///
+    /// # Errors
+    /// Where it is not, or can't be read any more.
+    pub(crate) fn unchanged(&self, sha256: &str) -> Result<(), ReadError> {
+        const PIECE: u64 = 1 << 20;
+        let metadata = match &self.store {
+            Store::Memory(_) => return Ok(()),
+            Store::Open(file) => file.metadata(),
+            Store::Closed => std::fs::metadata(&self.path),
+        };
+        let metadata = metadata.map_err(|error| ReadError::io(&self.name, &error))?;
+        let changed = || ReadError::new(format!("{}: the file changed while it was read.", self.name));
+        if metadata.len() != self.length || metadata.modified().ok() != self.modified {
+            return Err(changed());
+        }
+        let (mut hasher, mut buffer, mut from) = (Sha256::new(), Vec::new(), 0);
+        while from < self.length {
+            let length = PIECE.min(self.length - from);
+            self.read(from, usize::try_from(length).unwrap_or(usize::MAX), &mut buffer)?;
+            hasher.update(&buffer);
+            from += length;
+        }
+        if hexadecimal(&hasher.finalize()) == sha256 { Ok(()) } else { Err(changed()) }
     }
 
     /// Reads and decodes a whole file.
@@ -150,6 +182,7 @@ impl TextFile {
             start: 0,
             sha256,
             remarks,
+            modified: None,
         })
     }
 
@@ -203,12 +236,17 @@ impl TextFile {
                 bytes.get(..error.valid_up_to()).and_then(|valid| std::str::from_utf8(valid).ok()).unwrap_or_default()
             }
         };
-        if rest > SAMPLE
-            && let Some(end) = text.rfind(['\n', '\r'])
-        {
-            return Ok(text.get(..=end).unwrap_or_default().to_owned());
+        if rest <= SAMPLE {
+            return Ok(text.to_owned());
         }
-        Ok(text.to_owned())
+        match text.rfind(['\n', '\r']) {
+            Some(end) => Ok(text.get(..=end).unwrap_or_default().to_owned()),
+            None => Err(ReadError::new(format!(
+                "{}: its first row has more than {} KiB and is no header of a table.",
+                self.name,
+                SAMPLE >> 10
+            ))),
+        }
     }
 
     /// The whole text of a file that is in memory.
@@ -386,5 +424,5 @@ fn grid_row(
         let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
         at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
     }
-    Ok(GridRow::of_texts(number, split.all(text)))
+    Ok(GridRow::of_texts(number, split.all(text)).with_stray_text(split.has_stray_text()))
 }

@@ -95,7 +95,7 @@ impl<'a> Searching<'a> {
         let stations = self.ground.plant.stations.iter();
         let with_part = stations
             .filter(|station| [&station.pump, &station.drive_ram].into_iter().any(|known| known.index() == Some(part)));
-        with_part.flat_map(|station| self.fixtures_at(&station.name)).copied().collect()
+        with_part.flat_map(|station| self.fixtures_at(&station.station)).copied().collect()
     }
 
     /// Fixtures that use a load station, in order.
@@ -112,7 +112,7 @@ impl<'a> Searching<'a> {
         let mut candidates = super::station::changes(self.ground, index, finding);
         let is_certain = in_order(plant, &mut candidates);
         let mut passing = candidates.into_iter().filter(|change| {
-            super::station::clears(self.ground, index, finding, change) && self.serves_all(&station.name, change)
+            super::station::clears(self.ground, index, finding, change) && self.serves_all(&station.station, change)
         });
         if is_certain { passing.next() } else { first(plant, passing.collect(), |change| change) }
     }

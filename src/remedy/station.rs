@@ -30,7 +30,7 @@ fn changed(plant: &Plant, index: usize, change: &Change) -> Option<Plant> {
     };
     small.components = parts.into_iter().map(Option::unwrap_or_default).collect();
     (station.pump, station.drive_ram) = (renumbered(&station.pump, 0), renumbered(&station.drive_ram, 1));
-    small.station_index.insert(station.name.as_str().into(), 0);
+    small.station_index.insert(station.station.as_str().into(), 0);
     small.stations.push(station);
     Some(small)
 }
@@ -80,13 +80,13 @@ pub fn clears(ground: &Ground, index: usize, finding: &Finding, change: &Change)
     let Some(station) = ground.plant.stations.get(index) else { return false };
     let cleared =
         after(ground.plant, index, change).is_some_and(|after| after.iter().all(|other| other.rule != finding.rule));
-    cleared && gains_nothing(ground, &station.name, change)
+    cleared && gains_nothing(ground, &station.station, change)
 }
 
 /// A change of a load station as a sentence.
 #[must_use]
 pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
-    let name = plant.stations.get(index).map_or("", |station| station.name.as_str());
+    let name = plant.stations.get(index).map_or("", |station| station.station.as_str());
     let part = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
     let shown = |pressure: Pressure| {
         crate::tables::shown::shown(&crate::tables::value::Value::Pressure(pressure), plant.policy.units)

@@ -89,6 +89,7 @@ fn holds(column: &Column) -> String {
         Holds::PartNo => "part number".to_owned(),
         Holds::Number => "number".to_owned(),
         Holds::Share => "0 to 1".to_owned(),
+        Holds::PerLength => "number for each mm (in)".to_owned(),
         Holds::Money => "money".to_owned(),
         Holds::Date => "date".to_owned(),
         Holds::Word(words) => format!("one of {}", coded(words)),

@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 
 use crate::audit::outcome::HistoryRow;
 use crate::rules::catalogue::rule;
-use crate::tables::policy::{Fluid, LIMITS, Policy};
+use crate::tables::policy::{FLUID_NUMBERS, Fluid, LIMITS, METAL_NUMBERS, Policy};
 
 use super::summary::RunSummary;
 use super::whole_file::{OutputError, WholeFile, shown};
@@ -157,7 +157,9 @@ fn rendered(policy: &Policy) -> String {
     for limit in LIMITS {
         let _ = writeln!(text, "limits.{} = {:?}", limit.key, (limit.get)(&policy.limits));
     }
-    let _ = writeln!(text, "metal.linear_expansion = {:?}", policy.metal_expansion);
+    for number in METAL_NUMBERS {
+        let _ = writeln!(text, "metal.{} = {:?}", number.key, (number.get)(&policy.metal));
+    }
     let _ = writeln!(text, "gas.model = {}", policy.gas);
     for (name, fluid) in &policy.fluids {
         let _ = writeln!(text, "fluids.{name:?} = {}", rendered_fluid(fluid));
@@ -170,18 +172,16 @@ fn rendered(policy: &Policy) -> String {
     for (column, aliases) in &policy.aliases {
         let _ = writeln!(text, "columns.{column:?} = {aliases:?}");
     }
+    let _ = writeln!(text, "asked = {:?}", policy.asked);
+    let _ = writeln!(text, "columns by table = {:?}", policy.table_aliases);
+    let _ = writeln!(text, "values = {:?} {:?}", policy.word_aliases, policy.unit_aliases);
+    let _ = writeln!(text, "files = {:?}", policy.files);
+    let _ = writeln!(text, "reading = {:?}", policy.reading);
     text
 }
 
 fn rendered_fluid(fluid: &Fluid) -> String {
-    let numbers = [
-        fluid.bulk_modulus.si(),
-        fluid.thermal_expansion,
-        fluid.free_air,
-        fluid.density.si(),
-        fluid.viscosity_40.si(),
-        fluid.viscosity_100.si(),
-    ];
+    let numbers: Vec<f64> = FLUID_NUMBERS.iter().map(|number| (number.get)(fluid)).collect();
     format!("{numbers:?} {:?}", fluid.seals)
 }
 
@@ -190,6 +190,7 @@ mod tests {
     use std::fs;
 
     use super::*;
+    use crate::tables::policy::Metal;
 
     const HEADER: &str = "date,circuits,conforming,majors,minors,waived,not_assessed,tool,policy_hash\n";
 
@@ -273,7 +274,7 @@ mod tests {
         let mut changed = policy.clone();
         changed.fluids.insert("water glycol".to_owned(), Fluid { free_air: 0.01, ..Fluid::default() });
         hashes.push(policy_hash(&changed));
-        hashes.push(policy_hash(&Policy { metal_expansion: 1.2e-5, ..policy }));
+        hashes.push(policy_hash(&Policy { metal: Metal { linear_expansion: 1.2e-5, ..Metal::default() }, ..policy }));
         let count = hashes.len();
         hashes.sort();
         hashes.dedup();

@@ -9,5 +9,5 @@ pub mod subject;
 
 pub use digest::Digest;
 pub use journal::Journal;
-pub use message::{Report, compose, mailbox};
+pub use message::{ComposeError, Report, compose, mailbox};
 pub use smtp::{Pace, Receipt, SendError, Server, send};

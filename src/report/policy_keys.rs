@@ -4,7 +4,10 @@
 use chrono::NaiveDate;
 
 use crate::rules::catalogue::CATALOGUE;
-use crate::tables::policy::{DEFAULT_FLUID, GasModel, LIMITS, Policy};
+use crate::tables::policy::{
+    AskedDatum, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NumberKey,
+    Policy, TOTAL_WORDS,
+};
 use crate::tables::words::Severity;
 
 /// A key with its default.
@@ -59,28 +62,17 @@ impl PolicyKey {
 pub fn policy_keys() -> Vec<PolicyKey> {
     let policy = Policy::at(NaiveDate::default());
     let mut keys = general();
-    keys.extend(LIMITS.iter().map(|limit| {
-        PolicyKey::new("limits", limit.key, number((limit.get)(&policy.limits)), limit.meaning)
-            .within(format!("{} to {}", number(limit.least), number(limit.most)))
-            .from(limit.source)
-    }));
-    keys.extend(matter(&policy));
+    keys.extend(numbers("limits", LIMITS, &policy.limits));
+    keys.extend(numbers("metal", METAL_NUMBERS, &policy.metal));
+    keys.push(gas(&policy));
     keys.extend(fluid(&policy));
+    keys.extend(asked(&policy));
     keys.extend(
         CATALOGUE.iter().map(|rule| {
             PolicyKey::new("rules", rule.code, quoted(rule.severity.word()), rule.title).within(severities())
         }),
     );
-    keys.push(
-        PolicyKey::new(
-            "columns",
-            "part_no",
-            r#"["Item", "Material"]"#,
-            "Further headers under which a column may stand; any column's name is a key",
-        )
-        .within("list of texts")
-        .example(),
-    );
+    keys.extend(reading());
     keys.extend(bounds(&policy));
     keys.extend(mail());
     keys
@@ -100,47 +92,99 @@ fn general() -> Vec<PolicyKey> {
     ]
 }
 
-fn matter(policy: &Policy) -> Vec<PolicyKey> {
-    vec![
-        PolicyKey::new(
-            "metal",
-            "linear_expansion",
-            number(policy.metal_expansion),
-            "Linear thermal expansion of the metal around the oil, 1/K",
-        )
-        .within("0 to 0.001")
-        .from("typical of steel"),
-        PolicyKey::new("gas", "model", quoted(policy.gas.word()), "Equation of state of the accumulators' nitrogen")
-            .within(words(GasModel::WORDS)),
-    ]
+/// Numbers of a section, as they stand by default.
+fn numbers<T>(section: &str, known: &[NumberKey<T>], defaults: &T) -> Vec<PolicyKey> {
+    let key = |one: &NumberKey<T>| {
+        PolicyKey::new(section, one.key, number((one.get)(defaults)), one.meaning)
+            .within(format!("{} to {}", number(one.least), number(one.most)))
+            .from(one.source)
+    };
+    known.iter().map(key).collect()
+}
+
+fn gas(policy: &Policy) -> PolicyKey {
+    PolicyKey::new("gas", "model", quoted(policy.gas.word()), "Equation of state of the accumulators' nitrogen")
+        .within(words(GasModel::WORDS))
 }
 
 fn fluid(policy: &Policy) -> Vec<PolicyKey> {
     let Some(oil) = policy.fluid(DEFAULT_FLUID) else { return Vec::new() };
     let section = format!("fluids.{DEFAULT_FLUID}");
-    let key =
-        |name, default: String, meaning, range: &str| PolicyKey::new(&section, name, default, meaning).within(range);
-    let seals: Vec<String> = oil.seals.iter().map(|seal| quoted(seal)).collect();
-    let typical = "typical of mineral oil, ISO VG 32";
+    let mut keys = numbers(&section, FLUID_NUMBERS, oil);
+    let seals =
+        PolicyKey::new(&section, "seals", list(oil.seals.iter().map(String::as_str)), "Seal materials that it suits");
+    keys.push(seals.within("list of texts").from("common practice"));
+    keys
+}
+
+fn asked(policy: &Policy) -> Vec<PolicyKey> {
+    let data = words(AskedDatum::WORDS);
+    let key = |key, default: &[AskedDatum], meaning| {
+        PolicyKey::new("asked", key, list(default.iter().map(|datum| datum.word())), meaning)
+            .within(format!("list of {data}"))
+    };
     vec![
-        key("bulk_modulus", number(oil.bulk_modulus.si()), "Bulk modulus, isothermal tangent, Pa", "1e8 to 1e11")
-            .from(typical),
-        key("thermal_expansion", number(oil.thermal_expansion), "Volumetric thermal expansion, 1/K", "0 to 0.01")
-            .from(typical),
-        key("free_air", number(oil.free_air), "Undissolved air at rest, volume fraction", "0 to 0.5")
-            .from("a choice of this policy"),
-        key("density", number(oil.density.si()), "Density at 15 °C, kg/m³", "100 to 5000").from(typical),
-        key("viscosity_40", number(oil.viscosity_40.mm2_per_s()), "Kinematic viscosity at 40 °C, mm²/s", "0.5 to 1e5")
-            .from(typical),
         key(
-            "viscosity_100",
-            number(oil.viscosity_100.mm2_per_s()),
-            "Kinematic viscosity at 100 °C, mm²/s; not above that at 40 °C",
-            "0.5 to 1e5",
+            "uncoupled",
+            &policy.asked.uncoupled,
+            "Data that circuits which are uncoupled must state; what is missing makes a circuit not assessed",
+        ),
+        key("live", &policy.asked.live, "The same of circuits that stay connected"),
+    ]
+}
+
+fn reading() -> Vec<PolicyKey> {
+    let columns = |table: &str, column: &str, words: &str, meaning: &str| {
+        PolicyKey::new(table, column, words, meaning).within("list of texts").example()
+    };
+    vec![
+        columns(
+            "columns",
+            "part_no",
+            r#"["Item", "Material"]"#,
+            "Further headers under which a column may stand; any column's name is a key",
+        ),
+        columns(
+            "columns.lists",
+            "position",
+            r#"["Place"]"#,
+            "The same in one table, looked at first; also components, circuits, stations, orders, waivers",
+        ),
+        columns(
+            "values.kind",
+            "clamp",
+            r#"["Spanner"]"#,
+            "Further words for a word of a closed set; also uom, side, zone, acting, charging, status, yes_no",
+        ),
+        columns("values.unit", "each", r#"["ST", "pcs"]"#, "Further words for a unit, or for a count of pieces"),
+        PolicyKey::new(
+            "files",
+            "components",
+            r#""Parts 2026.xlsx""#,
+            "Which file is a table, or { file = \"...\", sheet = \"...\" }; any table's name is a key",
         )
-        .from(typical),
-        key("seals", format!("[{}]", seals.join(", ")), "Seal materials that it suits", "list of texts")
-            .from("common practice"),
+        .example(),
+        columns(
+            "reading",
+            "fill_down",
+            r#"["pallet", "fixture"]"#,
+            "Columns in which a blank cell under a filled one says the same",
+        ),
+        PolicyKey::new(
+            "reading",
+            "total_words",
+            list(TOTAL_WORDS.iter().copied()),
+            "First words of a row of sums, which is skipped",
+        )
+        .within("list of texts"),
+        PolicyKey::new(
+            "reading",
+            "dates",
+            quoted("dmy"),
+            "How dates such as 15.03.2027 or 3/15/2027 are read; without it they are not",
+        )
+        .within(words(DateOrder::WORDS))
+        .example(),
     ]
 }
 
@@ -156,7 +200,7 @@ fn bounds(policy: &Policy) -> Vec<PolicyKey> {
         key("rows", bounds.rows, "Most rows of a sheet or text file", "1 to 4000000000"),
         key("columns", bounds.columns, "Most columns of a sheet or text file", "1 to 16384"),
         key("cell_chars", bounds.cell_chars, "Most characters of a cell", "16 to 32767"),
-        key("memory_mib", bounds.memory_mib, "Memory for the lines of circuits in work, MiB", "16 to 1048576"),
+        key("memory_mib", bounds.memory_mib, "Memory that one file which is read whole may take, MiB", "16 to 1048576"),
         key(
             "formula_rows",
             bounds.formula_rows,
@@ -185,7 +229,7 @@ fn mail() -> Vec<PolicyKey> {
             r#""company-root.pem""#,
             "PEM file with a root certificate of a company's own, beside the policy",
         ),
-        key("tries", "3", "Tries before it is given up").within("1 to 10"),
+        key("tries", "3", "Tries before it is given up").within(format!("{} to {}", MAIL_TRIES.0, MAIL_TRIES.1)),
     ]
 }
 
@@ -197,6 +241,11 @@ fn severities() -> String {
 
 fn words(words: &[&str]) -> String {
     words.iter().map(|word| quoted(word)).collect::<Vec<_>>().join(", ")
+}
+
+fn list<'a>(texts: impl Iterator<Item = &'a str>) -> String {
+    let quoted: Vec<String> = texts.map(quoted).collect();
+    format!("[{}]", quoted.join(", "))
 }
 
 fn quoted(text: &str) -> String {

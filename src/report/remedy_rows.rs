@@ -87,7 +87,7 @@ fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, pro
     }
     if proved.change.is_of_station() {
         let station = audit.circuit.station(plant);
-        row.position = station.map(|station| station.name.clone()).unwrap_or_default();
+        row.position = station.map(|station| station.station.clone()).unwrap_or_default();
         row.part_from = match (&proved.change, station) {
             (Change::StationPart { role: StationRole::Pump, .. }, Some(station)) => name(plant, station.pump.index()),
             (Change::StationPart { role: StationRole::DriveRam, .. }, Some(station)) => {
@@ -189,7 +189,7 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
     };
     RemedyRow {
         part_from,
-        position: station.name.clone(),
+        position: station.station.clone(),
         rules: vec![rule],
         cleared: 1,
         words: crate::remedy::station::sentence(plant, index, change),
@@ -198,7 +198,7 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
             place: CircuitKey::default(),
             rule,
             side: None,
-            position: station.name.clone(),
+            position: station.station.clone(),
             line: None,
         }],
         ..blank(plant, change)

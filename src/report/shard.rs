@@ -1,7 +1,7 @@
 //! Parts of a run, audited side by side, and how they are joined.
 
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BinaryHeap};
 use std::fs::File;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -21,6 +21,7 @@ use crate::tables::plant::Plant;
 use super::data_rows::Row;
 use super::history::policy_hash;
 use super::remedy_rows::remedy_row;
+use super::run_folder::verified;
 
 /// Name of the file that a part of a run leaves beside its data files.
 pub const SHARD_FILE: &str = "shard.json";
@@ -38,6 +39,10 @@ pub struct ShardState {
     pub policy_hash: String,
     pub sources: Vec<String>,
     pub has_previous: bool,
+    /// The run's id: that of the whole run.
+    pub run: String,
+    /// SHA-256 of the part's other files, by name.
+    pub files: BTreeMap<String, String>,
     pub usage: Vec<KeptUsage>,
     pub matches: Matches,
     pub counts: Counts,
@@ -88,8 +93,8 @@ fn in_order(one: &KeptRemedy) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
 impl ShardState {
     /// What all parts of one run share.
     #[must_use]
-    pub fn identity(&self) -> (&str, &str, &[String], u32, bool) {
-        (&self.date, &self.policy_hash, &self.sources, self.of, self.has_previous)
+    pub fn identity(&self) -> (&str, &str, &str, &[String], u32, bool) {
+        (&self.run, &self.date, &self.policy_hash, &self.sources, self.of, self.has_previous)
     }
 
     /// Hashes of a plant's sources, in order.
@@ -116,8 +121,12 @@ impl ShardState {
                 folder.display()
             )
         })?;
-        serde_json::from_slice(&text)
-            .with_context(|| format!("{}: the file is not as a run with --shard writes it", path.display()))
+        let state: Self = serde_json::from_slice(&text)
+            .with_context(|| format!("{}: the file is not as a run with --shard writes it", path.display()))?;
+        for name in ["circuits.csv", "findings.csv"] {
+            verified(folder, name, &state.files, SHARD_FILE)?;
+        }
+        Ok(state)
     }
 }
 

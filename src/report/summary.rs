@@ -1,5 +1,6 @@
 //! A run in figures: `summary.json`.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 use serde::{Deserialize, Serialize};
@@ -18,6 +19,9 @@ pub const TOOL: &str = concat!("clampbook ", env!("CARGO_PKG_VERSION"));
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RunSummary {
     pub tool: String,
+    /// The run's id, as it stands in all its outputs.
+    #[serde(default)]
+    pub run: String,
     /// ISO 8601.
     pub date: String,
     pub policy_hash: String,
@@ -36,6 +40,9 @@ pub struct RunSummary {
     pub by_pallet: Vec<PalletCounts>,
     /// The circuits with the most majors, then minors.
     pub worst: Vec<WorstCircuit>,
+    /// SHA-256 of the other data files, by name: what tells files of different runs apart.
+    #[serde(default)]
+    pub files: BTreeMap<String, String>,
 }
 
 /// Lines of the lists.
@@ -53,6 +60,7 @@ impl RunSummary {
         changes.cleared = cleared;
         Self {
             tool: TOOL.to_owned(),
+            run: String::new(),
             date: policy.date.to_string(),
             policy_hash: policy_hash(policy),
             plants: counts.plants.iter().cloned().collect(),
@@ -66,6 +74,7 @@ impl RunSummary {
             new_majors: counts.new_majors.clone(),
             by_pallet: counts.by_pallet(),
             worst: counts.worst().to_vec(),
+            files: BTreeMap::new(),
         }
     }
 

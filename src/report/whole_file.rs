@@ -6,7 +6,10 @@
 
 mod batch;
 mod error;
+mod inputs;
 mod live;
+mod lock;
+mod ours;
 mod target;
 
 #[cfg(test)]
@@ -23,8 +26,11 @@ use tempfile::TempPath;
 pub use batch::Batch;
 pub(crate) use error::shown;
 pub use error::{OutputError, Why};
+pub use inputs::Inputs;
 pub use live::abandon_all;
-pub use target::{check, ensure_folder, refuse_inputs};
+pub use lock::OutputLock;
+pub use ours::{Mark, WRITTEN_BY, refuse_foreign};
+pub use target::{check, ensure_folder};
 
 /// How the names of temporary files begin.
 pub const PREFIX: &str = ".clampbook-";
@@ -80,7 +86,7 @@ impl WholeFile {
         let target = target::resolved(path)?;
         let folder = error::folder_of(&target);
         let prefix = prefix_of(&target);
-        sweep(&folder, &prefix);
+        sweep(&folder);
         let (file, temporary) = make(path, &folder, &prefix)?;
         if let Ok(stands) = fs::metadata(&target) {
             file.set_permissions(stands.permissions()).map_err(|error| OutputError::from_io(path, error))?;
@@ -102,6 +108,18 @@ impl WholeFile {
     pub fn temporary_path(&mut self) -> Result<&Path, OutputError> {
         self.file.flush().map_err(|error| OutputError::from_io(&self.path, error))?;
         Ok(self.temporary.0.as_deref().unwrap_or(&self.target))
+    }
+
+    /// SHA-256 of what is written so far, in hexadecimal.
+    ///
+    /// # Errors
+    /// Where it can't be written or read again.
+    pub fn sha256(&mut self) -> Result<String, OutputError> {
+        let written = self.temporary_path()?.to_owned();
+        let mut hasher = Sha256::new();
+        let read = File::open(written).and_then(|mut file| io::copy(&mut file, &mut hasher));
+        read.map_err(|error| OutputError::from_io(&self.path, error))?;
+        Ok(format!("{:x}", hasher.finalize()))
     }
 
     /// The sentence for the first write that failed, where a library has made its own error of
@@ -206,16 +224,37 @@ fn make(path: &Path, folder: &Path, prefix: &str) -> Result<(File, Temporary), O
     Err(OutputError::new(path, Why::Busy))
 }
 
-/// Removes what killed runs left for this target. Never fails: a file that can't be removed
-/// harms no one.
-fn sweep(folder: &Path, prefix: &str) {
+/// Removes what killed runs left in a folder, whatever it was meant for. Never fails: a file
+/// that can't be removed harms no one.
+fn sweep(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else { return };
     for entry in entries.flatten() {
-        let is_temporary = entry.file_name().as_encoded_bytes().starts_with(prefix.as_bytes());
+        let is_temporary = entry.file_name().as_encoded_bytes().starts_with(PREFIX.as_bytes());
         if is_temporary && entry.file_type().is_ok_and(|kind| kind.is_file()) && is_stray(&entry.path()) {
             let _ = fs::remove_file(entry.path());
         }
     }
+}
+
+/// A folder beside `parent`'s others for files under way, and its lock: both last until they are
+/// dropped. What killed runs left is swept before.
+///
+/// # Errors
+/// Where nothing can be made there.
+pub fn temporary_folder(parent: &Path) -> io::Result<(tempfile::TempDir, Option<File>)> {
+    for entry in fs::read_dir(parent)?.flatten() {
+        let is_temporary = entry.file_name().as_encoded_bytes().starts_with(PREFIX.as_bytes());
+        if is_temporary && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+            // A folder that can't be opened or locked may be another run's.
+            let held = File::open(entry.path());
+            if held.is_ok_and(|held| held.try_lock().is_ok()) {
+                let _ = fs::remove_dir_all(entry.path());
+            }
+        }
+    }
+    let folder = tempfile::Builder::new().prefix(PREFIX).tempdir_in(parent)?;
+    let held = File::open(folder.path()).ok().filter(|held| held.try_lock().is_ok());
+    Ok((folder, held))
 }
 
 /// Whether no run holds the file any more: a lock ends with its process.

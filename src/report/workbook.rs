@@ -29,6 +29,7 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, Worksheet, XlsxErr
 
 use crate::audit::outcome::Audit;
 use crate::physics::unit::UnitSystem;
+use crate::report::whole_file::WRITTEN_BY;
 
 use places::Places;
 use style::Styles;
@@ -85,6 +86,8 @@ pub struct WorkbookOptions {
     pub paper: Option<Paper>,
     /// The author property.
     pub author: String,
+    /// The run's id, for the properties and the Sources sheet.
+    pub run: String,
     /// Whether remedies were searched: Remedies is then there even where none was found.
     pub remedies_searched: bool,
     /// Rows after which a table goes on on another sheet.
@@ -99,6 +102,7 @@ impl Default for WorkbookOptions {
             only: Only::All,
             paper: None,
             author: "clampbook".to_owned(),
+            run: String::new(),
             remedies_searched: false,
             row_limit: SHEET_ROWS,
             compression: 3,
@@ -196,7 +200,7 @@ pub(crate) fn empty(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> 
         .set_title(format!("Clamping audit {}", setup.date))
         .set_subject("Trapped-pressure clamping circuits")
         .set_author(options.author.as_str())
-        .set_comment(format!("Written by clampbook {}", env!("CARGO_PKG_VERSION")))
+        .set_comment(format!("{WRITTEN_BY}{}, run {}", env!("CARGO_PKG_VERSION"), options.run))
         .set_creation_datetime(&created);
     workbook.set_properties(&properties);
     Ok(workbook)

@@ -330,7 +330,7 @@ fn long_stroke(view: &CircuitView, outcome: &mut Outcome) {
                     .fact("excess", Value::Length(used - stroke)),
             ),
             None if fitted.component.is_actuator() => {
-                outcome.lack_cell(None, Some(fitted.index), Figure::Stroke, fitted.component.origin, "stroke")
+                outcome.lack_cell(None, Some(fitted.index), Figure::Stroke, fitted.component.origin, "stroke");
             }
             _ => {}
         }

@@ -200,7 +200,7 @@ impl<'a> CircuitView<'a> {
             service.temp_max.is_some(),
         ];
         let missing = HOLD_DATA.into_iter().zip(given).filter(|(column, is_given)| {
-            !is_given && !service.is_unreadable(column) && asked.iter().any(|asked| asked == column)
+            !is_given && !service.is_unreadable(column) && asked.iter().any(|asked| asked.word() == *column)
         });
         missing.map(|(column, _)| column)
     }

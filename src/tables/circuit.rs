@@ -1,13 +1,10 @@
 //! A circuit: its key, its service data and its lines.
 
-use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
-
-use crate::physics::quantity::{Force, Pressure, Temperature, Time};
 
 use super::component::Component;
 use super::line::Line;
-use super::origin::{CellFault, Origin};
+use super::origin::Origin;
 use super::plant::Plant;
 use super::station::Station;
 use super::words::{Acting, Charging, Side};
@@ -33,54 +30,13 @@ impl std::fmt::Display for CircuitKey {
     }
 }
 
-/// Service data of a circuit, one row of the circuits table.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Service {
-    pub acting: Option<Acting>,
-    pub charging: Option<Charging>,
-    /// Name of the load station, empty where not given.
-    pub station: Name,
-    pub pressure_set: Option<Pressure>,
-    pub pressure_min: Option<Pressure>,
-    pub temp_charge: Option<Temperature>,
-    pub temp_min: Option<Temperature>,
-    pub temp_max: Option<Temperature>,
-    pub hold_time: Option<Time>,
-    pub clamp_time_max: Option<Time>,
-    pub unclamp_time_max: Option<Time>,
-    /// Name of the fluid, empty for `default`.
-    pub fluid: Name,
-    pub need_date: Option<NaiveDate>,
-    pub built: bool,
-    /// Circuits of one pallet with the same word are filled in one stroke.
-    pub source: Name,
-    /// Time for which the station stays coupled at pressure.
-    pub dwell: Option<Time>,
-    pub cycles_per_day: Option<f64>,
-    /// Pull that the circuit's clamps hold by friction.
-    pub cutting_force: Option<Force>,
-    /// Coefficient at their contacts.
-    pub friction: Option<f64>,
-    /// Linear expansion of the clamped part, 1/K.
-    pub part_expansion: Option<f64>,
-    /// The day on which oil was last added.
-    pub topped_up: Option<NaiveDate>,
-    pub origin: Origin,
-    /// Cells that can't be read (L04).
-    pub faults: Vec<CellFault>,
-}
+pub use super::column::Service;
 
 impl Service {
     /// How the circuit is charged: `cylinder` where nothing is said.
     #[must_use]
     pub fn charging(&self) -> Charging {
         self.charging.unwrap_or(Charging::Cylinder)
-    }
-
-    /// Whether a cell of this column can't be read.
-    #[must_use]
-    pub fn is_unreadable(&self, column: &str) -> bool {
-        self.faults.iter().any(|fault| fault.column == column)
     }
 }
 

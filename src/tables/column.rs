@@ -1,9 +1,21 @@
 //! The columns of every table, as data: the reader, the README, the starter
 //! folder and the workbook are all made from them.
 
+use std::borrow::Cow;
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+
+use crate::physics::limit::{is_above, is_below};
+use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume};
 use crate::physics::unit::Dimension;
 
-use super::words::{Acting, Charging, Kind, Side, Status, YesNo, words};
+use super::circuit::Name;
+use super::component::Uom;
+use super::kinds::Kinds;
+use super::origin::{CellFault, Origin};
+use super::station::StationPart;
+use super::words::{Acting, Charging, Kind, Side, Status, YesNo, Zone, words};
 
 words! {
     /// The tables of a plant folder.
@@ -45,6 +57,8 @@ pub enum Holds {
     Temperature,
     /// A share from 0 to 1.
     Share,
+    /// A number for each length of the unit system: 1/mm or 1/in.
+    PerLength,
     /// Decimal money.
     Money,
     /// ISO 8601 or a real date cell.
@@ -66,201 +80,400 @@ pub struct Column {
     pub required: bool,
     /// Whether a cell that can't be read spoils the part's lines (components only).
     pub physical: bool,
+    /// Whether 0 is a value; elsewhere it is a blank.
+    pub zero_counts: bool,
+    /// Whether text is shown as given, instead of being compared.
+    pub as_given: bool,
     /// Meaning and default, for the README and the starter.
     pub meaning: &'static str,
 }
 
-const fn column(name: &'static str, holds: Holds, meaning: &'static str) -> Column {
-    let physical = matches!(holds, Holds::Quantity(..) | Holds::Words(_));
-    Column { name, holds, required: false, physical, meaning }
+const fn column(holds: Holds, meaning: &'static str) -> Column {
+    let physical = matches!(holds, Holds::Quantity(..) | Holds::Words(_) | Holds::PerLength);
+    Column { name: "", holds, required: false, physical, zero_counts: false, as_given: false, meaning }
 }
 
-const fn required(mut column: Column) -> Column {
-    column.required = true;
-    column
+impl Column {
+    const fn named(mut self, name: &'static str) -> Self {
+        self.name = name;
+        self
+    }
+
+    const fn required(mut self) -> Self {
+        self.required = true;
+        self
+    }
+
+    const fn physical(mut self) -> Self {
+        self.physical = true;
+        self
+    }
+
+    const fn zero(mut self) -> Self {
+        self.zero_counts = true;
+        self
+    }
+
+    const fn as_given(mut self) -> Self {
+        self.as_given = true;
+        self
+    }
 }
 
-const fn physical(mut column: Column) -> Column {
-    column.physical = true;
-    column
+const fn pressure(meaning: &'static str) -> Column {
+    quantity(Dimension::Pressure, meaning)
 }
 
-const fn pressure(name: &'static str, meaning: &'static str) -> Column {
-    column(name, Holds::Quantity(Dimension::Pressure, DefaultUnit::Plain), meaning)
+const fn quantity(dimension: Dimension, meaning: &'static str) -> Column {
+    column(Holds::Quantity(dimension, DefaultUnit::Plain), meaning)
 }
 
-const fn quantity(name: &'static str, dimension: Dimension, meaning: &'static str) -> Column {
-    column(name, Holds::Quantity(dimension, DefaultUnit::Plain), meaning)
+const fn text(meaning: &'static str) -> Column {
+    column(Holds::Text, meaning)
 }
 
-const fn text(name: &'static str, meaning: &'static str) -> Column {
-    column(name, Holds::Text, meaning)
+const fn number(meaning: &'static str) -> Column {
+    column(Holds::Number, meaning)
 }
 
-const fn seconds(name: &'static str, meaning: &'static str) -> Column {
-    column(name, Holds::Quantity(Dimension::Time, DefaultUnit::Seconds), meaning)
+const fn seconds(meaning: &'static str) -> Column {
+    column(Holds::Quantity(Dimension::Time, DefaultUnit::Seconds), meaning)
+}
+
+const fn date(meaning: &'static str) -> Column {
+    column(Holds::Date, meaning)
+}
+
+const fn yes_no(meaning: &'static str) -> Column {
+    column(Holds::Word(YesNo::WORDS), meaning)
+}
+
+/// Cells of one row, by the place of a column among its table's.
+pub trait RowSource {
+    /// In SI; `None` where blank, unreadable, or 0 where only more makes sense.
+    fn number(&mut self, column: usize) -> Option<f64>;
+    fn decimal(&mut self, column: usize) -> Option<Decimal>;
+    fn date(&mut self, column: usize) -> Option<NaiveDate>;
+    /// Text, as the column is compared or shown.
+    fn text(&mut self, column: usize) -> Cow<'_, str>;
+    fn word<T>(&mut self, column: usize, find: fn(&str) -> Option<T>, words: &[&str]) -> Option<T>;
+    fn words<T>(&mut self, column: usize, find: fn(&str) -> Option<T>, words: &[&str]) -> Vec<T>;
+    /// A part of a load station.
+    fn station_part(&mut self, column: usize) -> StationPart;
+}
+
+/// What a column's cells become.
+pub trait Field: Sized {
+    fn read(source: &mut impl RowSource, column: usize) -> Self;
+    /// Whether two rows say different things; rounding of units is no difference.
+    fn is_other(&self, other: &Self) -> bool;
+}
+
+macro_rules! quantity_fields {
+    ($($quantity:ident),+) => {$(
+        impl Field for Option<$quantity> {
+            fn read(source: &mut impl RowSource, column: usize) -> Self {
+                source.number(column).map($quantity::new)
+            }
+
+            fn is_other(&self, other: &Self) -> bool {
+                match (self, other) {
+                    (Some(one), Some(other)) => {
+                        is_above(one.si(), other.si()) || is_below(one.si(), other.si())
+                    }
+                    _ => self.is_some() != other.is_some(),
+                }
+            }
+        }
+    )+};
+}
+quantity_fields!(Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume);
+
+macro_rules! plain_fields {
+    ($($(<$word:ident>)? $type:ty: |$source:ident, $column:ident| $read:expr;)+) => {$(
+        impl Field for $type {
+            fn read($source: &mut impl RowSource, $column: usize) -> Self {
+                $read
+            }
+
+            fn is_other(&self, other: &Self) -> bool {
+                self != other
+            }
+        }
+    )+};
+}
+plain_fields! {
+    Option<f64>: |source, column| source.number(column);
+    Option<Decimal>: |source, column| source.decimal(column);
+    Option<NaiveDate>: |source, column| source.date(column);
+    String: |source, column| source.text(column).into_owned();
+    Name: |source, column| source.text(column).into();
+    Option<Kind>: |source, column| source.word(column, Kind::find, Kind::WORDS);
+    Option<Status>: |source, column| source.word(column, Status::find, Status::WORDS);
+    Option<Uom>: |source, column| source.word(column, Uom::find, Uom::WORDS);
+    Option<Acting>: |source, column| source.word(column, Acting::find, Acting::WORDS);
+    Option<Charging>: |source, column| source.word(column, Charging::find, Charging::WORDS);
+    bool: |source, column| source.word(column, YesNo::find, YesNo::WORDS) == Some(YesNo::Yes);
+    Kinds: |source, column| source.words(column, Kind::find, Kind::WORDS).into_iter().fold(Kinds::NONE, Kinds::with);
+    StationPart: |source, column| source.station_part(column);
+}
+
+/// Makes a row's struct, its columns, its reader and the comparison of two rows from one list.
+///
+/// `keys` are columns that the reader takes by itself; `rest` are fields that no column holds.
+macro_rules! table {
+    (
+        $(#[$doc:meta])*
+        $row:ident, $columns:ident;
+        keys { $($key:ident = $of_key:expr;)* }
+        columns { $($field:ident: $type:ty = $of_field:expr;)+ }
+        rest { $($(#[$about:meta])* $rest:ident: $kept:ty,)* }
+    ) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, Default, PartialEq)]
+        pub struct $row {
+            $(pub $field: $type,)+
+            $($(#[$about])* pub $rest: $kept,)*
+        }
+
+        /// Its columns.
+        pub static $columns: &[Column] =
+            &[$($of_key.named(stringify!($key)),)* $($of_field.named(stringify!($field)),)+];
+
+        impl $row {
+            /// Reads the columns of a row.
+            #[allow(unused_assignments, reason = "the last column has none behind it")]
+            pub fn read(source: &mut impl RowSource) -> Self {
+                const KEYS: &[&str] = &[$(stringify!($key)),*];
+                let mut column = KEYS.len();
+                let mut next = || {
+                    column += 1;
+                    column - 1
+                };
+                Self { $($field: Field::read(source, next()),)+ ..Self::default() }
+            }
+
+            /// Names of the columns in which two rows differ.
+            #[must_use]
+            pub fn differing(&self, again: &Self) -> Vec<&'static str> {
+                let unreadable = |row: &Self, name: &str| {
+                    row.faults.iter().find(|fault| fault.column == name).map(|fault| fault.found.clone())
+                };
+                let mut names = Vec::new();
+                $(if self.$field.is_other(&again.$field)
+                    || unreadable(self, stringify!($field)) != unreadable(again, stringify!($field))
+                {
+                    names.push(stringify!($field));
+                })+
+                names
+            }
+
+            /// Whether a cell of this column can't be read.
+            #[must_use]
+            pub fn is_unreadable(&self, column: &str) -> bool {
+                self.faults.iter().any(|fault| fault.column == column)
+            }
+        }
+    };
 }
 
 /// Columns of the lists.
 pub static LISTS: &[Column] = &[
-    text("plant", "Plant; empty where not given"),
-    text("pallet", "Pallet; empty where not given"),
-    text("fixture", "Fixture; the file's stem where not given"),
-    text("circuit", "Circuit of the fixture; `1` where not given"),
-    text("position", "The place on the fixture"),
-    required(column("part_no", Holds::PartNo, "Key into the component table")),
-    required(column("qty", Holds::Number, "Pieces, above 0")),
-    quantity("length", Dimension::Length, "Length of each piece (tube, hose)"),
-    quantity("stroke_used", Dimension::Length, "Stroke used of each clamp; the component's stroke where not given"),
-    column(
-        "side",
-        Holds::Word(Side::WORDS),
+    text("Plant; empty where not given").named("plant"),
+    text("Pallet; empty where not given").named("pallet"),
+    text("Fixture; the file's stem where not given").named("fixture"),
+    text("Circuit of the fixture; `1` where not given").named("circuit"),
+    text("The place on the fixture").named("position"),
+    column(Holds::PartNo, "Key into the component table").named("part_no").required(),
+    column(Holds::Number, "Pieces, above 0").named("qty").zero().required(),
+    quantity(Dimension::Length, "Length of each piece (tube, hose)").named("length"),
+    quantity(Dimension::Length, "Stroke used of each clamp; the component's stroke where not given").named("stroke_used"),
+    column(Holds::Word(Side::WORDS),
         "`clamp`, `unclamp` or `both`; `clamp` where not given. In a double-acting circuit clamps and work supports count on both, in a single-acting one every line counts on the clamp side",
-    ),
-    column(
-        "share",
-        Holds::Share,
+    ).named("side"),
+    column(Holds::Share,
         "Part of the circuit's oil that flows through each piece of this conductor; 1 where not given",
-    ),
-    quantity("force_required", Dimension::Force, "Force per piece, at the contact"),
-    pressure("set_pressure", "The setting of this piece; the component's where not given"),
-    pressure("precharge", "The precharge of this piece; the component's where not given"),
+    ).named("share").zero(),
+    quantity(Dimension::Force, "Force per piece, at the contact").named("force_required"),
+    pressure("The setting of this piece; the component's where not given").named("set_pressure"),
+    pressure("The precharge of this piece; the component's where not given").named("precharge"),
     column(
-        "reduced",
-        Holds::Word(YesNo::WORDS),
-        "`yes` where it sits behind the circuit's reducing valve; `yes` for clamps and work supports, else `no`, where not given",
-    ),
-    text(
-        "supports",
-        "On a work support: the positions it stands under, in any circuit of the fixture, separated by blanks",
-    ),
-    text("note", "Any text"),
+        Holds::Word(Zone::WORDS),
+        "`charge` ahead of the check valve, `full` behind it, `reduced` behind the reducing valve. Where not given: charging cylinder, filter and a coupling without a check valve built in `charge`, clamps and work supports on a side with a reducing valve `reduced`, else `full`",
+    )
+    .named("zone"),
+    number("Of a clamp or work support: the step of the clamping sequence in which it moves (work supports 1, clamps 2 where not given); of a sequence valve: the step that it opens (2 where not given)").named("step"),
+    quantity(Dimension::Length, "Of a clamp with an arm: from the piston's axis to the contact; the component's `arm_rated` where not given").named("arm_length"),
+    quantity(Dimension::Length, "Of a clamp: length of the clamped part whose growth moves the piston; 0 where not given").named("grip_length").zero(),
+    date("Date on which the piece was fitted (hose, clamp, accumulator)").named("fitted_on"),
+    text("On a work support: the positions it stands under, in any circuit of the fixture, separated by blanks",
+    ).named("supports"),
+    text("Any text").named("note"),
 ];
 
-/// Columns of the component table.
-pub static COMPONENTS: &[Column] = &[
-    required(column("part_no", Holds::PartNo, "The key")),
-    required(physical(column("kind", Holds::Word(Kind::WORDS), "What it is"))),
-    text("description", "Any text"),
-    pressure("rated_pressure", "Highest pressure it is rated for"),
-    pressure("min_pressure", "Lowest pressure it works at"),
-    quantity("area_clamp", Dimension::Area, "Effective piston area, clamping"),
-    quantity("area_unclamp", Dimension::Area, "Effective piston area, unclamping; makes a clamp double-acting"),
-    quantity("stroke", Dimension::Length, "Full stroke of a clamp, work support, charging cylinder or drive ram"),
-    quantity("volume_clamp", Dimension::Volume, "Volume swept at full stroke, clamping"),
-    quantity(
-        "volume_unclamp",
-        Dimension::Volume,
-        "Volume swept at full stroke, unclamping; makes a clamp double-acting",
-    ),
-    quantity("dead_volume", Dimension::Volume, "Oil inside it at rest"),
-    quantity("capacity", Dimension::Volume, "Oil that a charging cylinder displaces; usable oil of a pump"),
-    physical(column(
-        "pressure_ratio",
-        Holds::Number,
-        "Circuit pressure / pump pressure of a charging cylinder; the policy's where not given",
-    )),
-    pressure("return_loss", "Pressure that a charging cylinder's spring and friction take"),
-    pressure("set_pressure", "Setting of a relief, reducing or sequence valve"),
-    pressure("full_scale", "Full scale of a gauge"),
-    quantity("inner_diameter", Dimension::Length, "Bore of a tube or hose"),
-    quantity("outer_diameter", Dimension::Length, "Outside diameter of a tube"),
-    pressure("tensile_strength", "Tensile strength of a tube's material"),
-    pressure("elastic_modulus", "Elastic modulus of a tube's material; 205 GPa where not given"),
-    physical(column("poisson", Holds::Number, "Poisson ratio of a tube's material; 0.3 where not given")),
-    quantity("expansion", Dimension::Expansion, "Volume per length that a hose expands at rated pressure"),
-    quantity("gas_volume", Dimension::Volume, "Gas volume of an accumulator"),
-    pressure("precharge", "Gas pressure of an accumulator without oil, at 20 °C"),
-    quantity("flow", Dimension::Flow, "Delivery of a pump, low-pressure stage"),
-    quantity("flow_high", Dimension::Flow, "Delivery of a pump, high-pressure stage; `flow` where not given"),
-    column(
-        "leak",
-        Holds::Quantity(Dimension::Flow, DefaultUnit::LeakFlow),
-        "Leak at rated pressure; 0 is a statement, blank says nothing",
-    ),
-    pressure("return_pressure", "Pressure that the return spring of a single-acting clamp makes"),
-    quantity("stiffness", Dimension::Stiffness, "Force per length that a clamp yields under"),
-    physical(column(
-        "force_ratio",
-        Holds::Number,
-        "Contact force / (area x pressure): friction, lever; 1 where not given",
-    )),
-    quantity("force_max", Dimension::Force, "Highest force that it may exert"),
-    quantity("support_capacity", Dimension::Force, "Force that a work support bears at rated pressure"),
-    column("includes", Holds::Words(Kind::WORDS), "Kinds built in, separated by blanks"),
-    text("seal", "Seal material"),
-    column("status", Holds::Word(Status::WORDS), "`active` where not given"),
-    column("replaced_by", Holds::PartNo, "Part number of the replacement"),
-    column(
-        "uom",
-        Holds::Word(&["each", "m", "ft"]),
-        "Unit it is bought in; a blank is m (ft) for tube and hose, else each",
-    ),
-    column("unit_price", Holds::Money, "Price per unit"),
-    text("currency", "Currency of the price"),
-    column("lead_time", Holds::Number, "Days from order to delivery"),
-    text("supplier", "Who delivers it"),
-    column("pack_qty", Holds::Number, "Units per pack; nothing is rounded where not given"),
-];
+table! {
+    /// What a part number stands for, and its ratings. A figure that is `None` was blank, or 0 where only more
+    /// makes sense.
+    Component, COMPONENTS;
+    keys {}
+    columns {
+    part_no: String = column(Holds::PartNo, "The key").required();
+    kind: Option<Kind> = column(Holds::Word(Kind::WORDS), "What it is").required().physical();
+    description: String = text("Any text").as_given();
+    rated_pressure: Option<Pressure> = pressure("Highest pressure it is rated for");
+    min_pressure: Option<Pressure> = pressure("Lowest pressure it works at").zero();
+    area_clamp: Option<Area> = quantity(Dimension::Area, "Effective piston area, clamping");
+    area_unclamp: Option<Area> = quantity(Dimension::Area, "Effective piston area, unclamping; makes a clamp double-acting");
+    piston_area: Option<Area> = quantity(Dimension::Area, "Piston area of a charging cylinder or drive ram");
+    stroke: Option<Length> = quantity(Dimension::Length, "Full stroke of a clamp, work support, charging cylinder or drive ram");
+    volume_clamp: Option<Volume> = quantity(Dimension::Volume, "Volume swept at full stroke, clamping");
+    volume_unclamp: Option<Volume> = quantity(Dimension::Volume, "Volume swept at full stroke, unclamping; makes a clamp double-acting");
+    dead_volume: Option<Volume> = quantity(Dimension::Volume, "Oil inside it at rest").zero();
+    capacity: Option<Volume> = quantity(Dimension::Volume, "Oil that a charging cylinder displaces; usable oil of a pump");
+    pressure_ratio: Option<f64> = number("Circuit pressure / pump pressure of a charging cylinder, where the piston areas don't say it; the policy's where not given").physical();
+    return_loss: Option<Pressure> = pressure("Pressure that a charging cylinder's spring and friction take").zero();
+    set_pressure: Option<Pressure> = pressure("Setting of a relief, reducing or sequence valve");
+    full_scale: Option<Pressure> = pressure("Full scale of a gauge");
+    inner_diameter: Option<Length> = quantity(Dimension::Length, "Bore of a tube or hose");
+    outer_diameter: Option<Length> = quantity(Dimension::Length, "Outside diameter of a tube");
+    tensile_strength: Option<Pressure> = pressure("Tensile strength of a tube's material");
+    elastic_modulus: Option<Pressure> = pressure("Elastic modulus of a tube's material; 205 GPa where not given");
+    poisson: Option<f64> = number("Poisson ratio of a tube's material; 0.3 where not given").physical().zero();
+    expansion: Option<Expansion> = quantity(Dimension::Expansion, "Volume per length that a hose expands at rated pressure").zero();
+    gas_volume: Option<Volume> = quantity(Dimension::Volume, "Gas volume of an accumulator");
+    precharge: Option<Pressure> = pressure("Gas pressure of an accumulator without oil, at 20 °C");
+    flow: Option<Flow> = quantity(Dimension::Flow, "Delivery of a pump, low-pressure stage");
+    flow_high: Option<Flow> = quantity(Dimension::Flow, "Delivery of a pump, high-pressure stage; `flow` where not given");
+    leak: Option<Flow> = column(Holds::Quantity(Dimension::Flow, DefaultUnit::LeakFlow), "Leak at rated pressure; 0 is a statement, blank says nothing").zero();
+    return_pressure: Option<Pressure> = pressure("Pressure that the return spring of a single-acting clamp makes").zero();
+    stiffness: Option<Stiffness> = quantity(Dimension::Stiffness, "Force per length that a clamp yields under");
+    force_ratio: Option<f64> = number("Contact force / (area x pressure): friction, lever; counts as 1 where not given, and a pass is then not assessed").physical();
+    arm_rated: Option<Length> = quantity(Dimension::Length, "Arm length up to which a clamp's rating and force hold");
+    arm_factor: Option<f64> = column(Holds::PerLength, "Loss of a clamp's force for each length of arm beyond `arm_rated`; 0 where not given").zero();
+    time_min: Option<Time> = seconds("Shortest clamping time allowed; seconds where no unit is given");
+    force_max: Option<Force> = quantity(Dimension::Force, "Highest force that it may exert");
+    support_capacity: Option<Force> = quantity(Dimension::Force, "Force that a work support bears at rated pressure");
+    capacity_from: Option<Pressure> = pressure("Pressure at which a work support's capacity starts; 0 where not given").zero();
+    closing_volume: Option<Volume> = quantity(Dimension::Volume, "Oil that slips back while a check valve or coupling closes; 0 where not given").zero();
+    kv: Option<f64> = number("Flow of water in m³/h at 1 bar (valves, manifolds, fittings)").physical();
+    accuracy: Option<f64> = column(Holds::Share, "Accuracy of a gauge, share of full scale").physical().zero();
+    air_ratio: Option<f64> = number("Oil pressure / air pressure of an air-driven pump").physical();
+    family: String = text("Parts of one family can stand in for each other");
+    service_life: Option<f64> = number("Days that it may stay fitted");
+    cycle_life: Option<f64> = number("Cycles that it lasts");
+    includes: Kinds = column(Holds::Words(Kind::WORDS), "Kinds built in, separated by blanks");
+    seal: String = text("Seal material");
+    status: Option<Status> = column(Holds::Word(Status::WORDS), "`active` where not given");
+    replaced_by: String = column(Holds::PartNo, "Part number of the replacement");
+    uom: Option<Uom> = column(Holds::Word(Uom::WORDS), "Unit it is bought in; a blank is m (ft) for tube and hose, else each");
+    unit_price: Option<Decimal> = column(Holds::Money, "Price per unit").zero();
+    currency: String = text("Currency of the price");
+    lead_time: Option<f64> = number("Days from order to delivery").zero();
+    supplier: String = text("Who delivers it").as_given();
+    pack_qty: Option<Decimal> = number("Units per pack; nothing is rounded where not given");
+    }
+    rest {
+        /// Its row.
+        origin: Origin,
+        /// Cells that can't be read (L04).
+        faults: Vec<CellFault>,
+        /// Whether one of these is in a physical column: lines of the part are then set aside.
+        is_spoiled: bool,
+    }
+}
 
-/// Columns of the circuits table.
-pub static CIRCUITS: &[Column] = &[
-    text("plant", "Plant"),
-    text("pallet", "Pallet"),
-    text("fixture", "Fixture"),
-    text("circuit", "Circuit of the fixture; `1` where not given"),
-    column(
-        "acting",
-        Holds::Word(Acting::WORDS),
-        "`double` where every clamp is double-acting, else `single`, where not given",
-    ),
-    column("charging", Holds::Word(Charging::WORDS), "`cylinder` where not given"),
-    text("station", "The load station that charges it"),
-    pressure("pressure_set", "Wanted charge pressure"),
-    pressure("pressure_min", "Clamps hold down to here"),
-    column("temp_charge", Holds::Temperature, "Temperature at charging; 20 °C where not given"),
-    column("temp_min", Holds::Temperature, "Lowest temperature until release"),
-    column("temp_max", Holds::Temperature, "Highest temperature until release"),
-    quantity("hold_time", Dimension::Time, "Time it must hold"),
-    seconds("clamp_time_max", "Longest time to clamp; seconds where no unit is given"),
-    seconds("unclamp_time_max", "Longest time to unclamp; seconds where no unit is given"),
-    text("fluid", "Name of a fluid of the policy; `default` where not given"),
-    column("need_date", Holds::Date, "When its parts are needed"),
-    column("built", Holds::Word(YesNo::WORDS), "`yes`: nothing is bought for it any more; `no` where not given"),
-];
+table! {
+    /// Service data of a circuit, one row of the circuits table.
+    Service, CIRCUITS;
+    keys {
+        plant = text("Plant");
+        pallet = text("Pallet");
+        fixture = text("Fixture");
+        circuit = text("Circuit of the fixture; `1` where not given");
+    }
+    columns {
+    acting: Option<Acting> = column(Holds::Word(Acting::WORDS), "`double` where every clamp is double-acting, else `single`, where not given");
+    charging: Option<Charging> = column(Holds::Word(Charging::WORDS), "`cylinder` where not given");
+    station: Name = text("The load station that charges it");
+    pressure_set: Option<Pressure> = pressure("Wanted charge pressure");
+    pressure_min: Option<Pressure> = pressure("Clamps hold down to here");
+    temp_charge: Option<Temperature> = column(Holds::Temperature, "Temperature at charging; 20 °C where not given").zero();
+    temp_min: Option<Temperature> = column(Holds::Temperature, "Lowest temperature until release").zero();
+    temp_max: Option<Temperature> = column(Holds::Temperature, "Highest temperature until release").zero();
+    hold_time: Option<Time> = quantity(Dimension::Time, "Time it must hold").zero();
+    clamp_time_max: Option<Time> = seconds("Longest time to clamp; seconds where no unit is given");
+    unclamp_time_max: Option<Time> = seconds("Longest time to unclamp; seconds where no unit is given");
+    fluid: Name = text("Name of a fluid of the policy; `default` where not given");
+    need_date: Option<NaiveDate> = date("When its parts are needed");
+    built: bool = yes_no("`yes`: nothing is bought for it any more; `no` where not given");
+    source: Name = text("Circuits of one pallet with the same word here are filled in one stroke of one charging cylinder; on its own where not given");
+    dwell: Option<Time> = seconds("Time for which the station stays coupled at pressure; 0 where not given, seconds where no unit is given").zero();
+    cycles_per_day: Option<f64> = number("Cycles of charging and release a day");
+    cutting_force: Option<Force> = quantity(Dimension::Force, "Pull that the circuit's clamps must hold by friction");
+    friction: Option<f64> = number("Coefficient of friction at the clamps' contacts");
+    part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").zero();
+    topped_up: Option<NaiveDate> = date("When oil was last added");
+    }
+    rest {
+        origin: Origin,
+        /// Cells that can't be read (L04).
+        faults: Vec<CellFault>,
+    }
+}
 
-/// Columns of the load stations.
-pub static STATIONS: &[Column] = &[
-    required(text("station", "The key")),
-    column("pump", Holds::PartNo, "Part number of its pump"),
-    column("drive_ram", Holds::PartNo, "Part number of its drive ram"),
-    pressure("pump_setting", "Pressure the pump is set to"),
-    column("built", Holds::Word(YesNo::WORDS), "`yes`: nothing is bought for it any more; `no` where not given"),
-];
+table! {
+    /// A load station, one row of the stations table: a pump and a drive ram, shared by many pallets.
+    Station, STATIONS;
+    keys {}
+    columns {
+    station: String = text("The key").required();
+    pump: StationPart = column(Holds::PartNo, "Part number of its pump");
+    drive_ram: StationPart = column(Holds::PartNo, "Part number of its drive ram");
+    pump_setting: Option<Pressure> = pressure("Pressure the pump is set to");
+    relief_setting: Option<Pressure> = pressure("Setting of the station's locked relief valve");
+    air_pressure: Option<Pressure> = pressure("Air pressure of an air-driven pump");
+    built: bool = yes_no("`yes`: nothing is bought for it any more; `no` where not given");
+    }
+    rest {
+        origin: Origin,
+        faults: Vec<CellFault>,
+    }
+}
 
-/// Columns of the orders.
-pub static ORDERS: &[Column] = &[
-    required(column("part_no", Holds::PartNo, "What is ordered or in stock")),
-    required(column("qty", Holds::Number, "How much")),
-    text("uom", "Unit of the quantity; a blank is m (ft) for tube and hose, else each"),
-    text("order_no", "Order number"),
-    text("supplier", "Who delivers it"),
-    column("unit_price", Holds::Money, "Price per unit"),
-    text("currency", "Currency of the price"),
-    column("promised_date", Holds::Date, "When it is promised (ISO 8601)"),
-];
+table! {
+    /// What is ordered or in stock, one row of the orders table.
+    Order, ORDERS;
+    keys {}
+    columns {
+    part_no: String = column(Holds::PartNo, "What is ordered or in stock").required();
+    qty: Option<Decimal> = number("How much").required().zero();
+    uom: String = text("Unit of the quantity; a blank is m (ft) for tube and hose, else each");
+    order_no: String = text("Order number");
+    supplier: String = text("Who delivers it").as_given();
+    unit_price: Option<Decimal> = column(Holds::Money, "Price per unit").zero();
+    currency: String = text("Currency of the price");
+    promised_date: Option<NaiveDate> = date("When it is promised (ISO 8601)");
+    received: Option<Decimal> = number("How much of it has come; 0 where not given").zero();
+    }
+    rest {
+        /// Index into the component table, where it has the part.
+        component: Option<u32>,
+        origin: Origin,
+        faults: Vec<CellFault>,
+    }
+}
 
 /// Columns of the waivers.
 pub static WAIVERS: &[Column] = &[
-    text("plant", "`*` or empty matches all"),
-    text("pallet", "`*` or empty matches all"),
-    text("fixture", "`*` or empty matches all"),
-    text("circuit", "`*` or empty matches all"),
-    text("position", "`*` or empty matches all"),
-    required(text("rule", "The rule that is waived")),
-    required(text("reason", "Why it is accepted")),
-    required(text("approved_by", "Who accepted it")),
-    required(column("expires", Holds::Date, "Last day of validity (ISO 8601)")),
+    text("`*` or empty matches all").named("plant"),
+    text("`*` or empty matches all").named("pallet"),
+    text("`*` or empty matches all").named("fixture"),
+    text("`*` or empty matches all").named("circuit"),
+    text("`*` or empty matches all").named("position"),
+    text("The rule that is waived").named("rule").required(),
+    text("Why it is accepted").named("reason").required(),
+    text("Who accepted it").named("approved_by").required(),
+    column(Holds::Date, "Last day of validity (ISO 8601)").named("expires").required(),
 ];
 
 impl Table {

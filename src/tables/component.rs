@@ -1,11 +1,6 @@
 //! A row of the component table.
 
-use rust_decimal::Decimal;
-
-use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Time, Volume};
-
-use super::kinds::Kinds;
-use super::origin::{CellFault, Origin};
+use super::origin::Origin;
 use super::words::{Kind, Status, words};
 
 words! {
@@ -13,91 +8,7 @@ words! {
     Uom { Each = "each", M = "m", Ft = "ft" }
 }
 
-/// What a part number stands for, and its ratings. A figure that is `None`
-/// was blank, or 0 where only more makes sense.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Component {
-    /// Part number, cleaned (trimmed, NFKC, plain blanks).
-    pub part_no: String,
-    /// `None` where the cell is blank or can't be read.
-    pub kind: Option<Kind>,
-    pub description: String,
-    pub rated_pressure: Option<Pressure>,
-    pub min_pressure: Option<Pressure>,
-    pub area_clamp: Option<Area>,
-    pub area_unclamp: Option<Area>,
-    /// Of charging cylinder and drive ram.
-    pub piston_area: Option<Area>,
-    pub stroke: Option<Length>,
-    pub volume_clamp: Option<Volume>,
-    pub volume_unclamp: Option<Volume>,
-    /// 0 is a value.
-    pub dead_volume: Option<Volume>,
-    pub capacity: Option<Volume>,
-    pub pressure_ratio: Option<f64>,
-    /// 0 is a value.
-    pub return_loss: Option<Pressure>,
-    pub set_pressure: Option<Pressure>,
-    pub full_scale: Option<Pressure>,
-    pub inner_diameter: Option<Length>,
-    pub outer_diameter: Option<Length>,
-    pub tensile_strength: Option<Pressure>,
-    pub elastic_modulus: Option<Pressure>,
-    /// 0 is a value.
-    pub poisson: Option<f64>,
-    /// 0 is a value.
-    pub expansion: Option<Expansion>,
-    pub gas_volume: Option<Volume>,
-    pub precharge: Option<Pressure>,
-    pub flow: Option<Flow>,
-    pub flow_high: Option<Flow>,
-    /// 0 is a statement, `None` says nothing.
-    pub leak: Option<Flow>,
-    /// 0 is a value.
-    pub return_pressure: Option<Pressure>,
-    pub stiffness: Option<Stiffness>,
-    pub force_ratio: Option<f64>,
-    /// Arm length up to which rating and force hold.
-    pub arm_rated: Option<Length>,
-    /// Loss of force per length of arm beyond it, 1/m.
-    pub arm_factor: Option<f64>,
-    /// Shortest clamping time allowed.
-    pub time_min: Option<Time>,
-    /// Pressure at which a support's capacity starts.
-    pub capacity_from: Option<Pressure>,
-    /// Oil that slips back while a check valve or coupling closes.
-    pub closing_volume: Option<Volume>,
-    /// m³/h of water at 1 bar.
-    pub kv: Option<f64>,
-    /// Of a gauge, share of full scale.
-    pub accuracy: Option<f64>,
-    /// Oil pressure / air pressure of an air-driven pump.
-    pub air_ratio: Option<f64>,
-    /// Parts of one family can stand in for each other.
-    pub family: String,
-    /// Days.
-    pub service_life: Option<f64>,
-    pub cycle_life: Option<f64>,
-    pub force_max: Option<Force>,
-    pub support_capacity: Option<Force>,
-    pub includes: Kinds,
-    pub seal: String,
-    pub status: Option<Status>,
-    pub replaced_by: String,
-    pub uom: Option<Uom>,
-    pub unit_price: Option<Decimal>,
-    pub currency: String,
-    /// Days.
-    pub lead_time: Option<f64>,
-    pub supplier: String,
-    pub pack_qty: Option<Decimal>,
-    /// Its row.
-    pub origin: Origin,
-    /// Cells that can't be read (L04).
-    pub faults: Vec<CellFault>,
-    /// Whether one of these is in a physical column: lines of the part are then set aside.
-    pub is_spoiled: bool,
-}
+pub use super::column::Component;
 
 impl Component {
     /// Whether it is of this kind.

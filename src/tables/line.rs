@@ -7,7 +7,7 @@ use crate::physics::quantity::{Force, Length, Pressure};
 use super::circuit::Name;
 use super::component::Component;
 use super::origin::{CellFault, Origin};
-use super::words::{Kind, Side, YesNo, Zone};
+use super::words::{Kind, Side, Zone};
 
 /// A cell of which it matters whether it is blank or can't be read.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -70,16 +70,12 @@ pub struct Line {
     pub force_required: Option<Force>,
     pub set_pressure: Option<Pressure>,
     pub precharge: Option<Pressure>,
-    pub reduced: Option<YesNo>,
     /// As listed.
     pub zone: Option<Zone>,
-    /// As listed: the step of the clamping sequence.
+    /// Step of the clamping sequence, as listed.
     pub step: Option<f64>,
-    /// From the piston's axis to the contact.
     pub arm_length: Option<Length>,
-    /// Of the clamped part whose growth moves the piston.
     pub grip_length: Option<Length>,
-    /// The day on which the piece was fitted.
     pub fitted_on: Option<NaiveDate>,
     /// Positions that a work support stands under.
     pub supports: Vec<String>,
@@ -120,7 +116,6 @@ impl Line {
             force_required: None,
             set_pressure: None,
             precharge: None,
-            reduced: None,
             zone: None,
             step: None,
             arm_length: None,
@@ -153,17 +148,35 @@ impl Line {
         component.is_conductor() && self.length == Cell::Blank
     }
 
-    /// Whether it sits behind the circuit's reducing valve.
+    /// The zone that it sits in, on a side with a reducing valve or without one.
+    ///
+    /// `reduced` without a reducing valve is `full`.
     #[must_use]
-    pub fn is_reduced(&self, kind: Option<Kind>) -> bool {
-        self.reduced.map_or(kind.is_some_and(Kind::is_actuator), |word| word == YesNo::Yes)
+    pub fn zone_on(&self, component: &Component, has_reducing_valve: bool) -> Zone {
+        let ahead = match component.kind {
+            Some(Kind::ChargingCylinder | Kind::Filter) => true,
+            Some(Kind::Coupling) => !component.includes.has(Kind::CheckValve),
+            _ => false,
+        };
+        let zone = self.zone.unwrap_or(match component.kind {
+            _ if ahead => Zone::Charge,
+            Some(Kind::Clamp | Kind::WorkSupport) => Zone::Reduced,
+            _ => Zone::Full,
+        });
+        if zone == Zone::Reduced && !has_reducing_valve { Zone::Full } else { zone }
     }
 
-    /// The step in which a clamp (2) or work support (1) moves, or which a sequence valve (2) opens: as
-    /// listed, else as usual.
+    /// Whether it sits behind the circuit's reducing valve, where there is one.
     #[must_use]
-    pub fn step_with(&self, component: &Component) -> f64 {
-        self.step.unwrap_or(if component.is(Kind::WorkSupport) { 1.0 } else { 2.0 })
+    pub fn is_reduced(&self, kind: Option<Kind>) -> bool {
+        self.zone.map_or(kind.is_some_and(Kind::is_actuator), |zone| zone == Zone::Reduced)
+    }
+
+    /// The step of the clamping sequence in which it moves, or which it opens: work supports 1, else 2, where none
+    /// is listed.
+    #[must_use]
+    pub fn step_of(&self, kind: Option<Kind>) -> f64 {
+        self.step.unwrap_or(if kind == Some(Kind::WorkSupport) { 1.0 } else { 2.0 })
     }
 
     /// [`Line::is_set_aside`] for a line whose part is known.

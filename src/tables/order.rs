@@ -1,29 +1,10 @@
 //! What is ordered or in stock, and what is accepted.
 
 use chrono::NaiveDate;
-use rust_decimal::Decimal;
 
 use super::origin::{CellFault, Origin};
 
-/// One row of the orders table.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Order {
-    pub part_no: String,
-    /// Index into the component table, where it has the part.
-    pub component: Option<u32>,
-    /// `None` where blank or unreadable: counts as 0.
-    pub qty: Option<Decimal>,
-    pub uom: String,
-    pub order_no: String,
-    pub supplier: String,
-    pub unit_price: Option<Decimal>,
-    pub currency: String,
-    pub promised_date: Option<NaiveDate>,
-    /// Of the quantity; `None` is 0.
-    pub received: Option<Decimal>,
-    pub origin: Origin,
-    pub faults: Vec<CellFault>,
-}
+pub use super::column::Order;
 
 /// One row of the waivers table: accepted nonconformities.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -7,7 +7,9 @@ use chrono::NaiveDate;
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
 
-use super::words::{Severity, words};
+use super::column::Table;
+use super::component::Uom;
+use super::words::{Acting, Charging, Kind, Severity, Side, Status, YesNo, Zone, words};
 
 words! {
     /// The equation of state of the accumulators' nitrogen.
@@ -23,73 +25,12 @@ impl From<GasModel> for crate::physics::nitrogen::GasModel {
     }
 }
 
-/// The numbers that rules compare with. Shares are of 1.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Limits {
-    pub fill: f64,
-    pub fill_watch: f64,
-    pub fill_low: f64,
-    pub pressure_ratio: f64,
-    pub pressure_watch: f64,
-    pub gauge_low: f64,
-    pub gauge_high: f64,
-    pub design_factor: f64,
-    pub sequence_high: f64,
-    pub precharge_low: f64,
-    pub precharge_high: f64,
-    pub support_factor: f64,
-    pub pressure_tolerance: f64,
-    pub catalogue_tolerance: f64,
-    pub relief_margin: f64,
-    pub relief_reseat: f64,
-    pub sequence_low: f64,
-    pub cutting_factor: f64,
-    pub contacts: f64,
-    /// Days that a filling should last.
-    pub topup_days: f64,
-    /// Seconds of dwell after which the oil has settled.
-    pub dwell_settled: f64,
-    /// Days before expiry.
-    pub waiver_notice: f64,
-    pub price_tolerance: f64,
-}
-
-impl Default for Limits {
-    fn default() -> Self {
-        Self {
-            fill: 0.90,
-            fill_watch: 0.85,
-            fill_low: 0.25,
-            pressure_ratio: 0.5,
-            pressure_watch: 0.95,
-            gauge_low: 0.25,
-            gauge_high: 0.75,
-            design_factor: 4.0,
-            sequence_high: 0.90,
-            precharge_low: 0.5,
-            precharge_high: 0.9,
-            support_factor: 1.5,
-            pressure_tolerance: 0.05,
-            catalogue_tolerance: 0.02,
-            relief_margin: 0.10,
-            relief_reseat: 0.90,
-            sequence_low: 1.10,
-            cutting_factor: 2.0,
-            contacts: 2.0,
-            topup_days: 30.0,
-            dwell_settled: 30.0,
-            waiver_notice: 30.0,
-            price_tolerance: 0.05,
-        }
-    }
-}
-
-/// A limit as data: its key, its meaning, its range.
+/// A number of the policy as data: its key, its meaning, its range, in the unit of the file.
 #[derive(Clone, Copy, Debug)]
-pub struct LimitInfo {
-    /// Key in `[limits]`.
+pub struct NumberKey<T: 'static> {
+    /// Key in its section.
     pub key: &'static str,
-    /// What it limits, in words.
+    /// What it is, in words.
     pub meaning: &'static str,
     /// Lowest value that the policy takes.
     pub least: f64,
@@ -98,15 +39,27 @@ pub struct LimitInfo {
     /// Where the default comes from.
     pub source: &'static str,
     /// Reads it.
-    pub get: fn(&Limits) -> f64,
+    pub get: fn(&T) -> f64,
     /// Sets it.
-    pub set: fn(&mut Limits, f64),
+    pub set: fn(&mut T, f64),
 }
 
 macro_rules! limits {
-    ($($key:ident, $least:literal, $most:literal, $meaning:literal, $source:literal;)+) => {
+    ($($key:ident = $default:literal, $least:literal, $most:literal, $meaning:literal, $source:literal;)+) => {
+        /// The numbers that rules compare with. Shares are of 1.
+        #[derive(Clone, Copy, Debug, PartialEq)]
+        pub struct Limits {
+            $(#[doc = $meaning] pub $key: f64,)+
+        }
+
+        impl Default for Limits {
+            fn default() -> Self {
+                Self { $($key: $default,)+ }
+            }
+        }
+
         /// Every limit, in the order of the policy file.
-        pub static LIMITS: &[LimitInfo] = &[$(LimitInfo {
+        pub static LIMITS: &[NumberKey<Limits>] = &[$(NumberKey {
             key: stringify!($key),
             meaning: $meaning,
             least: $least,
@@ -119,29 +72,29 @@ macro_rules! limits {
 }
 
 limits! {
-    fill, 0.01, 1.0, "Highest share of a charging cylinder's capacity that a side may take", "common practice";
-    fill_watch, 0.0, 1.0, "Fill from which a side is worth watching", "a choice of this policy";
-    fill_low, 0.0, 1.0, "Fill below which a smaller cylinder may do", "a choice of this policy";
-    pressure_ratio, 0.01, 100.0, "Circuit pressure / pump pressure where a charging cylinder states none", "common practice";
-    pressure_watch, 0.0, 1.0, "Share of a rating from which the charge pressure is worth watching", "a choice of this policy";
-    gauge_low, 0.0, 1.0, "Lowest share of a gauge's full scale for the charge pressure", "common practice";
-    gauge_high, 0.0, 1.0, "Highest share of a gauge's full scale for the charge pressure", "common practice (EN 837-2 asks for at most 75 % at steady pressure)";
-    design_factor, 1.0, 20.0, "Tensile strength / hoop stress of a tube", "SAE J1065, 4:1 on tensile strength";
-    sequence_high, 0.0, 1.0, "Highest share of the charge pressure for a sequence valve's setting", "common practice";
-    precharge_low, 0.0, 1.0, "Lowest accumulator precharge as a share of pressure_min", "common practice";
-    precharge_high, 0.0, 1.0, "Highest accumulator precharge as a share of pressure_min", "common practice";
-    support_factor, 0.0, 100.0, "Work support capacity / clamp force above it", "common practice";
-    pressure_tolerance, 0.0, 1.0, "Tolerated difference of the charge pressure from pressure_set", "a choice of this policy";
-    catalogue_tolerance, 0.0, 1.0, "Tolerated difference of a stated volume from area x stroke", "a choice of this policy";
-    relief_margin, 0.0, 1.0, "Least excess of a relief valve's setting over the pressure where it sits, as a share of it", "common practice";
-    relief_reseat, 0.1, 1.0, "Share of its setting at which a relief valve that has opened closes", "common practice";
-    sequence_low, 1.0, 10.0, "Least setting of a sequence valve as a share of the highest min_pressure of earlier steps", "common practice";
-    cutting_factor, 1.0, 100.0, "Holding by friction / cutting force", "common practice";
-    contacts, 1.0, 100.0, "Friction faces of a clamped part: clamp and rest", "common practice";
-    topup_days, 0.0, 3650.0, "Days that a filling should last", "a choice of this policy";
-    dwell_settled, 0.0, 86400.0, "Seconds of dwell after which the oil has settled", "common practice";
-    waiver_notice, 0.0, 3650.0, "Days before its expiry that a waiver is reported", "a choice of this policy";
-    price_tolerance, 0.0, 10.0, "Tolerated excess of an order's price over the component table's", "a choice of this policy";
+    fill = 0.90, 0.01, 1.0, "Highest share of a charging cylinder's capacity that its circuits may take", "common practice";
+    fill_watch = 0.85, 0.0, 1.0, "Fill from which a side is worth watching", "a choice of this policy";
+    fill_low = 0.25, 0.0, 1.0, "Fill below which a smaller cylinder may do", "a choice of this policy";
+    pressure_ratio = 0.5, 0.01, 100.0, "Circuit pressure / pump pressure where a charging cylinder states none", "common practice";
+    pressure_watch = 0.95, 0.0, 1.0, "Share of a rating from which the pressure of its zone is worth watching", "a choice of this policy";
+    gauge_low = 0.25, 0.0, 1.0, "Lowest share of a gauge's full scale for the pressure of its zone", "common practice";
+    gauge_high = 0.75, 0.0, 1.0, "Highest share of a gauge's full scale for the pressure of its zone", "common practice (EN 837-2 asks for at most 75 % at steady pressure)";
+    design_factor = 4.0, 1.0, 20.0, "Tensile strength / hoop stress of a tube", "SAE J1065, 4:1 on tensile strength";
+    sequence_high = 0.90, 0.0, 1.0, "Highest share of the pressure of its zone for a sequence valve's setting", "common practice";
+    precharge_low = 0.5, 0.0, 1.0, "Lowest accumulator precharge as a share of pressure_min", "common practice";
+    precharge_high = 0.9, 0.0, 1.0, "Highest accumulator precharge as a share of pressure_min", "common practice";
+    support_factor = 1.5, 0.0, 100.0, "Work support capacity / clamp force above it", "common practice";
+    pressure_tolerance = 0.05, 0.0, 1.0, "Tolerated difference of the charge pressure from pressure_set", "a choice of this policy";
+    catalogue_tolerance = 0.02, 0.0, 1.0, "Tolerated difference of a stated volume from area x stroke, and of a stated ratio from that of the piston areas", "a choice of this policy";
+    relief_margin = 0.10, 0.0, 10.0, "Least distance of a relief valve's setting above the pressure of its zone, as a share of that", "a choice of this policy";
+    relief_reseat = 0.90, 0.0, 1.0, "Share of its setting at which an opened relief valve closes", "common practice";
+    sequence_low = 1.10, 0.0, 10.0, "Lowest setting of a sequence valve / highest min_pressure of earlier steps", "common practice";
+    cutting_factor = 2.0, 0.0, 100.0, "Force that friction holds / cutting force", "common practice";
+    contacts = 2.0, 1.0, 100.0, "Friction faces of a clamped part: clamp and rest", "common practice";
+    topup_days = 30.0, 0.0, 36500.0, "Days that a filling should last", "a choice of this policy";
+    dwell_settled = 30.0, 0.0, 86400.0, "Seconds of dwell after which the oil has settled", "a choice of this policy";
+    waiver_notice = 30.0, 0.0, 3650.0, "Days before its expiry that a waiver is reported, and before its end a service life", "a choice of this policy";
+    price_tolerance = 0.05, 0.0, 10.0, "Tolerated excess of an order's price over the component table's", "a choice of this policy";
 }
 
 /// A hydraulic fluid.
@@ -153,6 +106,14 @@ pub struct Fluid {
     pub thermal_expansion: f64,
     /// Volume fraction of undissolved air at rest.
     pub free_air: f64,
+    /// Oil at its stiffest: trapped oil.
+    pub bulk_modulus_high: Pressure,
+    /// Undissolved air at its least: trapped oil.
+    pub free_air_low: f64,
+    /// J/(kg K)
+    pub specific_heat: f64,
+    /// At which leaks are stated; 0 is the fluid's own at 20 °C.
+    pub leak_viscosity: KinematicViscosity,
     /// At 15 °C.
     pub density: Density,
     pub viscosity_40: KinematicViscosity,
@@ -167,6 +128,10 @@ impl Default for Fluid {
             bulk_modulus: Pressure::new(1.5e9),
             thermal_expansion: 7.0e-4,
             free_air: 0.005,
+            bulk_modulus_high: Pressure::new(1.75e9),
+            free_air_low: 0.0,
+            specific_heat: 1900.0,
+            leak_viscosity: KinematicViscosity::ZERO,
             density: Density::new(870.0),
             viscosity_40: KinematicViscosity::new(32.0e-6),
             viscosity_100: KinematicViscosity::new(5.36e-6),
@@ -175,20 +140,151 @@ impl Default for Fluid {
     }
 }
 
-/// Data that a circuit must state by its kind of charging; what is missing makes it not assessed.
-#[derive(Clone, Debug, PartialEq)]
+macro_rules! fluid_numbers {
+    ($($key:ident, $least:literal, $most:literal, $meaning:literal, $source:literal, $get:expr, $set:expr;)+) => {
+        /// The numbers of a fluid, in the order of the policy file.
+        pub static FLUID_NUMBERS: &[NumberKey<Fluid>] = &[$(NumberKey {
+            key: stringify!($key),
+            meaning: $meaning,
+            least: $least,
+            most: $most,
+            source: $source,
+            get: $get,
+            set: $set,
+        }),+];
+    };
+}
+
+fluid_numbers! {
+    bulk_modulus, 1e8, 1e11, "Bulk modulus, isothermal tangent, Pa", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.bulk_modulus.si(), |fluid, value| fluid.bulk_modulus = Pressure::new(value);
+    thermal_expansion, 0.0, 0.01, "Volumetric thermal expansion, 1/K", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.thermal_expansion, |fluid, value| fluid.thermal_expansion = value;
+    bulk_modulus_high, 1e8, 1e11, "Bulk modulus of the oil at its stiffest, up to 200 bar (1.9e9 at 300 bar): trapped oil, Pa", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.bulk_modulus_high.si(), |fluid, value| fluid.bulk_modulus_high = Pressure::new(value);
+    free_air, 0.0, 0.5, "Undissolved air at rest, volume fraction", "a choice of this policy",
+        |fluid| fluid.free_air, |fluid, value| fluid.free_air = value;
+    free_air_low, 0.0, 0.5, "Undissolved air at its least: trapped oil, volume fraction", "a choice of this policy",
+        |fluid| fluid.free_air_low, |fluid, value| fluid.free_air_low = value;
+    specific_heat, 100.0, 10_000.0, "Specific heat, J/(kg K)", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.specific_heat, |fluid, value| fluid.specific_heat = value;
+    leak_viscosity, 0.0, 1e6, "Kinematic viscosity at which leaks are stated, mm²/s; 0 is the fluid's own at 20 °C", "a choice of this policy",
+        |fluid| fluid.leak_viscosity.mm2_per_s(), |fluid, value| fluid.leak_viscosity = KinematicViscosity::from_mm2_per_s(value);
+    density, 100.0, 5000.0, "Density at 15 °C, kg/m³", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.density.si(), |fluid, value| fluid.density = Density::new(value);
+    viscosity_40, 0.5, 1e5, "Kinematic viscosity at 40 °C, mm²/s", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.viscosity_40.mm2_per_s(), |fluid, value| fluid.viscosity_40 = KinematicViscosity::from_mm2_per_s(value);
+    viscosity_100, 0.5, 1e5, "Kinematic viscosity at 100 °C, mm²/s; not above that at 40 °C", "typical of mineral oil, ISO VG 32",
+        |fluid| fluid.viscosity_100.mm2_per_s(), |fluid, value| fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(value);
+}
+
+/// Linear expansions of metals, 1/K.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Metal {
+    /// Of the fixture.
+    pub linear_expansion: f64,
+    /// Of the clamped part.
+    pub part_expansion: f64,
+}
+
+impl Default for Metal {
+    fn default() -> Self {
+        Self { linear_expansion: 11.7e-6, part_expansion: 11.7e-6 }
+    }
+}
+
+/// The numbers of `[metal]`.
+pub static METAL_NUMBERS: &[NumberKey<Metal>] = &[
+    NumberKey {
+        key: "linear_expansion",
+        meaning: "Linear thermal expansion of the fixture, 1/K",
+        least: 0.0,
+        most: 1e-3,
+        source: "typical of steel",
+        get: |metal| metal.linear_expansion,
+        set: |metal, value| metal.linear_expansion = value,
+    },
+    NumberKey {
+        key: "part_expansion",
+        meaning: "Linear thermal expansion of the clamped part, 1/K",
+        least: 0.0,
+        most: 1e-3,
+        source: "typical of steel",
+        get: |metal| metal.part_expansion,
+        set: |metal, value| metal.part_expansion = value,
+    },
+];
+
+words! {
+    /// Data of a circuit that a policy may ask for.
+    AskedDatum {
+        PressureMin = "pressure_min",
+        HoldTime = "hold_time",
+        TempMin = "temp_min",
+        TempMax = "temp_max",
+    }
+}
+
+/// Data that must be stated; what is missing makes a circuit not assessed.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct AskedData {
-    /// Of `cylinder` and `coupler`.
-    pub uncoupled: Vec<String>,
-    pub live: Vec<String>,
+    /// Of circuits that are uncoupled.
+    pub uncoupled: Vec<AskedDatum>,
+    /// Of circuits that stay connected.
+    pub live: Vec<AskedDatum>,
 }
 
 impl Default for AskedData {
     fn default() -> Self {
-        let uncoupled = ["pressure_min", "hold_time", "temp_min", "temp_max"].map(String::from).to_vec();
-        Self { uncoupled, live: Vec::new() }
+        Self { uncoupled: AskedDatum::ALL.to_vec(), live: Vec::new() }
     }
 }
+
+words! {
+    /// How dates with points or slashes are read.
+    DateOrder { DayFirst = "dmy", MonthFirst = "mdy" }
+}
+
+/// How cells are read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadingRules {
+    /// Columns in which a blank cell says what the filled one above it says.
+    pub fill_down: Vec<String>,
+    /// Words of a row that holds sums, as they are compared.
+    pub total_words: Vec<String>,
+    /// `None`: dates are ISO 8601 or date cells alone.
+    pub dates: Option<DateOrder>,
+}
+
+/// Words of total rows where the policy names none.
+pub const TOTAL_WORDS: [&str; 3] = ["total", "subtotal", "sum"];
+
+impl Default for ReadingRules {
+    fn default() -> Self {
+        Self { fill_down: Vec::new(), total_words: TOTAL_WORDS.map(str::to_owned).to_vec(), dates: None }
+    }
+}
+
+/// Which file, and which sheet of it, is a table.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct NamedFile {
+    /// Below the plant folder.
+    pub file: String,
+    /// Empty where the file's own sheets tell.
+    pub sheet: String,
+}
+
+/// Sets of words that a plant may write in its own way, with the words of each.
+pub const WORD_SETS: &[(&str, &[&str])] = &[
+    ("kind", Kind::WORDS),
+    ("uom", Uom::WORDS),
+    ("side", Side::WORDS),
+    ("zone", Zone::WORDS),
+    ("acting", Acting::WORDS),
+    ("charging", Charging::WORDS),
+    ("status", Status::WORDS),
+    ("yes_no", YesNo::WORDS),
+];
 
 /// Name of the fluid that a circuit has where none is given.
 pub const DEFAULT_FLUID: &str = "default";
@@ -208,7 +304,7 @@ pub struct Bounds {
     pub columns: u64,
     /// Characters of one cell.
     pub cell_chars: u64,
-    /// Memory for the lines of circuits in work, in MiB.
+    /// Memory that one file which is read whole may take, in MiB.
     pub memory_mib: u64,
     /// Rows on Circuits above which the workbook holds values, no formulas.
     pub formula_rows: u64,
@@ -231,6 +327,9 @@ impl Default for Bounds {
         }
     }
 }
+
+/// Least and most tries of `mail.tries`.
+pub const MAIL_TRIES: (u32, u32) = (1, 20);
 
 /// How mail is sent; the password comes from the environment alone.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -257,16 +356,23 @@ pub struct Policy {
     /// Whether the policy file fixes the date.
     pub date_is_fixed: bool,
     pub limits: Limits,
-    pub asked: AskedData,
-    /// Linear expansion of the metal, 1/K.
-    pub metal_expansion: f64,
+    pub metal: Metal,
     pub gas: GasModel,
     /// By name; always has [`DEFAULT_FLUID`].
     pub fluids: BTreeMap<String, Fluid>,
     /// Rule code to severity; `None` is off.
     pub rules: BTreeMap<String, Option<Severity>>,
-    /// Column name to aliases.
+    pub asked: AskedData,
+    /// Column name to aliases, in every table.
     pub aliases: BTreeMap<String, Vec<String>>,
+    /// The same in one table, looked at before those of every table.
+    pub table_aliases: BTreeMap<Table, BTreeMap<String, Vec<String>>>,
+    /// By set of words and alias, folded: the word.
+    pub word_aliases: BTreeMap<&'static str, BTreeMap<String, &'static str>>,
+    /// By alias, as units are compared: the unit's symbol, or `each` for a count of pieces.
+    pub unit_aliases: BTreeMap<String, String>,
+    pub files: BTreeMap<Table, NamedFile>,
+    pub reading: ReadingRules,
     pub bounds: Bounds,
     pub mail: Mail,
 }
@@ -280,12 +386,17 @@ impl Policy {
             date,
             date_is_fixed: false,
             limits: Limits::default(),
-            asked: AskedData::default(),
-            metal_expansion: 11.7e-6,
+            metal: Metal::default(),
             gas: GasModel::Real,
             fluids: BTreeMap::from([(DEFAULT_FLUID.to_owned(), Fluid::default())]),
             rules: BTreeMap::new(),
+            asked: AskedData::default(),
             aliases: BTreeMap::new(),
+            table_aliases: BTreeMap::new(),
+            word_aliases: BTreeMap::new(),
+            unit_aliases: BTreeMap::new(),
+            files: BTreeMap::new(),
+            reading: ReadingRules::default(),
             bounds: Bounds::default(),
             mail: Mail::default(),
         }

@@ -1,9 +1,5 @@
 //! A load station: a pump and a drive ram, shared by many pallets.
 
-use crate::physics::quantity::Pressure;
-
-use super::origin::{CellFault, Origin};
-
 /// A station's part: not named, in the component table, or named but not in it (L01).
 #[derive(Clone, Debug, Default, PartialEq)]
 pub enum StationPart {
@@ -21,25 +17,4 @@ impl StationPart {
     }
 }
 
-/// One row of the stations table.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Station {
-    pub name: String,
-    pub pump: StationPart,
-    pub drive_ram: StationPart,
-    pub pump_setting: Option<Pressure>,
-    /// Of the station's locked relief valve.
-    pub relief_setting: Option<Pressure>,
-    pub air_pressure: Option<Pressure>,
-    pub built: bool,
-    pub origin: Origin,
-    pub faults: Vec<CellFault>,
-}
-
-impl Station {
-    /// Whether a cell of this column can't be read.
-    #[must_use]
-    pub fn is_unreadable(&self, column: &str) -> bool {
-        self.faults.iter().any(|fault| fault.column == column)
-    }
-}
+pub use super::column::Station;

@@ -53,6 +53,18 @@ pub fn folded(text: &str) -> String {
 }
 
 words! {
+    /// The part of a side between two valves.
+    Zone {
+        /// Ahead of the check valve: without pressure once uncoupled.
+        Charge = "charge",
+        /// Behind the check valve.
+        Full = "full",
+        /// Behind the reducing valve.
+        Reduced = "reduced",
+    }
+}
+
+words! {
     /// What a component is (ISO 5598 terms).
     Kind {
         Clamp = "clamp",
@@ -125,11 +137,6 @@ impl Charging {
 words! {
     /// A yes or no cell.
     YesNo { Yes = "yes", No = "no" }
-}
-
-words! {
-    /// A part of a side between two valves: ahead of the check valve, behind it, behind the reducing valve.
-    Zone { Charge = "charge", Full = "full", Reduced = "reduced" }
 }
 
 words! {

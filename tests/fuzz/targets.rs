@@ -1,9 +1,9 @@
 //! What the mutation loop runs, and what must hold for every input.
 
-use clampbook::physics::unit::{DEG_C, MM, UNITS};
-use clampbook::read::fuzzing::{self, Says};
-use clampbook::tables::column::Table;
-use clampbook::tables::policy::{LIMITS, Policy};
+use super::doors::{self, Says};
+use crate::physics::unit::{DEG_C, MM, UNITS};
+use crate::tables::column::Table;
+use crate::tables::policy::{LIMITS, Policy};
 
 /// A part of the reader under test.
 pub struct Target {
@@ -135,15 +135,15 @@ fn reference(text: &str, delimiter: u8) -> Vec<Vec<String>> {
 }
 
 fn csv(bytes: &[u8]) {
-    let text = fuzzing::text(bytes.to_vec());
+    let text = doors::text(bytes.to_vec());
     for delimiter in *b",;\t|" {
-        let whole = fuzzing::whole_rows(text.as_bytes(), delimiter);
+        let whole = doors::whole_rows(text.as_bytes(), delimiter);
         assert!(whole <= text.len());
-        let rows = fuzzing::rows(&text, delimiter);
-        assert_eq!(rows, fuzzing::rows_one_by_one(&text, delimiter), "two ways to the rows");
+        let rows = doors::rows(&text, delimiter);
+        assert_eq!(rows, doors::rows_one_by_one(&text, delimiter), "two ways to the rows");
         let Some(rows) = rows else { continue };
         let (head, rest) = text.split_at(whole);
-        let parts = [head, rest].map(|part| fuzzing::rows(part, delimiter).expect("whole rows are whole"));
+        let parts = [head, rest].map(|part| doors::rows(part, delimiter).expect("whole rows are whole"));
         assert_eq!(parts.concat(), rows, "rows taken in two parts");
         // A mark at the start is taken off by one and text for the other.
         if text.starts_with('\u{feff}') {
@@ -159,23 +159,23 @@ fn quantity(bytes: &[u8]) {
     let text = String::from_utf8_lossy(bytes);
     for says in Says::ALL {
         for unit in UNITS {
-            if let Ok(Some(value)) = fuzzing::quantity(&text, unit, says) {
+            if let Ok(Some(value)) = doors::quantity(&text, unit, says) {
                 assert!(value.is_finite());
                 let padded = format!("\u{a0}{text} ");
-                assert_eq!(fuzzing::quantity(&padded, unit, says), Ok(Some(value)), "blanks around");
+                assert_eq!(doors::quantity(&padded, unit, says), Ok(Some(value)), "blanks around");
             }
         }
-        if let Ok(Some(celsius)) = fuzzing::quantity(&text, &DEG_C, says) {
+        if let Ok(Some(celsius)) = doors::quantity(&text, &DEG_C, says) {
             assert!(celsius >= 0.0, "below absolute zero");
         }
-        let (share, _, _) = fuzzing::other_readings(&text, says);
+        let (share, _, _) = doors::other_readings(&text, says);
         assert!(share.is_none_or(|share| (0.0..=1.0).contains(&share)));
         // A plain number with its unit in the cell reads the same, whatever the column's unit.
-        if let Ok(Some(number)) = fuzzing::number(&text, says) {
+        if let Ok(Some(number)) = doors::number(&text, says) {
             assert!(number.is_finite());
             let named = format!("{text} mm");
             let inch = UNITS.iter().find(|unit| unit.symbol == "in").unwrap();
-            assert_eq!(fuzzing::quantity(&named, inch, says), fuzzing::quantity(&text, &MM, says), "its own unit");
+            assert_eq!(doors::quantity(&named, inch, says), doors::quantity(&text, &MM, says), "its own unit");
         }
     }
     // Where points and commas change places, so do the styles.
@@ -187,7 +187,7 @@ fn quantity(bytes: &[u8]) {
             other => other,
         })
         .collect();
-    let read = (fuzzing::number(&text, Says::Point), fuzzing::number(&swapped, Says::Comma));
+    let read = (doors::number(&text, Says::Point), doors::number(&swapped, Says::Comma));
     if let (Ok(Some(one)), Ok(Some(other))) = read {
         assert_eq!(one.to_bits(), other.to_bits(), "the other style");
     }
@@ -199,7 +199,7 @@ fn header(bytes: &[u8]) {
     let mut policy = Policy::at(chrono::NaiveDate::default());
     policy.aliases.insert("part_no".to_owned(), vec!["Item No".to_owned()]);
     for table in Table::ALL {
-        let found = fuzzing::header(&rows, *table, &policy);
+        let found = doors::header(&rows, *table, &policy);
         match &found {
             Ok((at, known)) => {
                 assert!(known.len() <= rows[*at].len());
@@ -216,7 +216,7 @@ fn header(bytes: &[u8]) {
         if !text.contains(['[', '(']) {
             let capitals: Vec<Vec<String>> =
                 rows.iter().map(|row| row.iter().map(|cell| cell.to_ascii_uppercase()).collect()).collect();
-            if let (Ok(one), Ok(other)) = (&found, fuzzing::header(&capitals, *table, &policy)) {
+            if let (Ok(one), Ok(other)) = (&found, doors::header(&capitals, *table, &policy)) {
                 assert_eq!(*one, other, "capitals");
             }
         }
@@ -224,7 +224,7 @@ fn header(bytes: &[u8]) {
 }
 
 fn policy(bytes: &[u8]) {
-    match fuzzing::policy(&String::from_utf8_lossy(bytes)) {
+    match doors::policy(&String::from_utf8_lossy(bytes)) {
         Ok(policy) => {
             for limit in LIMITS {
                 assert!((limit.least..=limit.most).contains(&(limit.get)(&policy.limits)), "{}", limit.key);

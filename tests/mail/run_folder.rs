@@ -1,6 +1,7 @@
 //! A report with its data folder, as a run leaves them, and a policy for a server.
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clampbook::audit::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
@@ -8,7 +9,11 @@ use clampbook::audit::previous::FINDING_COLUMNS;
 use clampbook::cli::mail::MailArgs;
 use clampbook::report::summary::RunSummary;
 use clampbook::tables::policy::Mail;
+use sha2::{Digest, Sha256};
 use tempfile::TempDir;
+
+/// The id of the run.
+pub const RUN: &str = "0011223344556677";
 
 pub struct RunFolder {
     pub folder: TempDir,
@@ -49,9 +54,19 @@ fn csv(rows: &[Row]) -> String {
 /// Bytes of every value that only look like a workbook from the outside; lines of dots among
 /// them would end a mail early if they were not stuffed.
 pub fn workbook() -> Vec<u8> {
-    let mut bytes = b"PK\x03\x04\r\n.\r\n".to_vec();
-    bytes.extend((0..300_000u32).map(|number| (number.wrapping_mul(2_654_435_761) >> 13).to_le_bytes()[0]));
-    bytes
+    workbook_of(RUN, 300_000)
+}
+
+/// A package that says which run wrote it, and holds so many further bytes.
+pub fn workbook_of(run: &str, count: u32) -> Vec<u8> {
+    let mut package = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let stored = zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    package.start_file("docProps/core.xml", stored).unwrap();
+    write!(package, "<dc:description>Written by clampbook 0.1.0, run {run}</dc:description>").unwrap();
+    package.start_file("xl/workbook.xml", stored).unwrap();
+    let bytes = (0..count).map(|number| (number.wrapping_mul(2_654_435_761) >> 13).to_le_bytes()[0]);
+    package.write_all(&b"\r\n.\r\n".iter().copied().chain(bytes).collect::<Vec<u8>>()).unwrap();
+    package.finish().unwrap().into_inner()
 }
 
 impl RunFolder {
@@ -69,6 +84,12 @@ impl RunFolder {
 
     pub fn write_summary(&self, summary: &RunSummary) {
         let mut bytes = Vec::new();
+        let hashed = |name: &str| {
+            let bytes = fs::read(self.data().join(name)).ok()?;
+            Some((name.to_owned(), format!("{:x}", Sha256::digest(bytes))))
+        };
+        let files = ["circuits.csv", "cleared.csv", "findings.csv"].into_iter().filter_map(hashed).collect();
+        let summary = RunSummary { run: RUN.to_owned(), files, ..summary.clone() };
         summary.write(&mut bytes).unwrap();
         fs::write(self.data().join("summary.json"), bytes).unwrap();
     }
@@ -91,7 +112,7 @@ impl RunFolder {
 
     pub fn args(&self, to: &[&str]) -> MailArgs {
         let to = to.iter().map(|to| (*to).to_owned()).collect();
-        MailArgs { report: self.report(), data: self.data(), to, eml: None, again: false, policy: None }
+        MailArgs { report: self.report(), data: self.data(), to, eml: None, again: false, replace: false, policy: None }
     }
 }
 

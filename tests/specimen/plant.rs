@@ -43,7 +43,7 @@ pub fn fill_plant(plant: &mut Plant) {
     }
     plant.has_stations = true;
     plant.stations = vec![Station {
-        name: "LS-1".to_owned(),
+        station: "LS-1".to_owned(),
         pump: StationPart::Known(0),
         drive_ram: StationPart::Known(1),
         pump_setting: Some(Pressure::from_bar(PUMP_SETTING)),

@@ -1,7 +1,7 @@
 //! `--apply-remedies`: a changed copy of the plant, proved by its own audit.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
+use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
@@ -19,6 +19,7 @@ use crate::remedy::remedy_row::RemedyRow;
 use crate::report::applied::choice::{choose, is_applied};
 use crate::report::applied::folder;
 use crate::report::applied::rewriting::Rewriting;
+use crate::report::whole_file::temporary_folder;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
 
@@ -39,6 +40,8 @@ pub fn refuse(args: &CheckArgs) -> Result<()> {
 /// A copy that waits for its name.
 pub struct Applied {
     holder: TempDir,
+    /// Keeps other runs from sweeping it.
+    _lock: Option<File>,
     target: PathBuf,
     /// What the audit of the copy came to, in a sentence.
     said: String,
@@ -74,8 +77,9 @@ pub fn apply(args: &CheckArgs, audit: &mut Audit, lists: &Lists) -> Result<Optio
         _ => PathBuf::from("."),
     };
     fs::create_dir_all(&parent).with_context(|| format!("{}: the folder can't be made", parent.display()))?;
-    let holder = tempfile::Builder::new().prefix(crate::report::whole_file::PREFIX).tempdir_in(&parent);
-    let holder = holder.with_context(|| format!("{}: nothing can be written in this folder", parent.display()))?;
+    let holder = temporary_folder(&parent);
+    let (holder, lock) =
+        holder.with_context(|| format!("{}: nothing can be written in this folder", parent.display()))?;
     let copy = holder.path().join(COPY);
     let mut remedies = std::mem::take(&mut audit.remedies);
     let mut refused = BTreeSet::new();
@@ -99,7 +103,7 @@ pub fn apply(args: &CheckArgs, audit: &mut Audit, lists: &Lists) -> Result<Optio
     audit.remedies = remedies;
     let summary = summary_of_copy(args, reading)?;
     let said = format!("{}: {count} of {of} remedies applied. {summary}", target.display());
-    Ok(Some(Applied { holder, target, said }))
+    Ok(Some(Applied { holder, _lock: lock, target, said }))
 }
 
 /// What a plant's circuits and stations fail.
@@ -198,12 +202,12 @@ impl Reach {
                 _ => None,
             };
             if let Some(station) = of_station {
-                all.stations.insert(station.name.clone(), index);
+                all.stations.insert(station.station.clone(), index);
             }
             if let Some(Edit::Succession { from, .. }) = &row.edit {
                 let has = |part: &crate::tables::station::StationPart| part.index() == Some(*from);
                 let stations = plant.stations.iter().filter(|station| has(&station.pump) || has(&station.drive_ram));
-                all.stations.extend(stations.map(|station| (station.name.clone(), index)));
+                all.stations.extend(stations.map(|station| (station.station.clone(), index)));
             }
             let claimed = row.claims.iter().map(|claim| &claim.place);
             for place in row.circuits.iter().chain(claimed).chain([&row.place]) {

@@ -45,6 +45,9 @@ pub struct CheckArgs {
     /// Write a changed copy of the plant, proved remedies applied, and audit it
     #[arg(long, value_name = "OUTDIR")]
     pub apply_remedies: Option<PathBuf>,
+    /// Write over files that clampbook did not write, too
+    #[arg(long)]
+    pub replace: bool,
     /// Do not search remedies
     #[arg(long, conflicts_with = "apply_remedies")]
     pub no_remedies: bool,

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use crate::audit::outcome::ListedRow;
 use crate::circuit::audited::CircuitAudit;
-use crate::read::{Lists, RawRow, ReadError};
+use crate::read::as_given::GivenRow;
+use crate::read::{Lists, ReadError};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::column::Table;
 use crate::tables::origin::Origin;
@@ -35,12 +36,12 @@ pub fn rows(plant: &Plant, lists: &Lists, audits: &[CircuitAudit]) -> Result<(Ve
             }
         }
     }
-    rows.extend(lists.stray_raw_rows()?.into_iter().map(|row| listed(row, None)));
+    rows.extend(lists.stray_rows_as_given()?.into_iter().map(|row| listed(row, None)));
     rows.sort_by_key(|row| row.origin);
     Ok((rows, left_out))
 }
 
-fn listed(row: RawRow, place: Option<&CircuitKey>) -> ListedRow {
+fn listed(row: GivenRow, place: Option<&CircuitKey>) -> ListedRow {
     ListedRow { origin: row.origin, cells: row.cells, place: place.cloned() }
 }
 

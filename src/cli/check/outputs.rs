@@ -1,5 +1,6 @@
 //! The files that a check writes, opened before the long work and named when all are whole.
 
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::{self, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -19,11 +20,23 @@ use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
-use crate::report::whole_file::{Batch, WholeFile, ensure_folder, refuse_inputs};
+use crate::report::whole_file::{
+    Batch, Inputs, Mark, OutputLock, WholeFile, check as check_place, ensure_folder, refuse_foreign, shown,
+};
 use crate::report::workbook;
 use crate::tables::plant::Plant;
 
 use super::{CheckArgs, Only};
+
+/// Data files, and the columns by which one of an earlier run is told from somebody else's.
+const DATA_FILES: [(&str, &[&str]); 6] = [
+    ("circuits.csv", &["plant", "pallet", "fixture", "circuit", "verdict"]),
+    ("findings.csv", &["rule", "severity", "state"]),
+    ("cleared.csv", &["rule", "severity", "state"]),
+    ("purchase.csv", &["part_no", "description", "kind", "uom", "needed", "ordered", "order_qty"]),
+    ("input.csv", &["what", "file", "sheet"]),
+    ("remedies.csv", &["change", "part_from", "part_to"]),
+];
 
 /// The data folder's files that grow while circuits are audited.
 struct DataFiles {
@@ -40,6 +53,8 @@ pub struct Outputs {
     cards: Option<WholeFile>,
     history: Option<PathBuf>,
     has_previous: bool,
+    /// The run's id.
+    run: String,
     /// Remedies that parts of the run kept.
     kept_remedies: Vec<KeptRemedy>,
 }
@@ -49,24 +64,61 @@ impl Outputs {
     ///
     /// # Errors
     /// Where something can't be written: a sentence.
-    pub fn open(args: &CheckArgs, inputs: &[PathBuf], has_previous: bool) -> Result<Self> {
-        let single = [&args.out, &args.cards, &args.history];
-        for path in single.into_iter().flatten() {
-            refuse_inputs(path, inputs)?;
+    pub fn open(args: &CheckArgs, inputs: &Inputs, has_previous: bool, run: String) -> Result<Self> {
+        for path in [&args.out, &args.cards].into_iter().flatten() {
+            inputs.refuse(path)?;
+            refuse_table_name(path, args)?;
+            refuse_foreign(path, Mark::Workbook, args.replace)?;
+        }
+        if let Some(path) = &args.history {
+            refuse_table_name(path, args)?;
+            // Found out now, not after the long work.
+            check_place(path, inputs)?;
         }
         if let Some(folder) = &args.data {
             refuse_plant_folder(folder, args)?;
+            inputs.refuse_folder(folder)?;
         }
-        let data = args.data.as_deref().map(|folder| DataFiles::open(folder, inputs)).transpose()?;
+        let data = args.data.as_deref().map(|folder| DataFiles::open(folder, inputs, args)).transpose()?;
         let workbook = args.out.as_deref().map(WholeFile::create).transpose()?;
         let cards = args.cards.as_deref().map(WholeFile::create).transpose()?;
-        Ok(Self { data, workbook, cards, history: args.history.clone(), has_previous, kept_remedies: Vec::new() })
+        Ok(Self { data, workbook, cards, history: args.history.clone(), has_previous, run, kept_remedies: Vec::new() })
     }
 
     /// No outputs, for an audit of which only the totals are wanted.
     #[must_use]
     pub const fn none() -> Self {
-        Self { data: None, workbook: None, cards: None, history: None, has_previous: false, kept_remedies: Vec::new() }
+        Self {
+            data: None,
+            workbook: None,
+            cards: None,
+            history: None,
+            has_previous: false,
+            run: String::new(),
+            kept_remedies: Vec::new(),
+        }
+    }
+
+    /// The run's id.
+    #[must_use]
+    pub fn run(&self) -> &str {
+        &self.run
+    }
+
+    /// Whether the run is compared with an earlier one.
+    #[must_use]
+    pub const fn has_previous(&self) -> bool {
+        self.has_previous
+    }
+
+    /// Waits until no other run completes outputs in the same folders.
+    fn lock(&self) -> Result<OutputLock> {
+        let files = [self.workbook.as_ref(), self.cards.as_ref()].into_iter().flatten().map(WholeFile::path);
+        let folder = self.data.as_ref().map(|data| data.folder.as_path());
+        let outputs = files.chain(folder).chain(self.history.as_deref());
+        let mut say =
+            |folder: &Path| eprintln!("{}: another run writes to this folder. Waiting for it.", shown(folder));
+        Ok(OutputLock::of(outputs, &mut say)?)
     }
 
     /// Whether data files are written.
@@ -85,14 +137,17 @@ impl Outputs {
     ///
     /// # Errors
     /// Where the disk refuses.
-    pub fn write_part(mut self, state: &ShardState) -> Result<()> {
+    pub fn write_part(mut self, mut state: ShardState) -> Result<()> {
+        let _lock = self.lock()?;
         let Some(mut data) = self.data.take() else { return Ok(()) };
-        let mut batch = Batch::new();
-        batch.add(data.circuits)?;
+        let mut set = FileSet::new(false);
+        set.add(data.circuits)?;
         let mut head = Vec::new();
         header(&mut head, FINDING_COLUMNS);
-        batch.add(with_spool(&data.folder.join("findings.csv"), &head, &mut data.finding_rows)?)?;
-        let json = serde_json::to_vec(state).context("the part's state can't be made")?;
+        set.add(with_spool(&data.folder.join("findings.csv"), &head, &mut data.finding_rows)?)?;
+        state.files = set.hashes;
+        let mut batch = set.batch;
+        let json = serde_json::to_vec(&state).context("the part's state can't be made")?;
         batch.add(whole_with(&data.folder.join(SHARD_FILE), &json)?)?;
         batch.commit()?;
         Ok(())
@@ -137,13 +192,17 @@ impl Outputs {
     /// # Errors
     /// Where the disk refuses: a sentence, and nothing has changed its name.
     pub fn write(mut self, args: &CheckArgs, audit: &Audit) -> Result<Option<String>> {
-        let summary = RunSummary::from_counts(
+        // Until all have their names: what this run reads of the history must not change under it.
+        let _lock = self.lock()?;
+        let mut summary = RunSummary::from_counts(
             &audit.plant.policy,
             &audit.counts,
             audit.tally.lines_read,
             self.has_previous,
             audit.cleared.len() as u64,
         );
+        summary.run.clone_from(&self.run);
+        let options = workbook_options(args, &self.run);
         let mut batch = Batch::new();
         let mut audit = std::borrow::Cow::Borrowed(audit);
         let mut warning = None;
@@ -158,14 +217,14 @@ impl Outputs {
             }
         }
         if let Some(mut file) = self.workbook.take() {
-            let written = workbook::write(&audit, &workbook_options(args), &mut file);
+            let written = workbook::write(&audit, &options, &mut file);
             whole(&mut file, written.map_err(anyhow::Error::from))?;
             batch.add(file)?;
         }
         if let Some(mut file) = self.cards.take() {
             let plant = &audit.plant;
             let pressure_at = |circuit: &CircuitAudit, temperature| pressure_at(plant, circuit, temperature);
-            let written = crate::report::cards::write_cards(&audit, &workbook_options(args), &pressure_at, &mut file);
+            let written = crate::report::cards::write_cards(&audit, &options, &pressure_at, &mut file);
             whole(&mut file, written.map_err(anyhow::Error::from))?;
             batch.add(file)?;
         }
@@ -173,15 +232,16 @@ impl Outputs {
             let mut remedies: Vec<KeptRemedy> = audit.remedies.iter().map(KeptRemedy::of).collect();
             remedies.append(&mut self.kept_remedies);
             sort_kept(&mut remedies);
-            data.write(args, &audit, &summary, &remedies, &mut batch)?;
+            batch = data.write(args, &audit, summary, &remedies, batch)?;
         }
         batch.commit()?;
         Ok(warning)
     }
 }
 
-fn workbook_options(args: &CheckArgs) -> workbook::WorkbookOptions {
+fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
     workbook::WorkbookOptions {
+        run: run.to_owned(),
         only: if args.only == Some(Only::Purchase) { workbook::Only::Purchase } else { workbook::Only::All },
         remedies_searched: !args.no_remedies,
         ..workbook::WorkbookOptions::default()
@@ -212,6 +272,21 @@ fn spool_sentence(folder: &Path) -> String {
     format!("{}: rows under way can't be kept in this folder", folder.display())
 }
 
+/// An output in the plant folder under the name of a table or the policy would be read as one next
+/// time.
+fn refuse_table_name(path: &Path, args: &CheckArgs) -> Result<()> {
+    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    let is_in_plant = matches!((folder.canonicalize(), args.plant.canonicalize()), (Ok(a), Ok(b)) if a == b);
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy().to_lowercase();
+    if is_in_plant && ["components", "circuits", "stations", "orders", "waivers", "lists", "policy"].contains(&&*stem) {
+        bail!(
+            "{}: under this name it would be read as the plant's {stem} next time. Choose another name.",
+            shown(path)
+        );
+    }
+    Ok(())
+}
+
 /// The data folder may not be the plant's: its files would be read as tables next time.
 fn refuse_plant_folder(folder: &Path, args: &CheckArgs) -> Result<()> {
     let same = |a: &Path, b: &Path| matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b);
@@ -222,10 +297,21 @@ fn refuse_plant_folder(folder: &Path, args: &CheckArgs) -> Result<()> {
 }
 
 impl DataFiles {
-    fn open(folder: &Path, inputs: &[PathBuf]) -> Result<Self> {
+    fn open(folder: &Path, inputs: &Inputs, args: &CheckArgs) -> Result<Self> {
         ensure_folder(folder)?;
-        for name in ["circuits.csv", "findings.csv", "purchase.csv", "input.csv", "remedies.csv", "summary.json"] {
-            refuse_inputs(&folder.join(name), inputs)?;
+        for (name, columns) in DATA_FILES {
+            let path = folder.join(name);
+            inputs.refuse(&path)?;
+            refuse_foreign(&path, Mark::Start(&columns.join(",")), args.replace)?;
+            if args.parquet {
+                let path = path.with_extension("parquet");
+                inputs.refuse(&path)?;
+                refuse_foreign(&path, Mark::Parquet(columns), args.replace)?;
+            }
+        }
+        for (name, mark) in [("summary.json", "{\n  \"tool\": \"clampbook "), (SHARD_FILE, "{\"part\":")] {
+            inputs.refuse(&folder.join(name))?;
+            refuse_foreign(&folder.join(name), Mark::Start(mark), args.replace)?;
         }
         let mut circuits = WholeFile::create(&folder.join("circuits.csv"))?;
         let mut head = Vec::new();
@@ -239,57 +325,77 @@ impl DataFiles {
         mut self,
         args: &CheckArgs,
         audit: &Audit,
-        summary: &RunSummary,
+        mut summary: RunSummary,
         remedies: &[KeptRemedy],
-        batch: &mut Batch,
-    ) -> Result<()> {
+        batch: Batch,
+    ) -> Result<Batch> {
         let plant = &audit.plant;
-        let parquet = args.parquet;
-        add(batch, self.circuits, parquet)?;
+        let mut set = FileSet { batch, ..FileSet::new(args.parquet) };
+        set.add(self.circuits)?;
         let mut head = Vec::new();
         header(&mut head, FINDING_COLUMNS);
         let elsewhere = audit.findings.iter().filter(|finding| !finding.is_on_circuit());
         elsewhere.for_each(|finding| finding_row(&mut head, plant, finding));
-        add(batch, with_spool(&self.folder.join("findings.csv"), &head, &mut self.finding_rows)?, parquet)?;
+        set.add(with_spool(&self.folder.join("findings.csv"), &head, &mut self.finding_rows)?)?;
         let mut input = Vec::new();
         header(&mut input, INPUT_COLUMNS);
         plant.notes.iter().for_each(|note| input_row(&mut input, plant, note));
-        add(batch, whole_with(&self.folder.join("input.csv"), &input)?, parquet)?;
+        set.add(whole_with(&self.folder.join("input.csv"), &input)?)?;
         let mut bill = Vec::new();
         header(&mut bill, PURCHASE_COLUMNS);
         audit.purchase.iter().for_each(|row| purchase_row(&mut bill, plant, row));
-        add(batch, whole_with(&self.folder.join("purchase.csv"), &bill)?, parquet)?;
+        set.add(whole_with(&self.folder.join("purchase.csv"), &bill)?)?;
         let mut changes = Vec::new();
         header(&mut changes, REMEDY_COLUMNS);
         remedies.iter().for_each(|remedy| changes.extend(remedy.row.bytes()));
-        add(batch, whole_with(&self.folder.join("remedies.csv"), &changes)?, parquet)?;
+        set.add(whole_with(&self.folder.join("remedies.csv"), &changes)?)?;
         if summary.has_previous {
             let mut cleared = Vec::new();
             header(&mut cleared, FINDING_COLUMNS);
             audit.cleared.iter().for_each(|row| header(&mut cleared, row));
-            add(batch, whole_with(&self.folder.join("cleared.csv"), &cleared)?, parquet)?;
+            set.add(whole_with(&self.folder.join("cleared.csv"), &cleared)?)?;
         }
         let mut json = Vec::new();
+        summary.files = set.hashes;
         summary.write(&mut json).context("summary.json can't be made")?;
+        let mut batch = set.batch;
+        // The last to get its name: until then the folder's files are not taken for a run's.
         batch.add(whole_with(&self.folder.join("summary.json"), &json)?)?;
+        Ok(batch)
+    }
+}
+
+/// Data files of one run on their way, with their hashes.
+struct FileSet {
+    batch: Batch,
+    hashes: BTreeMap<String, String>,
+    /// Whether each gets a Parquet twin.
+    with_parquet: bool,
+}
+
+impl FileSet {
+    fn new(with_parquet: bool) -> Self {
+        Self { batch: Batch::new(), hashes: BTreeMap::new(), with_parquet }
+    }
+
+    fn add(&mut self, mut file: WholeFile) -> Result<()> {
+        let twin = if self.with_parquet { Some(parquet_twin(&mut file)?) } else { None };
+        for mut file in [Some(file), twin].into_iter().flatten() {
+            let name = file.path().file_name().unwrap_or_default().to_string_lossy().into_owned();
+            self.hashes.insert(name, file.sha256()?);
+            self.batch.add(file)?;
+        }
         Ok(())
     }
 }
 
-/// Takes a data file into the batch, and its Parquet twin where one is wanted.
-fn add(batch: &mut Batch, mut file: WholeFile, parquet: bool) -> Result<()> {
-    if parquet {
-        let path = file.path().with_extension("parquet");
-        let mut csv = File::open(file.temporary_path()?)?;
-        let mut twin = WholeFile::create(&path)?;
-        let written = crate::report::parquet::from_csv(&mut csv, &mut twin);
-        whole(&mut twin, written)?;
-        batch.add(file)?;
-        batch.add(twin)?;
-        return Ok(());
-    }
-    batch.add(file)?;
-    Ok(())
+fn parquet_twin(file: &mut WholeFile) -> Result<WholeFile> {
+    let path = file.path().with_extension("parquet");
+    let mut csv = File::open(file.temporary_path()?)?;
+    let mut twin = WholeFile::create(&path)?;
+    let written = crate::report::parquet::from_csv(&mut csv, &mut twin);
+    whole(&mut twin, written)?;
+    Ok(twin)
 }
 
 fn whole_with(path: &Path, bytes: &[u8]) -> Result<WholeFile> {

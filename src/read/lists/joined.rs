@@ -6,20 +6,21 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use rayon::prelude::*;
 
 use crate::read::bounds::grouped;
+use crate::read::error::{Problems, ReadError};
 use crate::read::note::row_note;
 use crate::read::part_number::PartIndex;
 use crate::read::repeats::{Hashes, Repeats};
 use crate::tables::circuit::CircuitKey;
-use crate::tables::origin::{NoteKind, Origin, SourceId};
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::tables::plant::Plant;
 
 use super::keys::Keys;
-use super::line::Slots;
+use super::line::LineSlots;
 use super::scan::{ListRun, ListScan};
 use super::table::ListTable;
-use super::{List, ListedCircuit, Lists};
+use super::{List, ListedCircuit, Lists, Scanned};
 
-const STRAY: &str = "Expected as many cells as in the header. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
+const STRAY: &str = "Expected as many cells as in the header, and nothing after the quote that ends a cell. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
 /// Stray rows of a list that are noted one by one.
 const MOST_STRAY_NOTES: usize = 10_000;
 
@@ -32,6 +33,34 @@ pub(super) struct Joined {
     hashes: Vec<Hashes>,
 }
 
+impl Lists {
+    /// Joins scanned lists. What is worth knowing goes to the plant's notes and sources, what ends
+    /// the run to `problems`.
+    pub(crate) fn build(
+        scanned: Vec<(SourceId, Result<Scanned, ReadError>)>,
+        parts: PartIndex,
+        plant: &mut Plant,
+        problems: &mut Problems,
+    ) -> Self {
+        let mut joined = Joined::default();
+        for (source, scanned) in scanned {
+            let Some(Scanned { loaded, scan }) = problems.take(scanned) else { continue };
+            let here = |note: InputNote| InputNote { origin: Origin { source, ..note.origin }, ..note };
+            plant.notes.extend(loaded.notes.into_iter().map(here));
+            if let Some(place) = plant.sources.get_mut(source as usize) {
+                *place = loaded.source;
+            }
+            if let Some(table) = loaded.body {
+                let set_aside = joined.add(source, table, scan, plant);
+                if let Some(place) = plant.sources.get_mut(source as usize) {
+                    place.rows_set_aside += set_aside;
+                }
+            }
+        }
+        joined.finish(parts)
+    }
+}
+
 impl Joined {
     /// Adds a list; gives how many rows belong to no circuit.
     pub(super) fn add(&mut self, source: SourceId, table: ListTable, mut scan: ListScan, plant: &mut Plant) -> u64 {
@@ -39,9 +68,10 @@ impl Joined {
         let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
         let mut list = List {
             source,
-            slots: Slots::new(&table.layout),
+            slots: LineSlots::new(&table.layout),
             layout: table.layout,
             body: table.body,
+            sha256: plant.sources.get(source as usize).map(|own| own.sha256.clone()).unwrap_or_default(),
             strays: Vec::new(),
         };
         let mut unsaid = 0;
@@ -54,7 +84,7 @@ impl Joined {
                 first_row: ragged.row,
                 rows: 1,
             };
-            if has_no_place || scan.keys.contains(&ragged.key) || plant.service(&ragged.key).is_some() {
+            if has_no_place || ragged.neighbours.is_told {
                 run.key = self.keys.intern(ragged.key);
                 self.runs.push(run);
             } else {

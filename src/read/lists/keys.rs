@@ -58,10 +58,6 @@ impl Keys {
         next
     }
 
-    pub(crate) fn contains(&self, key: &CircuitKey) -> bool {
-        self.find(&raw_key_of(key)).is_some()
-    }
-
     fn find(&self, raw: &[u8]) -> Option<u32> {
         let hash = self.hasher.hash_one(raw);
         self.table.find(hash, |known| known.of(&self.bytes) == raw).map(|known| known.key)
@@ -101,7 +97,6 @@ mod tests {
         let numbers = raw.map(|raw| keys.number_of(raw, || key(if raw.starts_with(b"A") { "A" } else { "B" })));
         assert_eq!(numbers, [0, 0, 1, 0]);
         assert_eq!((keys.intern(key("B")), keys.intern(key("C"))), (1, 2));
-        assert!(keys.contains(&key("A")) && !keys.contains(&key("A ")));
         assert_eq!(keys.into_vec(), [key("A"), key("B"), key("C")]);
     }
 }

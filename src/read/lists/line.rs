@@ -4,7 +4,7 @@ use crate::physics::quantity::{Force, Length, Pressure};
 use crate::tables::column::{Holds, Table};
 use crate::tables::line::{Cell, Line, PartRef, is_count};
 use crate::tables::origin::{InputNote, NoteKind};
-use crate::tables::words::{Side, YesNo};
+use crate::tables::words::{Side, Zone};
 
 use crate::read::cell::{Cells, Is, clean, trimmed};
 use crate::read::header::Layout;
@@ -27,11 +27,15 @@ enum Field {
     ForceRequired,
     SetPressure,
     Precharge,
-    Reduced,
+    Zone,
+    Step,
+    ArmLength,
+    GripLength,
+    FittedOn,
 }
 
 /// In the order in which they are read.
-const FIELDS: [(&str, Field); 11] = [
+const FIELDS: [(&str, Field); 15] = [
     ("position", Field::Position),
     ("qty", Field::Qty),
     ("length", Field::Length),
@@ -42,12 +46,16 @@ const FIELDS: [(&str, Field); 11] = [
     ("force_required", Field::ForceRequired),
     ("set_pressure", Field::SetPressure),
     ("precharge", Field::Precharge),
-    ("reduced", Field::Reduced),
+    ("zone", Field::Zone),
+    ("step", Field::Step),
+    ("arm_length", Field::ArmLength),
+    ("grip_length", Field::GripLength),
+    ("fitted_on", Field::FittedOn),
 ];
 
 /// Places of a list's columns.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Slots {
+pub(crate) struct LineSlots {
     /// Cells up to the last that names the circuit.
     pub head: usize,
     place: [Option<usize>; 4],
@@ -57,7 +65,7 @@ pub(crate) struct Slots {
     fields: Vec<(Field, usize)>,
 }
 
-impl Slots {
+impl LineSlots {
     pub(crate) fn new(layout: &Layout) -> Self {
         debug_assert!(Table::Lists.column("part_no").is_some_and(|column| column.holds == Holds::PartNo));
         let slot = |name: &str| layout.slot(name);
@@ -80,7 +88,7 @@ const SET_ASIDE: &str = "The line was set aside.";
 pub(crate) fn read_line<C: Cells>(
     line: &mut Line,
     layout: &Layout,
-    slots: &Slots,
+    slots: &LineSlots,
     row: &C,
     parts: &PartIndex,
     notes: &mut Vec<InputNote>,
@@ -128,7 +136,11 @@ fn fill<C: Cells>(line: &mut Line, record: &mut Record<C>, field: Field, slot: O
         Field::ForceRequired => line.force_required = record.number(slot).map(Force::new),
         Field::SetPressure => line.set_pressure = record.number(slot).map(Pressure::new),
         Field::Precharge => line.precharge = record.number(slot).map(Pressure::new),
-        Field::Reduced => line.reduced = record.word(slot, YesNo::find, YesNo::WORDS),
+        Field::Zone => line.zone = record.word(slot, Zone::find, Zone::WORDS),
+        Field::Step => line.step = record.number(slot),
+        Field::ArmLength => line.arm_length = record.number(slot).map(Length::new),
+        Field::GripLength => line.grip_length = record.number(slot).map(Length::new),
+        Field::FittedOn => line.fitted_on = record.date(slot),
     }
 }
 
@@ -159,11 +171,19 @@ fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex
     part
 }
 
+/// More pieces than any fixture has.
+const MOST_PIECES: f64 = 1e9;
+
 /// The pieces of a line; what can't be read is L02 and no fault.
 fn qty<C: Cells>(record: &mut Record<C>, slot: Option<usize>) -> (Cell<f64>, String) {
     let cell = record.cell(slot);
-    let rule = slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.rule).unwrap_or_default();
-    match quantity::number(cell, rule) {
+    let numbers =
+        slot.and_then(|slot| record.layout.columns.get(slot)).map(|column| column.numbers).unwrap_or_default();
+    match quantity::pieces(cell, numbers, &record.layout.own) {
+        Ok(Some(value)) if value > MOST_PIECES => {
+            record.note(slot, NoteKind::SetAside, "Expected at most 1,000,000,000 pieces. The line was set aside.");
+            (Cell::Unreadable, cell.text.to_owned())
+        }
         Ok(Some(value)) => {
             if !is_count(value) {
                 record.note(

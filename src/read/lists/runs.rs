@@ -1,20 +1,23 @@
 //! Runs: stretches of rows of one circuit, and the scan of a chunk of text for them.
 
+use std::borrow::Cow;
 use std::collections::VecDeque;
 
 use crate::read::bounds::at_most;
 use crate::read::cell::{Cells, clean, is_blank_row, shown};
-use crate::read::delimited::{RowSplit, RowsStop, each_row};
-use crate::read::header::Layout;
+use crate::read::delimited::{RowSplit, RowsStop, TextRow, each_row, row_end};
+use crate::read::header::{Layout, LayoutColumn};
 use crate::read::number::Evidence;
-use crate::read::repeats::row_hash;
+use crate::read::repeats::{row_hash, seeds};
 use crate::tables::circuit::{CircuitKey, Name};
 use crate::tables::policy::Bounds;
 
-/// What the scan has to know of a list.
-pub(crate) struct Spec<'a> {
+/// A list under the scan, with what the scan has to know of it.
+pub(crate) struct ScannedList<'a> {
     pub place: &'a str,
     pub layout: &'a Layout,
+    /// The fixture where no cell names one.
+    pub stem: &'a str,
     pub delimiter: u8,
     pub bounds: &'a Bounds,
     /// Cells that name the circuit: plant, pallet, fixture, circuit.
@@ -25,19 +28,22 @@ pub(crate) struct Spec<'a> {
     numeric: Vec<usize>,
     /// For each column, where rows are compared with those of other lists.
     pub seeds: Option<Vec<u64>>,
+    /// Cells ahead of the part number, where all cells that name the circuit are among them.
+    ahead: Option<usize>,
 }
 
 /// Parts the cells of a key while it is raw; no cell of a text file can hold it by accident and
 /// two keys that differ by it alone would differ by nothing a reader can see.
 const PART: u8 = 0x1f;
 
-impl<'a> Spec<'a> {
+impl<'a> ScannedList<'a> {
     pub(crate) fn new(
         place: &'a str,
         layout: &'a Layout,
+        stem: &'a str,
         delimiter: u8,
         bounds: &'a Bounds,
-        seeds: Option<Vec<u64>>,
+        compare: bool,
     ) -> Self {
         let cell = |name: &str| layout.slot(name).map(|slot| layout.first + slot);
         let numeric = layout
@@ -48,7 +54,35 @@ impl<'a> Spec<'a> {
             .map(|(slot, _)| layout.first + slot)
             .collect();
         let key_cells = [cell("plant"), cell("pallet"), cell("fixture"), cell("circuit")];
-        Self { place, layout, delimiter, bounds, key_cells, head: head_of(key_cells), numeric, seeds }
+        let head = head_of(key_cells);
+        let ahead = cell("part_no").filter(|part_no| *part_no >= head);
+        let mut seeds = compare.then(|| seeds(layout.columns.iter().map(LayoutColumn::identity)));
+        // The place counts as it is read, not as it stands.
+        for slot in key_cells.into_iter().flatten().map(|cell| cell - layout.first) {
+            if let Some(seed) = seeds.as_mut().and_then(|seeds| seeds.get_mut(slot)) {
+                *seed = 0;
+            }
+        }
+        Self { place, layout, stem, delimiter, bounds, key_cells, head, numeric, seeds, ahead }
+    }
+
+    /// The cells ahead of a row's part number; nothing where they can't tell its circuit.
+    fn ahead_of(&self, row: &impl Cells) -> Option<Vec<u8>> {
+        let count = self.ahead.filter(|ahead| *ahead < row.count())?;
+        let mut cells = Vec::new();
+        for index in 0..count {
+            cells.extend_from_slice(row.cell(index).text.as_bytes());
+            cells.push(PART);
+        }
+        Some(cells)
+    }
+
+    /// Where a row belongs as it is read.
+    fn place_of<'b>(&'b self, row: &'b impl Cells) -> [Cow<'b, str>; 4] {
+        let [plant, pallet, fixture, circuit] =
+            self.key_cells.map(|cell| cell.map_or(Cow::Borrowed(""), |index| clean(row.cell(index).text)));
+        let or = |text: Cow<'b, str>, default| if text.is_empty() { Cow::Borrowed(default) } else { text };
+        [plant, pallet, or(fixture, self.stem), or(circuit, "1")]
     }
 
     /// Adds the raw key of a row.
@@ -132,6 +166,36 @@ pub(crate) struct ChunkRagged {
     /// What its cells would name by their places.
     pub key: Vec<u8>,
     pub shown: Box<str>,
+    pub neighbours: Neighbours,
+}
+
+/// What the rows above and below a row of another width tell of its circuit: it is theirs where all
+/// cells ahead of its part number are those of one of them.
+#[derive(Clone, Debug)]
+pub(crate) struct Neighbours {
+    ahead: Option<Vec<u8>>,
+    pub is_told: bool,
+    has_above: bool,
+    has_below: bool,
+}
+
+impl Neighbours {
+    pub(crate) fn add_above(&mut self, ahead: Option<&[u8]>) {
+        if !self.has_above && ahead.is_some() {
+            self.has_above = true;
+            self.is_told |= self.ahead.as_deref() == ahead;
+        }
+    }
+
+    /// Whether the row was still to be seen.
+    pub(crate) fn add_below(&mut self, ahead: Option<&[u8]>) -> bool {
+        if self.has_below {
+            return false;
+        }
+        self.has_below = true;
+        self.is_told |= ahead.is_some() && self.ahead.as_deref() == ahead;
+        true
+    }
 }
 
 /// How many rows at the end may be totals.
@@ -150,8 +214,16 @@ pub(crate) struct ChunkScan {
     pub evidence: Vec<Evidence>,
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
+    /// Rows of sums among the others: rows before each in the chunk, and its text.
+    pub sums: Vec<(u32, Box<str>)>,
     /// The last rows that hold something.
     pub tail: VecDeque<ChunkRow>,
+    /// The fewest and the most cells of a row that is not too short.
+    pub cells: (usize, usize),
+    /// Cells ahead of the part number of the first and of the last row that fits.
+    pub ahead: (Option<Vec<u8>>, Option<Vec<u8>>),
+    /// The last row that fits.
+    fitting: Option<(usize, usize)>,
     is_broken: bool,
 }
 
@@ -165,15 +237,29 @@ pub(crate) enum ChunkStop {
 
 impl ChunkScan {
     /// Scans whole rows of text.
-    pub(crate) fn of_text(bytes: &[u8], spec: &Spec) -> Result<Self, ChunkStop> {
+    pub(crate) fn of_text(bytes: &[u8], list: &ScannedList) -> Result<Self, ChunkStop> {
         let text = std::str::from_utf8(bytes).map_err(|_| ChunkStop::NotUtf8)?;
         let mut scan =
-            Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
-        let seen = each_row(text, &mut RowSplit::default(), spec.delimiter, spec.head, |row, from, next| {
-            scan.row(row, from, next, spec)
+            Self { evidence: vec![Evidence::default(); list.layout.width()], is_broken: true, ..Self::default() };
+        let seen = each_row(text, &mut RowSplit::default(), list.delimiter, list.head, |row, from, next| {
+            scan.row(row, from, next, list, |from, end| {
+                let mut split = RowSplit::default();
+                let end = row_end(text.as_bytes(), from, list.delimiter).map_or(end, |(end, _)| end);
+                split.split(text, from, end, list.delimiter);
+                list.ahead_of(&TextRow { split: &split, text, is_plain: false, repeats_head: false })
+            })
         });
         match seen {
-            Ok(()) => Ok(scan),
+            Ok(()) => {
+                if let Some((from, end)) = scan.fitting {
+                    let end = row_end(text.as_bytes(), from, list.delimiter).map_or(end, |(end, _)| end);
+                    let mut split = RowSplit::default();
+                    split.split(text, from, end, list.delimiter);
+                    scan.ahead.1 =
+                        list.ahead_of(&TextRow { split: &split, text, is_plain: false, repeats_head: false });
+                }
+                Ok(scan)
+            }
             Err(RowsStop::Seen(stop)) => Err(stop),
             Err(RowsStop::Quote) => {
                 Err(ChunkStop::Row(scan.rows, "a quoted cell starts there and does not end.".to_owned()))
@@ -182,66 +268,105 @@ impl ChunkScan {
     }
 
     /// Scans the rows of a sheet; their places are indices of the rows.
-    pub(crate) fn of_sheet(rows: &[crate::read::cell::GridRow], spec: &Spec) -> Result<Self, ChunkStop> {
+    pub(crate) fn of_sheet(rows: &[crate::read::cell::GridRow], list: &ScannedList) -> Result<Self, ChunkStop> {
         let mut scan =
-            Self { evidence: vec![Evidence::default(); spec.layout.width()], is_broken: true, ..Self::default() };
+            Self { evidence: vec![Evidence::default(); list.layout.width()], is_broken: true, ..Self::default() };
         for (index, row) in rows.iter().enumerate() {
-            scan.row(row, index, index + 1, spec)?;
+            scan.row(row, index, index + 1, list, |from, _| rows.get(from).and_then(|row| list.ahead_of(row)))?;
         }
         Ok(scan)
     }
 
-    fn row(&mut self, row: &impl Cells, start: usize, end: usize, spec: &Spec) -> Result<(), ChunkStop> {
+    /// Adds a row; `ahead_at` gives the cells ahead of the part number of another row.
+    fn row(
+        &mut self,
+        row: &impl Cells,
+        start: usize,
+        end: usize,
+        list: &ScannedList,
+        ahead_at: impl Fn(usize, usize) -> Option<Vec<u8>>,
+    ) -> Result<(), ChunkStop> {
         let rows_before = self.rows;
         self.rows += 1;
         let count = row.count();
         if !row.repeats_head() && is_blank_row(row) {
-            if spec.seeds.is_some() {
+            if list.seeds.is_some() {
                 self.hashes.push(0);
             }
             return Ok(());
         }
         self.held += 1;
         if end - start > 256 || count > 64 {
-            bounded(row, end - start, rows_before, spec)?;
+            bounded(row, end - start, rows_before, list)?;
         }
-        let is_ragged = !spec.layout.fits(row);
+        if list.layout.is_sum(row) {
+            self.sums.push((rows_before, shown(row).into()));
+            // The rows around it are no one run: its bytes are not read again.
+            self.is_broken = true;
+            if list.seeds.is_some() {
+                self.hashes.push(0);
+            }
+            return Ok(());
+        }
+        let is_ragged = !list.layout.fits(row);
+        if count >= list.layout.end() {
+            let (least, most) = self.cells;
+            self.cells = (if least == 0 { count } else { least.min(count) }, most.max(count));
+        }
         if self.tail.len() == TAIL {
             self.tail.pop_front();
         }
         let place = ChunkRow { start, end, rows_before, is_ragged };
         self.tail.push_back(place);
         if is_ragged {
-            self.ragged.push(ChunkRagged { place, key: spec.raw_key(row), shown: shown(row).into() });
+            let mut neighbours =
+                Neighbours { ahead: list.ahead_of(row), is_told: false, has_above: false, has_below: false };
+            if let Some((start, end)) = self.fitting {
+                neighbours.add_above(ahead_at(start, end).as_deref());
+            }
+            self.ragged.push(ChunkRagged { place, key: list.raw_key(row), shown: shown(row).into(), neighbours });
             self.is_broken = true;
         } else {
-            self.well_formed(row, place, spec);
+            if self.fitting.is_none() {
+                self.ahead.0 = list.ahead_of(row);
+            }
+            if self.ragged.last().is_some_and(|last| !last.neighbours.has_below) {
+                let ahead = list.ahead_of(row);
+                let waiting = self.ragged.iter_mut().rev();
+                waiting.map_while(|last| last.neighbours.add_below(ahead.as_deref()).then_some(())).for_each(drop);
+            }
+            self.fitting = Some((start, end));
+            self.well_formed(row, place, list);
         }
-        if let Some(seeds) = &spec.seeds {
-            self.hashes.push(if is_ragged { 0 } else { row_hash(row, spec.layout.first, seeds) });
+        if let Some(seeds) = &list.seeds {
+            self.hashes.push(if is_ragged {
+                0
+            } else {
+                row_hash(row, list.layout.first, seeds, list.place_of(row).each_ref().map(AsRef::as_ref))
+            });
         }
         Ok(())
     }
 
-    fn well_formed(&mut self, row: &impl Cells, place: ChunkRow, spec: &Spec) {
-        for index in &spec.numeric {
+    fn well_formed(&mut self, row: &impl Cells, place: ChunkRow, list: &ScannedList) {
+        for index in &list.numeric {
             let text = row.cell(*index).text;
             if text.len() > 1
-                && let Some(evidence) = self.evidence.get_mut(*index - spec.layout.first)
+                && let Some(evidence) = self.evidence.get_mut(*index - list.layout.first)
             {
                 evidence.look_at(text);
             }
         }
         if !self.is_broken
             && let Some(last) = self.runs.last_mut()
-            && (row.repeats_head() || spec.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default()))
+            && (row.repeats_head() || list.has_key(row, self.keys.get(last.key.0..last.key.1).unwrap_or_default()))
         {
             last.end = place.end;
             last.rows += 1;
             return;
         }
         let mark = self.keys.len();
-        spec.push_key(row, &mut self.keys);
+        list.push_key(row, &mut self.keys);
         self.is_broken = false;
         self.runs.push(ChunkRun {
             key: (mark, self.keys.len()),
@@ -253,16 +378,16 @@ impl ChunkScan {
     }
 }
 
-fn bounded(row: &impl Cells, length: usize, rows_before: u32, spec: &Spec) -> Result<(), ChunkStop> {
+fn bounded(row: &impl Cells, length: usize, rows_before: u32, list: &ScannedList) -> Result<(), ChunkStop> {
     let refuse = |result: Result<(), crate::read::error::ReadError>| {
         // The row's number is known only when the chunks are joined.
         result.map_err(|error| ChunkStop::Row(rows_before, error.sentences.join(" ")))
     };
-    refuse(at_most("", "the row has", row.count() as u64, spec.bounds.columns, " cells", "columns"))?;
-    if length as u64 > spec.bounds.cell_chars {
+    refuse(at_most("", "the row has", row.count() as u64, list.bounds.columns, " cells", "columns"))?;
+    if length as u64 > list.bounds.cell_chars {
         let longest =
             (0..row.count()).map(|index| row.cell(index).text.chars().count() as u64).max().unwrap_or_default();
-        refuse(at_most("", "a cell has", longest, spec.bounds.cell_chars, " characters", "cell_chars"))?;
+        refuse(at_most("", "a cell has", longest, list.bounds.cell_chars, " characters", "cell_chars"))?;
     }
     Ok(())
 }

@@ -13,7 +13,7 @@ use crate::read::text_file::{TextFile, hexadecimal};
 use crate::tables::circuit::{CircuitKey, Name};
 
 use super::keys::Keys;
-use super::runs::{ChunkRow, ChunkScan, ChunkStop, Spec, TAIL, key_parts};
+use super::runs::{ChunkRow, ChunkScan, ChunkStop, Neighbours, ScannedList, TAIL, key_parts};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
 #[derive(Clone, Copy, Debug)]
@@ -38,6 +38,7 @@ pub(crate) struct RaggedRow {
     /// The circuit that its cells name by their places.
     pub key: CircuitKey,
     pub shown: Box<str>,
+    pub neighbours: Neighbours,
 }
 
 /// A row at the end of a list.
@@ -62,6 +63,12 @@ pub(crate) struct ListScan {
     pub held: u64,
     /// Empty where it was known before.
     pub sha256: String,
+    /// Rows of sums among the others: row number and text.
+    pub sums: Vec<(u32, Box<str>)>,
+    /// The fewest and the most cells of a row that is not too short.
+    pub cells: (usize, usize),
+    /// Cells ahead of the part number of the last row that fits.
+    ahead: Option<Vec<u8>>,
     /// Total rows at the end: row number and text.
     pub totals: Vec<(u32, String)>,
     tail: Vec<TailRow>,
@@ -148,8 +155,8 @@ struct Place {
 }
 
 /// Scans a text from a place on; `row` is the row before it.
-pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
-    let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
+pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, list: &ScannedList) -> Result<ListScan, Stop> {
+    let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let mut hasher = file.sha256.is_empty().then(Sha256::new);
     if let Some(hasher) = &mut hasher {
         let mut head = Vec::new();
@@ -157,39 +164,39 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, spec: &Spec, stem:
         hasher.update(&head);
     }
     let mut place = Place { base: from, row };
-    scan.join_text(file, &mut hasher, &mut place, spec, stem)?;
+    scan.join_text(file, &mut hasher, &mut place, list)?;
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
     scan.drop_totals(|tail, is_last| {
         file.read(tail.offset, tail.length as usize, &mut bytes)?;
         let text = String::from_utf8_lossy(&bytes);
-        let end = row_end(text.as_bytes(), 0, spec.delimiter).map_or(text.len(), |(end, _)| end);
+        let end = row_end(text.as_bytes(), 0, list.delimiter).map_or(text.len(), |(end, _)| end);
         let mut split = RowSplit::default();
-        split.split(&text, 0, end, spec.delimiter);
+        split.split(&text, 0, end, list.delimiter);
         let row = TextRow { split: &split, text: &text, is_plain: false, repeats_head: false };
-        Ok(spec.layout.is_total(&row, is_last).then(|| shown(&row)))
+        Ok(list.layout.is_total(&row, is_last).then(|| shown(&row)))
     })?;
     Ok(scan)
 }
 
 /// Scans the rows of a sheet.
-pub(crate) fn scan_sheet(rows: &[GridRow], spec: &Spec, stem: &str) -> Result<ListScan, Stop> {
-    let mut scan = ListScan { evidence: vec![Evidence::default(); spec.layout.width()], ..ListScan::default() };
+pub(crate) fn scan_sheet(rows: &[GridRow], list: &ScannedList) -> Result<ListScan, Stop> {
+    let mut scan = ListScan { evidence: vec![Evidence::default(); list.layout.width()], ..ListScan::default() };
     let number = |index: u32| rows.get(index as usize).map_or(0, |row| row.number);
-    let found = ChunkScan::of_sheet(rows, spec).map_err(|stop| stop_at(stop, 0, spec))?;
-    scan.join(found, 0, number, stem);
+    let found = ChunkScan::of_sheet(rows, list).map_err(|stop| stop_at(stop, 0, list))?;
+    scan.join(found, 0, number, list.stem);
     Ok(scan)
 }
 
-fn stop_at(stop: ChunkStop, row: u32, spec: &Spec) -> Stop {
+fn stop_at(stop: ChunkStop, row: u32, list: &ScannedList) -> Stop {
     match stop {
         ChunkStop::NotUtf8 => Stop::NotUtf8,
         ChunkStop::Row(before, what) => {
             let what = what.trim_start_matches(": ");
             Stop::Refused(ReadError::new(format!(
                 "{}, row {}: {what}",
-                spec.place,
+                list.place,
                 row.saturating_add(before).saturating_add(1)
             )))
         }
@@ -203,17 +210,16 @@ impl ListScan {
         file: &TextFile,
         hasher: &mut Option<Sha256>,
         place: &mut Place,
-        spec: &Spec,
-        stem: &str,
+        list: &ScannedList,
     ) -> Result<(), Stop> {
-        let mut waves = Waves { file, delimiter: spec.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
+        let mut waves = Waves { file, delimiter: list.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
         let mut wave = waves.next()?;
         let mut found: Vec<FoundChunk> = Vec::new();
         while !wave.is_empty() {
             let (scanned, (joined, next)) = rayon::join(
-                || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, spec))).collect(),
+                || wave.par_iter().map(|chunk| (chunk.len(), ChunkScan::of_text(chunk, list))).collect(),
                 || {
-                    let joined = self.join_wave(std::mem::take(&mut found), place, spec, stem);
+                    let joined = self.join_wave(std::mem::take(&mut found), place, list);
                     if let Some(hasher) = hasher {
                         for chunk in &wave {
                             hasher.update(chunk);
@@ -227,23 +233,23 @@ impl ListScan {
             match next {
                 Ok(next) => waves.spare.extend(std::mem::replace(&mut wave, next)),
                 Err(error) => {
-                    self.join_wave(found, place, spec, stem)?;
+                    self.join_wave(found, place, list)?;
                     return Err(error.into());
                 }
             }
         }
-        self.join_wave(found, place, spec, stem)
+        self.join_wave(found, place, list)
     }
 
     /// Adds what the chunks of a wave hold.
-    fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, spec: &Spec, stem: &str) -> Result<(), Stop> {
+    fn join_wave(&mut self, found: Vec<FoundChunk>, place: &mut Place, list: &ScannedList) -> Result<(), Stop> {
         for (length, chunk) in found {
             let row = place.row;
-            let chunk = chunk.map_err(|stop| stop_at(stop, row, spec))?;
+            let chunk = chunk.map_err(|stop| stop_at(stop, row, list))?;
             place.row = row.saturating_add(chunk.rows);
-            self.join(chunk, place.base, |before| row + before + 1, stem);
+            self.join(chunk, place.base, |before| row + before + 1, list.stem);
             place.base += length as u64;
-            at_most(spec.place, "the file has at least", u64::from(place.row), spec.bounds.rows, " rows", "rows")?;
+            at_most(list.place, "the file has at least", u64::from(place.row), list.bounds.rows, " rows", "rows")?;
         }
         Ok(())
     }
@@ -257,6 +263,8 @@ impl ListScan {
             let key = self.keys.number_of(raw, || circuit_key(raw, stem));
             let offset = base + run.start as u64;
             let may_extend = index == 0
+                && self.sums.last().is_none_or(|(row, _)| self.runs.last().is_some_and(|last| last.first_row > *row))
+                && chunk.sums.first().is_none_or(|(before, _)| *before > run.rows_before)
                 && first_ragged.is_none_or(|at| at > offset)
                 && self.runs.last().is_some_and(|last| {
                     last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset)
@@ -280,7 +288,12 @@ impl ListScan {
                 rows: run.rows,
             });
         }
-        for ragged in chunk.ragged {
+        if chunk.ahead.0.is_some() {
+            let waiting = self.ragged.iter_mut().rev();
+            waiting.map_while(|row| row.neighbours.add_below(chunk.ahead.0.as_deref()).then_some(())).for_each(drop);
+        }
+        for mut ragged in chunk.ragged {
+            ragged.neighbours.add_above(self.ahead.as_deref());
             let (offset, length) = place(&ragged.place);
             let key = circuit_key(&ragged.key, stem);
             self.ragged.push(RaggedRow {
@@ -289,7 +302,13 @@ impl ListScan {
                 row: number(ragged.place.rows_before),
                 key,
                 shown: ragged.shown,
+                neighbours: ragged.neighbours,
             });
+        }
+        self.ahead = chunk.ahead.1.or(self.ahead.take());
+        let (least, most) = chunk.cells;
+        if least > 0 {
+            self.cells = (if self.cells.0 == 0 { least } else { self.cells.0.min(least) }, self.cells.1.max(most));
         }
         for (own, found) in self.evidence.iter_mut().zip(&chunk.evidence) {
             own.join(*found);
@@ -298,6 +317,7 @@ impl ListScan {
             (0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)),
         );
         self.held += chunk.held;
+        self.sums.extend(chunk.sums.into_iter().map(|(before, shown)| (number(before), shown)));
         self.tail.extend(chunk.tail.iter().map(|row| {
             let (offset, length) = place(row);
             TailRow { offset, length, row: number(row.rows_before), is_ragged: row.is_ragged }

@@ -8,7 +8,8 @@ use crate::read::cell::GridRow;
 use crate::read::error::ReadError;
 use crate::read::header::Layout;
 use crate::read::names::Names;
-use crate::read::table::{Loaded, bare_source, of_sheet, take_head};
+use crate::read::open_document::Merged;
+use crate::read::table::{self, Grid, Loaded, bare_source, of_sheet, take_head};
 use crate::read::text_file::{TextFile, TextHead};
 
 /// Where the rows of a list are.
@@ -42,6 +43,11 @@ pub(crate) fn of_text(file: TextFile, stem: &str, policy: &Policy) -> Result<Loa
     loaded.source.remarks.clone_from(&file.remarks);
     let head = TextHead::find(&file.name, &file.sample()?, &names)?;
     let (layout, body, row) = take_head(&mut loaded, &head, &names)?;
+    if policy.reading.fill_down.iter().any(|name| layout.has(name)) {
+        // What a blank cell says stands far above it: read as a whole.
+        let file = TextFile::in_memory(&file.name, &file.path, &policy.bounds)?;
+        return Ok(of_rows(table::of_text(&file, Table::Lists, policy)?, stem));
+    }
     let from = file.start + body as u64;
     let body = Body::Text { file, delimiter: head.dialect.delimiter, from, row };
     loaded.body = Some(ListTable { layout, body, stem: stem.to_owned() });
@@ -52,15 +58,20 @@ pub(crate) fn of_text(file: TextFile, stem: &str, policy: &Policy) -> Result<Loa
 pub(crate) fn on_sheet(
     source: Source,
     rows: Vec<GridRow>,
+    merged: &[Merged],
     header: usize,
     stem: &str,
     names: &Names,
 ) -> Result<Loaded<ListTable>, ReadError> {
-    let loaded = of_sheet(source, rows, header, names)?;
+    Ok(of_rows(of_sheet(source, rows, merged, header, names)?, stem))
+}
+
+/// A list whose rows are in memory.
+fn of_rows(loaded: Loaded<Grid>, stem: &str) -> Loaded<ListTable> {
     let mut source = loaded.source;
     // The scan counts the rows of every list.
     source.rows_read = source.rows_skipped;
     let body =
         loaded.body.map(|grid| ListTable { layout: grid.layout, body: Body::Sheet(grid.rows), stem: stem.to_owned() });
-    Ok(Loaded { source, notes: loaded.notes, body })
+    Loaded { source, notes: loaded.notes, body }
 }

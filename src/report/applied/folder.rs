@@ -6,8 +6,8 @@ use std::path::{Component, Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::read::Lists;
-use crate::read::as_given::{self, GivenTable};
+use crate::read::as_given::GivenTable;
+use crate::read::{self, Lists};
 use crate::tables::column::Table;
 use crate::tables::origin::{Source, SourceId};
 use crate::tables::plant::Plant;
@@ -20,6 +20,10 @@ use super::rewriting::Rewriting;
 /// A sentence that says why.
 pub fn refuse(target: &Path, plant: &Path, outputs: &[&Path]) -> Result<()> {
     let shown = target.display();
+    // The copy takes the name by a rename: a link there would be lost, or lead elsewhere.
+    if fs::symlink_metadata(target).is_ok_and(|found| !found.is_dir()) {
+        bail!("{shown}: this is a link or a file. Name a folder that is new or empty for --apply-remedies.");
+    }
     if target.exists() {
         let is_empty = fs::read_dir(target).is_ok_and(|mut held| held.next().is_none());
         if !is_empty {
@@ -69,7 +73,7 @@ pub fn write(root: &Path, plant: &Plant, lists: &Lists, rewriting: &Rewriting, t
         || root.is_file()
         || is_whole_plant(&sources)
     {
-        as_given::tables(root, plant)?
+        read::tables_as_given(root, plant)?
     } else {
         Vec::new()
     };

@@ -166,7 +166,7 @@ impl Rewriting {
         let places: BTreeMap<&'static str, usize> =
             names.into_iter().map(|name| (name, table.place_of(name, units))).collect();
         let index: BTreeMap<u32, usize> =
-            table.rows.iter().enumerate().map(|(index, row)| (row.number, index)).collect();
+            table.rows.iter().enumerate().map(|(index, row)| (row.origin.row, index)).collect();
         let mut coming: Vec<GivenRow> = Vec::new();
         for further in further {
             let Some(like) = index.get(&further.like).map(|index| &table.rows[*index]) else { continue };
@@ -178,7 +178,7 @@ impl Rewriting {
                 }
             }
             set(table, &mut cells, &places, &further.cells);
-            coming.push(GivenRow { number: 0, cells });
+            coming.push(GivenRow { origin: Origin::default(), cells });
         }
         for (origin, content) in changed() {
             let Some(at) = index.get(&origin.row).copied() else { continue };

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 
+use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
 
@@ -20,6 +21,8 @@ pub enum DigestError {
     Missing(PathBuf),
     #[error("{}: it can't be read: {why}.", shown(.path))]
     Unreadable { path: PathBuf, why: String },
+    #[error(transparent)]
+    Folder(#[from] RunFolderError),
     #[error("{}: the column '{column}' is missing.", shown(.path))]
     Column { path: PathBuf, column: &'static str },
     #[error(
@@ -73,7 +76,8 @@ impl Digest {
         let summary = load_summary(&folder.join("summary.json"))?;
         let wanted_state = if summary.has_previous { "new" } else { "open" };
         let mut majors = Items::default();
-        each_row(&folder.join("findings.csv"), &FINDING, |row| {
+        let run = RunFolder::open(folder)?;
+        each_row(folder, "findings.csv", &run, &FINDING, |row| {
             if row.cell("severity") == "major" && row.cell("state") == wanted_state {
                 majors.add(|| finding(row));
             }
@@ -81,11 +85,11 @@ impl Digest {
         let expected = if summary.has_previous { summary.changes.new_majors } else { summary.majors() };
         agree(folder, "majors to tell of", "findings.csv", expected, majors.total)?;
         let mut circuits = Circuits::default();
-        circuits.load(&folder.join("circuits.csv"))?;
+        circuits.load(folder, &run)?;
         agree(folder, "circuits", "circuits.csv", summary.circuits.total, circuits.codes.len() as u64)?;
         let mut cleared = Items::default();
         if summary.has_previous {
-            each_row(&folder.join("cleared.csv"), &FINDING, |row| cleared.add(|| circuits.cleared(row)))?;
+            each_row(folder, "cleared.csv", &run, &FINDING, |row| cleared.add(|| circuits.cleared(row)))?;
             agree(folder, "cleared findings", "cleared.csv", summary.changes.cleared, cleared.total)?;
         }
         Ok(Self { summary, majors, cleared, not_assessed: circuits.not_assessed })
@@ -101,6 +105,9 @@ fn agree(folder: &Path, what: &'static str, file: &'static str, expected: u64, f
 
 fn load_summary(path: &Path) -> Result<RunSummary, DigestError> {
     let unreadable = |why: String| DigestError::Unreadable { path: path.to_owned(), why };
+    if std::fs::metadata(path).is_ok_and(|found| !found.is_file()) {
+        return Err(unreadable("this is not a file".to_owned()));
+    }
     let file = open(path)?;
     let summary: RunSummary =
         serde_json::from_reader(BufReader::new(file)).map_err(|error| unreadable(error.to_string()))?;
@@ -141,13 +148,20 @@ impl Row<'_> {
     }
 }
 
-fn each_row(path: &Path, needed: &[&'static str], mut take: impl FnMut(&Row)) -> Result<(), DigestError> {
-    let unreadable = |error: csv::Error| DigestError::Unreadable { path: path.to_owned(), why: error.to_string() };
-    let mut reader = csv::Reader::from_reader(open(path)?);
+fn each_row(
+    folder: &Path,
+    name: &str,
+    run: &RunFolder,
+    needed: &[&'static str],
+    mut take: impl FnMut(&Row),
+) -> Result<(), DigestError> {
+    let path = folder.join(name);
+    let unreadable = |error: csv::Error| DigestError::Unreadable { path: path.clone(), why: error.to_string() };
+    let mut reader = csv::Reader::from_reader(run.file(name)?);
     let header = reader.headers().map_err(unreadable)?;
     let columns: BTreeMap<String, usize> = header.iter().enumerate().map(|(at, name)| (name.to_owned(), at)).collect();
     if let Some(column) = needed.iter().find(|column| !columns.contains_key(**column)) {
-        return Err(DigestError::Column { path: path.to_owned(), column });
+        return Err(DigestError::Column { path, column });
     }
     let mut record = csv::StringRecord::new();
     while reader.read_record(&mut record).map_err(unreadable)? {
@@ -164,8 +178,8 @@ struct Circuits {
 }
 
 impl Circuits {
-    fn load(&mut self, path: &Path) -> Result<(), DigestError> {
-        each_row(path, &CIRCUIT, |row| {
+    fn load(&mut self, folder: &Path, run: &RunFolder) -> Result<(), DigestError> {
+        each_row(folder, "circuits.csv", run, &CIRCUIT, |row| {
             let codes = row.cell("not_assessed").to_owned();
             if row.cell("verdict") == "not assessed" {
                 let text = if codes.is_empty() { "see the workbook".to_owned() } else { format!("rules {codes}") };

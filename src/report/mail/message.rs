@@ -1,6 +1,7 @@
 //! The message: headers, both texts and the workbook (RFC 5322, RFC 2045 to 2049).
 
 use std::fs;
+use std::io::{Cursor, Read};
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -9,11 +10,16 @@ use lettre::message::header::{ContentType, Header, HeaderName, HeaderValue};
 use lettre::message::{Attachment, Mailbox, MultiPart};
 use sha2::{Digest as _, Sha256};
 
-use crate::report::whole_file::shown;
+use crate::report::whole_file::{WRITTEN_BY, shown};
+
+use crate::report::summary::TOOL;
 
 use super::body::{blocks, html, plain};
 use super::digest::Digest;
 use super::subject::subject;
+
+/// Bytes of a workbook's properties that are read.
+const PROPERTIES: u64 = 1 << 16;
 
 const WORKBOOK: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
@@ -26,6 +32,8 @@ pub enum ComposeError {
     Report { path: PathBuf, why: String },
     #[error("{}: this is not a workbook (.xlsx). Name the report that the check wrote.", shown(.0))]
     NotAWorkbook(PathBuf),
+    #[error("{}: this workbook and the data folder are of different runs. Name the two that one run wrote.", shown(.0))]
+    OtherRun(PathBuf),
     #[error("The message can't be built: {0}.")]
     Build(String),
 }
@@ -37,6 +45,8 @@ pub struct Report {
     pub bytes: Vec<u8>,
     /// In hexadecimal.
     pub sha256: String,
+    /// The id of the run that wrote it; empty where the workbook doesn't say.
+    pub run: String,
 }
 
 impl Report {
@@ -45,6 +55,9 @@ impl Report {
     /// # Errors
     /// Where it can't be read or is no workbook: a sentence.
     pub fn load(path: &Path) -> Result<Self, ComposeError> {
+        if fs::metadata(path).is_ok_and(|found| !found.is_file()) {
+            return Err(ComposeError::NotAWorkbook(path.to_owned()));
+        }
         let bytes =
             fs::read(path).map_err(|error| ComposeError::Report { path: path.to_owned(), why: error.to_string() })?;
         // A workbook is a ZIP file, and these four bytes open one.
@@ -54,8 +67,19 @@ impl Report {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let name = name.chars().map(|c| if c.is_control() { '_' } else { c }).collect();
         let sha256 = format!("{:x}", Sha256::digest(&bytes));
-        Ok(Self { name, bytes, sha256 })
+        let run = run_of(&bytes);
+        Ok(Self { name, bytes, sha256, run })
     }
+}
+
+/// The run's id from a workbook's properties.
+fn run_of(bytes: &[u8]) -> String {
+    let Ok(mut package) = zip::ZipArchive::new(Cursor::new(bytes)) else { return String::new() };
+    let Ok(part) = package.by_name("docProps/core.xml") else { return String::new() };
+    let mut text = String::new();
+    let _ = part.take(PROPERTIES).read_to_string(&mut text);
+    let after = text.split_once(WRITTEN_BY).and_then(|(_, rest)| rest.split_once(", run "));
+    after.map_or_else(String::new, |(_, id)| id.chars().take_while(char::is_ascii_hexdigit).collect())
 }
 
 /// An address, with or without a name; `what` says where it stands.
@@ -88,6 +112,24 @@ impl Header for AutoSubmitted {
     }
 }
 
+/// Says which program made the message, so that it may replace its own file later.
+#[derive(Clone)]
+struct WrittenBy;
+
+impl Header for WrittenBy {
+    fn name() -> HeaderName {
+        HeaderName::new_from_ascii_str("User-Agent")
+    }
+
+    fn parse(_: &str) -> Result<Self, Box<dyn std::error::Error + Send + Sync>> {
+        Ok(Self)
+    }
+
+    fn display(&self) -> HeaderValue {
+        HeaderValue::new(Self::name(), TOOL.to_owned())
+    }
+}
+
 /// Builds the message. `now` gives its date and, with report and addresses, its identity.
 ///
 /// # Errors
@@ -109,6 +151,7 @@ pub fn compose(
         .date(now)
         .from(from.clone())
         .message_id(Some(message_id(report, from, to, now)))
+        .header(WrittenBy)
         .subject(subject)
         .header(AutoSubmitted);
     for mailbox in to {

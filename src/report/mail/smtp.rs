@@ -5,6 +5,7 @@
 //! refused recipient, and nobody gets it.
 
 mod failure;
+mod relay;
 mod server;
 mod session;
 
@@ -27,6 +28,8 @@ pub struct Pace {
     pub timeout: Duration,
     /// For the answer to the whole message.
     pub message_timeout: Duration,
+    /// For all of one try, however lively the server is.
+    pub deadline: Duration,
 }
 
 impl Default for Pace {
@@ -36,6 +39,7 @@ impl Default for Pace {
             first_wait: Duration::from_secs(5),
             timeout: Duration::from_mins(1),
             message_timeout: Duration::from_mins(10),
+            deadline: Duration::from_mins(15),
         }
     }
 }

@@ -45,6 +45,12 @@ pub enum Why {
     Busy,
     #[error("this is the input '{}'. Inputs are never written to; name another file.", shown(.0))]
     IsInput(PathBuf),
+    #[error("this lies in '{}', which this run reads. Nothing is written among inputs; name another place.", shown(.0))]
+    WithinInputs(PathBuf),
+    #[error(
+        "the file that stands there was not written by clampbook. Move it away, name another file, or add --replace to write over it."
+    )]
+    NotOurs,
     #[error("two outputs have this name. Give each its own.")]
     Twice,
     #[error("the run was interrupted. Nothing was written.")]
@@ -95,9 +101,5 @@ pub(super) fn folder_of(path: &Path) -> PathBuf {
 
 /// A path for a sentence: characters that would break the line are escaped.
 pub(crate) fn shown(path: &Path) -> String {
-    let mut text = String::new();
-    for c in path.to_string_lossy().chars() {
-        if c.is_control() { text.extend(c.escape_default()) } else { text.push(c) }
-    }
-    text
+    crate::tables::escaped::escaped(&path.to_string_lossy()).into_owned()
 }

@@ -1,11 +1,12 @@
 //! Whether an output may be written where the user wants it.
 
-use std::fs::{self, Metadata};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use super::WholeFile;
 use super::error::{OutputError, Why, folder_of};
+use super::inputs::Inputs;
 
 /// Where a file will stand in the end: links followed, and checked as far as can be without
 /// writing.
@@ -46,42 +47,10 @@ fn fresh(path: &Path) -> Result<PathBuf, OutputError> {
 ///
 /// # Errors
 /// The reason, in a sentence.
-pub fn check(path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
-    refuse_inputs(path, inputs)?;
+pub fn check(path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
+    inputs.refuse(path)?;
     // Only a file that was really made proves folder, disk and permission.
     WholeFile::create(path).map(drop)
-}
-
-/// Refuses an output that is one of the inputs, by its name, a link or another name of the
-/// same file.
-///
-/// # Errors
-/// Names the input.
-pub fn refuse_inputs(path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
-    let target = resolved(path)?;
-    let stands = fs::metadata(&target).ok();
-    for input in inputs {
-        let is_same_path = fs::canonicalize(input).is_ok_and(|input| input == target);
-        let is_same_file = || match (&stands, fs::metadata(input)) {
-            (Some(stands), Ok(input)) => is_same_file(stands, &input),
-            _ => false,
-        };
-        if is_same_path || is_same_file() {
-            return Err(OutputError::new(path, Why::IsInput(input.clone())));
-        }
-    }
-    Ok(())
-}
-
-#[cfg(unix)]
-fn is_same_file(one: &Metadata, other: &Metadata) -> bool {
-    use std::os::unix::fs::MetadataExt;
-    (one.dev(), one.ino()) == (other.dev(), other.ino())
-}
-
-#[cfg(not(unix))]
-fn is_same_file(_one: &Metadata, _other: &Metadata) -> bool {
-    false
 }
 
 /// Makes sure of a folder for outputs: creates it where it is missing, and checks that files can

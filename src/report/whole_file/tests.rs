@@ -57,9 +57,11 @@ fn a_killed_runs_file_is_swept_and_a_live_one_is_left() {
     fs::write(&stray, "half").unwrap();
     let of_another_target = folder.path().join(format!("{}abc", prefix_of(Path::new("circuits.csv"))));
     fs::write(&of_another_target, "half").unwrap();
+    let live = written(&folder.path().join("circuits.csv"), "under way");
     let first = written(&path, "first");
     assert!(!stray.exists());
-    assert!(of_another_target.exists());
+    assert!(!of_another_target.exists(), "whatever it was meant for");
+    assert!(live.temporary.0.as_ref().unwrap().exists());
     let second = written(&path, "second");
     second.commit().unwrap();
     first.commit().unwrap();
@@ -176,7 +178,7 @@ fn an_input_is_refused_under_every_name_it_has() {
     fs::write(&input, "part_no,qty\n").unwrap();
     let hard = folder.path().join("hard.csv");
     fs::hard_link(&input, &hard).unwrap();
-    let inputs = [folder.path().join("other.csv"), input.clone()];
+    let inputs = Inputs::of([folder.path().join("other.csv"), input.clone()]);
     let detour = folder.path().join("..").join(folder.path().file_name().unwrap()).join("lists.csv");
     let mut names = vec![input.clone(), hard, detour];
     #[cfg(unix)]

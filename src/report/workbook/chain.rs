@@ -123,7 +123,7 @@ fn station_stages<'a>(audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigur
         .into_iter()
         .filter_map(|(name, part)| {
             let part = audit.plant.component_at(part.index())?;
-            Some(rated(name, part, &station.name, side.chain.pump))
+            Some(rated(name, part, &station.station, side.chain.pump))
         })
         .collect()
 }

@@ -5,6 +5,8 @@ use rust_xlsxwriter::{
     ChartPatternFill, ChartPatternFillType, ChartType, Color, IntoChartRange,
 };
 
+use super::safe_text::cell_text;
+
 /// A patterned bar with a black border.
 #[must_use]
 pub fn pattern(pattern: ChartPatternFillType) -> ChartFormat {
@@ -45,8 +47,10 @@ pub fn marker(kind: ChartMarkerType) -> ChartMarker {
 #[must_use]
 pub fn framed(kind: ChartType, title: &str, alt_text: &str, size: (u32, u32)) -> Chart {
     let mut chart = Chart::new(kind);
-    chart.set_width(size.0).set_height(size.1).set_alt_text(alt_text);
-    chart.title().set_name(title).set_font(&font(11.0));
+    // The library writes both as they are, and a name may hold what XML can't.
+    let (title, alt_text) = (cell_text(title), cell_text(alt_text));
+    chart.set_width(size.0).set_height(size.1).set_alt_text(&*alt_text);
+    chart.title().set_name(&*title).set_font(&font(11.0));
     let mut frame = ChartFormat::new();
     // White on white: what is below must not show through, and no fill is solid.
     let mut white = ChartPatternFill::new();

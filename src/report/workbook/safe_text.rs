@@ -64,7 +64,7 @@ fn cut(text: &str) -> String {
 pub fn sheet_name(wanted: &str, otherwise: &str) -> String {
     let plain: String = wanted
         .chars()
-        .map(|letter| if letter.is_control() || "[]:*?/\\'".contains(letter) { ' ' } else { letter })
+        .map(|letter| if letter == '\n' || is_escaped(letter) || "[]:*?/\\'".contains(letter) { ' ' } else { letter })
         .collect();
     let mut units = 0;
     let short: String = plain
@@ -111,6 +111,7 @@ mod tests {
     fn sheet_names_are_allowed_ones() {
         assert_eq!(sheet_name("P/1 [a]:*?", "Pallet"), "P 1  a");
         assert_eq!(sheet_name("'''", "Pallet"), "Pallet");
+        assert_eq!(sheet_name("P\u{1}1\u{fffe}\u{ffff}\n2", "Pallet"), "P 1   2");
         assert_eq!(sheet_name(&"x".repeat(60), "Pallet").len(), 26);
     }
 }

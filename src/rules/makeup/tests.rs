@@ -20,7 +20,7 @@ fn unreadable(column: &'static str) -> CellFault {
 /// Names a station with a pump or a drive ram.
 fn at_station(bench: &mut TestCircuit, pump: StationPart, drive_ram: StationPart) {
     bench.service().station = "LS".into();
-    bench.plant.stations = vec![Station { name: "LS".into(), pump, drive_ram, ..Station::default() }];
+    bench.plant.stations = vec![Station { station: "LS".into(), pump, drive_ram, ..Station::default() }];
     bench.plant.station_index.insert("LS".into(), 0);
 }
 

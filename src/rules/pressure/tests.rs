@@ -5,7 +5,7 @@ use crate::tables::figures::Rating;
 use crate::tables::line::Cell;
 use crate::tables::origin::CellFault;
 use crate::tables::station::{Station, StationPart};
-use crate::tables::words::YesNo;
+use crate::tables::words::Zone;
 
 /// A circuit with one line of a part, charged to 300 bar before a reducing valve and 200 bar behind.
 fn with(kind: Kind, rating: f64) -> TestCircuit {
@@ -64,14 +64,14 @@ fn each_kind_has_one_rule_for_its_rating() {
 fn the_reduced_column_says_where_a_part_sits() {
     let mut bench = with(Kind::Clamp, 250.0);
     assert_eq!(count(&bench, &P05), (0, 0));
-    bench.circuit.lines[0].reduced = Some(YesNo::No);
+    bench.circuit.lines[0].zone = Some(Zone::Full);
     assert_eq!(count(&bench, &P05), (1, 0));
     let mut bench = with(Kind::Hose, 250.0);
-    bench.circuit.lines[0].reduced = Some(YesNo::Yes);
+    bench.circuit.lines[0].zone = Some(Zone::Reduced);
     assert_eq!(count(&bench, &P05), (0, 0));
     // The charging cylinder sits before the valve, whatever is said.
     let mut bench = with(Kind::ChargingCylinder, 250.0);
-    bench.circuit.lines[0].reduced = Some(YesNo::Yes);
+    bench.circuit.lines[0].zone = Some(Zone::Reduced);
     assert_eq!(count(&bench, &P01), (1, 0));
 }
 

@@ -15,7 +15,7 @@ fn filled_in(time: Option<f64>) -> TestCircuit {
     let pump = bench.part(Kind::Pump, "PU-1");
     pump.flow = Some(Flow::from_l_per_min(2.0));
     pump.flow_high = Some(Flow::from_l_per_min(0.5));
-    bench.plant.stations.push(Station { name: "S1".to_owned(), pump: StationPart::Known(0), ..Station::default() });
+    bench.plant.stations.push(Station { station: "S1".to_owned(), pump: StationPart::Known(0), ..Station::default() });
     bench.plant.station_index.insert("S1".into(), 0);
     bench.service().station = "S1".into();
     bench.service().clamp_time_max = Some(seconds(6.48));

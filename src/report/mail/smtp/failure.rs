@@ -4,6 +4,8 @@ use std::error::Error as _;
 
 use lettre::transport::smtp::Error as SmtpError;
 
+use super::relay::Bound;
+
 /// Why a mail was not sent. Whatever it says, the mail doesn't count as sent.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{place}: {what}{}", told(*.tries))]
@@ -78,6 +80,25 @@ impl Step<'_> {
 impl Failure {
     pub(super) fn lasting(place: &str, what: impl Into<String>) -> Self {
         Self { error: SendError::new(place, what), may_pass: false }
+    }
+
+    pub(super) fn unreachable(place: &str, error: &std::io::Error) -> Self {
+        let what = format!("the server can't be reached ({}). Nothing was sent.", one_line(&error.to_string()));
+        Self { error: SendError::new(place, what), may_pass: true }
+    }
+
+    /// The server went beyond what one may: trying again would only take longer.
+    pub(super) fn beyond(place: &str, bound: Bound) -> Self {
+        Self::lasting(
+            place,
+            match bound {
+                Bound::Time => "the server did not come to an end in time. The message does not count as sent.",
+                Bound::Length => {
+                    "the server says more than a mail server may, without an end of line. The message does not count \
+                     as sent."
+                }
+            },
+        )
     }
 
     /// The sentence for what the server or the line did at a step.

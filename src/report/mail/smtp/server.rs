@@ -50,6 +50,11 @@ impl Server {
                 return Err(policy(format!("security is '{found}'. Expected 'starttls', 'tls' or 'none'.")));
             }
         };
+        if matches!(security, Security::None) && !mail.user.is_empty() {
+            let what = "user is given with security 'none': the password would cross an open line. Use 'starttls' or \
+                        'tls', or leave user out.";
+            return Err(policy(what.to_owned()));
+        }
         let credentials = match password {
             _ if mail.user.is_empty() => None,
             Some(password) if !password.is_empty() => Some(Credentials::new(mail.user.clone(), password.to_owned())),

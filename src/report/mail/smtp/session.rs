@@ -8,12 +8,30 @@ use lettre::transport::smtp::extension::{ClientId, Extension, MailParameter};
 
 use super::Pace;
 use super::failure::{Failure, SendError, Step, answer, one_line};
+use super::relay::Relay;
 use super::server::{Security, Server};
 
 /// Hands the message over. `Ok` is the server's confirmation of all of it.
 pub(super) fn deliver(envelope: &Envelope, bytes: &[u8], server: &Server, pace: &Pace) -> Result<String, Failure> {
     let name = server.place();
-    let mut line = connect(server, pace)?;
+    let addresses = server.addresses()?;
+    let relay =
+        Relay::to(&addresses, pace.timeout, pace.deadline).map_err(|error| Failure::unreachable(&name, &error))?;
+    handed_over(envelope, bytes, server, pace, &relay).map_err(|failure| match relay.broken() {
+        Some(bound) => Failure::beyond(&name, bound),
+        None => failure,
+    })
+}
+
+fn handed_over(
+    envelope: &Envelope,
+    bytes: &[u8],
+    server: &Server,
+    pace: &Pace,
+    relay: &Relay,
+) -> Result<String, Failure> {
+    let name = server.place();
+    let mut line = connect(server, pace, relay)?;
     sign_in(&mut line, server)?;
     sender(&mut line, envelope, &name)?;
     recipients(&mut line, envelope, &name)?;
@@ -29,12 +47,11 @@ pub(super) fn deliver(envelope: &Envelope, bytes: &[u8], server: &Server, pace: 
     Ok(one_line(&format!("{} {}", confirmed.code(), said.join(" "))))
 }
 
-fn connect(server: &Server, pace: &Pace) -> Result<SmtpConnection, Failure> {
+fn connect(server: &Server, pace: &Pace, relay: &Relay) -> Result<SmtpConnection, Failure> {
     let name = server.place();
-    let addresses = server.addresses()?;
     let hello = ClientId::default();
     let from_the_start = if let Security::Tls(tls) = &server.security { Some(tls) } else { None };
-    let mut line = SmtpConnection::connect(addresses.as_slice(), Some(pace.timeout), &hello, from_the_start, None)
+    let mut line = SmtpConnection::connect(relay.address(), Some(pace.timeout), &hello, from_the_start, None)
         .map_err(|error| Failure::at(&name, Step::Connect, &error))?;
     if let Security::StartTls(tls) = &server.security {
         if !line.can_starttls() {

@@ -140,7 +140,7 @@ fn constants(policy: &Policy) -> Vec<PolicyRow> {
     vec![
         atmosphere,
         pa_per_unit,
-        number("linear_expansion", policy.metal_expansion, "1/K", "Linear expansion of the metal"),
+        number("linear_expansion", policy.metal.linear_expansion, "1/K", "Linear expansion of the metal"),
         text("gas model", policy.gas.word().to_owned(), "Equation of state of the accumulators' nitrogen"),
         text("units", system.to_owned(), "Units of the output, and of input without a unit"),
         text("date", date, "Today, for waivers and orders"),

@@ -1,4 +1,4 @@
-//! The doors that the mutation tests use; no part of the program's interface.
+//! The doors of the reader that the mutation loop uses.
 
 use chrono::NaiveDate;
 
@@ -6,13 +6,14 @@ use crate::physics::unit::Unit;
 use crate::tables::column::Table;
 use crate::tables::policy::Policy;
 
-use super::cell::{CellRef, Cells, GridRow, Is};
-use super::delimited::{self, RowSplit, each_row, row_end};
-use super::error::ReadError;
-use super::header::Layout;
-use super::names::Names;
-use super::number::{Rule, Style};
-use super::{encoding, quantity};
+use crate::read::cell::{CellRef, Cells, GridRow, Is};
+use crate::read::delimited::{self, RowSplit, each_row, row_end};
+use crate::read::error::ReadError;
+use crate::read::header::Layout;
+use crate::read::names::Names;
+use crate::read::number::{ColumnStyle, Style};
+use crate::read::plant_words::PlantWords;
+use crate::read::{encoding, quantity};
 
 /// Cells that are compared with those of the row before, and not split again where they are the same.
 const HEAD: usize = 2;
@@ -66,12 +67,12 @@ pub enum Says {
 impl Says {
     pub const ALL: [Self; 4] = [Self::Nothing, Self::Doubt, Self::Point, Self::Comma];
 
-    const fn rule(self) -> Rule {
+    const fn numbers(self) -> ColumnStyle {
         match self {
-            Self::Nothing => Rule { style: None, point_is_doubtful: false },
-            Self::Doubt => Rule { style: None, point_is_doubtful: true },
-            Self::Point => Rule { style: Some(Style::Point), point_is_doubtful: false },
-            Self::Comma => Rule { style: Some(Style::Comma), point_is_doubtful: false },
+            Self::Nothing => ColumnStyle { style: None, point_is_doubtful: false },
+            Self::Doubt => ColumnStyle { style: None, point_is_doubtful: true },
+            Self::Point => ColumnStyle { style: Some(Style::Point), point_is_doubtful: false },
+            Self::Comma => ColumnStyle { style: Some(Style::Comma), point_is_doubtful: false },
         }
     }
 }
@@ -81,7 +82,7 @@ impl Says {
 /// # Errors
 /// What was expected instead.
 pub fn quantity(text: &str, unit: &Unit, says: Says) -> Result<Option<f64>, String> {
-    quantity::quantity(CellRef { text, is: Is::Text }, unit.dimension, unit, says.rule())
+    quantity::quantity(CellRef { text, is: Is::Text }, unit.dimension, unit, says.numbers(), &PlantWords::default())
 }
 
 /// The number of a cell without a unit.
@@ -89,7 +90,7 @@ pub fn quantity(text: &str, unit: &Unit, says: Says) -> Result<Option<f64>, Stri
 /// # Errors
 /// What was expected instead.
 pub fn number(text: &str, says: Says) -> Result<Option<f64>, String> {
-    quantity::number(CellRef { text, is: Is::Text }, says.rule())
+    quantity::number(CellRef { text, is: Is::Text }, says.numbers())
 }
 
 /// The other readings of a cell: a share, an amount, a date.
@@ -97,9 +98,9 @@ pub fn number(text: &str, says: Says) -> Result<Option<f64>, String> {
 pub fn other_readings(text: &str, says: Says) -> (Option<f64>, Option<String>, Option<NaiveDate>) {
     let cell = CellRef { text, is: Is::Text };
     (
-        quantity::share(cell, says.rule()).ok().flatten(),
-        quantity::decimal(cell, says.rule(), "an amount").ok().flatten().map(|amount| amount.to_string()),
-        quantity::date(cell).ok().flatten(),
+        quantity::share(cell, says.numbers()).ok().flatten(),
+        quantity::decimal(cell, says.numbers(), "an amount", |_| false).ok().flatten().map(|amount| amount.to_string()),
+        quantity::date(cell, None).ok().flatten(),
     )
 }
 
@@ -129,7 +130,7 @@ pub fn header(
     let mut layout = names.layout(head, "x", head.number)?;
     if let Some(below) = rows.get(at + 1) {
         layout.take_units(below, "x", below.number)?;
-        let _ = (layout.fits(below), layout.width_fault(below), layout.is_total(below, true));
+        let _ = (layout.fits(below), layout.row_fault(below), layout.is_total(below, true));
     }
     Ok((at, known(&layout)))
 }
@@ -139,5 +140,5 @@ pub fn header(
 /// # Errors
 /// One sentence for each key at fault.
 pub fn policy(text: &str) -> Result<Policy, ReadError> {
-    super::policy::parse("policy.toml", text, NaiveDate::default())
+    crate::read::policy::parse("policy.toml", text, NaiveDate::default())
 }

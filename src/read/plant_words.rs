@@ -1,0 +1,67 @@
+//! How a plant writes: its own words, units and dates, what its rows of sums say, where it leaves
+//! cells blank that mean the one above.
+
+use std::collections::BTreeMap;
+
+use crate::physics::unit::{self, Dimension, Unit};
+use crate::tables::policy::{Policy, ReadingRules, WORD_SETS};
+use crate::tables::words::folded;
+
+use super::cell::clean;
+
+/// What the policy says of a plant's way of writing.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct PlantWords {
+    words: BTreeMap<&'static str, BTreeMap<String, &'static str>>,
+    units: BTreeMap<String, String>,
+    pub rules: ReadingRules,
+}
+
+impl PlantWords {
+    pub(crate) fn of(policy: &Policy) -> Self {
+        Self { words: policy.word_aliases.clone(), units: policy.unit_aliases.clone(), rules: policy.reading.clone() }
+    }
+
+    /// The word of a closed set that the plant's own word stands for.
+    pub(crate) fn word(&self, text: &str, set: &[&str]) -> Option<&'static str> {
+        self.words.get(set_name(set)?)?.get(&folded(&clean(text))).copied()
+    }
+
+    /// The unit that a text names, by itself or in the plant's own way; on a temperature `C` and `F`
+    /// are degrees.
+    pub(crate) fn unit(&self, text: &str, dimension: Dimension) -> Option<&'static Unit> {
+        let own = self.units.get(&clean(text).to_lowercase());
+        let found = match (dimension, text) {
+            _ if own.is_some() => own.and_then(|symbol| Unit::find(symbol)),
+            (Dimension::Temperature, "C") => Some(&unit::DEG_C),
+            (Dimension::Temperature, "F") => Some(&unit::DEG_F),
+            _ => Unit::find(text),
+        };
+        found.filter(|unit| unit.dimension == dimension)
+    }
+
+    /// Whether a text counts pieces: `pcs`, `each`, or what the plant has for it.
+    pub(crate) fn counts_pieces(&self, text: &str) -> bool {
+        let text = clean(text).to_lowercase();
+        let text = text.trim_end_matches('.');
+        let is_each = |symbol: &String| folded(symbol) == "each";
+        matches!(text, "pcs" | "each") || self.units.get(text).is_some_and(is_each)
+    }
+
+    /// Whether a text starts with a word of rows that hold sums.
+    pub(crate) fn says_total(&self, text: &str) -> bool {
+        const MOST_WORDS: usize = 3;
+        let text = clean(text);
+        let mut start = String::new();
+        let words = text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
+        words.take(MOST_WORDS).any(|word| {
+            start.push_str(&folded(word));
+            self.rules.total_words.contains(&start)
+        })
+    }
+}
+
+/// The policy's name of a set of words.
+pub(crate) fn set_name(set: &[&str]) -> Option<&'static str> {
+    WORD_SETS.iter().find(|(_, words)| *words == set).map(|(name, _)| *name)
+}
