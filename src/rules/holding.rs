@@ -1,5 +1,10 @@
 //! Rules on trapped oil: what heat, cold and leaks do to it until it is released.
 
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
+
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::tables::figures::{Figure, Rating};
 use crate::tables::finding::Subject;
@@ -279,6 +284,3 @@ fn charging_temperature(view: &CircuitView) -> Temperature {
 fn text(words: &str) -> Option<Value> {
     (!words.is_empty()).then(|| Value::Text(words.to_owned()))
 }
-
-#[cfg(test)]
-mod tests;

@@ -32,6 +32,7 @@ fn figures() -> CircuitFigures {
         holding: Holding::default(),
         clamp_time: None,
         unclamp_time: None,
+        step_times: Vec::new(),
         reynolds: None,
         gaps: Vec::new(),
     }
