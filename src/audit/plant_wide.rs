@@ -61,7 +61,7 @@ fn run<C: Copy>(
         findings.extend(outcome.hits.into_iter().map(|hit| about.finding(rule, severity, hit)));
         if let Some(lack) = outcome.lacks.first() {
             let because = format!("{}: {} does not give it", lack.figure, about.position);
-            lacks.push(Unassessed { rule: rule.code, because });
+            lacks.push(Unassessed { rule: rule.code, because, cell: lack.cell });
         }
     }
     (findings, lacks)

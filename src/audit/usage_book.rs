@@ -99,20 +99,19 @@ impl UsageBook {
         places.filter_map(|place| self.used.get(*place as usize - 1))
     }
 
-    /// Adds the circuits of one fixture.
+    /// Adds the circuits of one pallet.
     pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit> + Clone) {
-        let supported: BTreeSet<&str> = circuits
+        let supported: BTreeSet<(&str, &str)> = circuits
             .clone()
-            .flat_map(|circuit| &circuit.lines)
-            .flat_map(|line| &line.supports)
-            .map(String::as_str)
+            .flat_map(|circuit| circuit.lines.iter().map(|line| (circuit.key.fixture.as_str(), line)))
+            .flat_map(|(fixture, line)| line.supports.iter().map(move |position| (fixture, position.as_str())))
             .collect();
         for circuit in circuits {
             self.add_circuit(plant, circuit, &supported);
         }
     }
 
-    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
+    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<(&str, &str)>) {
         let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
         if self.circuits == 0 || self.plant.0 != circuit.key.plant {
             self.plant = (circuit.key.plant.clone(), self.circuits);
@@ -124,7 +123,9 @@ impl UsageBook {
                 PartRef::Known(index) => {
                     let usage = self.add_part(*index, circuit, is_built);
                     if let Some(component) = plant.components.get(*index as usize) {
-                        add_line(usage, plant, component, line, is_built, supported);
+                        let is_supported = !supported.is_empty()
+                            && supported.contains(&(circuit.key.fixture.as_str(), line.position.as_str()));
+                        add_line(usage, plant, component, line, is_built, is_supported);
                     }
                 }
                 PartRef::Unknown(text) => {
@@ -228,18 +229,10 @@ impl UsageBook {
     }
 }
 
-fn add_line(
-    usage: &mut Usage,
-    plant: &Plant,
-    component: &Component,
-    line: &Line,
-    is_built: bool,
-    supported: &BTreeSet<&str>,
-) {
+fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line, is_built: bool, is_supported: bool) {
     usage.is_used = true;
-    usage.force_is_asked |= line.force_required.is_some()
-        || component.force_max.is_some()
-        || (!supported.is_empty() && !line.position.is_empty() && supported.contains(line.position.as_str()));
+    usage.force_is_asked |=
+        line.force_required.is_some() || component.force_max.is_some() || (is_supported && !line.position.is_empty());
     usage.supports |= !line.supports.is_empty();
     if is_built {
         return;

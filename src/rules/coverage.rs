@@ -50,8 +50,8 @@ impl Coverage {
 
     /// Letters of the families that are asked and of which no rule is among those not assessed.
     #[must_use]
-    pub fn assessed(self, not_assessed: &[&str]) -> Vec<char> {
-        let is_assessed = |letter: char| !not_assessed.iter().any(|code| code.starts_with(letter));
+    pub fn assessed<'a>(self, not_assessed: &(impl Iterator<Item = &'a str> + Clone)) -> Vec<char> {
+        let is_assessed = |letter: char| !not_assessed.clone().any(|code| code.starts_with(letter));
         let asked = self.with_families().filter(|(_, is_asked)| *is_asked).map(|(family, _)| family.letter);
         asked.filter(|letter| is_assessed(*letter)).collect()
     }
@@ -100,7 +100,7 @@ mod tests {
         let mut made = TestCircuit::single();
         made.service().cutting_force = Some(Force::new(1.0));
         let of = |codes: &[&'static str]| -> String {
-            made.with_view(|view| Coverage::of(view).assessed(codes).into_iter().collect())
+            made.with_view(|view| Coverage::of(view).assessed(&codes.iter().copied()).into_iter().collect())
         };
         assert_eq!(of(&[]), "VPF");
         assert_eq!(of(&["P05", "M03"]), "VF");

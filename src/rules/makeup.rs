@@ -234,8 +234,10 @@ fn unsuited_seal(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(None, Some(fitted.index), Figure::Fluid);
             continue;
         };
-        let seal = fitted.component.seal.to_lowercase();
-        if fluid.seals.iter().any(|suited| suited.to_lowercase() == seal) {
+        let suits = |seal: &str| fluid.seals.iter().any(|suited| suited.to_lowercase() == seal.to_lowercase());
+        // A part with seals of several materials needs a fluid that suits all of them.
+        let mut materials = fitted.component.seal.split([',', ';', '/', '+', ' ']).filter(|seal| !seal.is_empty());
+        if suits(&fitted.component.seal) || materials.all(suits) {
             continue;
         }
         let name = if view.service.fluid.is_empty() { "default" } else { &view.service.fluid };

@@ -558,7 +558,7 @@ fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: 
 
 /// The step in which a clamp or work support moves, or which a sequence valve opens.
 fn step_of(fitted: Fitted) -> f64 {
-    fitted.line.step_of(fitted.component.kind)
+    fitted.line.step_with(fitted.component)
 }
 
 /// The highest `min_pressure` of the clamps and work supports of a side that move before a step, and

@@ -51,7 +51,9 @@ impl TestCircuit {
             holding: Holding::default(),
             clamp_time: None,
             unclamp_time: None,
+            unclamp_is_bound: false,
             step_times: Vec::new(),
+            friction: None,
             reynolds: None,
             gaps: Vec::<Gap>::new(),
         };
@@ -115,6 +117,11 @@ impl TestCircuit {
     pub fn charged(&mut self, full: f64, charge: f64) {
         self.figures.clamp.chain.full = Some(bar(full));
         self.figures.clamp.chain.charge = Some(bar(charge));
+    }
+
+    /// With the clamp side's pressures unknown.
+    pub fn uncharged(&mut self) {
+        (self.figures.clamp.chain.full, self.figures.clamp.chain.charge) = (None, None);
     }
 
     /// The weakest rating of the clamp side in bar, on a line.
@@ -233,6 +240,9 @@ impl TestCircuit {
             zone.weakest = set.filter(|rating| zone.lines.contains(&rating.line)).or(zone.weakest);
         }
         let chain = &side.chain;
+        for zone in &mut side.zones {
+            zone.relief = chain.relief.filter(|relief| zone.lines.contains(&relief.line));
+        }
         let reduced = |pressure: Option<Pressure>| {
             pressure.map(|pressure| chain.reducing.map_or(pressure, |valve| pressure.min(valve.pressure)))
         };
@@ -244,6 +254,7 @@ impl TestCircuit {
         let group = &mut side.group;
         group.cylinder_pieces += side.cylinder_pieces;
         group.kinds_are_known &= side.kinds_are_known;
+        group.cycles_per_day = group.cycles_per_day.or(self.circuit.service().cycles_per_day);
         group.demand = group.demand.or(side.volumes.demand);
         group.swept = group.swept.or(side.volumes.swept);
         group.capacity = group.capacity.or(side.volumes.capacity);

@@ -126,7 +126,7 @@ pub static T03: Rule = Rule {
 fn step_too_fast(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound_of(Kind::Clamp) {
         let Some(least) = fitted.component.time_min else { continue };
-        let step = fitted.line.step_of(fitted.component.kind);
+        let step = fitted.line.step_with(fitted.component);
         let times = &view.figures.step_times;
         let time = times.iter().find(|(of, _)| of.total_cmp(&step).is_eq()).and_then(|(_, time)| *time);
         let Some(time) = time else {

@@ -140,7 +140,7 @@ fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
     let limit = view.limits().topup_days;
     if is_below(days, limit) {
         let reserve = side.reserve.map(Value::Volume);
-        let cycles = view.service.cycles_per_day.map(Value::Number);
+        let cycles = side.group.cycles_per_day.map(Value::Number);
         let hit = Hit::on_side(side.side).against(Value::Number(days), Value::Number(limit));
         outcome.hit(hit.fact_if("reserve", reserve).fact_if("cycles_per_day", cycles));
     } else if side.group.topup_is_bound {
@@ -156,7 +156,7 @@ pub(super) fn lasting<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Opti
         return None;
     }
     let service = view.service;
-    let given = [("cycles_per_day", service.cycles_per_day.is_some()), ("hold_time", service.hold_time.is_some())];
+    let given = [("cycles_per_day", side.group.cycles_per_day.is_some()), ("hold_time", service.hold_time.is_some())];
     if given.into_iter().any(|(column, is_given)| !is_given && !service.is_unreadable(column)) {
         return None;
     }

@@ -1,6 +1,6 @@
 //! What is computed of a circuit.
 
-use crate::physics::quantity::{Compliance, Pressure, Temperature, Time, Volume};
+use crate::physics::quantity::{Compliance, Force, Pressure, Temperature, Time, Volume};
 
 use super::kinds::Kinds;
 use super::words::{Acting, Side, Zone, words};
@@ -132,6 +132,8 @@ pub struct GroupFigures {
     pub swept: Option<Volume>,
     pub demand: Option<Volume>,
     pub capacity: Option<Volume>,
+    /// The highest of the members'.
+    pub cycles_per_day: Option<f64>,
     /// Days that a filling lasts; `None` where unknown or without end.
     pub topup_days: Option<f64>,
     pub topup_is_endless: bool,
@@ -150,6 +152,8 @@ pub struct SideFigures {
     pub kinds: Kinds,
     /// False where a line's part is not known: nothing is then found missing.
     pub kinds_are_known: bool,
+    /// Whether a line of it is a reducing valve: what sits behind it is a zone of its own.
+    pub has_reducing_valve: bool,
     /// Line of the first charging cylinder whose part is known.
     pub cylinder: Option<usize>,
     /// Pieces of charging cylinders, set-aside lines with a known quantity included.
@@ -211,8 +215,12 @@ pub struct CircuitFigures {
     pub holding: Holding,
     pub clamp_time: Option<Time>,
     pub unclamp_time: Option<Time>,
+    /// True where a valve on the way back states no kv: the time is a lower bound.
+    pub unclamp_is_bound: bool,
     /// Time of each step of the clamping sequence.
     pub step_times: Vec<(f64, Option<Time>)>,
+    /// What the clamps hold by friction.
+    pub friction: Option<Force>,
     /// Highest Reynolds number of the return.
     pub reynolds: Option<f64>,
     /// Gaps of the holding figures and times.
@@ -251,6 +259,7 @@ impl SideFigures {
             lines: Vec::new(),
             kinds: Kinds::NONE,
             kinds_are_known: true,
+            has_reducing_valve: false,
             cylinder: None,
             cylinder_pieces: 0.0,
             volumes: Volumes::default(),
@@ -273,6 +282,21 @@ impl SideFigures {
             Zone::Full => &self.zones[1],
             Zone::Reduced => &self.zones[2],
         }
+    }
+
+    /// A zone of the side, to be filled.
+    pub const fn zone_mut(&mut self, zone: Zone) -> &mut ZoneFigures {
+        match zone {
+            Zone::Charge => &mut self.zones[0],
+            Zone::Full => &mut self.zones[1],
+            Zone::Reduced => &mut self.zones[2],
+        }
+    }
+
+    /// The zone of the clamps: behind the reducing valve, where there is one.
+    #[must_use]
+    pub const fn clamp_zone(&self) -> Zone {
+        if self.has_reducing_valve { Zone::Reduced } else { Zone::Full }
     }
 
     /// The zone that a line of the side sits in.

@@ -10,7 +10,7 @@ use anyhow::{Context, Result, bail};
 use crate::audit::harvest::Harvest;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
-use crate::circuit::side::Scope;
+use crate::circuit::side::CircuitInputs;
 use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::data_rows::{
@@ -251,8 +251,8 @@ fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
 /// What a gauge on a circuit reads at a temperature, nothing leaked.
 fn pressure_at(plant: &Plant, audit: &CircuitAudit, temperature: Temperature) -> Option<Pressure> {
     let service = audit.circuit.service();
-    let scope = Scope::of(plant, &audit.circuit, &service);
-    trapped::pressure_at(&scope, &audit.figures.clamp, temperature)
+    let inputs = CircuitInputs::of(plant, &audit.circuit, &service);
+    trapped::pressure_at(&inputs, &audit.figures, temperature)
 }
 
 /// A library's failure to write, as the sentence of the file where the disk is the cause.

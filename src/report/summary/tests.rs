@@ -1,6 +1,7 @@
 use super::*;
 use crate::audit::outcome::{Audit, Tally};
 use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::rules::coverage::Coverage;
 use crate::tables::circuit::{Circuit, CircuitKey};
 use crate::tables::figures::{CircuitFigures, Holding, SideFigures};
 use crate::tables::finding::{Finding, Subject};
@@ -32,7 +33,9 @@ fn figures() -> CircuitFigures {
         holding: Holding::default(),
         clamp_time: None,
         unclamp_time: None,
+        unclamp_is_bound: false,
         step_times: Vec::new(),
+        friction: None,
         reynolds: None,
         gaps: Vec::new(),
     }
@@ -40,7 +43,14 @@ fn figures() -> CircuitFigures {
 
 fn circuit(key: CircuitKey, verdict: Verdict, findings: Vec<Finding>) -> CircuitAudit {
     let not_assessed: Vec<Unassessed> = Vec::new();
-    CircuitAudit { circuit: Circuit { key, ..Circuit::default() }, figures: figures(), verdict, not_assessed, findings }
+    CircuitAudit {
+        circuit: Circuit { key, ..Circuit::default() },
+        figures: figures(),
+        verdict,
+        coverage: Coverage::default(),
+        not_assessed,
+        findings,
+    }
 }
 
 /// Three circuits on two pallets of two plants, and a part that is not ordered.

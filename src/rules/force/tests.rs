@@ -88,7 +88,7 @@ fn f01_lacks_what_is_unknown_and_passes_over_what_is_set_aside() {
     bench.plant.components[0].area_clamp = None;
     assert_eq!(lacking(&bench.outcome(&F01)), lack(0, Figure::Force));
     bench.figures.holding.hold = None;
-    bench.figures.clamp.chain.charge = None;
+    bench.uncharged();
     assert_eq!(lacking(&bench.outcome(&F01)), lack(0, Figure::Charge));
     bench.circuit.lines[0].qty = Cell::Unreadable;
     assert_eq!(bench.outcome(&F01), Outcome::default());
@@ -124,7 +124,7 @@ fn f02_fires_without_the_heat_and_does_not_pass_without_it() {
     let mut bench = pressing(20_000.0, None);
     bench.service().temp_max = None;
     assert_eq!(bench.outcome(&F02), Outcome::default());
-    bench.figures.clamp.chain.charge = None;
+    bench.uncharged();
     assert_eq!(lacking(&bench.outcome(&F02)), lack(0, Figure::Charge));
     let mut bench = pressing(20_000.0, None);
     bench.service().charging = Some(Charging::Live);
@@ -222,7 +222,7 @@ fn f03_is_not_assessed_where_a_position_has_no_known_clamp() {
     bench.circuit.lines[0].part = PartRef::Unknown("C-9".to_owned());
     assert_eq!(lacking(&bench.outcome(&F03)), lack(1, Figure::SupportLoad));
     let mut bench = supporting(5_000.0);
-    bench.figures.clamp.chain.charge = None;
+    bench.uncharged();
     assert_eq!(lacking(&bench.outcome(&F03)), lack(1, Figure::Charge));
     let mut bench = supporting(5_000.0);
     bench.plant.components[1].support_capacity = None;
