@@ -73,7 +73,7 @@ pub struct PartBook<'a> {
     /// By component index.
     pub usage: &'a [Usage],
     /// Of parts that the component table lacks.
-    strangers: &'a BTreeMap<String, Usage>,
+    unlisted: &'a BTreeMap<String, Usage>,
     repeats: BTreeMap<u32, Vec<RepeatedPart>>,
     /// By part number; empty without an orders table.
     bill: BTreeMap<&'a str, &'a PurchaseRow>,
@@ -86,7 +86,7 @@ impl<'a> PartBook<'a> {
     pub fn of(
         plant: &'a Plant,
         usage: &'a [Usage],
-        strangers: &'a BTreeMap<String, Usage>,
+        unlisted: &'a BTreeMap<String, Usage>,
         bill: &'a [PurchaseRow],
     ) -> Self {
         let mut repeats: BTreeMap<u32, Vec<RepeatedPart>> = BTreeMap::new();
@@ -96,7 +96,7 @@ impl<'a> PartBook<'a> {
         let orders = orders_by_part(plant);
         let bill = if plant.orders.is_some() { bill } else { &[] };
         let bill = bill.iter().map(|row| (row.part_no.as_str(), row)).collect();
-        Self { plant, usage, strangers, repeats, bill, orders }
+        Self { plant, usage, unlisted, repeats, bill, orders }
     }
 
     /// Findings on one part of the component table.
@@ -163,7 +163,7 @@ impl<'a> PartBook<'a> {
             }
             let origin = orders.first().map(|(order, _)| order.origin).unwrap_or_default();
             let about = About { subject: Subject::Part, place: CircuitKey::default(), position: "", part_no, origin };
-            findings.extend(self.run_part(&about, None, self.strangers.get(*part_no).unwrap_or(&unused), &[]));
+            findings.extend(self.run_part(&about, None, self.unlisted.get(*part_no).unwrap_or(&unused), &[]));
         }
         findings
     }
@@ -210,7 +210,7 @@ pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unass
 
 /// Findings on the rows of the orders.
 #[must_use]
-pub fn order_findings(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<String, Usage>) -> Vec<Finding> {
+pub fn order_findings(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for order in plant.orders.iter().flatten() {
         let component = plant.component_at(order.component);
@@ -227,7 +227,7 @@ pub fn order_findings(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<Strin
             component,
             usage: match order.component {
                 Some(index) => usage.get(index as usize).filter(|usage| usage.is_used),
-                None => strangers.get(&order.part_no),
+                None => unlisted.get(&order.part_no),
             },
             converted: converted(order, component, plant.policy.units),
             today: plant.policy.date,

@@ -11,6 +11,8 @@ use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::words::Side;
 
+pub use crate::audit::previous::FINDING_COLUMNS;
+
 use super::wording;
 
 /// Columns of a side in `circuits.csv`, without the side's prefix.
@@ -50,12 +52,6 @@ const HOLDING_COLUMNS: &[&str] = &[
     "friction_N",
     "not_assessed",
     "not_asked",
-];
-
-/// Columns of `findings.csv` and `cleared.csv`.
-pub const FINDING_COLUMNS: &[&str] = &[
-    "rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no", "measured",
-    "limit", "unit", "reason", "remedy", "file", "sheet", "row", "column",
 ];
 
 /// Columns of `purchase.csv`.
@@ -159,6 +155,21 @@ pub fn header<T: AsRef<str>>(out: &mut Vec<u8>, columns: &[T]) {
 
 fn place(row: &mut Row, key: &CircuitKey) {
     row.text(&key.plant).text(&key.pallet).text(&key.fixture).text(&key.circuit);
+}
+
+/// Rows of circuits and of their findings, ready to be written.
+#[derive(Default)]
+pub struct CircuitRows {
+    pub circuits: Vec<u8>,
+    pub findings: Vec<u8>,
+}
+
+impl CircuitRows {
+    /// Adds a circuit with its findings.
+    pub fn add(plant: &Plant, audit: &CircuitAudit, rows: &mut Self) {
+        circuit_row(&mut rows.circuits, plant, audit);
+        audit.findings.iter().for_each(|finding| finding_row(&mut rows.findings, plant, finding));
+    }
 }
 
 /// A circuit's row.
