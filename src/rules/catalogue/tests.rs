@@ -54,7 +54,7 @@ fn codes_and_names_are_unique_and_well_formed() {
 #[test]
 fn rules_stand_in_reading_order() {
     let order = |rule: &&Rule| ("LMVPHFTBUW".find(&rule.code[..1]), &rule.code[1..]);
-    assert!(CATALOGUE.is_sorted_by_key(|rule| order(rule)));
+    assert!(CATALOGUE.is_sorted_by_key(order));
     assert!(CATALOGUE.len() >= 39);
 }
 
