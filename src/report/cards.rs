@@ -26,18 +26,18 @@ const LARGE: f64 = 20.0;
 /// How much wider than the default font's the letters are.
 const WIDER: f64 = POINTS / 10.0;
 /// Most temperatures that fit beside the labels.
-const TEMPERATURES: usize = 12;
+const TEMPERATURES: usize = 7;
 /// Widths in digits of the default font: label, then temperatures. All together they fit across
 /// A4 and Letter at full size.
-const LABEL: f64 = 30.0;
+const LABEL: f64 = 38.0;
 const NUMBER: f64 = 8.0;
-const LAST_COLUMN: u16 = 12;
-#[allow(clippy::cast_precision_loss, reason = "a dozen")]
+const LAST_COLUMN: u16 = 7;
+#[allow(clippy::cast_precision_loss, reason = "a few")]
 const ACROSS: f64 = LABEL + NUMBER * TEMPERATURES as f64;
 /// Points of a line of text.
 const LINE: f64 = POINTS * 1.3;
 /// Columns without a line to write on, between name, date and signature.
-const GAPS: [u16; 2] = [4, 8];
+const GAPS: [u16; 2] = [1, 4];
 /// Steps between temperatures: 5 K, or 10 °F.
 const STEP: [f64; 2] = [5.0, 10.0 / 1.8];
 
@@ -128,6 +128,8 @@ struct CardStyles {
     title: Format,
     text: Format,
     bold: Format,
+    /// Bold on one line, over the next cells.
+    label: Format,
     /// The name of a circuit, over its table.
     name: Format,
     /// Across the page: not to be used.
@@ -148,6 +150,7 @@ impl CardStyles {
             cell: text.clone().set_border(FormatBorder::Thin),
             head: bold.clone().set_border(FormatBorder::Thin),
             signed: text.clone().set_border_bottom(FormatBorder::Thin),
+            label: styles.base.clone().set_font_size(POINTS).set_bold(),
             text,
             bold,
         }
@@ -175,7 +178,7 @@ impl Card<'_> {
         for column in 1..=LAST_COLUMN {
             self.sheet.set_column_width(column, NUMBER)?;
         }
-        self.sheet.set_landscape();
+        self.sheet.set_portrait();
         self.head(plant, pallet)?;
         // Blocked ones first: who reads no further has read them.
         let (blocked, others): (Vec<&CircuitAudit>, Vec<_>) =
@@ -273,10 +276,9 @@ impl Card<'_> {
             words.push("Stays connected.".to_owned());
             return words.join(" ");
         }
-        words.push(format!("Lowest allowed: {}.", self.shown(service.pressure_min)));
         let times = [circuit.figures.holding.reserve, service.hold_time];
         words.push(match times.into_iter().flatten().map(Time::minutes).reduce(f64::min) {
-            Some(minutes) => format!("Read the gauge again after {}.", time_in_words(minutes)),
+            Some(minutes) => format!("Read again after {}.", time_in_words(minutes)),
             None => "Read the gauge again at every stop.".to_owned(),
         });
         if [service.temp_min, service.temp_max].iter().any(Option::is_none) {
@@ -365,8 +367,8 @@ impl Card<'_> {
 
     fn signature(&mut self) -> Result<(), WorkbookError> {
         self.sheet.set_row_height(self.row, LINE + 4.0)?;
-        for (column, label) in [(0, "Checked by"), (5, "Date"), (9, "Signature")] {
-            self.sheet.write_string_with_format(self.row, column, label, &self.styles.bold)?;
+        for (column, label) in [(0, "Checked by"), (2, "Date"), (5, "Signature")] {
+            self.sheet.write_string_with_format(self.row, column, label, &self.styles.label)?;
         }
         self.row += 1;
         self.sheet.set_row_height(self.row, 28)?;
