@@ -3,8 +3,10 @@
 pub mod audited;
 pub mod findings;
 pub mod fixture;
-pub mod pressure_chain;
+pub mod group;
+mod pressure_chain;
 pub mod roster;
 pub mod side;
+mod times;
 pub mod trapped;
 pub mod waiving;

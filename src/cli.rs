@@ -1,6 +1,7 @@
 //! Arguments, progress, exit status.
 
 pub mod check;
+pub mod headers;
 pub mod interrupt;
 pub mod mail;
 pub mod merge;
@@ -30,6 +31,8 @@ enum Command {
     Check(check::CheckArgs),
     /// Write an empty plant folder with an example to start from
     Starter(starter::StarterArgs),
+    /// Say which file is which table and which header which column, for the policy
+    Headers(headers::HeadersArgs),
     /// Print the rules, or all about one rule
     Rules(rules::RulesArgs),
     /// Join the parts of a run with --shard
@@ -67,6 +70,7 @@ fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
         Command::Check(args) => check::run(args, out),
         Command::Merge(args) => merge::run(args, out),
         Command::Starter(args) => starter::run(args, out),
+        Command::Headers(args) => headers::run(args, out),
         Command::Rules(args) => rules::run(args, out),
         Command::Mail(args) => mail_with_policy(args, out),
     }

@@ -12,6 +12,7 @@ mod encoding;
 mod error;
 mod folder;
 mod header;
+pub mod headers;
 mod lists;
 mod load;
 mod markup;

@@ -7,6 +7,7 @@ pub mod edits;
 pub mod order;
 pub mod proof;
 pub mod remedy_row;
+pub mod row_of;
 pub mod search;
 pub mod split;
 pub mod station;

@@ -3,6 +3,7 @@
 pub mod buying;
 pub mod catalogue;
 pub mod contact_force;
+pub mod coverage;
 pub mod force;
 pub mod holding;
 pub mod lists;
@@ -12,6 +13,7 @@ pub mod rating;
 #[cfg(test)]
 mod test_circuit;
 pub mod time;
+pub mod upkeep;
 pub mod view;
 pub mod volume;
 pub mod waivers;
@@ -22,7 +24,7 @@ use crate::tables::origin::Origin;
 use crate::tables::value::Value;
 use crate::tables::words::{Kind, Severity, Side};
 
-use view::{CircuitView, OrderView, PartView, StationView, WaiverView};
+use view::{CircuitView, HeaderView, OrderView, PartView, StationView, WaiverView};
 
 /// Rules of one letter.
 pub struct Family {
@@ -66,6 +68,9 @@ pub struct Rule {
     pub failing: &'static str,
     /// The functions that look.
     pub checks: Checks,
+    /// Data of a circuit that ask for it; where the policy's `[asked]` names one that is missing, it is not
+    /// assessed.
+    pub asked_by: &'static [&'static str],
     /// Figures of a circuit, besides those of its sides, that it looks at.
     pub figures: Asked,
     /// Changes that may clear it; where there are none, none is searched.
@@ -98,6 +103,7 @@ impl Rule {
         passing: "",
         failing: "",
         checks: Checks::NONE,
+        asked_by: &[],
         figures: Asked::SIDES,
         cures: &[],
         live: None,
@@ -105,6 +111,15 @@ impl Rule {
         is_provisional: false,
         weighs: true,
     };
+
+    /// Looks at a circuit; data that the policy asks for and that aren't given are lacking.
+    pub fn look(&self, view: &CircuitView, outcome: &mut Outcome) {
+        let Some(check) = self.checks.circuit else { return };
+        check(view, outcome);
+        for column in view.missing_data().filter(|column| self.asked_by.contains(column)) {
+            outcome.lack_cell(None, None, Figure::Datum, view.service.origin, column);
+        }
+    }
 }
 
 /// A kind of change that may clear a rule's findings.
@@ -174,11 +189,12 @@ pub struct Checks {
     pub station: Option<fn(&StationView, &mut Outcome)>,
     pub order: Option<fn(&OrderView, &mut Outcome)>,
     pub waiver: Option<fn(&WaiverView, &mut Outcome)>,
+    pub header: Option<fn(&HeaderView, &mut Outcome)>,
 }
 
 impl Checks {
     /// Nothing to look at.
-    pub const NONE: Self = Self { circuit: None, part: None, station: None, order: None, waiver: None };
+    pub const NONE: Self = Self { circuit: None, part: None, station: None, order: None, waiver: None, header: None };
 
     /// A rule of circuits, their sides and lines.
     #[must_use]
@@ -202,6 +218,12 @@ impl Checks {
     #[must_use]
     pub const fn order(check: fn(&OrderView, &mut Outcome)) -> Self {
         Self { order: Some(check), ..Self::NONE }
+    }
+
+    /// A rule of tables' headers.
+    #[must_use]
+    pub const fn header(check: fn(&HeaderView, &mut Outcome)) -> Self {
+        Self { header: Some(check), ..Self::NONE }
     }
 
     /// A rule of waivers.
@@ -299,6 +321,8 @@ pub struct Lack {
     pub side: Option<Side>,
     pub line: Option<usize>,
     pub figure: Figure,
+    /// The row and column of the one cell that would settle it, where the rule can tell.
+    pub cell: Option<(Origin, &'static str)>,
 }
 
 /// What a rule's function found.
@@ -316,7 +340,19 @@ impl Outcome {
 
     /// The rule is asked for, and a figure is unknown.
     pub fn lack(&mut self, side: Option<Side>, line: Option<usize>, figure: Figure) {
-        self.lacks.push(Lack { side, line, figure });
+        self.lacks.push(Lack { side, line, figure, cell: None });
+    }
+
+    /// The same, of a figure that one cell would give.
+    pub fn lack_cell(
+        &mut self,
+        side: Option<Side>,
+        line: Option<usize>,
+        figure: Figure,
+        origin: Origin,
+        column: &'static str,
+    ) {
+        self.lacks.push(Lack { side, line, figure, cell: Some((origin, column)) });
     }
 }
 

@@ -154,7 +154,11 @@ impl SeverityCounts {
 pub struct Counts {
     pub plants: BTreeSet<String>,
     pub circuits: VerdictCounts,
+    /// Lines of the circuits audited.
     pub lines: u64,
+    /// Rows of all lists.
+    #[serde(default)]
+    pub lines_read: u64,
     pub lines_set_aside: u64,
     pub findings: SeverityCounts,
     pub purchasing: SeverityCounts,
@@ -234,6 +238,7 @@ impl Counts {
         self.plants.extend(other.plants);
         self.circuits.add(other.circuits);
         self.lines += other.lines;
+        self.lines_read += other.lines_read;
         self.lines_set_aside += other.lines_set_aside;
         self.findings.add(other.findings);
         self.purchasing.add(other.purchasing);
@@ -255,6 +260,15 @@ impl Counts {
     /// Puts listed findings in the order of `findings.csv`, for counts that were added out of it.
     pub fn sort(&mut self) {
         self.new_majors.sort_by(|a, b| a.place_and_name().cmp(&b.place_and_name()));
+    }
+
+    /// Findings of all kinds: the rows of `findings.csv`.
+    #[must_use]
+    pub fn all_findings(&self) -> SeverityCounts {
+        let mut all = self.findings;
+        all.add(self.purchasing);
+        all.add(self.waivers);
+        all
     }
 
     /// By plant and pallet.

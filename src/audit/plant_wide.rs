@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::rules::catalogue::CATALOGUE;
-use crate::rules::view::{OrderView, PartView, StationView, WaiverView};
+use crate::rules::view::{OrderView, PartSuccession, PartView, StationView, WaiverView};
 use crate::rules::{Hit, Outcome, Rule};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::{Component, RepeatedPart};
@@ -61,7 +61,7 @@ fn run<C: Copy>(
         findings.extend(outcome.hits.into_iter().map(|hit| about.finding(rule, severity, hit)));
         if let Some(lack) = outcome.lacks.first() {
             let because = format!("{}: {} does not give it", lack.figure, about.position);
-            lacks.push(Unassessed { rule: rule.code, because });
+            lacks.push(Unassessed { rule: rule.code, because, cell: lack.cell });
         }
     }
     (findings, lacks)
@@ -73,7 +73,7 @@ pub struct PartBook<'a> {
     /// By component index.
     pub usage: &'a [Usage],
     /// Of parts that the component table lacks.
-    strangers: &'a BTreeMap<String, Usage>,
+    unlisted: &'a BTreeMap<String, Usage>,
     repeats: BTreeMap<u32, Vec<RepeatedPart>>,
     /// By part number; empty without an orders table.
     bill: BTreeMap<&'a str, &'a PurchaseRow>,
@@ -86,7 +86,7 @@ impl<'a> PartBook<'a> {
     pub fn of(
         plant: &'a Plant,
         usage: &'a [Usage],
-        strangers: &'a BTreeMap<String, Usage>,
+        unlisted: &'a BTreeMap<String, Usage>,
         bill: &'a [PurchaseRow],
     ) -> Self {
         let mut repeats: BTreeMap<u32, Vec<RepeatedPart>> = BTreeMap::new();
@@ -96,7 +96,7 @@ impl<'a> PartBook<'a> {
         let orders = orders_by_part(plant);
         let bill = if plant.orders.is_some() { bill } else { &[] };
         let bill = bill.iter().map(|row| (row.part_no.as_str(), row)).collect();
-        Self { plant, usage, strangers, repeats, bill, orders }
+        Self { plant, usage, unlisted, repeats, bill, orders }
     }
 
     /// Findings on one part of the component table.
@@ -127,8 +127,25 @@ impl<'a> PartBook<'a> {
             repeats,
             purchase: self.bill.get(about.part_no).copied(),
             orders: self.orders.get(about.part_no).map_or(&[], Vec::as_slice),
+            succession: self.succession(component),
         };
         run(self.plant, about, |rule| rule.checks.part, |check, outcome| check(&view, outcome)).0
+    }
+
+    /// What the part has to do with those that it replaces, or that replace it.
+    fn succession(&self, component: Option<&Component>) -> PartSuccession {
+        let Some(component) = component else { return PartSuccession::default() };
+        let successor = Some(component.replaced_by.as_str()).filter(|name| component.is_obsolete() && !name.is_empty());
+        let replaced = |row: &&PurchaseRow| {
+            let part = self.plant.component_at(row.component);
+            part.is_some_and(|part| part.is_obsolete() && part.replaced_by == component.part_no)
+        };
+        let ordered = successor.and_then(|name| self.plant.component(name)).unwrap_or(component);
+        PartSuccession {
+            successor_is_ordered: successor.is_some_and(|name| self.orders.contains_key(name)),
+            need_of_replaced: self.bill.values().copied().filter(replaced).map(|row| row.needed).sum(),
+            lead_time: ordered.lead_time,
+        }
     }
 
     /// Findings on all parts, those that only orders name included.
@@ -146,7 +163,7 @@ impl<'a> PartBook<'a> {
             }
             let origin = orders.first().map(|(order, _)| order.origin).unwrap_or_default();
             let about = About { subject: Subject::Part, place: CircuitKey::default(), position: "", part_no, origin };
-            findings.extend(self.run_part(&about, None, self.strangers.get(*part_no).unwrap_or(&unused), &[]));
+            findings.extend(self.run_part(&about, None, self.unlisted.get(*part_no).unwrap_or(&unused), &[]));
         }
         findings
     }
@@ -193,7 +210,7 @@ pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unass
 
 /// Findings on the rows of the orders.
 #[must_use]
-pub fn order_findings(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<String, Usage>) -> Vec<Finding> {
+pub fn order_findings(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) -> Vec<Finding> {
     let mut findings = Vec::new();
     for order in plant.orders.iter().flatten() {
         let component = plant.component_at(order.component);
@@ -210,7 +227,7 @@ pub fn order_findings(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<Strin
             component,
             usage: match order.component {
                 Some(index) => usage.get(index as usize).filter(|usage| usage.is_used),
-                None => strangers.get(&order.part_no),
+                None => unlisted.get(&order.part_no),
             },
             converted: converted(order, component, plant.policy.units),
             today: plant.policy.date,

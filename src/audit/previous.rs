@@ -15,9 +15,8 @@ use sha2::{Digest, Sha256};
 
 use crate::audit::outcome::ClearedRow;
 use crate::tables::finding::Finding;
+use crate::tables::shown::path_shown as shown;
 use crate::tables::words::State;
-
-use crate::report::whole_file::shown;
 
 /// The columns of `findings.csv` and `cleared.csv`.
 pub const FINDING_COLUMNS: &[&str] = &[

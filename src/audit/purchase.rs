@@ -47,7 +47,7 @@ pub fn converted(order: &Order, component: Option<&Component>, system: UnitSyste
 ///
 /// `usage` is indexed as the plant's components.
 #[must_use]
-pub fn bill(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<String, Usage>) -> Vec<PurchaseRow> {
+pub fn bill(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) -> Vec<PurchaseRow> {
     let placed = orders_by_part(plant);
     let mut rows = BTreeMap::new();
     for (index, component) in plant.components.iter().enumerate() {
@@ -66,7 +66,7 @@ pub fn bill(plant: &Plant, usage: &[Usage], strangers: &BTreeMap<String, Usage>)
     for (part_no, orders) in &placed {
         rows.entry(part_no).or_insert_with(|| {
             let mut row = unlisted_row(part_no, orders, plant.policy.units);
-            if let Some(usage) = strangers.get(*part_no) {
+            if let Some(usage) = unlisted.get(*part_no) {
                 row.circuits = usage.circuits;
                 row.plants = usage.plants.iter().cloned().collect();
             }

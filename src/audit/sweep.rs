@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
+use crate::audit::previous::PreviousError;
 use crate::read::ReadError;
 
 /// Circuits that a worker takes at a time; fewer of a small plant, so that all have some.
@@ -27,6 +28,8 @@ pub enum RunError {
     /// What takes the results failed.
     #[error("{0}")]
     Output(String),
+    #[error(transparent)]
+    Previous(#[from] PreviousError),
 }
 
 /// How a run goes about its work; results don't depend on it.
@@ -36,6 +39,14 @@ pub struct Pace<'a> {
     pub threads: usize,
     /// Asked often; true stops the run.
     pub is_interrupted: &'a (dyn Fn() -> bool + Sync),
+}
+
+impl Pace<'_> {
+    /// All cores, and no interruption.
+    #[must_use]
+    pub fn all_cores() -> Self {
+        Self { threads: std::thread::available_parallelism().map_or(1, usize::from), is_interrupted: &|| false }
+    }
 }
 
 struct Queue<T> {

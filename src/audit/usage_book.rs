@@ -64,7 +64,7 @@ pub struct UsageBook {
     places: Vec<u32>,
     used: Vec<PartUse>,
     /// Of parts that the component table lacks and orders name.
-    strangers: BTreeMap<String, Usage>,
+    unlisted: BTreeMap<String, Usage>,
     /// Circuits so far.
     circuits: u64,
     /// Plant of the latest circuit, and the circuits before its first.
@@ -99,39 +99,40 @@ impl UsageBook {
         places.filter_map(|place| self.used.get(*place as usize - 1))
     }
 
-    /// Adds the circuits of one fixture.
+    /// Adds the circuits of one pallet.
     pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit> + Clone) {
-        let supported: BTreeSet<&str> = circuits
+        let supported: BTreeSet<(&str, &str)> = circuits
             .clone()
-            .flat_map(|circuit| &circuit.lines)
-            .flat_map(|line| &line.supports)
-            .map(String::as_str)
+            .flat_map(|circuit| circuit.lines.iter().map(|line| (circuit.key.fixture.as_str(), line)))
+            .flat_map(|(fixture, line)| line.supports.iter().map(move |position| (fixture, position.as_str())))
             .collect();
         for circuit in circuits {
             self.add_circuit(plant, circuit, &supported);
         }
     }
 
-    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
+    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<(&str, &str)>) {
         let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
         if self.circuits == 0 || self.plant.0 != circuit.key.plant {
             self.plant = (circuit.key.plant.clone(), self.circuits);
         }
         self.circuits += 1;
-        let mut strangers: BTreeSet<&str> = BTreeSet::new();
+        let mut unlisted: BTreeSet<&str> = BTreeSet::new();
         for line in &circuit.lines {
             match &line.part {
                 PartRef::Known(index) => {
                     let usage = self.add_part(*index, circuit, is_built);
                     if let Some(component) = plant.components.get(*index as usize) {
-                        add_line(usage, plant, component, line, is_built, supported);
+                        let is_supported = !supported.is_empty()
+                            && supported.contains(&(circuit.key.fixture.as_str(), line.position.as_str()));
+                        add_line(usage, plant, component, line, is_built, is_supported);
                     }
                 }
                 PartRef::Unknown(text) => {
-                    strangers.insert(text);
+                    unlisted.insert(text);
                 }
                 PartRef::Altered(altered) => {
-                    strangers.insert(&altered.text);
+                    unlisted.insert(&altered.text);
                 }
             }
         }
@@ -140,7 +141,7 @@ impl UsageBook {
             for part in [&station.pump, &station.drive_ram] {
                 match part {
                     StationPart::Known(index) => _ = self.add_part(*index, circuit, is_built),
-                    StationPart::Unknown(text) => _ = strangers.insert(text),
+                    StationPart::Unknown(text) => _ = unlisted.insert(text),
                     StationPart::Blank => {}
                 }
             }
@@ -148,8 +149,8 @@ impl UsageBook {
         let ordered = |name: &&str| {
             plant.orders.iter().flatten().any(|order| order.component.is_none() && order.part_no == **name)
         };
-        for name in strangers.into_iter().filter(ordered) {
-            let usage = self.strangers.entry(name.to_owned()).or_default();
+        for name in unlisted.into_iter().filter(ordered) {
+            let usage = self.unlisted.entry(name.to_owned()).or_default();
             usage.is_used = true;
             add_circuit_use(usage, circuit, is_built, true);
         }
@@ -185,15 +186,15 @@ impl UsageBook {
         for part in other.used {
             self.of_part(part.component).usage.add(part.usage);
         }
-        for (name, usage) in other.strangers {
-            self.strangers.entry(name).or_default().add(usage);
+        for (name, usage) in other.unlisted {
+            self.unlisted.entry(name).or_default().add(usage);
         }
     }
 
     /// Usage of parts that the component table lacks and orders name.
     #[must_use]
-    pub const fn strangers(&self) -> &BTreeMap<String, Usage> {
-        &self.strangers
+    pub const fn unlisted(&self) -> &BTreeMap<String, Usage> {
+        &self.unlisted
     }
 
     /// Usage of every part, by component index.
@@ -213,7 +214,7 @@ impl UsageBook {
     pub fn kept(&self, plant: &Plant) -> Vec<KeptUsage> {
         let named = self.in_order().filter_map(|part| Some((plant.component_at(Some(part.component))?, &part.usage)));
         let known = named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage));
-        known.chain(self.strangers.iter().map(|(name, usage)| KeptUsage::of(name, usage))).collect()
+        known.chain(self.unlisted.iter().map(|(name, usage)| KeptUsage::of(name, usage))).collect()
     }
 
     /// Adds what was kept of another part of the run.
@@ -221,25 +222,17 @@ impl UsageBook {
         for usage in kept {
             let own = match plant.part_index.get(&usage.part_no) {
                 Some(index) => &mut self.of_part(*index).usage,
-                None => self.strangers.entry(usage.part_no.clone()).or_default(),
+                None => self.unlisted.entry(usage.part_no.clone()).or_default(),
             };
             own.add(usage.usage());
         }
     }
 }
 
-fn add_line(
-    usage: &mut Usage,
-    plant: &Plant,
-    component: &Component,
-    line: &Line,
-    is_built: bool,
-    supported: &BTreeSet<&str>,
-) {
+fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line, is_built: bool, is_supported: bool) {
     usage.is_used = true;
-    usage.force_is_asked |= line.force_required.is_some()
-        || component.force_max.is_some()
-        || (!supported.is_empty() && !line.position.is_empty() && supported.contains(line.position.as_str()));
+    usage.force_is_asked |=
+        line.force_required.is_some() || component.force_max.is_some() || (is_supported && !line.position.is_empty());
     usage.supports |= !line.supports.is_empty();
     if is_built {
         return;

@@ -1,8 +1,10 @@
 //! One circuit, audited.
 
+use crate::rules::coverage::Coverage;
 use crate::tables::circuit::Circuit;
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
 use crate::tables::words::Verdict;
 
 /// A rule that could not be assessed on a circuit, with the datum that is missing.
@@ -12,6 +14,8 @@ pub struct Unassessed {
     pub rule: &'static str,
     /// What is missing, e.g. `charge pressure: no station and no pressure_set`.
     pub because: String,
+    /// The row and column of the one cell that would settle it, where that can be told.
+    pub cell: Option<(Origin, &'static str)>,
 }
 
 /// One circuit, audited.
@@ -20,6 +24,8 @@ pub struct CircuitAudit {
     pub circuit: Circuit,
     pub figures: CircuitFigures,
     pub verdict: Verdict,
+    /// Families of rules that it was asked.
+    pub coverage: Coverage,
     /// In the order of the catalogue, one entry a rule.
     pub not_assessed: Vec<Unassessed>,
     /// Findings on the circuit, its sides and lines.

@@ -1,41 +1,18 @@
 //! One circuit: its figures, its findings, its verdict.
 
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
+use crate::rules::coverage::Coverage;
+use crate::rules::force::friction_held;
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
-use crate::rules::{Asked, Hit, Lack, Outcome, Rule};
+use crate::rules::{Hit, Lack, Outcome, Rule};
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Holding};
+use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
-use crate::tables::words::{Acting, Severity, Side, State, Verdict};
+use crate::tables::words::{Severity, State, Verdict};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
-use crate::circuit::side::{Scope, side_figures};
-use crate::circuit::trapped::{add_holding, add_times};
-
-/// Computes the figures of a circuit.
-#[must_use]
-pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
-    let scope = Scope::of(plant, circuit, service);
-    let clamp = side_figures(&scope, Side::Clamp);
-    let unclamp = (scope.acting == Acting::Double).then(|| side_figures(&scope, Side::Unclamp));
-    let mut figures = CircuitFigures {
-        acting: scope.acting,
-        clamp,
-        unclamp,
-        holding: Holding::default(),
-        clamp_time: None,
-        unclamp_time: None,
-        reynolds: None,
-        gaps: Vec::new(),
-    };
-    add_holding(&scope, &mut figures, asked);
-    if asked.times {
-        add_times(&scope, &mut figures);
-    }
-    figures
-}
 
 /// What stands against a circuit besides its own findings: those on its station and its parts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -69,22 +46,31 @@ pub struct Neighbours {
     pub supports: Vec<NeighbourSupport>,
 }
 
+/// What the rules found on a circuit.
+pub struct Looked {
+    pub findings: Vec<Finding>,
+    pub not_assessed: Vec<Unassessed>,
+    pub coverage: Coverage,
+}
+
 /// Runs the circuit rules, in reading order; findings are not waived yet.
 #[must_use]
 pub fn circuit_findings(
     plant: &Plant,
     circuit: &Circuit,
     service: &Service,
-    figures: &CircuitFigures,
+    figures: &mut CircuitFigures,
     neighbours: &Neighbours,
-) -> (Vec<Finding>, Vec<Unassessed>) {
+) -> Looked {
     let view = CircuitView::of(plant, circuit, service, figures).beside(&neighbours.clamps, &neighbours.supports);
     let (mut findings, mut not_assessed) = (Vec::new(), Vec::new());
     let mut outcome = Outcome::default();
     for rule in CATALOGUE {
         not_assessed.extend(run_rule(rule, &view, &mut outcome, &mut findings));
     }
-    (findings, not_assessed)
+    let (coverage, friction) = (Coverage::of(&view), friction_held(&view));
+    figures.friction = friction.map(|held| held.force);
+    Looked { findings, not_assessed, coverage }
 }
 
 /// Runs one rule on a circuit; gives the datum that it lacks. `outcome` comes empty and is left so.
@@ -95,31 +81,27 @@ pub fn run_rule(
     findings: &mut Vec<Finding>,
 ) -> Option<Unassessed> {
     let (plant, circuit) = (view.plant, view.circuit);
-    let check = rule.checks.circuit?;
+    rule.checks.circuit?;
     if circuit.lines.is_empty() && !rule.runs_on_empty {
         return None;
     }
     let severity = plant.policy.severity(rule.code, rule.severity)?;
-    check(view, outcome);
+    rule.look(view, outcome);
     if !outcome.hits.is_empty() {
         findings.extend(outcome.hits.drain(..).map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
     }
-    let because = reason_of(view.figures, circuit, outcome.lacks.first()?);
+    let lack = outcome.lacks.first()?;
+    let (because, cell) = (reason_of(view.figures, circuit, lack), lack.cell);
     outcome.lacks.clear();
-    Some(Unassessed { rule: rule.code, because })
+    Some(Unassessed { rule: rule.code, because, cell })
 }
 
 /// A circuit with figures, findings and gaps, before its verdict.
 #[must_use]
-pub fn audited(
-    circuit: Circuit,
-    figures: CircuitFigures,
-    findings: Vec<Finding>,
-    not_assessed: Vec<Unassessed>,
-    elsewhere: Standing,
-) -> CircuitAudit {
+pub fn audited(circuit: Circuit, figures: CircuitFigures, looked: Looked, elsewhere: Standing) -> CircuitAudit {
+    let Looked { findings, not_assessed, coverage } = looked;
     let verdict = verdict(&findings, &not_assessed, elsewhere);
-    CircuitAudit { circuit, figures, verdict, not_assessed, findings }
+    CircuitAudit { circuit, figures, verdict, coverage, not_assessed, findings }
 }
 
 /// The verdict on a circuit.

@@ -1,5 +1,5 @@
-//! The circuits of one fixture, audited together: a work support may stand under a clamp of
-//! another circuit.
+//! The circuits of one pallet, audited together: one charging cylinder may fill several of them, and a
+//! work support may stand under a clamp of another circuit of its fixture.
 
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -17,7 +17,8 @@ use crate::tables::station::StationPart;
 use crate::tables::words::Kind;
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
-use crate::circuit::findings::{Neighbours, Standing, audited, circuit_figures, circuit_findings, run_rule};
+use crate::circuit::findings::{Neighbours, Standing, audited, circuit_findings, run_rule};
+use crate::circuit::group::{circuit_figures, pallet_figures};
 use crate::circuit::roster::Roster;
 use crate::circuit::waiving::{Matches, Waiving};
 
@@ -69,26 +70,21 @@ pub fn audit_fixture(ground: &Ground, circuits: Vec<Circuit>) -> Vec<CircuitAudi
 #[must_use]
 pub fn audit_and_match(ground: &Ground, circuits: Vec<Circuit>) -> (Vec<CircuitAudit>, Matches) {
     let blank = Service::default();
-    let figures: Vec<CircuitFigures> = circuits
-        .iter()
-        .map(|circuit| {
-            let service = circuit.service.as_ref().unwrap_or(&blank);
-            circuit_figures(ground.plant, circuit, service, Asked { curve: ground.with_curves, ..Asked::ALL })
-        })
-        .collect();
-    let neighbours = neighbours(ground.plant, &circuits, &figures);
+    let asked = Asked { curve: ground.with_curves, ..Asked::ALL };
+    let figures = pallet_figures(ground.plant, &circuits, asked);
+    let neighbours = neighbours_by_fixture(ground.plant, &circuits, &figures);
     let mut audits = Vec::with_capacity(circuits.len());
     let mut matches = Matches::default();
-    for ((circuit, figures), neighbours) in circuits.into_iter().zip(figures).zip(&neighbours) {
+    for ((circuit, mut figures), neighbours) in circuits.into_iter().zip(figures).zip(&neighbours) {
         let service = circuit.service.as_ref().unwrap_or(&blank);
-        let (mut findings, mut lacks) = circuit_findings(ground.plant, &circuit, service, &figures, neighbours);
-        matches.merge(ground.waiving.mark(&mut findings));
-        sort_findings(&mut findings);
+        let mut looked = circuit_findings(ground.plant, &circuit, service, &mut figures, neighbours);
+        matches.merge(ground.waiving.mark(&mut looked.findings));
+        sort_findings(&mut looked.findings);
         if !circuit.lines.is_empty() {
-            add_station_lacks(ground, service, &mut lacks);
+            add_station_lacks(ground, service, &mut looked.not_assessed);
         }
         let elsewhere = elsewhere(ground, &circuit, service);
-        audits.push(audited(circuit, figures, findings, lacks, elsewhere));
+        audits.push(audited(circuit, figures, looked, elsewhere));
     }
     (audits, matches)
 }
@@ -144,6 +140,18 @@ fn elsewhere(ground: &Ground, circuit: &Circuit, service: &Service) -> Standing 
     standing
 }
 
+/// For each circuit the clamps and supports of the other circuits of its fixture.
+fn neighbours_by_fixture(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -> Vec<Neighbours> {
+    let mut all = Vec::with_capacity(circuits.len());
+    let mut figures = figures;
+    for of_fixture in circuits.chunk_by(|a, b| a.key.fixture == b.key.fixture) {
+        let (own, rest) = figures.split_at(of_fixture.len());
+        all.extend(neighbours(plant, of_fixture, own));
+        figures = rest;
+    }
+    all
+}
+
 /// For each circuit the clamps and supports of the others; empty where no support names a
 /// position.
 fn neighbours(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -> Vec<Neighbours> {
@@ -173,14 +181,19 @@ fn neighbours(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -
 
 /// The clamps at supported positions and the supports of a circuit.
 fn standing_on(plant: &Plant, circuit: &Circuit, figures: &CircuitFigures, positions: &BTreeSet<&str>) -> Neighbours {
-    let charge = figures.clamp.chain.charge;
     let mut all = Neighbours::default();
-    for line in &circuit.lines {
+    for (index, line) in circuit.lines.iter().enumerate() {
         let component = line.component(&plant.components);
         let is_sound = !line.is_set_aside(&plant.components);
         let is_clamp = component.is_none_or(|part| part.is(Kind::Clamp));
         if is_clamp && positions.contains(line.position.as_str()) {
-            let force = component.filter(|_| is_sound).zip(charge).and_then(|(part, p)| line_force(line, part, p));
+            // At its strongest: the highest pressure that it sees while the support may be weaker.
+            let zone = figures.clamp.zone(figures.clamp.zone_of(index));
+            let highest = zone.pressure.map(|charge| zone.hot.map_or(charge, |hot| hot.max(charge)));
+            let is_warmed = circuit.service.as_ref().is_some_and(|service| service.temp_max.is_some());
+            let is_uncoupled = circuit.service().charging().is_uncoupled();
+            let highest = highest.filter(|_| zone.hot.is_some() || !is_warmed || !is_uncoupled);
+            let force = component.filter(|_| is_sound).zip(highest).and_then(|(part, p)| line_force(line, part, p));
             all.clamps.push(NeighbourClamp { position: line.position.to_string(), force });
         }
         if let Some(part) = component.filter(|part| part.is(Kind::WorkSupport))

@@ -1,133 +1,240 @@
 //! The pressure chain of one side: from the pump to the weakest part.
 
-use crate::physics::chain::{intensified_pressure, potential_pressure, pump_pressure_needed};
+use crate::physics::chain::{PumpLimits, intensified_pressure, pressure_ratio, pump_pressure_needed};
 use crate::physics::quantity::Pressure;
-use crate::rules::rating::{rating, wall_rating};
+use crate::rules::rating::{line_rating, wall_rating};
 use crate::tables::component::Component;
 use crate::tables::figures::{Chain, Figure, Gap, Rating, SideFigures};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::station::{Station, StationPart};
-use crate::tables::words::{Charging, Kind};
+use crate::tables::words::{Charging, Kind, Zone};
 
-use crate::circuit::side::{Counted, Scope};
+use super::side::{CircuitInputs, JoinedLine};
 
-/// Works out the chain of a side whose lines are known.
-pub fn add_chain(scope: &Scope, figures: &mut SideFigures) {
-    if scope.circuit.lines.is_empty() {
+/// What the circuits of a group have in common before any oil flows.
+pub(super) struct GroupChain {
+    /// Ratio and return loss of the first charging cylinder; the reason where they are unknown.
+    pub(super) ratio: Result<(f64, Pressure), String>,
+    /// Why the members can't be charged in one stroke, where they can't.
+    pub(super) odd: Option<String>,
+}
+
+impl GroupChain {
+    /// Of the same side of the members, in key order.
+    pub(super) fn of(members: &[&CircuitInputs], sides: &[&SideFigures]) -> Self {
+        Self { ratio: ratio_of(members, sides), odd: odd_members(members) }
+    }
+}
+
+/// Members of a group have one station, or none and one wanted pressure.
+fn odd_members(members: &[&CircuitInputs]) -> Option<String> {
+    let (first, others) = members.split_first()?;
+    let is_other = |other: &&&CircuitInputs| other.service.station != first.service.station;
+    if let Some(other) = others.iter().find(is_other) {
+        return Some(format!(
+            "circuits of the source '{}' name different load stations: {} and {}",
+            first.service.source, first.circuit.key, other.circuit.key
+        ));
+    }
+    let differs = |other: &&&CircuitInputs| other.service.pressure_set != first.service.pressure_set;
+    let other = others.iter().find(|other| first.service.station.is_empty() && differs(other))?;
+    Some(format!(
+        "circuits of the source '{}' have no load station and different pressure_set: {} and {}",
+        first.service.source, first.circuit.key, other.circuit.key
+    ))
+}
+
+/// Pressure ratio and return loss: the first charging cylinder's, or 1 and 0 without one.
+fn ratio_of(members: &[&CircuitInputs], sides: &[&SideFigures]) -> Result<(f64, Pressure), String> {
+    if members.iter().any(|member| member.service.is_unreadable("charging")) {
+        return Err("charging can't be read".to_owned());
+    }
+    if members.iter().any(|member| member.charging != Charging::Cylinder) {
+        return Ok((1.0, Pressure::ZERO));
+    }
+    let first = members.iter().zip(sides).find_map(|(member, side)| side.cylinder.map(|line| (member, line)));
+    let Some((member, line)) = first else {
+        return Err("no charging cylinder of the side is known".to_owned());
+    };
+    let listed = &member.circuit.lines[line];
+    let Some(cylinder) = listed.component(&member.plant.components) else {
+        return Err("the charging cylinder is not known".to_owned());
+    };
+    if listed.is_set_aside(&member.plant.components) {
+        return Err(format!("the charging cylinder's line on row {} is set aside", listed.origin.row));
+    }
+    let return_loss = cylinder.return_loss.unwrap_or(Pressure::ZERO);
+    let ram = member.drive_ram();
+    if cylinder.piston_area.is_some()
+        && let Some(ram) = ram.filter(|ram| ram.is_unreadable("piston_area"))
+    {
+        return Err(format!("piston_area of drive ram {} can't be read", ram.part_no));
+    }
+    let areas = ram.and_then(|ram| ram.piston_area).zip(cylinder.piston_area);
+    let stated = cylinder.pressure_ratio.unwrap_or(member.plant.policy.limits.pressure_ratio);
+    Ok((areas.map_or(stated, |(ram, cylinder)| pressure_ratio(ram, cylinder)), return_loss))
+}
+
+/// Works out the chain of a side: pressures of its zones and their weakest ratings.
+pub(super) fn add_chain(inputs: &CircuitInputs, figures: &mut SideFigures, group: &GroupChain) {
+    if inputs.circuit.lines.is_empty() {
         return;
     }
     let mut chain = Chain::default();
     let mut gaps = Vec::new();
-    match ratio_of(scope, figures) {
+    match &group.ratio {
         Ok((ratio, return_loss)) => {
-            chain.ratio = Some(ratio);
-            chain.return_loss = return_loss;
+            chain.ratio = Some(*ratio);
+            chain.return_loss = *return_loss;
         }
-        Err(because) => gaps.push(Gap { figure: Figure::Ratio, because }),
+        Err(because) => gaps.push(Gap { figure: Figure::Ratio, because: because.clone() }),
     }
-    chain.reducing = lowest_setting(scope, figures, Kind::ReducingValve);
-    chain.relief = lowest_setting(scope, figures, Kind::ReliefValve);
-    add_pressures(scope, figures, &mut chain, &mut gaps);
-    add_ratings(scope, figures, &mut chain, &mut gaps);
+    chain.reducing = lowest_setting(inputs, figures, Kind::ReducingValve, |_| true);
+    chain.relief = lowest_setting(inputs, figures, Kind::ReliefValve, |_| true);
+    add_pressures(inputs, figures, &mut chain, &mut gaps, group);
+    add_ratings(inputs, figures, &mut chain, &mut gaps);
+    for zone in Zone::ALL.iter().copied() {
+        let has_reducing_valve = figures.has_reducing_valve;
+        let sits_here = |joined: &JoinedLine| joined.line.zone_on(joined.component, has_reducing_valve) == zone;
+        let relief = lowest_setting(inputs, figures, Kind::ReliefValve, sits_here);
+        let own = figures.zone_mut(zone);
+        own.relief = relief;
+        own.pressure = if zone == Zone::Reduced { chain.charge } else { chain.full };
+        own.potential = match (zone, chain.reducing) {
+            (Zone::Reduced, Some(setting)) => chain.potential.map(|potential| potential.min(setting.pressure)),
+            (Zone::Reduced, None) => None,
+            _ => chain.potential,
+        };
+    }
     figures.chain = chain;
     figures.gaps.extend(gaps);
 }
 
-/// Pressure ratio and return loss: the charging cylinder's, or 1 and 0 without one.
-fn ratio_of(scope: &Scope, figures: &SideFigures) -> Result<(f64, Pressure), String> {
-    if scope.service.is_unreadable("charging") {
-        return Err("charging can't be read".to_owned());
-    }
-    if scope.charging != Charging::Cylinder {
-        return Ok((1.0, Pressure::ZERO));
-    }
-    let Some(line) = figures.cylinder else {
-        return Err("no charging cylinder of the side is known".to_owned());
-    };
-    let listed = &scope.circuit.lines[line];
-    let Some(cylinder) = listed.component(&scope.plant.components) else {
-        return Err("the charging cylinder is not known".to_owned());
-    };
-    if listed.is_set_aside(&scope.plant.components) {
-        return Err(format!("the charging cylinder's line on row {} is set aside", listed.origin.row));
-    }
-    let spoiled = |column: &str| cylinder.faults.iter().any(|fault| fault.column == column);
-    if spoiled("pressure_ratio") || spoiled("return_loss") {
-        return Err(format!("pressure_ratio or return_loss of part {} can't be read", cylinder.part_no));
-    }
-    let ratio = cylinder.pressure_ratio.unwrap_or(scope.plant.policy.limits.pressure_ratio);
-    Ok((ratio, cylinder.return_loss.unwrap_or(Pressure::ZERO)))
-}
-
 /// The setting that holds for a piece: the line's before the component's.
-#[must_use]
-pub fn setting(counted: &Counted) -> Option<Pressure> {
-    counted.line.set_pressure.or(counted.component.set_pressure)
+pub(super) fn setting(joined: &JoinedLine) -> Option<Pressure> {
+    joined.line.set_pressure.or(joined.component.set_pressure)
 }
 
 /// The lowest setting of the side's valves of a kind.
-fn lowest_setting(scope: &Scope, figures: &SideFigures, kind: Kind) -> Option<Rating> {
-    let valves = scope.fitted_of(figures, kind);
-    let sound = valves.filter(|counted| !counted.line.is_set_aside_with(counted.component));
-    sound
-        .filter_map(|counted| setting(&counted).map(|pressure| Rating { pressure, line: counted.index }))
+fn lowest_setting(
+    inputs: &CircuitInputs,
+    figures: &SideFigures,
+    kind: Kind,
+    counts: impl Fn(&JoinedLine) -> bool,
+) -> Option<Rating> {
+    let valves = inputs.joined_of(figures, kind).filter(|joined| !joined.is_set_aside() && counts(joined));
+    valves
+        .filter_map(|joined| setting(&joined).map(|pressure| Rating { pressure, line: joined.index }))
         .min_by(|a, b| a.pressure.total_cmp(b.pressure))
 }
 
 /// Whether a valve of a kind on the side has no known setting.
-#[must_use]
-pub fn lacks_setting(scope: &Scope, figures: &SideFigures, kind: Kind) -> bool {
-    scope
-        .fitted_of(figures, kind)
-        .any(|counted| setting(&counted).is_none() || counted.line.is_set_aside_with(counted.component))
+pub(super) fn lacks_setting(
+    inputs: &CircuitInputs,
+    figures: &SideFigures,
+    kind: Kind,
+    counts: impl Fn(&JoinedLine) -> bool,
+) -> bool {
+    inputs
+        .joined_of(figures, kind)
+        .any(|joined| counts(&joined) && (setting(&joined).is_none() || joined.is_set_aside()))
 }
 
-fn add_pressures(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
-    let service = scope.service;
+fn add_pressures(
+    inputs: &CircuitInputs,
+    figures: &SideFigures,
+    chain: &mut Chain,
+    gaps: &mut Vec<Gap>,
+    group: &GroupChain,
+) {
+    let service = inputs.service;
     if let (Some(wanted), Some(ratio)) = (service.pressure_set, chain.ratio) {
         chain.pump_needed = Some(pump_pressure_needed(wanted, ratio, chain.return_loss));
     }
+    if let Some(because) = &group.odd {
+        return push_pressure_gaps(gaps, because, true);
+    }
     if service.station.is_empty() {
         chain.full = service.pressure_set;
-        chain.charge = service.pressure_set;
-        if chain.charge.is_none() {
+        if chain.full.is_none() {
             let because = if service.is_unreadable("pressure_set") {
                 "pressure_set can't be read"
             } else {
                 "no load station and no pressure_set"
             };
-            push_pressure_gaps(gaps, because);
-            gaps.push(Gap { figure: Figure::Potential, because: because.to_owned() });
+            return push_pressure_gaps(gaps, because, true);
         }
-        return;
+    } else {
+        add_station_pressures(inputs, chain, gaps);
     }
-    if let Some(ratio) = chain.ratio {
-        chain.potential = potential(scope, ratio, chain.return_loss);
-    }
-    add_full_and_charge(scope, figures, chain, gaps);
-    if chain.potential.is_none() {
-        let because = gaps.iter().find(|gap| gap.figure == Figure::Full).map(|gap| gap.because.clone());
-        let because = because.unwrap_or_else(|| "the load station's pump states no rated_pressure".to_owned());
-        gaps.push(Gap { figure: Figure::Potential, because });
-    }
+    add_charge(inputs, figures, chain, gaps);
 }
 
-/// What the load station's pump makes of the side, as it is set.
-fn add_full_and_charge(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
-    match pump_pressure(scope) {
-        Ok(pump) => chain.pump = Some(pump),
-        Err(because) => return push_pressure_gaps(gaps, &because),
-    }
-    let Some((pump, ratio)) = chain.pump.zip(chain.ratio) else {
-        let because = gaps.iter().find(|gap| gap.figure == Figure::Ratio).map(|gap| gap.because.clone());
-        return push_pressure_gaps(gaps, &because.unwrap_or_default());
+/// What the load station's pump makes of the side, and could make of it.
+fn add_station_pressures(inputs: &CircuitInputs, chain: &mut Chain, gaps: &mut Vec<Gap>) {
+    let (station, limits) = match pump_limits(inputs) {
+        Ok(known) => known,
+        Err(because) => return push_pressure_gaps(gaps, &because, true),
     };
-    let full = intensified_pressure(pump, ratio, chain.return_loss);
+    let Some(ratio) = chain.ratio else {
+        let because = gaps.iter().find(|gap| gap.figure == Figure::Ratio).map(|gap| gap.because.clone());
+        return push_pressure_gaps(gaps, &because.unwrap_or_default(), true);
+    };
+    let on_circuit = |pump: Pressure| intensified_pressure(pump, ratio, chain.return_loss);
+    chain.potential = limits.highest_pump_pressure().map(on_circuit);
+    if chain.potential.is_none() {
+        let because = "nothing is stated that limits the load station's pump".to_owned();
+        gaps.push(Gap { figure: Figure::Potential, because });
+    }
+    if station.is_unreadable("pump_setting") {
+        let because = format!("pump_setting of load station '{}' can't be read", station.station);
+        return push_pressure_gaps(gaps, &because, false);
+    }
+    chain.pump = limits.pump_pressure(station.pump_setting);
+    let Some(pump) = chain.pump else {
+        let because = format!("load station '{}' has neither a pump_setting nor a pump rating", station.station);
+        return push_pressure_gaps(gaps, &because, false);
+    };
+    let full = on_circuit(pump);
     if full < Pressure::ZERO {
-        return push_pressure_gaps(gaps, "the return loss is more than the pump's pressure gives");
+        chain.potential = None;
+        return push_pressure_gaps(gaps, "the return loss is more than the pump's pressure gives", true);
     }
     chain.full = Some(full);
-    if lacks_setting(scope, figures, Kind::ReducingValve) {
+}
+
+/// The pump's limits of the circuit's load station.
+fn pump_limits<'a>(inputs: &CircuitInputs<'a>) -> Result<(&'a Station, PumpLimits), String> {
+    let name = &inputs.service.station;
+    let Some(station) = inputs.circuit.station(inputs.plant) else {
+        return Err(format!("load station '{name}' is not in the stations table"));
+    };
+    let pump = match &station.pump {
+        StationPart::Unknown(part) => {
+            return Err(format!("pump '{part}' of load station '{name}' is not in the component table"));
+        }
+        StationPart::Blank => return Err(format!("load station '{name}' names no pump")),
+        StationPart::Known(index) => inputs.plant.component_at(Some(*index)),
+    };
+    let Some(pump) = pump else { return Err(format!("the pump of load station '{name}' is not known")) };
+    for column in ["rated_pressure", "air_ratio"] {
+        if pump.is_unreadable(column) {
+            return Err(format!("{column} of pump {} can't be read", pump.part_no));
+        }
+    }
+    for column in ["relief_setting", "air_pressure"] {
+        if station.is_unreadable(column) {
+            return Err(format!("{column} of load station '{name}' can't be read"));
+        }
+    }
+    let air = station.air_pressure.zip(pump.air_ratio);
+    Ok((station, PumpLimits { rating: pump.rated_pressure, relief_setting: station.relief_setting, air }))
+}
+
+/// p1, behind the reducing valve.
+fn add_charge(inputs: &CircuitInputs, figures: &SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
+    let Some(full) = chain.full else { return };
+    if lacks_setting(inputs, figures, Kind::ReducingValve, |_| true) {
         let because = "the setting of a reducing valve is not known".to_owned();
         gaps.push(Gap { figure: Figure::Charge, because });
     } else {
@@ -135,50 +242,17 @@ fn add_full_and_charge(scope: &Scope, figures: &SideFigures, chain: &mut Chain, 
     }
 }
 
-fn push_pressure_gaps(gaps: &mut Vec<Gap>, because: &str) {
-    for figure in [Figure::Full, Figure::Charge] {
+fn push_pressure_gaps(gaps: &mut Vec<Gap>, because: &str, with_potential: bool) {
+    let figures = [Figure::Full, Figure::Charge, Figure::Potential];
+    for figure in figures.into_iter().take(if with_potential { 3 } else { 2 }) {
         gaps.push(Gap { figure, because: because.to_owned() });
     }
 }
 
-/// p_pump, the lower of the pump's setting and its rating.
-fn pump_pressure(scope: &Scope) -> Result<Pressure, String> {
-    let name = &scope.service.station;
-    let Some(station) = scope.circuit.station(scope.plant) else {
-        return Err(format!("load station '{name}' is not in the stations table"));
-    };
-    if let StationPart::Unknown(part) = &station.pump {
-        return Err(format!("pump '{part}' of load station '{name}' is not in the component table"));
-    }
-    if station.is_unreadable("pump_setting") {
-        return Err(format!("pump_setting of load station '{name}' can't be read"));
-    }
-    let rated = rated_pump(scope, station);
-    if let Some(pump) = scope.plant.component_at(station.pump.index())
-        && pump.faults.iter().any(|fault| fault.column == "rated_pressure")
-    {
-        return Err(format!("rated_pressure of pump {} can't be read", pump.part_no));
-    }
-    match (station.pump_setting, rated) {
-        (Some(setting), Some(rated)) => Ok(setting.min(rated)),
-        (Some(pressure), None) | (None, Some(pressure)) => Ok(pressure),
-        (None, None) => Err(format!("load station '{name}' has neither a pump_setting nor a pump rating")),
-    }
-}
-
-fn rated_pump(scope: &Scope, station: &Station) -> Option<Pressure> {
-    scope.plant.component_at(station.pump.index()).and_then(|pump| pump.rated_pressure)
-}
-
-fn potential(scope: &Scope, ratio: f64, return_loss: Pressure) -> Option<Pressure> {
-    let station = scope.circuit.station(scope.plant)?;
-    rated_pump(scope, station).map(|rated| potential_pressure(rated, ratio, return_loss))
-}
-
-/// The weakest rating and the lowest tube rating of the side's lines.
-fn add_ratings(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
-    let limits = &scope.plant.policy.limits;
-    let mut missing = unknown_line(scope).map(|line| {
+/// The weakest rating of the side and of each zone, and the lowest tube rating.
+fn add_ratings(inputs: &CircuitInputs, figures: &mut SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
+    let limits = &inputs.plant.policy.limits;
+    let unknown = unknown_line(inputs).map(|line| {
         let part = match &line.part {
             PartRef::Unknown(text) => text.as_str(),
             PartRef::Altered(altered) => altered.text.as_str(),
@@ -186,22 +260,31 @@ fn add_ratings(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &m
         };
         format!("the rating of part '{part}' is not known")
     });
-    for counted in scope.fitted(figures) {
-        let component = counted.component;
+    let mut missing = unknown.clone();
+    let mut is_missing_in = [unknown.is_some(); 3];
+    for joined in inputs.joined_on(figures.side) {
+        let component = joined.component;
         if let Some(pressure) = wall_rating(component, limits) {
-            let rating = Rating { pressure, line: counted.index };
-            chain.tube = Some(lower(chain.tube, rating));
+            chain.tube = Some(lower(chain.tube, Rating { pressure, line: joined.index }));
         }
         if matches!(component.kind, Some(Kind::Pump | Kind::DriveRam)) {
             continue;
         }
-        let rated = rating(component, limits);
+        let zone = joined.line.zone_on(component, figures.has_reducing_valve);
+        let rated = line_rating(joined.line, component, limits);
         if let Some(pressure) = rated {
-            chain.weakest = Some(lower(chain.weakest, Rating { pressure, line: counted.index }));
+            let rating = Rating { pressure, line: joined.index };
+            chain.weakest = Some(lower(chain.weakest, rating));
+            let own = figures.zone_mut(zone);
+            own.weakest = Some(lower(own.weakest, rating));
         }
         if lacks_rating(component, rated) {
             missing = missing.or_else(|| Some(format!("part {} has no rating", component.part_no)));
+            is_missing_in[zone as usize] = true;
         }
+    }
+    for (zone, is_missing) in figures.zones.iter_mut().zip(is_missing_in) {
+        zone.weakest = zone.weakest.filter(|_| !is_missing);
     }
     if let Some(because) = missing {
         chain.weakest = None;
@@ -213,12 +296,12 @@ fn add_ratings(scope: &Scope, figures: &SideFigures, chain: &mut Chain, gaps: &m
 
 /// Whether a part needs a rating and has none that can be read.
 fn lacks_rating(component: &Component, rated: Option<Pressure>) -> bool {
-    let unreadable = component.faults.iter().any(|fault| fault.column == "rated_pressure" || fault.column == "kind");
+    let unreadable = component.is_unreadable("rated_pressure") || component.is_unreadable("kind");
     unreadable || (rated.is_none() && !component.is(Kind::Other))
 }
 
-fn unknown_line<'a>(scope: &Scope<'a>) -> Option<&'a Line> {
-    scope.circuit.lines.iter().find(|line| line.component(&scope.plant.components).is_none())
+fn unknown_line<'a>(inputs: &CircuitInputs<'a>) -> Option<&'a Line> {
+    inputs.circuit.lines.iter().find(|line| line.component(&inputs.plant.components).is_none())
 }
 
 /// The lower of two ratings, the first on a tie.

@@ -22,7 +22,7 @@ pub struct Roster<'a> {
     pub plant: &'a Plant,
     pub lists: &'a Lists,
     pub entries: Vec<Entry<'a>>,
-    /// Ranges of `entries` that share plant, pallet and fixture.
+    /// Ranges of `entries` that share plant and pallet: what is audited together.
     pub fixtures: Vec<Range<usize>>,
 }
 
@@ -81,7 +81,7 @@ fn fixtures(entries: &[Entry]) -> Vec<Range<usize>> {
     let mut ranges = Vec::new();
     let mut start = 0;
     for index in 1..=entries.len() {
-        let is_end = index == entries.len() || !same_fixture(entries[start].key, entries[index].key);
+        let is_end = index == entries.len() || !same_pallet(entries[start].key, entries[index].key);
         if is_end {
             ranges.push(start..index);
             start = index;
@@ -90,6 +90,6 @@ fn fixtures(entries: &[Entry]) -> Vec<Range<usize>> {
     ranges
 }
 
-fn same_fixture(a: &CircuitKey, b: &CircuitKey) -> bool {
-    a.fixture == b.fixture && a.pallet == b.pallet && a.plant == b.plant
+fn same_pallet(a: &CircuitKey, b: &CircuitKey) -> bool {
+    a.pallet == b.pallet && a.plant == b.plant
 }

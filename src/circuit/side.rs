@@ -1,20 +1,18 @@
-//! Volumes of one side of a circuit.
+//! Lines, zones and volumes of one side of a circuit.
 
 use crate::physics::accumulator::{Accumulator, accumulator_oil};
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::{compression_of_chamber, compression_of_filling};
 use crate::physics::dilation::{clamp_compliance, hose_compliance, tube_compliance};
 use crate::physics::quantity::{Compliance, Length, Pressure, Temperature, Volume};
-use crate::physics::volume::{Demand, conductor_volume, fill, reserve, swept_volume, usable_oil};
+use crate::physics::volume::{Demand, conductor_volume, effective_capacity, swept_volume};
 use crate::tables::circuit::{Circuit, Service, counts_on};
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, Gap, SideFigures, Volumes};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Fluid;
-use crate::tables::words::{Acting, Charging, Kind, Side};
-
-use super::pressure_chain as chain;
+use crate::tables::words::{Acting, Charging, Kind, Side, Zone};
 
 /// Elastic modulus of a tube that states none.
 const STEEL_MODULUS: Pressure = Pressure::new(205.0e9);
@@ -24,7 +22,7 @@ const STEEL_POISSON: f64 = 0.3;
 pub const USUAL_TEMPERATURE: Temperature = Temperature::new(293.15);
 
 /// A circuit with everything that its figures are computed from.
-pub struct Scope<'a> {
+pub struct CircuitInputs<'a> {
     pub plant: &'a Plant,
     pub circuit: &'a Circuit,
     pub service: &'a Service,
@@ -32,13 +30,13 @@ pub struct Scope<'a> {
     pub charging: Charging,
     /// `None` where the policy lacks it.
     pub fluid: Option<&'a Fluid>,
-    /// The lines with a known part, found once: every sum runs over them.
-    counted: Vec<Counted<'a>>,
+    /// The lines with a known part, joined once: every sum runs over them.
+    joined: Vec<JoinedLine<'a>>,
 }
 
-/// A line of known part; a quantity or length that is none counts as 0.
+/// A line with its part; a quantity or length that is none counts as 0.
 #[derive(Clone, Copy)]
-pub struct Counted<'a> {
+pub struct JoinedLine<'a> {
     pub index: usize,
     pub line: &'a Line,
     pub component: &'a Component,
@@ -48,16 +46,24 @@ pub struct Counted<'a> {
     pub length: Length,
 }
 
-impl<'a> Scope<'a> {
+impl JoinedLine<'_> {
+    /// Whether it counts in volumes.
+    #[must_use]
+    pub fn is_set_aside(&self) -> bool {
+        self.line.is_set_aside_with(self.component)
+    }
+}
+
+impl<'a> CircuitInputs<'a> {
     /// Gathers what the figures of a circuit are computed from.
     #[must_use]
     pub fn of(plant: &'a Plant, circuit: &'a Circuit, service: &'a Service) -> Self {
-        let mut counted = Vec::with_capacity(circuit.lines.len());
+        let mut joined = Vec::with_capacity(circuit.lines.len());
         for (index, line) in circuit.lines.iter().enumerate() {
             let Some(component) = line.component(&plant.components) else { continue };
             let pieces = line.qty.value().unwrap_or(0.0);
             let length = line.length.value().unwrap_or(Length::ZERO);
-            counted.push(Counted { index, line, component, pieces, length });
+            joined.push(JoinedLine { index, line, component, pieces, length });
         }
         Self {
             plant,
@@ -66,7 +72,7 @@ impl<'a> Scope<'a> {
             acting: circuit.acting(&plant.components),
             charging: service.charging(),
             fluid: plant.policy.fluid(&service.fluid),
-            counted,
+            joined,
         }
     }
 
@@ -79,62 +85,67 @@ impl<'a> Scope<'a> {
         Some(self.service.temp_charge.unwrap_or(USUAL_TEMPERATURE))
     }
 
+    /// The station's drive ram, where it is known.
+    #[must_use]
+    pub fn drive_ram(&self) -> Option<&'a Component> {
+        let station = self.circuit.station(self.plant)?;
+        self.plant.component_at(station.drive_ram.index())
+    }
+
     /// The lines of a side with a known part, set aside or not.
-    pub fn fitted(&self, figures: &SideFigures) -> impl Iterator<Item = Counted<'a>> {
-        let (acting, side) = (self.acting, figures.side);
-        let counts = move |counted: &&Counted| counts_on(counted.line, Some(counted.component), acting, side);
-        self.counted.iter().filter(counts).copied()
+    pub fn joined_on(&self, side: Side) -> impl Iterator<Item = JoinedLine<'a>> {
+        let acting = self.acting;
+        let counts = move |joined: &&JoinedLine| counts_on(joined.line, Some(joined.component), acting, side);
+        self.joined.iter().filter(counts).copied()
     }
 
     /// Those of them with a part of a kind.
-    pub fn fitted_of(&self, figures: &SideFigures, kind: Kind) -> impl Iterator<Item = Counted<'a>> {
-        let fitted = figures.kinds.has(kind).then(|| self.fitted(figures));
-        fitted.into_iter().flatten().filter(move |counted| counted.component.is(kind))
+    pub fn joined_of(&self, figures: &SideFigures, kind: Kind) -> impl Iterator<Item = JoinedLine<'a>> {
+        let joined = figures.kinds.has(kind).then(|| self.joined_on(figures.side));
+        joined.into_iter().flatten().filter(move |joined| joined.component.is(kind))
+    }
+
+    /// Those of a side that sit in a zone.
+    pub fn joined_in(&self, figures: &'a SideFigures, zone: Zone) -> impl Iterator<Item = JoinedLine<'a>> {
+        let has_reducing_valve = figures.has_reducing_valve;
+        let sits_in = move |joined: &JoinedLine| joined.line.zone_on(joined.component, has_reducing_valve) == zone;
+        self.joined_on(figures.side).filter(sits_in)
     }
 }
 
-/// Computes everything of one side.
-#[must_use]
-pub fn side_figures(scope: &Scope, side: Side) -> SideFigures {
-    let mut figures = outline(scope, side);
-    chain::add_chain(scope, &mut figures);
-    if let Some(because) = set_aside_reason(scope, &figures) {
-        figures.gaps.push(Gap { figure: Figure::Swept, because: because.clone() });
-        figures.gaps.push(Gap { figure: Figure::Capacity, because: because.clone() });
-        figures.gaps.push(Gap { figure: Figure::Demand, because: because.clone() });
-        figures.gaps.push(Gap { figure: Figure::Fill, because });
-        return figures;
-    }
-    let sums = Sums::of(scope, &figures);
-    sums.add_to(scope, &mut figures);
-    figures
-}
-
-/// Lines, kinds and the charging cylinder of a side.
-fn outline(scope: &Scope, side: Side) -> SideFigures {
-    let components = &scope.plant.components;
+/// Lines, zones, kinds and the charging cylinder of a side.
+pub(super) fn outline(inputs: &CircuitInputs, side: Side) -> SideFigures {
+    let components = &inputs.plant.components;
     let mut figures = SideFigures::blank(side);
-    figures.lines.reserve_exact(scope.circuit.lines.len());
-    for (index, line) in scope.circuit.lines.iter().enumerate() {
+    figures.lines.reserve_exact(inputs.circuit.lines.len());
+    for (index, line) in inputs.circuit.lines.iter().enumerate() {
         let component = line.component(components);
         if component.is_none() {
             figures.kinds_are_known = false;
             figures.gaps.push(Gap { figure: Figure::Presence, because: unknown_part(line) });
         }
-        if !counts_on(line, component, scope.acting, side) {
+        if !counts_on(line, component, inputs.acting, side) {
             continue;
         }
         figures.lines.push(index);
         let Some(component) = component else { continue };
-        if let Some(kind) = component.kind {
-            figures.kinds = figures.kinds.with(kind);
+        if component.kind.is_none() {
+            figures.kinds_are_known = false;
         }
-        figures.kinds = figures.kinds.union(component.includes);
+        figures.has_reducing_valve |= component.is(Kind::ReducingValve);
         if component.is(Kind::ChargingCylinder) {
             figures.cylinder = figures.cylinder.or(Some(index));
             // A quantity that can't be used stands for one piece.
             figures.cylinder_pieces += line.qty.value().filter(|_| line.has_quantity()).unwrap_or(1.0);
         }
+    }
+    for joined in inputs.joined_on(side) {
+        let own = joined.component.kind.map_or(joined.component.includes, |kind| joined.component.includes.with(kind));
+        figures.kinds = figures.kinds.union(own);
+        let zone = joined.line.zone_on(joined.component, figures.has_reducing_valve);
+        let zone = figures.zone_mut(zone);
+        zone.lines.push(joined.index);
+        zone.kinds = zone.kinds.union(own);
     }
     figures
 }
@@ -149,167 +160,244 @@ fn unknown_part(line: &Line) -> String {
 }
 
 /// Why the volumes of a side are unknown as a whole, if they are.
-fn set_aside_reason(scope: &Scope, figures: &SideFigures) -> Option<String> {
-    if scope.circuit.lines.is_empty() {
+fn set_aside_reason(inputs: &CircuitInputs, figures: &SideFigures) -> Option<String> {
+    if inputs.circuit.lines.is_empty() {
         return Some("the circuit has no lines".to_owned());
     }
-    if scope.service.is_unreadable("charging") {
+    if inputs.service.is_unreadable("charging") {
         return Some("charging can't be read".to_owned());
     }
-    if let Some(stray) = scope.circuit.stray_rows.first() {
+    if let Some(stray) = inputs.circuit.stray_rows.first() {
         return Some(format!("row {} of the same file is set aside and its circuit can't be told", stray.row));
     }
-    let components = &scope.plant.components;
-    scope.circuit.lines.iter().enumerate().find_map(|(index, line)| {
+    let components = &inputs.plant.components;
+    inputs.circuit.lines.iter().enumerate().find_map(|(index, line)| {
         let Some(component) = line.component(components) else { return Some(unknown_part(line)) };
-        (line.is_set_aside_with(component) && figures.lines.binary_search(&index).is_ok())
+        // What has no kind may be a clamp, which counts on both sides.
+        let is_here = component.kind.is_none() || figures.lines.binary_search(&index).is_ok();
+        (is_here && line.is_set_aside_with(component))
             .then(|| format!("the line on row {} is set aside", line.origin.row))
     })
 }
 
-/// Sums over the lines of a side; `None` where a line lacks what enters.
-struct Sums {
-    swept: Option<Volume>,
-    line: Option<Volume>,
-    dead: Volume,
-    capacity: Option<Volume>,
+/// Sums over the lines of one zone; `None` where a line lacks what enters.
+#[derive(Clone, Debug)]
+pub(super) struct ZoneSums {
+    pub(super) swept: Option<Volume>,
+    pub(super) line: Option<Volume>,
+    pub(super) dead: Volume,
     conductors: Option<Compliance>,
     clamps: Option<Compliance>,
-    accumulators: Option<Vec<Accumulator>>,
-    gaps: Vec<Gap>,
+    pub(super) accumulators: Option<Vec<Accumulator>>,
 }
 
-impl Sums {
-    fn of(scope: &Scope, figures: &SideFigures) -> Self {
-        let mut sums = Self {
+impl Default for ZoneSums {
+    fn default() -> Self {
+        Self {
             swept: Some(Volume::ZERO),
             line: Some(Volume::ZERO),
             dead: Volume::ZERO,
-            capacity: Some(Volume::ZERO),
             conductors: Some(Compliance::ZERO),
             clamps: Some(Compliance::ZERO),
             accumulators: Some(Vec::new()),
-            gaps: Vec::new(),
-        };
-        for counted in scope.fitted(figures) {
-            sums.add(counted, figures.side);
-            let shares = !counted.component.is_actuator() && !counted.component.is(Kind::ChargingCylinder);
-            let share = scope.circuit.trial_share.filter(|_| shares).unwrap_or(1.0);
-            sums.dead += counted.component.dead_volume.unwrap_or(Volume::ZERO) * (counted.pieces * share);
         }
-        sums
+    }
+}
+
+impl ZoneSums {
+    /// C_el of tubes, hoses and clamps.
+    pub(super) fn compliance(&self) -> Option<Compliance> {
+        Some(self.conductors? + self.clamps?)
     }
 
-    fn add(&mut self, counted: Counted, side: Side) {
-        let component = counted.component;
-        let pieces = counted.pieces;
+    /// V_t, all the oil of the zone.
+    pub(super) fn volume(&self) -> Option<Volume> {
+        Some(self.line? + self.dead + self.swept?)
+    }
+}
+
+/// Sums of a side by zone, and its own charging cylinders.
+#[derive(Clone, Debug)]
+pub(super) struct SideSums {
+    zones: [ZoneSums; 3],
+    /// As far as the drive ram's stroke reaches; `None` where unknown.
+    pub(super) own_capacity: Option<Volume>,
+    has_cylinder: bool,
+    gaps: Vec<Gap>,
+}
+
+impl SideSums {
+    pub(super) const fn zone(&self, zone: Zone) -> &ZoneSums {
+        &self.zones[zone as usize]
+    }
+}
+
+/// Sums of a side; `None`, with the reason among the figures' gaps, where a line of it is set aside.
+pub(super) fn sums_of(inputs: &CircuitInputs, figures: &mut SideFigures) -> Option<SideSums> {
+    if let Some(because) = set_aside_reason(inputs, figures) {
+        for figure in [Figure::Swept, Figure::Capacity, Figure::Demand, Figure::Fill] {
+            figures.gaps.push(Gap { figure, because: because.clone() });
+        }
+        return None;
+    }
+    let mut sums = SideSums {
+        zones: [ZoneSums::default(), ZoneSums::default(), ZoneSums::default()],
+        own_capacity: Some(Volume::ZERO),
+        has_cylinder: false,
+        gaps: Vec::new(),
+    };
+    for joined in inputs.joined_on(figures.side) {
+        let zone = joined.line.zone_on(joined.component, figures.has_reducing_valve) as usize;
+        sums.add(inputs, joined, zone, figures.side);
+        let shares = !joined.component.is_actuator() && !joined.component.is(Kind::ChargingCylinder);
+        let share = inputs.circuit.trial_share.filter(|_| shares).unwrap_or(1.0);
+        sums.zones[zone].dead += joined.component.dead_volume.unwrap_or(Volume::ZERO) * (joined.pieces * share);
+    }
+    Some(sums)
+}
+
+impl SideSums {
+    fn add(&mut self, inputs: &CircuitInputs, joined: JoinedLine, zone: usize, side: Side) {
+        let component = joined.component;
+        let pieces = joined.pieces;
+        let gaps = &mut self.gaps;
+        let own = &mut self.zones[zone];
         match component.kind {
             Some(kind @ (Kind::Clamp | Kind::WorkSupport)) => {
-                let swept = swept_by(counted, side).map(|v| v * pieces);
-                self.swept = self.sum(self.swept, swept, Figure::Swept, counted, "its stroke and area, or its volume");
+                let swept = swept_by(joined, side).map(|v| v * pieces);
+                own.swept = sum(gaps, own.swept, swept, Figure::Swept, component, "its stroke and area, or its volume");
                 if kind == Kind::Clamp {
                     let give = yielding(component, side).map(|e| e * pieces);
-                    self.clamps = self.sum(self.clamps, give, Figure::Demand, counted, "its area");
+                    own.clamps = sum(gaps, own.clamps, give, Figure::Demand, component, "its area");
                 }
             }
             Some(Kind::ChargingCylinder) => {
-                let capacity = component.capacity.map(|capacity| capacity * pieces);
-                self.capacity = self.sum(self.capacity, capacity, Figure::Capacity, counted, "its capacity");
+                self.has_cylinder = true;
+                let capacity = capacity_in_reach(inputs, component).map(|capacity| capacity * pieces);
+                self.own_capacity = sum(gaps, self.own_capacity, capacity, Figure::Capacity, component, "its capacity");
             }
-            Some(Kind::Tube | Kind::Hose) => self.add_conductor(counted),
-            Some(Kind::Accumulator) => self.add_accumulator(counted),
+            Some(Kind::Tube | Kind::Hose) => {
+                let bore = component.inner_diameter.map(|bore| conductor_volume(bore, joined.length) * pieces);
+                own.line = sum(gaps, own.line, bore, Figure::Demand, component, "its inner diameter");
+                let give = conductor_compliance(component, joined.length).map(|e| e * pieces);
+                own.conductors = sum(gaps, own.conductors, give, Figure::Demand, component, "its diameters and rating");
+            }
+            Some(Kind::Accumulator) => {
+                let bottle = bottle(joined).map(|bottle| vec![bottle]);
+                if bottle.is_none() {
+                    note(gaps, Figure::Demand, component, "its gas volume and precharge");
+                }
+                own.accumulators = own.accumulators.take().zip(bottle).map(|(all, more)| [all, more].concat());
+            }
             _ => {}
         }
     }
 
-    fn add_conductor(&mut self, counted: Counted) {
-        let component = counted.component;
-        let bore = component.inner_diameter.map(|bore| conductor_volume(bore, counted.length) * counted.pieces);
-        self.line = self.sum(self.line, bore, Figure::Demand, counted, "its inner diameter");
-        let give = conductor_compliance(component, counted.length).map(|e| e * counted.pieces);
-        self.conductors = self.sum(self.conductors, give, Figure::Demand, counted, "its diameters and rating");
-    }
-
-    fn add_accumulator(&mut self, counted: Counted) {
-        let precharge = counted.line.precharge.or(counted.component.precharge);
-        let bottle = counted
-            .component
-            .gas_volume
-            .zip(precharge)
-            .map(|(gas_volume, precharge)| Accumulator { gas_volume: gas_volume * counted.pieces, precharge });
-        if bottle.is_none() {
-            self.note(Figure::Demand, counted, "its gas volume and precharge");
-        }
-        self.accumulators = match (self.accumulators.take(), bottle) {
-            (Some(mut all), Some(bottle)) => {
-                all.push(bottle);
-                Some(all)
-            }
-            _ => None,
+    /// Works out the volumes that follow from the sums, once the pressures of the zones are known.
+    pub(super) fn add_to(&mut self, inputs: &CircuitInputs, figures: &mut SideFigures) {
+        let by_cylinder = inputs.charging == Charging::Cylinder;
+        let mut volumes = Volumes {
+            swept: total(&self.zones, |zone| zone.swept),
+            line: total(&self.zones, |zone| zone.line),
+            dead: total(&self.zones, |zone| Some(zone.dead)),
+            compression: Some(Volume::ZERO),
+            air: Some(Volume::ZERO),
+            dilation: Some(Volume::ZERO),
+            elastic: Some(Volume::ZERO),
+            accumulator: Some(Volume::ZERO),
+            ..Volumes::default()
         };
-    }
-
-    fn sum<T: std::ops::Add<Output = T>>(
-        &mut self,
-        so_far: Option<T>,
-        more: Option<T>,
-        figure: Figure,
-        counted: Counted,
-        what: &str,
-    ) -> Option<T> {
-        if more.is_none() {
-            self.note(figure, counted, what);
+        for (zone, sums) in figures.zones.iter().zip(&self.zones) {
+            if zone.lines.is_empty() {
+                continue;
+            }
+            let pressure = zone.pressure;
+            let held = sums.line.map(|line| line + sums.dead);
+            let held = if by_cylinder { held } else { held.zip(sums.swept).map(|(held, swept)| held + swept) };
+            add_oil(&mut volumes, inputs, held, pressure, by_cylinder);
+            let given = |compliance: Option<Compliance>| compliance.zip(pressure).map(|(e, p)| p * e);
+            volumes.dilation = plus(volumes.dilation, given(sums.conductors));
+            volumes.elastic = plus(volumes.elastic, given(sums.clamps));
+            let taken_in = accumulated(inputs, sums.accumulators.as_deref(), pressure);
+            volumes.accumulator = plus(volumes.accumulator, taken_in);
         }
-        Some(so_far? + more?)
-    }
-
-    fn note(&mut self, figure: Figure, counted: Counted, what: &str) {
-        let because = format!("part {} does not state {what}", counted.component.part_no);
-        self.gaps.push(Gap { figure, because });
-    }
-
-    /// Works out the volumes that follow from the sums.
-    fn add_to(self, scope: &Scope, figures: &mut SideFigures) {
-        let charge = figures.chain.charge;
-        let rest = self.rest_volume(scope.charging);
-        let oil = rest.zip(charge).zip(scope.fluid);
-        let volumes = &mut figures.volumes;
-        volumes.swept = self.swept;
-        volumes.line = self.line;
-        volumes.dead = Some(self.dead);
-        volumes.capacity = if scope.charging == Charging::Cylinder { self.capacity } else { None };
-        volumes.compression = oil.map(|((rest, p), fluid)| match scope.charging {
-            Charging::Cylinder => compression_of_filling(rest, p, fluid.bulk_modulus),
-            Charging::Coupler | Charging::Live => compression_of_chamber(rest, p, fluid.bulk_modulus),
-        });
-        volumes.air = oil.map(|((rest, p), fluid)| free_air_loss(fluid.free_air, rest, p));
-        volumes.dilation = self.conductors.zip(charge).map(|(e, p)| p * e);
-        volumes.elastic = self.clamps.zip(charge).map(|(e, p)| p * e);
-        volumes.accumulator = accumulated(scope, self.accumulators.as_deref(), charge);
-        volumes.demand = demand(volumes);
-        figures.compliance = self.conductors.zip(self.clamps).map(|(a, b)| a + b);
-        figures.gaps.extend(self.gaps);
-        add_fill(scope, figures);
+        if by_cylinder && self.has_cylinder {
+            // The oil in the cylinder itself is compressed, too.
+            add_oil(&mut volumes, inputs, self.own_capacity, figures.chain.full, true);
+        }
+        volumes.demand = demand(&volumes);
+        figures.volumes = volumes;
+        figures.compliance = total(&self.zones, ZoneSums::compliance);
+        figures.gaps.append(&mut self.gaps);
         if figures.volumes.demand.is_none() {
-            let because = demand_gap(scope, figures);
+            let because = demand_gap(inputs, figures);
             figures.gaps.push(Gap { figure: Figure::Demand, because });
         }
     }
+}
 
-    /// V_0, the oil that is compressed.
-    fn rest_volume(&self, charging: Charging) -> Option<Volume> {
-        let held = self.line? + self.dead;
-        Some(match charging {
-            Charging::Cylinder => held + self.capacity?,
-            Charging::Coupler | Charging::Live => held + self.swept?,
-        })
+fn total<T: std::ops::Add<Output = T>>(zones: &[ZoneSums; 3], of: impl Fn(&ZoneSums) -> Option<T>) -> Option<T> {
+    let [charge, full, reduced] = zones;
+    Some(of(charge)? + of(full)? + of(reduced)?)
+}
+
+fn plus(so_far: Option<Volume>, more: Option<Volume>) -> Option<Volume> {
+    Some(so_far? + more?)
+}
+
+/// What oil of a volume takes in more as it comes under pressure, itself and its air.
+fn add_oil(
+    volumes: &mut Volumes,
+    inputs: &CircuitInputs,
+    held: Option<Volume>,
+    pressure: Option<Pressure>,
+    is_filling: bool,
+) {
+    let oil = held.zip(pressure).zip(inputs.fluid);
+    let compression = oil.map(|((held, p), fluid)| {
+        if is_filling {
+            compression_of_filling(held, p, fluid.bulk_modulus)
+        } else {
+            compression_of_chamber(held, p, fluid.bulk_modulus)
+        }
+    });
+    volumes.compression = plus(volumes.compression, compression);
+    let air = oil.map(|((held, p), fluid)| free_air_loss(fluid.free_air, held, p));
+    volumes.air = plus(volumes.air, air);
+}
+
+fn sum<T: std::ops::Add<Output = T>>(
+    gaps: &mut Vec<Gap>,
+    so_far: Option<T>,
+    more: Option<T>,
+    figure: Figure,
+    component: &Component,
+    what: &str,
+) -> Option<T> {
+    if more.is_none() {
+        note(gaps, figure, component, what);
     }
+    Some(so_far? + more?)
+}
+
+fn note(gaps: &mut Vec<Gap>, figure: Figure, component: &Component, what: &str) {
+    let because = format!("part {} does not state {what}", component.part_no);
+    gaps.push(Gap { figure, because });
+}
+
+/// c, what a charging cylinder displaces as far as the drive ram's stroke reaches.
+fn capacity_in_reach(inputs: &CircuitInputs, cylinder: &Component) -> Option<Volume> {
+    let ram = inputs.drive_ram();
+    if cylinder.stroke.is_some() && ram.is_some_and(|ram| ram.is_unreadable("stroke")) {
+        return None;
+    }
+    Some(effective_capacity(cylinder.capacity?, ram.and_then(|ram| ram.stroke), cylinder.stroke))
 }
 
 /// What one clamp or support sweeps on a side: nothing on the unclamp side where it has no
 /// figure for that.
-fn swept_by(counted: Counted, side: Side) -> Option<Volume> {
-    let component = counted.component;
+pub(super) fn swept_by(joined: JoinedLine, side: Side) -> Option<Volume> {
+    let component = joined.component;
     let (area, volume) = match side {
         Side::Unclamp => (component.area_unclamp, component.volume_unclamp),
         Side::Clamp | Side::Both => (component.area_clamp, component.volume_clamp),
@@ -317,7 +405,7 @@ fn swept_by(counted: Counted, side: Side) -> Option<Volume> {
     if side == Side::Unclamp && area.is_none() && volume.is_none() {
         return Some(Volume::ZERO);
     }
-    swept_volume(area, counted.line.stroke_used, volume, component.stroke)
+    swept_volume(area, joined.line.stroke_used, volume, component.stroke)
 }
 
 /// What one clamp yields per pressure: nothing where it states no stiffness.
@@ -345,28 +433,21 @@ fn conductor_compliance(component: &Component, length: Length) -> Option<Complia
     component.inner_diameter.map(|inner| tube_compliance(inner, outer, length, modulus, poisson))
 }
 
-fn accumulated(scope: &Scope, bottles: Option<&[Accumulator]>, charge: Option<Pressure>) -> Option<Volume> {
+fn accumulated(inputs: &CircuitInputs, bottles: Option<&[Accumulator]>, pressure: Option<Pressure>) -> Option<Volume> {
     let bottles = bottles?;
-    let charge = charge?;
     if bottles.is_empty() {
         return Some(Volume::ZERO);
     }
-    let temperature = scope.charge_temperature()?;
-    let gas = scope.plant.policy.gas.into();
-    Some(bottles.iter().map(|bottle| accumulator_oil(*bottle, charge, temperature, gas)).sum())
+    let pressure = pressure?;
+    let temperature = inputs.charge_temperature()?;
+    let gas = inputs.plant.policy.gas.into();
+    Some(bottles.iter().map(|bottle| accumulator_oil(*bottle, pressure, temperature, gas)).sum())
 }
 
-/// The accumulators on a side; `None` where one lacks a figure.
-#[must_use]
-pub fn accumulators(scope: &Scope, figures: &SideFigures) -> Option<Vec<Accumulator>> {
-    scope
-        .fitted_of(figures, Kind::Accumulator)
-        .map(|counted| {
-            let precharge = counted.line.precharge.or(counted.component.precharge)?;
-            let gas_volume = counted.component.gas_volume? * counted.pieces;
-            Some(Accumulator { gas_volume, precharge })
-        })
-        .collect()
+/// The gas of an accumulator's line; `None` where it lacks a figure.
+fn bottle(joined: JoinedLine) -> Option<Accumulator> {
+    let precharge = joined.line.precharge.or(joined.component.precharge)?;
+    Some(Accumulator { gas_volume: joined.component.gas_volume? * joined.pieces, precharge })
 }
 
 fn demand(volumes: &Volumes) -> Option<Volume> {
@@ -381,36 +462,17 @@ fn demand(volumes: &Volumes) -> Option<Volume> {
     Some(parts.total())
 }
 
-/// Fill and reserve, of what a charging cylinder charges.
-fn add_fill(scope: &Scope, figures: &mut SideFigures) {
-    if scope.charging != Charging::Cylinder {
-        return;
-    }
-    let usable = figures.volumes.capacity.map(|capacity| usable_oil(capacity, scope.plant.policy.limits.fill));
-    figures.usable = usable;
-    let Some(demand) = figures.volumes.demand else {
-        let because = demand_gap(scope, figures);
-        figures.gaps.push(Gap { figure: Figure::Fill, because });
-        return;
-    };
-    figures.reserve = usable.map(|usable| reserve(usable, demand));
-    figures.fill = figures.volumes.capacity.and_then(|capacity| fill(demand, capacity));
-    if figures.fill.is_none() {
-        figures.gaps.push(Gap { figure: Figure::Fill, because: "the side has no charging cylinder".to_owned() });
-    }
-}
-
 /// Why the demand is unknown.
-fn demand_gap(scope: &Scope, figures: &SideFigures) -> String {
+pub(super) fn demand_gap(inputs: &CircuitInputs, figures: &SideFigures) -> String {
     if let Some(gap) =
         figures.gaps.iter().find(|gap| matches!(gap.figure, Figure::Swept | Figure::Capacity | Figure::Demand))
     {
         return gap.because.clone();
     }
-    if scope.fluid.is_none() {
-        return format!("the policy has no fluid '{}'", scope.service.fluid);
+    if inputs.fluid.is_none() {
+        return format!("the policy has no fluid '{}'", inputs.service.fluid);
     }
-    match figures.gaps.iter().find(|gap| gap.figure == Figure::Charge) {
+    match figures.gaps.iter().find(|gap| matches!(gap.figure, Figure::Full | Figure::Charge)) {
         Some(gap) => format!("charge pressure: {}", gap.because),
         None => "a figure of its parts is missing".to_owned(),
     }

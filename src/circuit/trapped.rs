@@ -1,218 +1,338 @@
-//! What the trapped oil does after the circuit is uncoupled, and the times of clamping and
-//! unclamping.
+//! What the trapped oil does after the circuit is uncoupled.
 
-use std::cell::LazyCell;
-
-use crate::physics::flow::{
-    ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, reynolds_number, unclamp_time,
-    viscosity,
-};
-use crate::physics::leak::{HoldReserve, LeakDown, leak_conductance};
-use crate::physics::quantity::{
-    Conductance, DynamicViscosity, KinematicViscosity, Pressure, Temperature, Time, Volume,
-};
-use crate::physics::trapped::{Oil, TrappedOil};
+use crate::physics::flow::ViscosityLine;
+use crate::physics::leak::{HoldReserve, leak_conductance};
+use crate::physics::quantity::{Conductance, Expansivity, Pressure, Temperature, Time, Volume};
+use crate::physics::topping_up::oil_lost;
+use crate::physics::trapped_circuit::{Reduced, TrappedCircuit, TrappedLeak, TrappedRange, TrappedZone};
 use crate::physics::validity;
+use crate::physics::zone::{LeakViscosity, StiffOil, Zone as TrappedVolume, grip_expansion};
+use crate::rules::Asked;
 use crate::tables::component::Component;
 use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
-use crate::tables::words::{Acting, Charging, Kind};
+use crate::tables::words::{Charging, Kind, Zone};
 
-use crate::circuit::pressure_chain::lacks_setting;
-use crate::circuit::side::{Scope, accumulators};
-use crate::rules::Asked;
+use super::pressure_chain::lacks_setting;
+use super::side::{CircuitInputs, JoinedLine, SideSums};
 
 /// Points of the curve of pressure over time.
 const CURVE_POINTS: u16 = 25;
+/// Kinds through which oil may leak, so that a blank leak of theirs says nothing.
+const LEAKING: [Kind; 6] =
+    [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::ReliefValve, Kind::Coupling];
+
+/// Oil that leaves a circuit in a cycle.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Lost {
+    /// `None` where unknown.
+    pub(super) oil: Option<Volume>,
+    /// Whether a blank leak makes it a lower bound.
+    pub(super) is_bound: bool,
+    /// Why it is unknown.
+    pub(super) because: Option<String>,
+}
+
+impl Lost {
+    fn unknown(because: &str) -> Self {
+        Self { oil: None, is_bound: false, because: Some(because.to_owned()) }
+    }
+}
+
+/// The zones of a side that trap oil once the circuit is uncoupled.
+fn trapping(clamp: &SideFigures) -> &'static [Zone] {
+    if clamp.has_reducing_valve { &[Zone::Full, Zone::Reduced] } else { &[Zone::Full] }
+}
+
+/// Lines of the clamp side in zones that trap oil.
+fn trapped_lines<'a>(
+    inputs: &CircuitInputs<'a>,
+    clamp: &SideFigures,
+) -> impl Iterator<Item = (Zone, JoinedLine<'a>)> + use<'a> {
+    let has_reducing_valve = clamp.has_reducing_valve;
+    let in_zone = move |joined: JoinedLine<'a>| (joined.line.zone_on(joined.component, has_reducing_valve), joined);
+    let all: Vec<_> = inputs.joined_on(clamp.side).map(in_zone).collect();
+    all.into_iter().filter(|(zone, _)| *zone != Zone::Charge)
+}
+
+/// The first part that could leak and says nothing of it.
+fn silent_on_leak<'a>(inputs: &CircuitInputs<'a>, clamp: &SideFigures) -> Option<&'a Component> {
+    trapped_lines(inputs, clamp)
+        .map(|(_, joined)| joined.component)
+        .find(|component| component.kind.is_some_and(|kind| LEAKING.contains(&kind)) && component.leak.is_none())
+}
+
+/// G of a line; `None` where it states a leak and no rating to which that belongs.
+fn line_conductance(joined: &JoinedLine) -> Option<Conductance> {
+    let Some(leak) = joined.component.leak.filter(|leak| leak.si() != 0.0) else { return Some(Conductance::ZERO) };
+    Some(leak_conductance(leak, joined.component.rated_pressure?)? * joined.pieces)
+}
+
+/// Why the trapped oil, its settling or its leak is unknown.
+struct Trapped {
+    circuit: TrappedCircuit,
+    /// Whether a relief valve in a trapped zone has no setting.
+    relief_is_open: bool,
+    /// The part whose leak belongs to no rating.
+    leak_lacks_rating: Option<String>,
+}
 
 /// The trapped oil of a circuit as physics wants it; the reason where a figure is missing.
-///
-/// # Errors
-/// The datum that is missing, in words.
-pub fn trapped_oil(scope: &Scope, clamp: &SideFigures) -> Result<TrappedOil, String> {
+fn trapped(inputs: &CircuitInputs, clamp: &SideFigures, sums: Option<&SideSums>) -> Result<Trapped, String> {
     let gap_of = |figure: Figure| clamp.gaps.iter().find(|gap| gap.figure == figure).map(|gap| gap.because.clone());
-    let volumes = &clamp.volumes;
-    let volume = volumes.line.zip(volumes.dead).zip(volumes.swept).map(|((line, dead), swept)| line + dead + swept);
     let missing = || {
         gap_of(Figure::Swept).or_else(|| gap_of(Figure::Demand)).unwrap_or_else(|| "a volume is not known".to_owned())
     };
-    let volume = volume.ok_or_else(missing)?;
-    let elasticity = clamp.compliance.ok_or_else(missing)?;
-    let charge_pressure =
-        clamp.chain.charge.ok_or_else(|| format!("charge pressure: {}", gap_of(Figure::Charge).unwrap_or_default()))?;
-    let fluid = scope.fluid.ok_or_else(|| format!("the policy has no fluid '{}'", scope.service.fluid))?;
-    let charge_temperature = scope.charge_temperature().ok_or("temp_charge can't be read")?;
-    let accumulators = accumulators(scope, clamp).ok_or("an accumulator lacks its gas volume or precharge")?;
-    Ok(TrappedOil {
-        volume,
-        elasticity,
-        accumulators,
-        oil: Oil {
-            bulk_modulus: fluid.bulk_modulus,
+    let pressure_gap = |figure| format!("charge pressure: {}", gap_of(figure).unwrap_or_default());
+    let sums = sums.ok_or_else(missing)?;
+    let full_pressure = clamp.chain.full.ok_or_else(|| pressure_gap(Figure::Full))?;
+    clamp.chain.charge.ok_or_else(|| pressure_gap(Figure::Charge))?;
+    let service = inputs.service;
+    let fluid = inputs.fluid.ok_or_else(|| format!("the policy has no fluid '{}'", service.fluid))?;
+    let charge_temperature = inputs.charge_temperature().ok_or("temp_charge can't be read")?;
+    for column in ["dwell", "part_expansion"] {
+        if service.is_unreadable(column) {
+            return Err(format!("{column} can't be read"));
+        }
+    }
+    let policy = &inputs.plant.policy;
+    let metal_expansion = policy.metal.linear_expansion;
+    let part_expansion = service.part_expansion.unwrap_or(policy.metal.part_expansion);
+    let mut zones = [TrappedVolume::default(), TrappedVolume::default()];
+    for (own, zone) in zones.iter_mut().zip([Zone::Full, Zone::Reduced]) {
+        let of_zone = sums.zone(zone);
+        own.volume = of_zone.volume().ok_or_else(missing)?;
+        own.elasticity = of_zone.compliance().ok_or_else(missing)?;
+        let bottles = of_zone.accumulators.clone();
+        own.accumulators = bottles.ok_or("an accumulator lacks its gas volume or precharge")?;
+        own.relief = clamp.zone(zone).relief.map(|rating| rating.pressure);
+    }
+    let mut closing_volume = Volume::ZERO;
+    let mut leak_lacks_rating = None;
+    for (zone, joined) in trapped_lines(inputs, clamp) {
+        let own = &mut zones[usize::from(zone == Zone::Reduced)];
+        let component = joined.component;
+        match line_conductance(&joined) {
+            Some(conductance) => own.conductance += conductance,
+            None => leak_lacks_rating = leak_lacks_rating.or_else(|| Some(component.part_no.clone())),
+        }
+        if matches!(component.kind, Some(Kind::CheckValve | Kind::Coupling)) {
+            closing_volume += component.closing_volume.unwrap_or(Volume::ZERO) * joined.pieces;
+        }
+        if let Some(length) = joined.line.grip_length.filter(|_| component.is(Kind::Clamp)) {
+            let area =
+                component.area_clamp.ok_or_else(|| format!("part {} does not state its area", component.part_no))?;
+            let grip = grip_expansion(joined.pieces, area, length, metal_expansion, part_expansion);
+            own.grip = Expansivity::new(own.grip.si() + grip.si());
+        }
+    }
+    let relief_is_open = lacks_setting(inputs, clamp, Kind::ReliefValve, |joined| {
+        joined.line.zone_on(joined.component, clamp.has_reducing_valve) != Zone::Charge
+    });
+    let [full, reduced] = zones;
+    let setting = clamp.chain.reducing.map(|rating| rating.pressure);
+    let line = ViscosityLine::through_40_and_100(fluid.viscosity_40, fluid.viscosity_100);
+    let circuit = TrappedCircuit {
+        full,
+        reduced: setting.filter(|_| clamp.has_reducing_valve).map(|setting| Reduced { zone: reduced, setting }),
+        oil: StiffOil {
+            bulk_modulus: fluid.bulk_modulus_high,
+            free_air: fluid.free_air_low,
             thermal_expansion: fluid.thermal_expansion,
-            free_air: fluid.free_air,
+            density: fluid.density,
+            specific_heat: fluid.specific_heat,
+            leak_viscosity: Some(LeakViscosity::new(line, fluid.leak_viscosity)),
         },
-        metal_expansion: scope.plant.policy.metal.linear_expansion,
-        gas: scope.plant.policy.gas.into(),
-        charge_pressure,
+        metal_expansion,
+        gas: policy.gas.into(),
+        full_pressure,
         charge_temperature,
-    })
+        closing_volume,
+        dwell: service.dwell.unwrap_or(Time::ZERO),
+        dwell_settled: Time::new(policy.limits.dwell_settled),
+        relief_reseat: policy.limits.relief_reseat,
+    };
+    Ok(Trapped { circuit, relief_is_open, leak_lacks_rating })
 }
 
-/// Computes the holding figures of an uncoupled circuit, with the reasons of what is unknown.
-pub fn add_holding(scope: &Scope, figures: &mut CircuitFigures, asked: Asked) {
-    if scope.charging == Charging::Live || !(asked.hot || asked.cold) {
-        return;
+/// Figures of the oil from settling to the end of the hold, of which one that comes earlier is known where a
+/// later one may not be.
+const FROM_HOT: [Figure; 4] = [Figure::Hot, Figure::Cold, Figure::Hold, Figure::HoldReserve];
+
+/// Computes the holding figures of an uncoupled circuit, with the reasons of what is unknown, and the oil that it
+/// loses in a cycle.
+pub(super) fn add_holding(
+    inputs: &CircuitInputs,
+    figures: &mut CircuitFigures,
+    sums: Option<&SideSums>,
+    asked: Asked,
+) -> Lost {
+    if inputs.charging == Charging::Live || !(asked.hot || asked.cold) || inputs.circuit.lines.is_empty() {
+        return Lost::default();
     }
-    let silent = silent_on_leak(scope, &figures.clamp);
+    let silent = silent_on_leak(inputs, &figures.clamp);
     figures.holding.hold_is_bound = silent.is_some();
-    let oil = match trapped_oil(scope, &figures.clamp) {
-        Ok(oil) => oil,
-        Err(because) => return push_gaps(&mut figures.gaps, &because),
-    };
-    let relief = figures.clamp.chain.relief.map(|rating| rating.pressure);
-    let relief_is_open = lacks_setting(scope, &figures.clamp, Kind::ReliefValve) && scope.service.temp_max.is_some();
-    if relief_is_open {
-        return push_gaps(&mut figures.gaps, "the setting of a relief valve is not known");
-    }
-    let service = scope.service;
-    let charged = LazyCell::new(|| oil.charged());
-    if let Some(highest) = service.temp_max {
-        if asked.hot {
-            figures.holding.hot = Some(settled(oil.hot_pressure_of(*charged, highest, relief)));
+    let trapped = match trapped(inputs, &figures.clamp, sums) {
+        Ok(trapped) => trapped,
+        Err(because) => {
+            push_gaps(&mut figures.gaps, &FROM_HOT, &because);
+            return Lost::unknown(&because);
         }
-    } else if service.is_unreadable("temp_max") {
-        return push_gaps(&mut figures.gaps, "temp_max can't be read");
+    };
+    let service = inputs.service;
+    let range = trapped.circuit.over(service.temp_min, service.temp_max);
+    if asked.cold {
+        figures.holding.settled = Some(range.settled_pressure().clamps);
+    }
+    if trapped.relief_is_open {
+        let because = "the setting of a relief valve is not known";
+        push_gaps(&mut figures.gaps, &FROM_HOT, because);
+        return Lost::unknown(because);
+    }
+    if service.is_unreadable("temp_max") {
+        push_gaps(&mut figures.gaps, &FROM_HOT, "temp_max can't be read");
+        return Lost::unknown("temp_max can't be read");
+    }
+    if asked.hot && service.temp_max.is_some() {
+        add_hot(&range, figures);
     }
     if service.is_unreadable("temp_min") {
-        for figure in [Figure::Cold, Figure::Hold, Figure::HoldReserve] {
-            figures.gaps.push(Gap { figure, because: "temp_min can't be read".to_owned() });
-        }
-        return;
+        push_gaps(&mut figures.gaps, &FROM_HOT[1..], "temp_min can't be read");
+        return lost(inputs, figures, &trapped, &range);
     }
     if !asked.cold {
-        return;
+        return Lost::default();
     }
-    // Without heat a relief valve lets nothing out.
-    let relief = relief.filter(|_| service.temp_max.is_some());
-    let start = settled(oil.cold_pressure_of(|| *charged, service.temp_min, service.temp_max, relief));
-    figures.holding.start = Some(start);
-    figures.holding.leak_temperature = Some(oil.cold_temperature(service.temp_min));
-    figures.holding.cold = service.temp_min.map(|_| start);
+    let cold = range.cold_pressure();
+    let holding = &mut figures.holding;
+    holding.start = Some(cold.clamps);
+    holding.cold_or_settled = Some(cold.clamps);
+    holding.cold_full = Some(cold.full);
+    holding.leak_temperature = Some(range.cold_temperature());
+    holding.cold = service.temp_min.map(|_| cold.clamps);
     if asked.hold {
-        add_leak(scope, &oil, figures, asked);
+        add_leak(inputs, &trapped, &range, figures, asked);
     }
     if let Some(part) = silent {
         let because = format!("part {} states no leak, so that it is only an upper bound", part.part_no);
         figures.gaps.push(Gap { figure: Figure::Hold, because });
     }
-    if asked.reserve {
-        add_validity(scope, &oil, &mut figures.holding);
+    if !asked.reserve {
+        return Lost::default();
+    }
+    add_validity(inputs, &trapped.circuit, &mut figures.holding);
+    lost(inputs, figures, &trapped, &range)
+}
+
+fn add_hot(range: &TrappedRange, figures: &mut CircuitFigures) {
+    let hot = range.hot_pressure();
+    figures.holding.hot = Some(hot.clamps);
+    figures.holding.hot_full = Some(hot.full);
+    let clamp = &mut figures.clamp;
+    let has_reducing_valve = clamp.has_reducing_valve;
+    clamp.zone_mut(Zone::Full).hot = Some(hot.full);
+    if has_reducing_valve {
+        clamp.zone_mut(Zone::Reduced).hot = Some(hot.clamps);
     }
 }
 
-/// Below 1 Pa counts as 0.
-fn settled(pressure: Pressure) -> Pressure {
-    if pressure.si() < 1.0 { Pressure::ZERO } else { pressure }
-}
-
-fn push_gaps(gaps: &mut Vec<Gap>, because: &str) {
-    for figure in [Figure::Cold, Figure::Hot, Figure::Hold, Figure::HoldReserve] {
-        gaps.push(Gap { figure, because: because.to_owned() });
+fn push_gaps(gaps: &mut Vec<Gap>, figures: &[Figure], because: &str) {
+    for figure in figures {
+        gaps.push(Gap { figure: *figure, because: because.to_owned() });
     }
 }
 
-/// The first part that could leak and says nothing of it.
-fn silent_on_leak<'a>(scope: &Scope<'a>, clamp: &SideFigures) -> Option<&'a Component> {
-    scope.fitted(clamp).map(|counted| counted.component).find(|component| {
-        let may_leak = matches!(
-            component.kind,
-            Some(
-                Kind::Clamp
-                    | Kind::WorkSupport
-                    | Kind::CheckValve
-                    | Kind::IsolationValve
-                    | Kind::ReliefValve
-                    | Kind::Coupling
-            )
-        );
-        may_leak && component.leak.is_none()
-    })
-}
-
-/// G of the clamp side.
-fn conductance(scope: &Scope, clamp: &SideFigures) -> Result<Conductance, String> {
-    let mut sum = Conductance::ZERO;
-    for counted in scope.fitted(clamp) {
-        let component = counted.component;
-        let Some(leak) = component.leak else { continue };
-        if leak.si() == 0.0 {
-            continue;
-        }
-        let rated = component.rated_pressure.filter(|rated| *rated > Pressure::ZERO);
-        let of_one = rated.and_then(|rated| leak_conductance(leak, rated));
-        let of_one = of_one.ok_or_else(|| format!("part {} states a leak and no rated_pressure", component.part_no))?;
-        sum += of_one * counted.pieces;
+fn add_leak(
+    inputs: &CircuitInputs,
+    trapped: &Trapped,
+    range: &TrappedRange,
+    figures: &mut CircuitFigures,
+    asked: Asked,
+) {
+    let service = inputs.service;
+    if let Some(part) = &trapped.leak_lacks_rating {
+        let because = format!("part {part} states a leak and no rated_pressure");
+        return push_gaps(&mut figures.gaps, &[Figure::Hold, Figure::HoldReserve], &because);
     }
-    Ok(sum)
-}
-
-fn add_leak(scope: &Scope, oil: &TrappedOil, figures: &mut CircuitFigures, asked: Asked) {
-    let service = scope.service;
-    let conductance = match conductance(scope, &figures.clamp) {
-        Ok(conductance) => conductance,
-        Err(because) => {
-            for figure in [Figure::Hold, Figure::HoldReserve] {
-                figures.gaps.push(Gap { figure, because: because.clone() });
-            }
-            return;
-        }
-    };
+    let leak = range.leak();
     let holding = &mut figures.holding;
-    let Some(start) = holding.start else { return };
-    let state = oil.at(oil.cold_temperature(service.temp_min));
-    let leak = LeakDown::new(&state, start, conductance);
-    let leaks = conductance > Conductance::ZERO;
-    holding.reserve_is_endless = !leaks;
-    if !leaks || start == Pressure::ZERO {
-        holding.hold = Some(start);
-    } else if let Some(time) = service.hold_time {
-        holding.hold = Some(settled(leak.holding_pressure(time)));
-    } else {
-        let because =
-            if service.is_unreadable("hold_time") { "hold_time can't be read" } else { "no hold_time is given" };
-        figures.gaps.push(Gap { figure: Figure::Hold, because: because.to_owned() });
+    match leak.holding_pressure(service.hold_time) {
+        Some(held) => {
+            holding.hold = Some(held.clamps);
+            holding.hold_full = Some(held.full);
+        }
+        None => {
+            let because =
+                if service.is_unreadable("hold_time") { "hold_time can't be read" } else { "no hold_time is given" };
+            figures.gaps.push(Gap { figure: Figure::Hold, because: because.to_owned() });
+        }
     }
-    if let Some(lowest) = service.pressure_min.filter(|_| leaks && asked.reserve) {
-        holding.reserve = reserve(&leak, lowest);
+    let holding = &mut figures.holding;
+    if let Some(lowest) = service.pressure_min.filter(|_| asked.reserve) {
+        match leak.hold_reserve(lowest) {
+            HoldReserve::Ends(time) => holding.reserve = Some(time),
+            HoldReserve::Endless => holding.reserve_is_endless = true,
+        }
     }
     if let Some(time) = service.hold_time.filter(|_| asked.curve) {
-        holding.curve = curve(&leak, start, time);
+        holding.curve = curve(&leak, time);
     }
 }
 
-fn reserve(leak: &LeakDown, lowest: Pressure) -> Option<Time> {
-    match leak.hold_reserve(lowest) {
-        HoldReserve::Ends(time) => Some(time),
-        HoldReserve::Endless => None,
-    }
+fn curve(leak: &TrappedLeak, time: Time) -> Vec<(Time, Pressure)> {
+    let points = if time.si() > 0.0 { CURVE_POINTS } else { 2 };
+    leak.curve(time, points).into_iter().map(|(at, pressures)| (at, pressures.clamps)).collect()
 }
 
-fn curve(leak: &LeakDown, start: Pressure, time: Time) -> Vec<(Time, Pressure)> {
-    if time.si() > 0.0 {
-        leak.curve(time, CURVE_POINTS).into_iter().map(|(at, pressure)| (at, settled(pressure))).collect()
-    } else {
-        vec![(Time::ZERO, start)]
+/// Oil that leaves the circuit in a cycle, by leaks that do not flow back into it and by relief valves.
+fn lost(inputs: &CircuitInputs, figures: &CircuitFigures, trapped: &Trapped, range: &TrappedRange) -> Lost {
+    let clamp = &figures.clamp;
+    let mut zones = Vec::new();
+    let mut is_bound = false;
+    for zone in trapping(clamp) {
+        let mut conductance = Conductance::ZERO;
+        for (of_line, joined) in trapped_lines(inputs, clamp) {
+            let component = joined.component;
+            // What a check or isolation valve leaks flows back into the circuit.
+            if of_line != *zone || component.is(Kind::CheckValve) || component.is(Kind::IsolationValve) {
+                continue;
+            }
+            is_bound |= matches!(component.kind, Some(Kind::Clamp | Kind::WorkSupport | Kind::ReliefValve))
+                && component.leak.is_none();
+            match line_conductance(&joined) {
+                Some(of_line) => conductance += of_line,
+                None => {
+                    return Lost::unknown(&format!("part {} states a leak and no rated_pressure", component.part_no));
+                }
+            }
+        }
+        let Some(pressure) = clamp.zone(*zone).pressure else {
+            return Lost::unknown("the charge pressure is not known");
+        };
+        zones.push((conductance, pressure));
     }
+    let leaks = zones.iter().any(|(conductance, _)| *conductance > Conductance::ZERO);
+    let time = match inputs.service.hold_time {
+        Some(time) => time,
+        None if !leaks => Time::ZERO,
+        None => return Lost { oil: None, is_bound, because: Some("no hold_time is given".to_owned()) },
+    };
+    let factor = trapped.circuit.oil.leak_factor(trapped.circuit.charge_temperature);
+    Lost { oil: Some(oil_lost(time, &zones, factor, range.vented_oil())), is_bound, because: None }
 }
 
 /// Notes where a figure lies outside a formula's validity.
-fn add_validity(scope: &Scope, oil: &TrappedOil, holding: &mut Holding) {
-    let service = scope.service;
-    let units = scope.plant.policy.units;
-    let highest = holding.hot.unwrap_or(oil.charge_pressure).max(oil.charge_pressure);
+fn add_validity(inputs: &CircuitInputs, trapped: &TrappedCircuit, holding: &mut Holding) {
+    let service = inputs.service;
+    let units = inputs.plant.policy.units;
+    let hottest = holding.hot_full.unwrap_or(trapped.full_pressure).max(trapped.full_pressure);
+    let highest = holding.hot.map_or(hottest, |hot| hot.max(hottest));
     let mut notes = Vec::new();
-    if !oil.accumulators.is_empty() {
-        for temperature in [oil.cold_temperature(service.temp_min), oil.hot_temperature(service.temp_max)] {
+    let zones = std::iter::once(&trapped.full).chain(trapped.reduced.as_ref().map(|reduced| &reduced.zone));
+    if zones.into_iter().any(|zone| !zone.accumulators.is_empty()) {
+        let charge = trapped.charge_temperature;
+        let cold = service.temp_min.map_or(charge, |lowest| lowest.min(charge));
+        let hot = service.temp_max.map_or(charge, |highest| highest.max(charge));
+        for temperature in [cold, hot] {
             notes.extend(validity::nitrogen_outside(highest.absolute(), temperature, units));
         }
     }
@@ -225,107 +345,53 @@ fn add_validity(scope: &Scope, oil: &TrappedOil, holding: &mut Holding) {
     }
 }
 
+/// What a gauge may read at a temperature before a pallet leaves: lowest and highest.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct GaugeReading {
+    /// `None` where unknown, or where no oil holds long enough.
+    pub lowest: Option<Pressure>,
+    /// `None` where the weakest rating is unknown.
+    pub highest: Option<Pressure>,
+}
+
+/// The readings of a gauge over temperatures, of a circuit that holds trapped oil; nothing where that is unknown.
+///
+/// * `figures` – of the same circuit
+/// * `zone` – that of the gauge
+/// * `accuracy` – accuracy × full_scale of the gauge
+#[must_use]
+pub fn gauge_readings(
+    inputs: &CircuitInputs,
+    figures: &CircuitFigures,
+    zone: Zone,
+    accuracy: Pressure,
+    temperatures: &[Temperature],
+) -> Option<Vec<GaugeReading>> {
+    let mut clamp = figures.clamp.clone();
+    let sums = super::side::sums_of(inputs, &mut clamp)?;
+    let trapped = trapped(inputs, &clamp, Some(&sums)).ok()?;
+    if trapped.relief_is_open || trapped.leak_lacks_rating.is_some() {
+        return None;
+    }
+    let service = inputs.service;
+    let range = trapped.circuit.over(service.temp_min, service.temp_max);
+    let oil = service.pressure_min.and_then(|lowest| range.leak().lowest_oil(service.hold_time, lowest));
+    let rating = clamp.zone(zone).weakest.map(|rating| rating.pressure);
+    let of_gauge = if zone == Zone::Reduced { TrappedZone::Reduced } else { TrappedZone::Full };
+    let reading = |temperature: &Temperature| GaugeReading {
+        lowest: oil.map(|oil| range.lowest_reading(oil, *temperature, of_gauge, accuracy)),
+        highest: rating.map(|rating| range.highest_reading(rating, *temperature, of_gauge, accuracy)),
+    };
+    Some(temperatures.iter().map(reading).collect())
+}
+
 /// Pressure of the uncoupled circuit at a temperature, with nothing leaked: what a gauge must
 /// read. `None` where it is unknown.
 #[must_use]
-pub fn pressure_at(scope: &Scope, clamp: &SideFigures, temperature: Temperature) -> Option<Pressure> {
-    let oil = trapped_oil(scope, clamp).ok()?;
-    Some(settled(oil.at(temperature).pressure_for(oil.charged())))
-}
-
-/// Computes clamp and unclamp time.
-pub fn add_times(scope: &Scope, figures: &mut CircuitFigures) {
-    match clamping(scope, &figures.clamp) {
-        Ok(time) => figures.clamp_time = Some(time),
-        Err(because) => figures.gaps.push(Gap { figure: Figure::ClampTime, because }),
-    }
-    match unclamping(scope, figures) {
-        Ok((time, reynolds, notes)) => {
-            figures.unclamp_time = Some(time);
-            figures.reynolds = reynolds;
-            figures.holding.validity.extend(notes);
-        }
-        Err(because) => figures.gaps.push(Gap { figure: Figure::UnclampTime, because }),
-    }
-}
-
-fn clamping(scope: &Scope, clamp: &SideFigures) -> Result<Time, String> {
-    let station = scope.circuit.station(scope.plant).ok_or("no load station is known")?;
-    let pump = scope.plant.component_at(station.pump.index()).ok_or("the load station's pump is not known")?;
-    let flow = pump.flow.ok_or_else(|| format!("pump {} states no flow", pump.part_no))?;
-    if pump.faults.iter().any(|fault| fault.column == "flow_high") {
-        return Err(format!("flow_high of pump {} can't be read", pump.part_no));
-    }
-    let volumes = &clamp.volumes;
-    let known = volumes.swept.zip(volumes.demand).zip(clamp.chain.ratio);
-    let ((swept, demand), ratio) = known.ok_or_else(|| {
-        let gap = clamp.gaps.iter().find(|gap| matches!(gap.figure, Figure::Demand | Figure::Swept));
-        gap.map_or_else(|| "the demand is not known".to_owned(), |gap| gap.because.clone())
-    })?;
-    Ok(clamp_time(ratio, swept, demand, flow, pump.flow_high))
-}
-
-type Return = (Time, Option<f64>, Vec<String>);
-
-fn unclamping(scope: &Scope, figures: &CircuitFigures) -> Result<Return, String> {
-    if figures.acting == Acting::Double {
-        return Err("the circuit is double-acting: oil pushes the clamps back".to_owned());
-    }
-    let clamp = &figures.clamp;
-    let swept = clamp.volumes.swept.ok_or("the swept volume is not known")?;
-    let fluid = scope.fluid.ok_or_else(|| format!("the policy has no fluid '{}'", scope.service.fluid))?;
-    let charge = scope.charge_temperature().ok_or("temp_charge can't be read")?;
-    if scope.service.is_unreadable("temp_min") {
-        return Err("temp_min can't be read".to_owned());
-    }
-    let temperature = scope.service.temp_min.map_or(charge, |lowest| lowest.min(charge));
-    let spring = weakest_spring(scope, clamp).ok_or("no clamp states a return_pressure")?;
-    let line = ViscosityLine::through_40_and_100(fluid.viscosity_40, fluid.viscosity_100);
-    let kinematic = line.at(temperature);
-    let conductors = conductors(scope, clamp, viscosity(kinematic, fluid.density))?;
-    let path = path_resistance(&conductors).ok_or("no tube or hose is listed")?;
-    let time = unclamp_time(swept, path, spring);
-    let reynolds = fastest(scope, clamp, swept, time, kinematic);
-    let mut notes: Vec<String> = Vec::new();
-    notes.extend(reynolds.and_then(validity::laminar_outside).map(|note| format!("{}: {}", note.formula, note.reason)));
-    notes.extend(validity::viscosity_outside(kinematic).map(|note| format!("{}: {}", note.formula, note.reason)));
-    Ok((time, reynolds, notes))
-}
-
-/// The lowest return pressure of the clamps that state one.
-fn weakest_spring(scope: &Scope, clamp: &SideFigures) -> Option<Pressure> {
-    scope
-        .fitted_of(clamp, Kind::Clamp)
-        .filter_map(|counted| counted.component.return_pressure)
-        .filter(|pressure| *pressure > Pressure::ZERO)
-        .min_by(|a, b| a.total_cmp(*b))
-}
-
-fn conductors(scope: &Scope, clamp: &SideFigures, oil: DynamicViscosity) -> Result<Vec<ConductorLine>, String> {
-    let of_kind = scope.fitted(clamp).filter(|counted| counted.component.is_conductor());
-    of_kind
-        .map(|counted| {
-            let component = counted.component;
-            let bore = component
-                .inner_diameter
-                .ok_or_else(|| format!("part {} states no inner_diameter", component.part_no))?;
-            let resistance = laminar_resistance(oil, counted.length, bore);
-            Ok(ConductorLine { pieces: counted.pieces, resistance, share: counted.line.share })
-        })
-        .collect()
-}
-
-/// The highest Reynolds number on the way back.
-fn fastest(scope: &Scope, clamp: &SideFigures, swept: Volume, time: Time, oil: KinematicViscosity) -> Option<f64> {
-    if time.si() <= 0.0 {
-        return None;
-    }
-    let flow = swept / time;
-    let of_kind = scope.fitted(clamp).filter(|counted| counted.component.is_conductor());
-    of_kind
-        .filter_map(|counted| {
-            let bore = counted.component.inner_diameter?;
-            Some(reynolds_number(flow * counted.line.share, bore, oil))
-        })
-        .max_by(f64::total_cmp)
+pub fn pressure_at(inputs: &CircuitInputs, figures: &CircuitFigures, temperature: Temperature) -> Option<Pressure> {
+    let mut clamp = figures.clamp.clone();
+    let sums = super::side::sums_of(inputs, &mut clamp)?;
+    let trapped = trapped(inputs, &clamp, Some(&sums)).ok()?;
+    let range = trapped.circuit.over(inputs.service.temp_min, inputs.service.temp_max);
+    Some(range.pressure_at(temperature).clamps)
 }

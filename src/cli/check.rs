@@ -2,10 +2,7 @@
 
 mod applying;
 mod arguments;
-pub mod finish;
-mod listed;
 pub mod outputs;
-mod sweeping;
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -13,22 +10,17 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 
-use crate::audit::harvest::Harvest;
 use crate::audit::outcome::Audit;
-use crate::audit::plant_wide::{part_standings, station_findings};
 use crate::audit::previous::Previous;
-use crate::audit::usage_book::UsageBook;
-use crate::circuit::findings::Standing;
-use crate::circuit::fixture::Ground;
-use crate::circuit::roster::Roster;
-use crate::circuit::waiving::Waiving;
+use crate::audit::swept::Swept;
+use crate::audit::{self, Wanted};
+use crate::cli::progress::Progress;
 use crate::read::Lists;
-use crate::remedy::search::Searching;
 use crate::report::run_folder::{RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
 use crate::report::whole_file::Inputs;
+use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
-use crate::tables::words::Kind;
 
 pub use arguments::{CheckArgs, Only, Shard};
 
@@ -54,32 +46,28 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let (previous, run) = previous_of(args, &plant)?;
     let inputs = inputs_of(args, &plant);
     let mut outputs = Outputs::open(args, &inputs, previous.is_some(), run)?;
-    let with_curves = outputs.keeps_audits();
-    let swept = on_ground(&plant, &lists, with_curves, |searching| {
-        searching.settles_only = args.no_remedies;
-        let harvest = sweeping::sweep_all(args, searching, previous.as_ref(), &mut outputs)?;
-        match args.shard {
-            Some(shard) => Ok(Swept::Part(Box::new(part_state(args, shard, &plant, harvest, &outputs)?))),
-            None => Ok(Swept::Whole(Box::new(finish::found(searching, harvest, previous.as_ref())?))),
-        }
-    })?;
-    match swept {
-        Swept::Whole(found) => conclude(args, *found, plant, &lists, previous.as_ref(), outputs, out),
-        Swept::Part(state) => {
-            lists.unchanged()?;
-            let said = format!("Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of);
-            outputs.write_part(*state)?;
-            say(out, &said);
-            Ok(CONFORMS)
-        }
+    let progress = Progress::start("Auditing circuits", args.quiet);
+    let is_of_shard = |key: &CircuitKey| args.shard.is_none_or(|shard| shard.has(key));
+    let wanted = Wanted {
+        remedies: !args.no_remedies,
+        circuits: outputs.keeps_audits(),
+        pallets: Some(&is_of_shard),
+        pace: args.pace(),
+        progress: &|more, total| progress.advance(more, total),
+    };
+    if let Some(shard) = args.shard {
+        let swept = outputs.with_rows(|rows| audit::part(&plant, &lists, previous.as_ref(), &wanted, rows))?;
+        progress.finish();
+        lists.unchanged()?;
+        let state = part_state(args, shard, &plant, swept, &outputs)?;
+        let said = format!("Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of);
+        outputs.write_part(state)?;
+        say(out, &said);
+        return Ok(CONFORMS);
     }
-}
-
-/// What a sweep came to.
-enum Swept {
-    Whole(Box<finish::Found>),
-    /// One of several parts.
-    Part(Box<ShardState>),
+    let audit = outputs.with_rows(|rows| audit::whole(plant, &lists, previous.as_ref(), &wanted, rows))?;
+    progress.finish();
+    conclude(args, audit, &lists, outputs, out)
 }
 
 /// The earlier run to compare with, and this run's id.
@@ -118,13 +106,7 @@ pub fn say(out: &mut dyn Write, text: &str) {
     let _ = writeln!(out, "{text}");
 }
 
-fn part_state(
-    args: &CheckArgs,
-    shard: Shard,
-    plant: &Plant,
-    harvest: Harvest,
-    outputs: &Outputs,
-) -> Result<ShardState> {
+fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outputs: &Outputs) -> Result<ShardState> {
     let absolute = |path: &PathBuf| {
         std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", path.display()))
     };
@@ -141,36 +123,32 @@ fn part_state(
         has_previous: outputs.has_previous(),
         run: outputs.run().to_owned(),
         files: BTreeMap::new(),
-        usage: harvest.usage.kept(plant),
-        matches: harvest.matches,
-        counts: harvest.counts,
-        set_aside: harvest.set_aside,
-        obsolete: harvest.obsolete.into_iter().map(|(part, fixture)| (part_no(part), fixture)).collect(),
-        remedies: harvest.remedies.iter().map(KeptRemedy::of).collect(),
-        notes: harvest.notes,
+        usage: swept.usage.kept(plant),
+        matches: swept.matches,
+        counts: swept.counts,
+        set_aside: swept.set_aside,
+        obsolete: swept.obsolete.into_iter().map(|(part, fixture)| (part_no(part), fixture)).collect(),
+        remedies: swept.remedies.iter().map(KeptRemedy::of).collect(),
+        notes: swept.notes,
     })
 }
 
-/// Completes the audit, writes the outputs and says how it went.
+/// Writes the outputs and says how it went.
 ///
 /// # Errors
 /// Where an output can't be written.
 pub fn conclude(
     args: &CheckArgs,
-    found: finish::Found,
-    mut plant: Plant,
+    mut audit: Audit,
     lists: &Lists,
-    previous: Option<&Previous>,
     outputs: Outputs,
     out: &mut dyn Write,
 ) -> Result<u8> {
-    found.complete_sources(&mut plant);
-    let mut audit = found.into_audit(plant, previous, lists, outputs.keeps_audits())?;
     let applied = applying::apply(args, &mut audit, lists)?;
     // The last reading is done: the report certifies the bytes that it used.
     lists.unchanged()?;
     let status = status_of(&audit);
-    let history = outputs.write(args, &audit)?;
+    let history = outputs.write(args, &mut audit)?;
     let applied = applied.map(applying::Applied::commit).transpose()?;
     say(out, &summary_line(&audit));
     applied.iter().chain(&history).for_each(|text| say(out, text));
@@ -179,87 +157,29 @@ pub fn conclude(
     Ok(status)
 }
 
-/// Lays the ground for audits of a plant, and calls `work` on it.
-///
-/// # Errors
-/// Where a list can't be read any more, and those of `work`.
-pub fn on_ground<T>(
-    plant: &Plant,
-    lists: &Lists,
-    with_curves: bool,
-    work: impl FnOnce(&mut Searching) -> Result<T>,
-) -> Result<T> {
-    let waiving = Waiving::new(&plant.waivers, plant.policy.date);
-    let roster = Roster::of(plant, lists);
-    let usage = asked_of_parts(plant, &roster)?;
-    let of_stations = (0..plant.stations.len()).map(|index| station_findings(plant, index));
-    let (findings, station_lacks): (Vec<_>, Vec<_>) = of_stations.unzip();
-    let stations = findings
-        .into_iter()
-        .map(|mut findings| {
-            let _ = waiving.mark(&mut findings);
-            findings.iter().map(Standing::of).fold(Standing::default(), Standing::and)
-        })
-        .collect();
-    let ground = Ground {
-        plant,
-        waiving: &waiving,
-        parts: part_standings(plant, &usage.by_component(plant), &waiving),
-        stations,
-        station_lacks,
-        with_curves,
-    };
-    work(&mut Searching::over(&roster, &ground))
-}
-
-/// What is asked of parts as far as verdicts hang on it: only where the table has parts that
-/// could lack an area or a support capacity that only some circuits ask for.
-fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook> {
-    let mut usage = UsageBook::default();
-    let may_lack = plant.components.iter().any(|part| {
-        (part.is(Kind::Clamp) && part.area_clamp.is_none())
-            || (part.is(Kind::WorkSupport) && part.support_capacity.is_none())
-    });
-    if may_lack {
-        for fixture in &roster.fixtures {
-            let mut circuits = Vec::with_capacity(fixture.len());
-            for entry in &roster.entries[fixture.clone()] {
-                circuits.push(roster.circuit(entry)?.0);
-            }
-            usage.add_fixture(plant, circuits.iter());
-        }
-    }
-    Ok(usage)
-}
-
 fn status_of(audit: &Audit) -> u8 {
-    use crate::tables::words::Verdict;
-    let of = |verdict: Verdict| audit.tally.verdicts.get(&verdict).copied().unwrap_or(0);
-    let open = audit.tally.majors + audit.tally.minors + audit.tally.purchase_majors + audit.tally.purchase_minors;
-    let fails = of(Verdict::DoesNotConform) + of(Verdict::NotAssessed) + open + audit.tally.waiver_majors;
+    let (circuits, findings) = (audit.counts.circuits, audit.counts.all_findings());
+    let fails = circuits.does_not_conform + circuits.not_assessed + findings.majors + findings.minors;
     if fails > 0 { DOES_NOT_CONFORM } else { CONFORMS }
 }
 
 /// `38 circuits: 22 conform, 1 with waivers, 14 do not conform, 1 not assessed. …`
 fn summary_line(audit: &Audit) -> String {
-    use crate::tables::words::Verdict;
-    let tally = &audit.tally;
-    let of = |verdict: Verdict| tally.verdicts.get(&verdict).copied().unwrap_or(0);
-    let checked = tally.lines_read - tally.lines_set_aside;
+    let (circuits, findings) = (audit.counts.circuits, audit.counts.all_findings());
+    let (read, aside) = (audit.counts.lines_read, audit.counts.lines_set_aside);
     format!(
         "{} circuits: {} conform, {} conform with waivers, {} do not conform, {} not assessed. \
          {} majors, {} minors, {} observations, {} waived. \
-         {} lines read, {} set aside, {checked} checked.",
-        tally.circuits,
-        of(Verdict::Conforms),
-        of(Verdict::ConformsWithWaivers),
-        of(Verdict::DoesNotConform),
-        of(Verdict::NotAssessed),
-        tally.majors + tally.purchase_majors + tally.waiver_majors,
-        tally.minors + tally.purchase_minors,
-        tally.observations,
-        tally.waived,
-        tally.lines_read,
-        tally.lines_set_aside,
+         {read} lines read, {aside} set aside, {} checked.",
+        circuits.total,
+        circuits.conforms,
+        circuits.conforms_with_waivers,
+        circuits.does_not_conform,
+        circuits.not_assessed,
+        findings.majors,
+        findings.minors,
+        findings.observations,
+        findings.waived,
+        read - aside,
     )
 }

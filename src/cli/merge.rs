@@ -6,9 +6,10 @@ use std::path::PathBuf;
 use anyhow::{Result, bail};
 use clap::Args;
 
-use crate::audit::harvest::Harvest;
+use crate::audit;
+use crate::audit::swept::Swept;
 use crate::cli::check::outputs::Outputs;
-use crate::cli::check::{CheckArgs, conclude, finish, inputs_of, on_ground, previous_of};
+use crate::cli::check::{CheckArgs, conclude, inputs_of, previous_of};
 use crate::report::shard::{KeptRemedy, ShardState, check_parts};
 use crate::tables::plant::Plant;
 
@@ -64,14 +65,14 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
     let mut inputs = inputs_of(&check, &plant);
     args.parts.iter().for_each(|part| inputs.add_folder(part));
     let mut outputs = Outputs::open(&check, &inputs, previous.is_some(), id)?;
-    let (harvest, remedies) = joined(&plant, states);
+    let (swept, remedies) = joined(&plant, states);
     outputs.join_parts(&args.parts, remedies, &mut |row| {
         if let Some(previous) = &previous {
             previous.see_row(row);
         }
     })?;
-    let found = on_ground(&plant, &lists, false, |searching| finish::found(searching, harvest, previous.as_ref()))?;
-    conclude(&check, found, plant, &lists, previous.as_ref(), outputs, out)
+    let audit = audit::joined(plant, &lists, previous.as_ref(), swept)?;
+    conclude(&check, audit, &lists, outputs, out)
 }
 
 /// The arguments of the whole run.
@@ -96,23 +97,23 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
 }
 
 /// What all parts brought in, without their rows.
-fn joined(plant: &Plant, states: Vec<ShardState>) -> (Harvest, Vec<KeptRemedy>) {
-    let mut harvest = Harvest::default();
+fn joined(plant: &Plant, states: Vec<ShardState>) -> (Swept, Vec<KeptRemedy>) {
+    let mut swept = Swept::default();
     let mut remedies = Vec::new();
     for state in states {
-        harvest.usage.add_kept(plant, state.usage);
+        swept.usage.add_kept(plant, state.usage);
         let obsolete = state.obsolete.into_iter();
-        let part = Harvest {
+        let part = Swept {
             matches: state.matches,
             counts: state.counts,
             set_aside: state.set_aside,
             obsolete: obsolete.filter_map(|(part, fixture)| Some((*plant.part_index.get(&part)?, fixture))).collect(),
             notes: state.notes,
-            ..Harvest::default()
+            ..Swept::default()
         };
-        harvest.add(part);
+        swept.add(part);
         remedies.extend(state.remedies);
     }
-    harvest.counts.sort();
-    (harvest, remedies)
+    swept.counts.sort();
+    (swept, remedies)
 }

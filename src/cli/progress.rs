@@ -8,7 +8,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 /// Work of less than this shows nothing.
 const PATIENCE: Duration = Duration::from_secs(1);
 
-/// A phase with a known number of things to do.
+/// A phase; how many things there are to do is known with the first that are done.
 pub struct Progress {
     bar: ProgressBar,
     since: Instant,
@@ -17,8 +17,8 @@ pub struct Progress {
 impl Progress {
     /// Starts a phase; silent where it is asked to be, or nobody looks.
     #[must_use]
-    pub fn start(phase: &'static str, total: u64, quiet: bool) -> Self {
-        let bar = ProgressBar::with_draw_target(Some(total), ProgressDrawTarget::hidden());
+    pub fn start(phase: &'static str, quiet: bool) -> Self {
+        let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
         if !quiet && std::io::stderr().is_terminal() {
             let template = "{msg}: {pos} of {len} ({per_sec}), {eta} left";
             if let Ok(style) = ProgressStyle::with_template(template) {
@@ -31,8 +31,9 @@ impl Progress {
         Self { bar, since: Instant::now() }
     }
 
-    /// So many more are done.
-    pub fn advance(&self, count: u64) {
+    /// So many more are done, of so many in all.
+    pub fn advance(&self, count: u64, total: u64) {
+        self.bar.set_length(total);
         self.bar.inc(count);
         let shows = !self.bar.message().is_empty();
         if shows && self.bar.is_hidden() && self.since.elapsed() > PATIENCE {

@@ -54,7 +54,7 @@ fn is_text(ending: &str) -> bool {
     TEXT_ENDINGS.contains(&ending)
 }
 
-fn is_table(ending: &str) -> bool {
+pub(crate) fn is_table(ending: &str) -> bool {
     is_text(ending) || is_workbook(ending) || ending == PARQUET_ENDING
 }
 

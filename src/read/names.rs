@@ -57,7 +57,7 @@ impl Names {
     }
 
     /// The known column of a header's text, and the unit in its brackets.
-    fn read<'a>(&self, text: &'a str) -> (Option<&'static Column>, Option<&'a str>) {
+    pub(crate) fn read<'a>(&self, text: &'a str) -> (Option<&'static Column>, Option<&'a str>) {
         let text = trimmed(text);
         let whole = self.column(&fold(text));
         let Some((name, unit)) = bracketed(text) else { return (whole, None) };
@@ -260,7 +260,7 @@ pub(crate) fn fold(text: &str) -> String {
 }
 
 /// `stroke [mm]` is `stroke` and `mm`.
-fn bracketed(text: &str) -> Option<(&str, &str)> {
+pub(crate) fn bracketed(text: &str) -> Option<(&str, &str)> {
     let (open, close) = if text.ends_with(']') { ('[', ']') } else { ('(', ')') };
     let inner = text.strip_suffix(close)?;
     let (name, unit) = inner.rsplit_once(open)?;

@@ -50,15 +50,21 @@ impl PlantWords {
 
     /// Whether a text starts with a word of rows that hold sums.
     pub(crate) fn says_total(&self, text: &str) -> bool {
-        const MOST_WORDS: usize = 3;
-        let text = clean(text);
-        let mut start = String::new();
-        let words = text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
-        words.take(MOST_WORDS).any(|word| {
-            start.push_str(&folded(word));
-            self.rules.total_words.contains(&start)
-        })
+        leading_words(text).iter().any(|start| self.rules.total_words.contains(start))
     }
+}
+
+/// The first word of a text, the first two together and the first three, as words are compared.
+pub(crate) fn leading_words(text: &str) -> Vec<String> {
+    const MOST_WORDS: usize = 3;
+    let text = clean(text);
+    let words = text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
+    let mut start = String::new();
+    let add = |word: &str| {
+        start.push_str(&folded(word));
+        start.clone()
+    };
+    words.take(MOST_WORDS).map(add).collect()
 }
 
 /// The policy's name of a set of words.

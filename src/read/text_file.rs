@@ -287,7 +287,7 @@ pub(crate) struct Dialect {
 }
 
 /// `sep=;` as a file's first line.
-fn separator_line(sample: &str) -> Option<Dialect> {
+pub(crate) fn separator_line(sample: &str) -> Option<Dialect> {
     let (end, next) = row_end(sample.as_bytes(), 0, 0)?;
     let line = sample.get(..end)?.trim().trim_matches('"');
     let sign = line.strip_prefix("sep=").or_else(|| line.strip_prefix("SEP=")).or_else(|| line.strip_prefix("Sep="))?;

@@ -1,7 +1,7 @@
 //! Rows of the data files: fixed metric units, an unknown number is an empty cell.
 
 use crate::circuit::audited::CircuitAudit;
-use crate::physics::quantity::{Pressure, Time, Volume};
+use crate::physics::quantity::{Force, Pressure, Time, Volume};
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::figures::{CircuitFigures, SideFigures};
@@ -10,6 +10,8 @@ use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::words::Side;
+
+pub use crate::audit::previous::FINDING_COLUMNS;
 
 use super::wording;
 
@@ -36,13 +38,20 @@ const SIDE_COLUMNS: &[&str] = &[
 ];
 
 /// Columns of `circuits.csv` behind those of the sides.
-const HOLDING_COLUMNS: &[&str] =
-    &["p_cold_bar", "p_hot_bar", "p_hold_bar", "hold_reserve_min", "clamp_time_s", "unclamp_time_s", "not_assessed"];
-
-/// Columns of `findings.csv` and `cleared.csv`.
-pub const FINDING_COLUMNS: &[&str] = &[
-    "rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no", "measured",
-    "limit", "unit", "reason", "remedy", "file", "sheet", "row", "column",
+const HOLDING_COLUMNS: &[&str] = &[
+    "p_settled_bar",
+    "p_cold_bar",
+    "p_hot_bar",
+    "p_hot_full_bar",
+    "p_hold_bar",
+    "hold_reserve_min",
+    "clamp_time_s",
+    "unclamp_time_s",
+    "source",
+    "topup_days",
+    "friction_N",
+    "not_assessed",
+    "not_asked",
 ];
 
 /// Columns of `purchase.csv`.
@@ -148,6 +157,21 @@ fn place(row: &mut Row, key: &CircuitKey) {
     row.text(&key.plant).text(&key.pallet).text(&key.fixture).text(&key.circuit);
 }
 
+/// Rows of circuits and of their findings, ready to be written.
+#[derive(Default)]
+pub struct CircuitRows {
+    pub circuits: Vec<u8>,
+    pub findings: Vec<u8>,
+}
+
+impl CircuitRows {
+    /// Adds a circuit with its findings.
+    pub fn add(plant: &Plant, audit: &CircuitAudit, rows: &mut Self) {
+        circuit_row(&mut rows.circuits, plant, audit);
+        audit.findings.iter().for_each(|finding| finding_row(&mut rows.findings, plant, finding));
+    }
+}
+
 /// A circuit's row.
 pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
     let figures: &CircuitFigures = &audit.figures;
@@ -157,11 +181,15 @@ pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
     side_cells(&mut row, plant, audit, Some(&figures.clamp));
     side_cells(&mut row, plant, audit, figures.unclamp.as_ref());
     let holding = &figures.holding;
-    row.bar(holding.cold).bar(holding.hot).bar(holding.hold);
+    row.bar(holding.settled).bar(holding.cold).bar(holding.hot).bar(holding.hot_full).bar(holding.hold);
     row.number(holding.reserve.map(Time::minutes));
     row.number(figures.clamp_time.map(Time::si)).number(figures.unclamp_time.map(Time::si));
+    row.text(audit.circuit.service.as_ref().map_or("", |service| &service.source));
+    row.number(figures.clamp.group.topup_days).number(figures.friction.map(Force::si));
     let codes: Vec<&str> = audit.not_assessed.iter().map(|lack| lack.rule).collect();
     row.text(&codes.join(" "));
+    let letters: Vec<String> = audit.coverage.not_asked().into_iter().map(String::from).collect();
+    row.text(&letters.join(" "));
     row.end();
 }
 

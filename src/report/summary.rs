@@ -55,9 +55,8 @@ pub struct LineCounts {
 impl RunSummary {
     /// Of a run, from its counts.
     #[must_use]
-    pub fn from_counts(policy: &Policy, counts: &Counts, lines_read: u64, has_previous: bool, cleared: u64) -> Self {
-        let mut changes = if has_previous { counts.changes } else { ChangeCounts::default() };
-        changes.cleared = cleared;
+    pub fn from_counts(policy: &Policy, counts: &Counts, has_previous: bool) -> Self {
+        let changes = if has_previous { counts.changes } else { ChangeCounts::default() };
         Self {
             tool: TOOL.to_owned(),
             run: String::new(),
@@ -65,7 +64,7 @@ impl RunSummary {
             policy_hash: policy_hash(policy),
             plants: counts.plants.iter().cloned().collect(),
             circuits: counts.circuits,
-            lines: LineCounts { read: lines_read, set_aside: counts.lines_set_aside },
+            lines: LineCounts { read: counts.lines_read, set_aside: counts.lines_set_aside },
             findings: counts.findings,
             purchasing: counts.purchasing,
             waivers: counts.waivers,

@@ -66,7 +66,7 @@ pub static B02: Rule = Rule {
     title: "Needed part without an order",
     severity: Severity::Major,
     subject: Subject::Part,
-    looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it.",
+    looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it or, where it is obsolete, the part that replaces it.",
     why: "What nobody has ordered is found out on the day the fixture is put together.",
     remedy: "Order the quantity of the Purchase sheet, or add the stock on hand to the orders.",
     message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Circuits that use it: {circuits}.]",
@@ -79,7 +79,8 @@ pub static B02: Rule = Rule {
 };
 
 fn needed_without_order(view: &PartView, outcome: &mut Outcome) {
-    let Some(row) = view.purchase.filter(|_| view.orders.is_empty()) else { return };
+    let is_ordered = !view.orders.is_empty() || view.succession.successor_is_ordered;
+    let Some(row) = view.purchase.filter(|_| !is_ordered) else { return };
     if row.needed > Decimal::ZERO || row.need_is_bound {
         let hit = against(Hit::here(), row, Decimal::ZERO, row.needed)
             .fact_if("at_least", row.need_is_bound.then(|| Value::Text("at least".to_owned())))
@@ -110,7 +111,7 @@ pub static B03: Rule = Rule {
 };
 
 fn ordered_too_little(view: &PartView, outcome: &mut Outcome) {
-    let Some((row, ordered)) = known_need(view) else { return };
+    let Some((row, ordered)) = known_need(view, view.succession.successor_is_ordered) else { return };
     if is_less(ordered, row.needed) {
         let uncounted = view.orders.iter().filter(|(_, converted)| converted.is_none()).count();
         let uncounted = u64::try_from(uncounted).ok().filter(|rows| *rows > 0);
@@ -143,12 +144,16 @@ pub static B04: Rule = Rule {
 };
 
 fn ordered_too_much(view: &PartView, outcome: &mut Outcome) {
-    let Some((row, ordered)) = known_need(view).filter(|(row, _)| row.needed > Decimal::ZERO) else { return };
+    let Some((row, ordered)) = known_need(view, false) else { return };
+    let needed = row.needed.saturating_add(view.succession.need_of_replaced);
+    if needed <= Decimal::ZERO {
+        return;
+    }
     let pack = view.component.and_then(|component| component.pack_qty);
-    let limit = in_packs(row.needed, pack);
+    let limit = in_packs(needed, pack);
     if is_more(ordered, limit) {
         let hit = against(first_row(view), row, ordered, limit)
-            .fact("needed", amount(row, row.needed))
+            .fact("needed", amount(row, needed))
             .fact_if("pack_qty", pack.map(|pack| amount(row, pack)))
             .fact("excess", amount(row, ordered.saturating_sub(limit)));
         outcome.hit(hit);
@@ -176,7 +181,10 @@ pub static B05: Rule = Rule {
 };
 
 fn ordered_for_nothing(view: &PartView, outcome: &mut Outcome) {
-    let Some((row, ordered)) = known_need(view).filter(|(row, _)| row.needed.is_zero()) else { return };
+    let Some((row, ordered)) = known_need(view, false).filter(|(row, _)| row.needed.is_zero()) else { return };
+    if view.succession.need_of_replaced > Decimal::ZERO {
+        return;
+    }
     // A line may name a part that the component table lacks: what it needs can't be counted.
     if view.component.is_none() && view.usage.is_used {
         return;
@@ -188,9 +196,11 @@ fn ordered_for_nothing(view: &PartView, outcome: &mut Outcome) {
     outcome.hit(hit);
 }
 
-/// The bill's row and what is ordered, where the part has order rows and its need is known.
-fn known_need<'a>(view: &PartView<'a>) -> Option<(&'a PurchaseRow, Decimal)> {
-    let row = view.purchase.filter(|row| !view.orders.is_empty() && !row.need_is_bound)?;
+/// The bill's row and what is ordered, where the part (or the one that replaces it) has order rows and its
+/// need is known. What is ordered of the replacement beyond its own need is in the row.
+fn known_need<'a>(view: &PartView<'a>, successor_is_ordered: bool) -> Option<(&'a PurchaseRow, Decimal)> {
+    let is_ordered = !view.orders.is_empty() || successor_is_ordered;
+    let row = view.purchase.filter(|row| is_ordered && !row.need_is_bound)?;
     Some((row, row.ordered.unwrap_or_default()))
 }
 
@@ -215,7 +225,7 @@ pub static B06: Rule = Rule {
     title: "Promised after it is needed",
     severity: Severity::Minor,
     subject: Subject::Order,
-    looks_for: "The promised date of an order, or today plus lead_time where it has none, is after the earliest need_date of the circuits that use the part.",
+    looks_for: "An order that is not all received, and whose promised date (today plus lead_time, where it has none) is after the earliest need_date of the circuits that use the part.",
     why: "The circuit can't be put together in time, and every part that did come early waits for the late one.",
     remedy: "Ask for an earlier date, buy the part elsewhere, or move the need date.",
     message: "[It is promised for {promised}. ][It has no promised date: {today} + {lead_time} days = {expected}. ]\
@@ -229,6 +239,9 @@ pub static B06: Rule = Rule {
 };
 
 fn promised_too_late(view: &OrderView, outcome: &mut Outcome) {
+    if is_received(view.order) {
+        return;
+    }
     let Some((needed, circuit)) = view.usage.and_then(|usage| usage.earliest_need.as_ref()) else { return };
     let is_unreadable = view.order.faults.iter().any(|fault| fault.column == "promised_date");
     let lead_time = view.component.and_then(|component| component.lead_time).filter(|_| !is_unreadable);
@@ -248,6 +261,12 @@ fn promised_too_late(view: &OrderView, outcome: &mut Outcome) {
             .fact_if("days", u64::try_from((due - *needed).num_days()).ok().map(Value::Count));
         outcome.hit(hit);
     }
+}
+
+/// Whether the whole quantity is there; one that is unknown is not.
+fn is_received(order: &Order) -> bool {
+    let received = order.received.unwrap_or(Decimal::ZERO);
+    order.qty.is_some_and(|qty| !is_less(received, qty))
 }
 
 /// A date so many days later, begun days counted whole.
@@ -342,4 +361,76 @@ fn price_above_table(view: &OrderView, outcome: &mut Outcome) {
             .fact("excess", money(price.saturating_sub(limit)));
         outcome.hit(hit);
     }
+}
+
+pub static B09: Rule = Rule {
+    family: &FAMILY,
+    code: "B09",
+    name: "order-overdue",
+    title: "Order is overdue",
+    severity: Severity::Minor,
+    subject: Subject::Order,
+    looks_for: "An order promised before today and not all received.",
+    why: "What was promised and hasn't come is asked for while there is time, not when the fixture is put together.",
+    remedy: "Ask the supplier, enter a new promised_date, or enter what was received.",
+    message: "It was promised for {measured}, and this report is of {limit}; days overdue: {days}.[ Received: {received} of {qty}.]",
+    limits: &[],
+    basis: "common practice",
+    passing: "Promised for today and not received.",
+    failing: "Promised for yesterday, and 2 of 4 received.",
+    checks: Checks::order(overdue),
+    ..Rule::USUAL
+};
+
+fn overdue(view: &OrderView, outcome: &mut Outcome) {
+    let order = view.order;
+    let Some(promised) = order.promised_date.filter(|promised| *promised < view.today && !is_received(order)) else {
+        return;
+    };
+    let number = |number: Decimal| Value::Text(number.normalize().to_string());
+    let hit = Hit::here()
+        .in_column("promised_date")
+        .against(Value::Date(promised), Value::Date(view.today))
+        .fact_if("days", u64::try_from((view.today - promised).num_days()).ok().map(Value::Count))
+        .fact_if("received", order.qty.map(|_| number(order.received.unwrap_or(Decimal::ZERO))))
+        .fact_if("qty", order.qty.map(number));
+    outcome.hit(hit);
+}
+
+pub static B10: Rule = Rule {
+    family: &FAMILY,
+    code: "B10",
+    name: "comes-too-late-if-ordered-today",
+    title: "Comes too late, even if ordered today",
+    severity: Severity::Minor,
+    subject: Subject::Part,
+    looks_for: "A part that is short of what is needed and whose lead_time from today ends after the earliest need_date of the circuits that use it.",
+    why: "With each day without an order the date moves on; whoever plans the work must know it now.",
+    remedy: "Order it at once, ask for a shorter time, buy it elsewhere, or move the need date.",
+    message: "{shortfall} are short. Ordered today, {today} + {lead_time} days = {measured}; {needed_by} needs it on {limit}; days late: {days}.",
+    limits: &[],
+    basis: "common practice",
+    passing: "4 clamps are short, come in 20 days and are needed in 20 days.",
+    failing: "4 clamps are short, come in 56 days and are needed in 30 days.",
+    checks: Checks::part(too_late_today),
+    ..Rule::USUAL
+};
+
+fn too_late_today(view: &PartView, outcome: &mut Outcome) {
+    let Some(row) = view.purchase else { return };
+    let Some((needed, circuit)) = view.usage.earliest_need.as_ref() else { return };
+    let ordered = row.ordered.unwrap_or_default();
+    let is_short = row.need_is_bound && view.orders.is_empty() || is_less(ordered, row.needed);
+    let today = view.plant.policy.date;
+    let Some(lead_time) = view.succession.lead_time.filter(|_| is_short) else { return };
+    let Some(comes) = after(today, lead_time).filter(|comes| comes > needed) else { return };
+    let hit = Hit::here()
+        .in_column("lead_time")
+        .against(Value::Date(comes), Value::Date(*needed))
+        .fact("shortfall", amount(row, row.needed.saturating_sub(ordered)))
+        .fact("today", Value::Date(today))
+        .fact("lead_time", Value::Number(lead_time))
+        .fact("needed_by", Value::Text(circuit.to_string()))
+        .fact_if("days", u64::try_from((comes - *needed).num_days()).ok().map(Value::Count));
+    outcome.hit(hit);
 }

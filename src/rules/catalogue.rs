@@ -2,7 +2,7 @@
 
 use crate::tables::finding::Finding;
 
-use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, time, volume, waivers};
+use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, time, upkeep, volume, waivers};
 
 /// The families, in the order of their rules.
 pub static FAMILIES: &[&Family] = &[
@@ -14,6 +14,7 @@ pub static FAMILIES: &[&Family] = &[
     &force::FAMILY,
     &time::FAMILY,
     &buying::FAMILY,
+    &upkeep::FAMILY,
     &waivers::FAMILY,
 ];
 
@@ -31,6 +32,7 @@ pub static CATALOGUE: &[&Rule] = &[
     &lists::L10,
     &lists::L11,
     &lists::L12,
+    &lists::L13,
     &makeup::M01,
     &makeup::M02,
     &makeup::M03,
@@ -41,9 +43,12 @@ pub static CATALOGUE: &[&Rule] = &[
     &makeup::M08,
     &makeup::M09,
     &makeup::M10,
+    &makeup::M11,
+    &makeup::M12,
     &volume::V01,
     &volume::V02,
     &volume::V03,
+    &volume::V04,
     &pressure::P01,
     &pressure::P02,
     &pressure::P03,
@@ -58,6 +63,9 @@ pub static CATALOGUE: &[&Rule] = &[
     &pressure::P12,
     &pressure::P13,
     &pressure::P14,
+    &pressure::P15,
+    &pressure::P16,
+    &pressure::P17,
     &holding::H01,
     &holding::H02,
     &holding::H03,
@@ -65,8 +73,10 @@ pub static CATALOGUE: &[&Rule] = &[
     &force::F01,
     &force::F02,
     &force::F03,
+    &force::F04,
     &time::T01,
     &time::T02,
+    &time::T03,
     &buying::B01,
     &buying::B02,
     &buying::B03,
@@ -75,6 +85,11 @@ pub static CATALOGUE: &[&Rule] = &[
     &buying::B06,
     &buying::B07,
     &buying::B08,
+    &buying::B09,
+    &buying::B10,
+    &upkeep::U01,
+    &upkeep::U02,
+    &upkeep::U03,
     &waivers::W01,
     &waivers::W02,
 ];

@@ -1,13 +1,17 @@
 //! Rules on what clamps press with and what stands under them.
 
+use crate::physics::force::friction_holding;
 use crate::physics::quantity::{Force, Pressure};
 use crate::tables::component::Component;
 use crate::tables::figures::Figure;
 use crate::tables::finding::Subject;
+use crate::tables::origin::Origin;
 use crate::tables::value::Value;
-use crate::tables::words::{Charging, Kind, Severity, Side};
+use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
-use super::contact_force::{force_ratio, line_force, line_support_capacity, piece_force, spring_pressure};
+use super::contact_force::{
+    arm, flattering_blank, force_ratio, line_force, line_support_capacity, piece_force, spring_pressure,
+};
 use super::view::{CircuitView, Fitted};
 use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 
@@ -21,13 +25,13 @@ pub static F01: Rule = Rule {
     title: "Force below what is required",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "The contact force of a piece at the holding pressure (at the charge pressure in a live circuit) is below force_required.",
+    looks_for: "The contact force of a piece at the holding pressure (at the charge pressure in a live circuit) is below force_required; an arm longer than arm_rated takes of it.",
     why: "The force that counts is the one that is left at the end of the hold, in the cold. \
           With less than the process needs, the workpiece moves under the tool.",
     remedy: "Choose a clamp with a larger piston area, charge higher, or raise the holding pressure: \
              an accumulator, tighter valves, a shorter hold.",
     message: "At {pressure_name} of {pressure}[, less {return_pressure} for the return spring], one piece gives \
-              [{net_pressure} x {area} x {force_ratio} = ][{support_capacity} x {pressure} / {rated_pressure} = ]{measured}. \
+              [{net_pressure} x {area} x {force_ratio}][ / (1 + {arm_factor} x {arm_excess})][{support_capacity} x ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from})] = {measured}. \
               Required are {limit}: {limit} - {measured} = {shortfall} short.",
     limits: &[],
     basis: "common practice",
@@ -39,6 +43,50 @@ pub static F01: Rule = Rule {
     ..Rule::USUAL
 };
 
+/// A moment at which forces are worked out.
+#[derive(Clone, Copy, PartialEq)]
+enum Moment {
+    Charged,
+    Hot,
+    Cold,
+    Held,
+}
+
+impl Moment {
+    const fn words(self) -> &'static str {
+        match self {
+            Self::Charged => "the charge pressure",
+            Self::Hot => "the pressure at the highest temperature",
+            Self::Cold => "the pressure at the lowest temperature",
+            Self::Held => "the holding pressure",
+        }
+    }
+
+    /// The pressure that a line of the clamp side has then: that of the clamps' zone, else of its own; ahead
+    /// of the check valve there is none once the circuit is uncoupled.
+    fn pressure(self, view: &CircuitView, index: usize) -> Option<Pressure> {
+        let side = &view.figures.clamp;
+        let holding = &view.figures.holding;
+        let zone = side.zone_of(index);
+        if self == Self::Charged {
+            return side.zone(zone).pressure;
+        }
+        if zone == Zone::Charge {
+            return Some(Pressure::ZERO);
+        }
+        let is_of_clamps = zone == view.clamp_zone();
+        match self {
+            Self::Charged => side.zone(zone).pressure,
+            Self::Hot if is_of_clamps => holding.hot,
+            Self::Hot => holding.hot_full,
+            Self::Cold if is_of_clamps => holding.cold_or_settled,
+            Self::Cold => holding.cold_full,
+            Self::Held if is_of_clamps => holding.hold,
+            Self::Held => holding.hold_full,
+        }
+    }
+}
+
 /// The pressure that a force is worked out at.
 struct Grip {
     pressure: Pressure,
@@ -47,17 +95,30 @@ struct Grip {
     is_certain: bool,
 }
 
+/// What a line grips with at the end of the hold, as far as that is known.
+fn grip(view: &CircuitView, index: usize) -> Option<Grip> {
+    let at = |moment: Moment, is_certain| {
+        let pressure = moment.pressure(view, index)?;
+        Some(Grip { pressure, name: moment.words(), is_certain })
+    };
+    if view.charging() == Charging::Live {
+        return at(Moment::Charged, true);
+    }
+    at(Moment::Held, !view.figures.holding.hold_is_bound)
+        .or_else(|| at(Moment::Cold, false))
+        .or_else(|| at(Moment::Charged, false))
+}
+
 fn force_below_required(view: &CircuitView, outcome: &mut Outcome) {
-    let grip = grip(view);
     for fitted in contacts(view) {
         let Some(required) = fitted.line.force_required else { continue };
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
-        let Some(grip) = &grip else {
+        let Some(grip) = grip(view, fitted.index) else {
             outcome.lack(side, line, Figure::Charge);
             continue;
         };
-        let Some(force) = piece_force(fitted.component, grip.pressure) else {
-            outcome.lack(side, line, Figure::Force);
+        let Some(force) = piece_force(fitted.line, fitted.component, grip.pressure) else {
+            outcome.lack_cell(side, line, Figure::Force, fitted.component.origin, force_column(fitted.component));
             continue;
         };
         if is_below(force.si(), required.si()) {
@@ -66,24 +127,22 @@ fn force_below_required(view: &CircuitView, outcome: &mut Outcome) {
                 .against(Value::Force(force), Value::Force(required))
                 .fact("pressure_name", Value::Text(grip.name.to_owned()))
                 .fact("shortfall", Value::Force(required - force));
-            outcome.hit(with_arithmetic(hit, fitted.component, grip.pressure));
+            outcome.hit(with_arithmetic(hit, fitted, grip.pressure));
+        } else if let Some(column) = flattering_blank(fitted.line, fitted.component) {
+            outcome.lack_cell(side, line, Figure::Force, fitted.component.origin, column);
         } else if !grip.is_certain {
             outcome.lack(side, line, Figure::Hold);
         }
     }
 }
 
-fn grip(view: &CircuitView) -> Option<Grip> {
-    let at =
-        |pressure: Option<Pressure>, name, is_certain| pressure.map(|pressure| Grip { pressure, name, is_certain });
-    let holding = &view.figures.holding;
-    let charge = view.figures.clamp.chain.charge;
-    if view.charging() == Charging::Live {
-        return at(charge, "the charge pressure", true);
+/// The column that a part's force lacks first.
+fn force_column(component: &Component) -> &'static str {
+    match () {
+        () if component.is(Kind::Clamp) => "area_clamp",
+        () if component.support_capacity.is_none() => "support_capacity",
+        () => "rated_pressure",
     }
-    at(holding.hold, "the holding pressure", !holding.hold_is_bound)
-        .or_else(|| at(holding.cold, "the pressure at the lowest temperature", false))
-        .or_else(|| at(charge, "the charge pressure", false))
 }
 
 pub static F02: Rule = Rule {
@@ -99,7 +158,7 @@ pub static F02: Rule = Rule {
     remedy: "Choose a clamp with a higher force_max or a smaller piston area, or lower the pressure that it sees: \
              a reducing valve, a lower pump setting, a relief valve against heat.",
     message: "At {pressure_name} of {pressure}[, less {return_pressure} for the return spring], one piece gives \
-              [{net_pressure} x {area} x {force_ratio} = ][{support_capacity} x {pressure} / {rated_pressure} = ]{measured}. \
+              [{net_pressure} x {area} x {force_ratio}][ / (1 + {arm_factor} x {arm_excess})][{support_capacity} x ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from})] = {measured}. \
               It may exert {limit}: {measured} - {limit} = {excess} too much.",
     limits: &[],
     basis: "common practice",
@@ -112,36 +171,43 @@ pub static F02: Rule = Rule {
 };
 
 fn force_above_rating(view: &CircuitView, outcome: &mut Outcome) {
-    let is_heated = view.charging() != Charging::Live
-        && (view.service.temp_max.is_some() || view.service.is_unreadable("temp_max"));
-    let hot = view.figures.holding.hot.filter(|_| is_heated);
-    let charge = view.figures.clamp.chain.charge;
-    let highest = match (charge, hot) {
-        (Some(charge), Some(hot)) if hot > charge => Some((hot, "the pressure at the highest temperature")),
-        (Some(charge), _) => Some((charge, "the charge pressure")),
-        (None, hot) => hot.map(|hot| (hot, "the pressure at the highest temperature")),
-    };
+    let is_heated = is_heated(view);
     for fitted in contacts(view) {
         let Some(limit) = fitted.component.force_max else { continue };
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
-        let Some((pressure, name)) = highest else {
+        let Some((pressure, moment)) = highest(view, fitted.index) else {
             outcome.lack(side, line, Figure::Charge);
             continue;
         };
-        let Some(force) = piece_force(fitted.component, pressure) else {
-            outcome.lack(side, line, Figure::Force);
+        let Some(force) = piece_force(fitted.line, fitted.component, pressure) else {
+            outcome.lack_cell(side, line, Figure::Force, fitted.component.origin, force_column(fitted.component));
             continue;
         };
+        let hot = Moment::Hot.pressure(view, fitted.index);
         if is_above(force.si(), limit.si()) {
             let hit = Hit::on_line(fitted.index)
                 .against(Value::Force(force), Value::Force(limit))
-                .fact("pressure_name", Value::Text(name.to_owned()))
+                .fact("pressure_name", Value::Text(moment.words().to_owned()))
                 .fact("excess", Value::Force(force - limit));
-            outcome.hit(with_arithmetic(hit, fitted.component, pressure));
+            outcome.hit(with_arithmetic(hit, fitted, pressure));
         } else if is_heated && hot.is_none() {
             outcome.lack(side, line, Figure::Hot);
+        } else if Moment::Charged.pressure(view, fitted.index).is_none() {
+            outcome.lack(side, line, Figure::Charge);
         }
     }
+}
+
+/// Whether a highest temperature asks for the pressure there.
+fn is_heated(view: &CircuitView) -> bool {
+    view.charging() != Charging::Live && (view.service.temp_max.is_some() || view.service.is_unreadable("temp_max"))
+}
+
+/// The higher of what a line sees when charged and at the highest temperature, of those that are known.
+fn highest(view: &CircuitView, index: usize) -> Option<(Pressure, Moment)> {
+    let at = |moment: Moment| moment.pressure(view, index).map(|pressure| (pressure, moment));
+    let hot = at(Moment::Hot).filter(|_| is_heated(view));
+    at(Moment::Charged).into_iter().chain(hot).reduce(|most, next| if next.0 > most.0 { next } else { most })
 }
 
 pub static F03: Rule = Rule {
@@ -151,55 +217,170 @@ pub static F03: Rule = Rule {
     title: "Work support too weak for the clamps above it",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "What a work support bears at the charge pressure is below support_factor times its part of the force of the clamps at the positions it stands under.",
+    looks_for: "What a work support bears is below support_factor times its part of the force of the clamps at the positions it stands under: charged, held and hot each by itself where the clamps are on its circuit; else the support at the lowest, the clamps at the highest of their pressures.",
     why: "A work support that gives way under the clamp lets the workpiece bend, and the cut follows the bend. \
           The margin is for the cutting force, which comes on top.",
     remedy: "Choose a work support with more capacity, set another one under the same position, \
              or choose a clamp with less force there.",
-    message: "{qty} x {support_capacity} x {charge} / {rated_pressure} = {measured} is what the support bears. \
-              The clamps at {positions} press with {clamp_force}, of which it takes {load}: \
+    message: "{qty} x {support_capacity} x ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from}) = {measured} is what the support bears at {pressure_name}. \
+              The clamps at {positions} press with {clamp_force}[ at {clamp_moment}], of which it takes {load}: \
               {factor} x {load} = {limit}, {limit} - {measured} = {shortfall} short.",
     limits: &["support_factor"],
     basis: "common practice",
     passing: "1 x 10 000 N x 210 bar / 350 bar = 6 000 N; the clamp above presses with 3 600 N: 1.5 x 3 600 = 5 400 N.",
     failing: "1 x 10 000 N x 210 bar / 350 bar = 6 000 N; the clamp above presses with 5 000 N: 1.5 x 5 000 = 7 500 N.",
     checks: Checks::circuit(support_overloaded),
+    figures: Asked { hot: true, cold: true, hold: true, ..Asked::SIDES },
     cures: &[Cure::OtherPart],
     ..Rule::USUAL
 };
 
 fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
-    let factor = view.limits().support_factor;
     let supports = view.sound_of(Kind::WorkSupport).filter(|fitted| !fitted.line.supports.is_empty());
     for fitted in supports {
+        let is_shared = has_neighbours(view, fitted);
+        let looked_at = if is_shared { beside_others(view, fitted) } else { state_by_state(view, fitted) };
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
-        let Some(charge) = view.figures.clamp.chain.charge else {
-            outcome.lack(side, line, Figure::Charge);
-            continue;
+        if let Some(found) = looked_at.worst {
+            outcome.hit(overloaded_hit(view, fitted, found));
+        } else if let Some(figure) = looked_at.lacking {
+            outcome.lack(side, line, figure);
+        }
+    }
+}
+
+/// What is found of one support over the moments at which it is looked at.
+#[derive(Default)]
+struct Supporting {
+    worst: Option<Overload>,
+    lacking: Option<Figure>,
+}
+
+/// A support that bears less than it should.
+struct Overload {
+    moment: Moment,
+    clamps_at: Moment,
+    pressure: Pressure,
+    borne: Force,
+    needed: Force,
+    load: Load,
+}
+
+impl Supporting {
+    fn lack(&mut self, figure: Figure) {
+        self.lacking = self.lacking.or(Some(figure));
+    }
+
+    /// Compares what the support bears at one moment with what the clamps put on it at another.
+    fn compare(&mut self, view: &CircuitView, fitted: Fitted, moment: Moment, pressure: Pressure, clamps: Pressing) {
+        let Some(borne) = line_force(fitted.line, fitted.component, pressure) else {
+            return self.lack(Figure::Force);
         };
-        let Some(borne) = line_force(fitted.line, fitted.component, charge) else {
-            outcome.lack(side, line, Figure::Force);
-            continue;
-        };
-        let Some(load) = load_on(view, fitted) else {
-            outcome.lack(side, line, Figure::SupportLoad);
-            continue;
-        };
-        let needed = load.taken * factor;
-        if is_below(borne.si(), needed.si()) {
-            let hit = Hit::on_line(fitted.index)
-                .in_column("supports")
-                .against(Value::Force(borne), Value::Force(needed))
-                .fact_if("qty", fitted.line.qty.value().map(Value::Number))
-                .fact_if("support_capacity", fitted.component.support_capacity.map(Value::Force))
-                .fact("charge", Value::Pressure(charge))
-                .fact_if("rated_pressure", fitted.component.rated_pressure.map(Value::Pressure))
-                .fact("positions", Value::List(load.positions))
-                .fact("clamp_force", Value::Force(load.pressed))
-                .fact("load", Value::Force(load.taken))
-                .fact("factor", Value::Number(factor))
-                .fact("shortfall", Value::Force(needed - borne));
-            outcome.hit(hit);
+        let Some(load) = load_on(view, fitted, clamps) else { return self.lack(Figure::SupportLoad) };
+        let needed = load.taken * view.limits().support_factor;
+        let is_worse = self.worst.as_ref().is_none_or(|worst| needed - borne > worst.needed - worst.borne);
+        if is_worse && is_below(borne.si(), needed.si()) {
+            let clamps_at = match clamps {
+                Pressing::At(moment) => moment,
+                Pressing::AtMost => Moment::Hot,
+            };
+            self.worst = Some(Overload { moment, clamps_at, pressure, borne, needed, load });
+        }
+    }
+}
+
+/// The moments that are asked for, each by itself: support and clamps have the same oil.
+fn state_by_state(view: &CircuitView, fitted: Fitted) -> Supporting {
+    let mut found = Supporting::default();
+    let is_held = view.hold_is_asked();
+    let moments = [(Moment::Charged, true), (Moment::Held, is_held), (Moment::Hot, is_heated(view))];
+    for (moment, _) in moments.into_iter().filter(|(_, is_asked)| *is_asked) {
+        match moment.pressure(view, fitted.index) {
+            Some(pressure) => found.compare(view, fitted, moment, pressure, Pressing::At(moment)),
+            None => found.lack(moment_figure(moment)),
+        }
+    }
+    if is_held && view.figures.holding.hold_is_bound {
+        found.lack(Figure::Hold);
+    }
+    found
+}
+
+/// The support at its lowest, the clamps at their highest: they have oil of different circuits.
+fn beside_others(view: &CircuitView, fitted: Fitted) -> Supporting {
+    let mut found = Supporting::default();
+    let is_held = view.hold_is_asked();
+    let at = |moment: Moment| moment.pressure(view, fitted.index).map(|pressure| (pressure, moment));
+    let held = if is_held { at(Moment::Held) } else { None };
+    let lowest =
+        at(Moment::Charged).into_iter().chain(held).reduce(|least, next| if next.0 < least.0 { next } else { least });
+    match lowest {
+        Some((pressure, moment)) => found.compare(view, fitted, moment, pressure, Pressing::AtMost),
+        None => found.lack(Figure::Charge),
+    }
+    if at(Moment::Charged).is_none() {
+        found.lack(Figure::Charge);
+    }
+    if is_held && (held.is_none() || view.figures.holding.hold_is_bound) {
+        found.lack(Figure::Hold);
+    }
+    found
+}
+
+const fn moment_figure(moment: Moment) -> Figure {
+    match moment {
+        Moment::Charged => Figure::Charge,
+        Moment::Hot => Figure::Hot,
+        Moment::Cold => Figure::Cold,
+        Moment::Held => Figure::Hold,
+    }
+}
+
+fn overloaded_hit(view: &CircuitView, fitted: Fitted, found: Overload) -> Hit {
+    let Overload { moment, clamps_at, pressure, borne, needed, load } = found;
+    let from = fitted.component.capacity_from.unwrap_or(Pressure::ZERO);
+    let clamp_moment = (clamps_at != moment).then(|| Value::Text("the highest of their pressures".to_owned()));
+    Hit::on_line(fitted.index)
+        .in_column("supports")
+        .against(Value::Force(borne), Value::Force(needed))
+        .fact_if("qty", fitted.line.qty.value().map(Value::Number))
+        .fact_if("support_capacity", fitted.component.support_capacity.map(Value::Force))
+        .fact("pressure", Value::Pressure(pressure))
+        .fact("pressure_name", Value::Text(moment.words().to_owned()))
+        .fact("capacity_from", Value::Pressure(from))
+        .fact_if("rated_pressure", fitted.component.rated_pressure.map(Value::Pressure))
+        .fact("positions", Value::List(load.positions))
+        .fact("clamp_force", Value::Force(load.pressed))
+        .fact_if("clamp_moment", clamp_moment)
+        .fact("load", Value::Force(load.taken))
+        .fact("factor", Value::Number(view.limits().support_factor))
+        .fact("shortfall", Value::Force(needed - borne))
+}
+
+/// Whether a clamp of another circuit stands above the support.
+fn has_neighbours(view: &CircuitView, support: Fitted) -> bool {
+    view.neighbours.iter().any(|clamp| support.line.supports.contains(&clamp.position))
+}
+
+/// The pressure at which the circuit's own clamps press.
+#[derive(Clone, Copy)]
+enum Pressing {
+    At(Moment),
+    /// The higher of charged and hot.
+    AtMost,
+}
+
+impl Pressing {
+    fn pressure(self, view: &CircuitView, index: usize) -> Option<Pressure> {
+        match self {
+            Self::At(moment) => moment.pressure(view, index),
+            Self::AtMost => {
+                let charged = Moment::Charged.pressure(view, index)?;
+                if !is_heated(view) {
+                    return Some(charged);
+                }
+                Some(Moment::Hot.pressure(view, index)?.max(charged))
+            }
         }
     }
 }
@@ -215,14 +396,14 @@ struct Load {
 }
 
 /// `None` where a position has no clamp, or a clamp or a support there is unknown.
-fn load_on(view: &CircuitView, support: Fitted) -> Option<Load> {
+fn load_on(view: &CircuitView, support: Fitted, clamps: Pressing) -> Option<Load> {
     let capacity = line_support_capacity(support.line, support.component)?;
     let mut load = Load { positions: Vec::new(), pressed: Force::ZERO, taken: Force::ZERO };
     for position in &support.line.supports {
         if load.positions.contains(position) {
             continue;
         }
-        let pressed = clamp_force_at(view, position)?;
+        let pressed = clamp_force_at(view, position, clamps)?;
         load.pressed += pressed;
         load.taken += pressed * (capacity / capacity_under(view, position)?);
         load.positions.push(position.clone());
@@ -230,14 +411,14 @@ fn load_on(view: &CircuitView, support: Fitted) -> Option<Load> {
     Some(load)
 }
 
-fn clamp_force_at(view: &CircuitView, position: &str) -> Option<Force> {
+fn clamp_force_at(view: &CircuitView, position: &str, clamps: Pressing) -> Option<Force> {
     let components = &view.plant.components;
     let mut forces = Vec::new();
-    for line in view.circuit.lines.iter().filter(|line| line.position == position) {
+    for (index, line) in view.circuit.lines.iter().enumerate().filter(|(_, line)| line.position == position) {
         match line.component(components) {
             Some(component) if component.kind.is_some_and(|kind| kind != Kind::Clamp) => {}
             Some(component) if !line.is_set_aside(components) => {
-                forces.push(line_force(line, component, view.figures.clamp.chain.charge?)?);
+                forces.push(line_force(line, component, clamps.pressure(view, index)?)?);
             }
             // Set aside, or of an unknown part that may be a clamp.
             _ => return None,
@@ -266,26 +447,127 @@ fn capacity_under(view: &CircuitView, position: &str) -> Option<Force> {
     Some(total)
 }
 
+pub static F04: Rule = Rule {
+    family: &FAMILY,
+    code: "F04",
+    name: "friction-below-cutting-force",
+    title: "Clamps hold less by friction than the cut pulls",
+    severity: Severity::Major,
+    subject: Subject::Circuit,
+    looks_for: "What the circuit's clamps hold by friction at the holding pressure (at the charge pressure in a live circuit) is below cutting_factor × cutting_force.",
+    why: "Where nothing stops the workpiece but friction, it slides as soon as the cut pulls harder.",
+    remedy: "Choose clamps with more force or more of them, raise the holding pressure, or set a stop against the cut.",
+    message: "At {pressure_name}, {contacts} faces x friction {friction} x {clamp_force} = {measured} are held. Cutting pulls with {cutting_force}: {cutting_factor} x {cutting_force} = {limit}, {limit} - {measured} = {shortfall} short.",
+    limits: &["cutting_factor", "contacts"],
+    basis: "Coulomb's law of friction; factor by common practice",
+    passing: "4 clamps of 5 kN at 0.15 on two faces hold 6 kN; the cut pulls with 3 kN: 2 x 3 = 6 kN.",
+    failing: "4 clamps of 5 kN at 0.15 on two faces hold 6 kN; the cut pulls with 4 kN: 2 x 4 = 8 kN.",
+    checks: Checks::circuit(slides),
+    figures: Asked { cold: true, hold: true, ..Asked::SIDES },
+    ..Rule::USUAL
+};
+
+fn slides(view: &CircuitView, outcome: &mut Outcome) {
+    let service = view.service;
+    for column in ["cutting_force", "friction"] {
+        if service.is_unreadable(column) {
+            return outcome.lack_cell(None, None, Figure::Cell, service.origin, column);
+        }
+    }
+    let Some((cutting, friction)) = service.cutting_force.zip(service.friction) else { return };
+    let Some(held) = friction_held(view) else { return outcome.lack(None, None, Figure::Friction) };
+    let limits = view.limits();
+    let needed = cutting * limits.cutting_factor;
+    if is_below(held.force.si(), needed.si()) {
+        outcome.hit(
+            Hit::here()
+                .against(Value::Force(held.force), Value::Force(needed))
+                .fact("pressure_name", Value::Text(held.at.to_owned()))
+                .fact("contacts", Value::Number(limits.contacts))
+                .fact("friction", Value::Number(friction))
+                .fact("clamp_force", Value::Force(held.clamps))
+                .fact("cutting_force", Value::Force(cutting))
+                .fact("cutting_factor", Value::Number(limits.cutting_factor))
+                .fact("shortfall", Value::Force(needed - held.force)),
+        );
+        return;
+    }
+    match held.blank {
+        Some((line, origin, column)) => outcome.lack_cell(Some(Side::Clamp), Some(line), Figure::Force, origin, column),
+        None if !held.is_certain => outcome.lack(None, None, Figure::Hold),
+        None => {}
+    }
+}
+
+/// What the circuit's clamps hold by friction.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FrictionHeld {
+    /// R_f.
+    pub force: Force,
+    /// Of all clamps together.
+    pub clamps: Force,
+    /// The pressure that it is worked out at, in words.
+    pub at: &'static str,
+    /// Whether it can't turn out lower for want of a leak or a hold time.
+    pub is_certain: bool,
+    /// A blank that makes a clamp look better than it may be: its line, row and column.
+    pub blank: Option<(usize, Origin, &'static str)>,
+}
+
+/// R_f of a circuit with a coefficient of friction; `None` where the force of one of its clamps is unknown,
+/// or where a line's part is.
+#[must_use]
+pub fn friction_held(view: &CircuitView) -> Option<FrictionHeld> {
+    let friction = view.service.friction?;
+    let components = &view.plant.components;
+    let mut held = FrictionHeld {
+        force: Force::ZERO,
+        clamps: Force::ZERO,
+        at: Moment::Held.words(),
+        is_certain: true,
+        blank: None,
+    };
+    for (index, line) in view.circuit.lines.iter().enumerate() {
+        let component = line.component(components)?;
+        if component.kind.is_some_and(|kind| kind != Kind::Clamp) {
+            continue;
+        }
+        if line.is_set_aside_with(component) {
+            return None;
+        }
+        let grip = grip(view, index)?;
+        held.clamps += line_force(line, component, grip.pressure)?;
+        held.at = grip.name;
+        held.is_certain &= grip.is_certain;
+        let blank = flattering_blank(line, component).map(|column| (index, component.origin, column));
+        held.blank = held.blank.or(blank);
+    }
+    held.force = friction_holding(view.limits().contacts, friction, held.clamps);
+    Some(held)
+}
+
 /// Clamps and work supports that are not set aside.
 fn contacts<'a>(view: &'a CircuitView<'a>) -> impl Iterator<Item = Fitted<'a>> {
     view.sound().filter(|fitted| fitted.component.is_actuator())
 }
 
 /// The figures of the force's formula, of the clamp's or of the work support's.
-fn with_arithmetic(hit: Hit, component: &Component, pressure: Pressure) -> Hit {
+fn with_arithmetic(hit: Hit, fitted: Fitted, pressure: Pressure) -> Hit {
+    let component = fitted.component;
     let hit = hit.fact("pressure", Value::Pressure(pressure));
     if component.is(Kind::WorkSupport) {
         return hit
             .fact_if("support_capacity", component.support_capacity.map(Value::Force))
+            .fact("capacity_from", Value::Pressure(component.capacity_from.unwrap_or(Pressure::ZERO)))
             .fact_if("rated_pressure", component.rated_pressure.map(Value::Pressure));
     }
     let spring = spring_pressure(component).filter(|spring| *spring > Pressure::ZERO);
     let net = (pressure - spring.unwrap_or(Pressure::ZERO)).max(Pressure::ZERO);
+    let arm = arm(fitted.line, component).filter(|arm| arm.factor > 0.0);
     hit.fact_if("return_pressure", spring.map(Value::Pressure))
         .fact("net_pressure", Value::Pressure(net))
         .fact_if("area", component.area_clamp.map(Value::Area))
         .fact("force_ratio", Value::Number(force_ratio(component)))
+        .fact_if("arm_factor", arm.map(|arm| Value::Text(format!("{} / mm", arm.factor / 1e3))))
+        .fact_if("arm_excess", arm.map(|arm| Value::Length(arm.length - arm.rated_length)))
 }
-
-#[cfg(test)]
-mod tests;

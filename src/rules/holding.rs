@@ -1,10 +1,10 @@
 //! Rules on trapped oil: what heat, cold and leaks do to it until it is released.
 
 use crate::physics::quantity::{Pressure, Temperature};
-use crate::tables::figures::Figure;
+use crate::tables::figures::{Figure, Rating};
 use crate::tables::finding::Subject;
 use crate::tables::value::Value;
-use crate::tables::words::{Charging, Kind, Severity, Side};
+use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 use super::view::{CircuitView, Fitted};
 use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
@@ -22,13 +22,13 @@ pub static H01: Rule = Rule {
     title: "Warm trapped oil above the weakest rating",
     severity: Severity::Major,
     subject: Subject::Circuit,
-    looks_for: "The pressure of the trapped oil at the highest temperature is above the lowest rating of the clamp side's parts.",
+    looks_for: "The pressure of the trapped oil of a zone at the highest temperature is above the lowest rating there; the zone with the greatest excess is named.",
     why: "Trapped oil has no room to expand: each kelvin raises its pressure, often by several bar. \
           A part that bursts or leaks on the machine does so beside an operator and with a loose workpiece.",
     remedy: "Fit a relief valve set above the charge pressure and at or below the weakest rating, add an accumulator, \
              or replace the weakest part by one with a higher rating.",
     message: "Charged to {charge} at {temp_charge}, the trapped oil reaches {measured} at {temp_hot}[, held there by the relief valve set to {relief_setting}]. \
-              The weakest rating is {limit}, of part {weakest_part}[ at position {weakest_position}]: \
+              The weakest rating[ before the reducing valve{before}][ behind the reducing valve{behind}] is {limit}, of part {weakest_part}[ at position {weakest_position}]: \
               {measured} - {limit} = {excess} above it.",
     limits: &[],
     basis: "ISO 4413 (no part sees more than the pressure it is rated for)",
@@ -36,6 +36,7 @@ pub static H01: Rule = Rule {
     failing: "Charged to 250 bar at 20 °C, the oil reaches 362 bar at 40 °C; the weakest part is rated for 350 bar.",
     checks: Checks::circuit(warm_oil_above_rating),
     figures: Asked { hot: true, ..Asked::SIDES },
+    asked_by: &["temp_max"],
     cures: &[Cure::Accumulator, Cure::StrongerWeakest, Cure::ReliefValve],
     ..Rule::USUAL
 };
@@ -45,27 +46,50 @@ fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() == Charging::Live || !is_asked {
         return;
     }
-    let chain = &view.figures.clamp.chain;
-    let Some(hot) = view.figures.holding.hot else { return outcome.lack(None, None, Figure::Hot) };
-    let Some(weakest) = chain.weakest else { return outcome.lack(Some(Side::Clamp), None, Figure::Weakest) };
-    if is_above(hot.si(), weakest.pressure.si()) {
-        let line = view.circuit.lines.get(weakest.line);
-        let part = line.and_then(|line| line.component(&view.plant.components)).map(|component| &component.part_no);
-        let relief = chain.relief.map(|relief| relief.pressure).filter(|setting| hot >= *setting);
-        let hit = Hit::here()
-            .against(Value::Pressure(hot), Value::Pressure(weakest.pressure))
-            .fact_if("relief_setting", relief.map(Value::Pressure))
-            .fact_if("charge", chain.charge.map(Value::Pressure))
-            .fact("temp_charge", Value::Temperature(charging_temperature(view)))
-            .fact_if(
-                "temp_hot",
-                view.service.temp_max.map(|warm| Value::Temperature(warm.max(charging_temperature(view)))),
-            )
-            .fact_if("weakest_part", part.map(|part| Value::Text(part.clone())))
-            .fact_if("weakest_position", line.and_then(|line| text(&line.position)))
-            .fact("excess", Value::Pressure(hot - weakest.pressure));
-        outcome.hit(hit);
+    let side = &view.figures.clamp;
+    let mut lacking = None;
+    let mut worst: Option<(Zone, Pressure, Rating)> = None;
+    for zone in [Zone::Full, Zone::Reduced] {
+        let figures = side.zone(zone);
+        if figures.lines.is_empty() {
+            continue;
+        }
+        let (Some(hot), Some(weakest)) = (figures.hot, figures.weakest) else {
+            let figure = if figures.hot.is_none() { Figure::Hot } else { Figure::Weakest };
+            lacking = lacking.or(Some(figure));
+            continue;
+        };
+        let is_worse = worst.is_none_or(|(_, most, rating)| hot - weakest.pressure > most - rating.pressure);
+        if is_worse && is_above(hot.si(), weakest.pressure.si()) {
+            worst = Some((zone, hot, weakest));
+        }
     }
+    if let Some((zone, hot, weakest)) = worst {
+        outcome.hit(warm_hit(view, zone, hot, weakest));
+    }
+    if let Some(figure) = lacking {
+        outcome.lack(Some(Side::Clamp), None, figure);
+    }
+}
+
+fn warm_hit(view: &CircuitView, zone: Zone, hot: Pressure, weakest: Rating) -> Hit {
+    let line = view.circuit.lines.get(weakest.line);
+    let part = line.and_then(|line| line.component(&view.plant.components)).map(|component| &component.part_no);
+    let figures = view.figures.clamp.zone(zone);
+    let relief = figures.relief.map(|relief| relief.pressure).filter(|setting| hot >= *setting);
+    let is_split = !view.figures.clamp.zone(Zone::Reduced).lines.is_empty();
+    let empty = |is_so: bool| (is_split && is_so).then(|| Value::Text(String::new()));
+    Hit::here()
+        .against(Value::Pressure(hot), Value::Pressure(weakest.pressure))
+        .fact_if("relief_setting", relief.map(Value::Pressure))
+        .fact_if("charge", figures.pressure.map(Value::Pressure))
+        .fact("temp_charge", Value::Temperature(charging_temperature(view)))
+        .fact_if("temp_hot", view.service.temp_max.map(|warm| Value::Temperature(warm.max(charging_temperature(view)))))
+        .fact_if("before", empty(zone == Zone::Full))
+        .fact_if("behind", empty(zone == Zone::Reduced))
+        .fact_if("weakest_part", part.map(|part| Value::Text(part.clone())))
+        .fact_if("weakest_position", line.and_then(|line| text(&line.position)))
+        .fact("excess", Value::Pressure(hot - weakest.pressure))
 }
 
 pub static H02: Rule = Rule {
@@ -75,12 +99,12 @@ pub static H02: Rule = Rule {
     title: "Cold trapped oil below the lowest clamping pressure",
     severity: Severity::Major,
     subject: Subject::Circuit,
-    looks_for: "The pressure of the trapped oil at the lowest temperature is below pressure_min.",
+    looks_for: "The pressure of the trapped oil at the lowest temperature (settled, where none is given) is below pressure_min.",
     why: "Oil contracts more than the steel around it, so trapped pressure falls in the cold, and the clamps with it. \
           A workpiece can come loose before anything has leaked.",
     remedy: "Charge higher where the ratings allow it, add an accumulator on the clamp side, \
              or charge at a temperature nearer to that of the machine.",
-    message: "Charged to {charge} at {temp_charge}, the trapped oil falls to {measured} at {temp_cold}[ ({slack})]. \
+    message: "Charged to {charge} at {temp_charge}, the trapped oil falls to {measured}[ at {temp_cold}][ ({slack})]. \
               The clamps hold down to {limit}: {limit} - {measured} = {shortfall} short.",
     limits: &[],
     basis: "common practice",
@@ -88,16 +112,20 @@ pub static H02: Rule = Rule {
     failing: "Charged to 200 bar at 25 °C, the oil stands at 96 bar at 8 °C; the clamps hold down to 120 bar.",
     checks: Checks::circuit(cold_oil_below_lowest),
     figures: Asked { cold: true, ..Asked::SIDES },
+    asked_by: &["pressure_min", "temp_min"],
     cures: &[Cure::Accumulator],
     ..Rule::USUAL
 };
 
 fn cold_oil_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
-    if view.charging() == Charging::Live || !is_lowest_given(view) || !is_cold_given(view) {
+    if view.charging() == Charging::Live || !is_lowest_given(view) {
         return;
     }
-    let Some(lowest) = view.service.pressure_min else { return outcome.lack(None, None, Figure::PressureMin) };
-    let Some(cold) = view.figures.holding.cold else { return outcome.lack(None, None, Figure::Cold) };
+    let service = view.service;
+    let Some(lowest) = service.pressure_min else {
+        return outcome.lack_cell(None, None, Figure::PressureMin, service.origin, "pressure_min");
+    };
+    let Some(cold) = view.figures.holding.cold_or_settled else { return outcome.lack(None, None, Figure::Cold) };
     if is_below(cold.si(), lowest.si()) {
         let slack = (cold <= Pressure::ZERO).then(|| Value::Text("the clamps are slack".to_owned()));
         let hit = Hit::here()
@@ -126,7 +154,7 @@ pub static H03: Rule = Rule {
           The workpiece comes loose hours after charging, on the machine.",
     remedy: "Add an accumulator on the clamp side, replace the parts that leak most by tighter ones, charge higher, \
              or recharge before the hold reserve has passed.",
-    message: "The oil starts at {start}[ at {temperature}] and stands at [{at_most} ]{measured}[ after {hold_time}]. \
+    message: "The oil starts[ at {start}][ at {temperature}] and stands at [{at_most} ]{measured}[ after {hold_time}]. \
               The clamps hold down to {limit}[, which is reached after {reserve}]: \
               {limit} - {measured} = {shortfall} short.",
     limits: &[],
@@ -135,6 +163,7 @@ pub static H03: Rule = Rule {
     failing: "From 190 bar the leak brings the oil to 84 bar in 480 min; the clamps hold down to 120 bar, reached after 300 min.",
     checks: Checks::circuit(holding_below_lowest),
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
+    asked_by: &["hold_time"],
     cures: &[Cure::Accumulator, Cure::TighterPart],
     ..Rule::USUAL
 };
@@ -147,13 +176,12 @@ fn holding_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
     let is_asked = view.service.hold_time.is_some() || view.service.is_unreadable("hold_time");
     let Some(lowest) = view.service.pressure_min else {
         if is_asked {
-            outcome.lack(None, None, Figure::PressureMin);
+            outcome.lack_cell(None, None, Figure::PressureMin, view.service.origin, "pressure_min");
         }
         return;
     };
-    let first = if is_cold_given(view) { holding.cold } else { view.figures.clamp.chain.charge };
-    if first.is_some_and(|first| is_below(first.si(), lowest.si())) {
-        // The oil does not hold to begin with: H02 says so in the cold.
+    if holding.cold_or_settled.is_some_and(|first| is_below(first.si(), lowest.si())) {
+        // The oil does not hold to begin with: H02 says so.
         return;
     }
     match holding.hold {
@@ -166,7 +194,7 @@ fn holding_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
 
 fn holding_hit(view: &CircuitView, hold: Pressure, lowest: Pressure) -> Hit {
     let holding = &view.figures.holding;
-    let start = holding.start.or(holding.cold).or(view.figures.clamp.chain.charge);
+    let start = holding.start.or(holding.cold_or_settled);
     Hit::here()
         .against(Value::Pressure(hold), Value::Pressure(lowest))
         .fact_if("start", start.map(Value::Pressure))
@@ -242,10 +270,6 @@ fn precharge_hit(view: &CircuitView, fitted: Fitted, precharge: Pressure, lowest
 
 fn is_lowest_given(view: &CircuitView) -> bool {
     view.service.pressure_min.is_some() || view.service.is_unreadable("pressure_min")
-}
-
-fn is_cold_given(view: &CircuitView) -> bool {
-    view.service.temp_min.is_some() || view.service.is_unreadable("temp_min")
 }
 
 fn charging_temperature(view: &CircuitView) -> Temperature {

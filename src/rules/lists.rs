@@ -4,7 +4,7 @@
 mod tests;
 
 use super::rating::is_unreadable;
-use super::view::{CircuitView, OrderView, PartView, StationView, WaiverView};
+use super::view::{CircuitView, HeaderView, OrderView, PartView, StationView, WaiverView};
 use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::tables::component::Component;
@@ -169,6 +169,7 @@ pub static L04: Rule = Rule {
         station: Some(cells_of_station),
         order: Some(cells_of_order),
         waiver: Some(cells_of_waiver),
+        ..Checks::NONE
     },
     runs_on_empty: true,
     ..Rule::USUAL
@@ -328,7 +329,9 @@ fn long_stroke(view: &CircuitView, outcome: &mut Outcome) {
                     .against(Value::Length(used), Value::Length(stroke))
                     .fact("excess", Value::Length(used - stroke)),
             ),
-            None if fitted.component.is_actuator() => outcome.lack(None, Some(fitted.index), Figure::Stroke),
+            None if fitted.component.is_actuator() => {
+                outcome.lack_cell(None, Some(fitted.index), Figure::Stroke, fitted.component.origin, "stroke");
+            }
             _ => {}
         }
     }
@@ -505,10 +508,10 @@ pub static L10: Rule = Rule {
     title: "Stated volume differs from area × stroke",
     severity: Severity::Observation,
     subject: Subject::Part,
-    looks_for: "A part in use whose stated volume differs from area × stroke by more than catalogue_tolerance of the latter.",
+    looks_for: "A part in use whose stated volume differs from area × stroke, or a charging cylinder whose capacity differs from piston_area × stroke, by more than catalogue_tolerance of the product.",
     why: "One of the three figures is a slip, or the volume holds more than the stroke sweeps. The larger one counts.",
     remedy: "Compare volume, area and stroke with the part's data sheet.",
-    message: "The {column} of {part} is {measured}; {area} × {stroke} = {product}, with a tolerance of {tolerance} a limit of {limit}. The larger volume counts.",
+    message: "The {column} of {part} is {measured}; {area} × {stroke} = {product}, with a tolerance of {tolerance} a limit of {limit}.[ {counts}]",
     limits: &["catalogue_tolerance"],
     basis: "common practice",
     passing: "A volume of 10.1 cm³ beside 10 cm² × 10 mm = 10 cm³, within 2 %.",
@@ -524,6 +527,7 @@ fn odd_volume(view: &PartView, outcome: &mut Outcome) {
     let stated = [
         ("volume_clamp", component.volume_clamp, component.area_clamp),
         ("volume_unclamp", component.volume_unclamp, component.area_unclamp),
+        ("capacity", component.capacity, component.piston_area.filter(|_| component.is(Kind::ChargingCylinder))),
     ];
     let worse = stated
         .into_iter()
@@ -539,10 +543,14 @@ fn odd_volume(view: &PartView, outcome: &mut Outcome) {
                 .fact("area", Value::Area(area))
                 .fact("stroke", Value::Length(stroke))
                 .fact("product", Value::Volume(area * stroke))
-                .fact("tolerance", Value::Ratio(tolerance)),
+                .fact("tolerance", Value::Ratio(tolerance))
+                .fact("counts", text(if column == "capacity" { CAPACITY_COUNTS } else { LARGER_COUNTS })),
         );
     }
 }
+
+const CAPACITY_COUNTS: &str = "The capacity as stated counts.";
+const LARGER_COUNTS: &str = "The larger volume counts.";
 
 /// The bound of area × stroke that a stated volume crosses.
 fn crossed(volume: Volume, area: Area, stroke: Length, tolerance: f64) -> Option<Volume> {
@@ -620,6 +628,41 @@ fn given_twice(view: &CircuitView, outcome: &mut Outcome) {
             outcome.hit(with_row(Hit::on_line(index), earlier, view.plant));
         }
     }
+}
+
+pub static L13: Rule = Rule {
+    family: &FAMILY,
+    code: "L13",
+    name: "header-nearly-known",
+    title: "Header is close to a column that is missing",
+    severity: Severity::Minor,
+    subject: Subject::Table,
+    looks_for: "An unknown header close to a known column that its table lacks: a few letters off, or the same words shortened, joined or in another order.",
+    why: "What stands under an unknown header is carried along and not looked at: a limit that was typed in is then never checked.",
+    remedy: "Spell the header as the column is called, or add it to the policy's [columns] as an alias.",
+    message: "The header '{header}' of {table}[ in column {letter}] is no known column, and the table has no column {nearest}, which is close to it. Cells under it that were not looked at: {cells}.",
+    limits: &[],
+    basis: "common practice",
+    passing: "A header 'pressure min' is read as pressure_min; a header 'remark' is close to no column.",
+    failing: "A header 'min_press' in a table without pressure_min.",
+    checks: Checks::header(nearly_known),
+    weighs: false,
+    ..Rule::USUAL
+};
+
+fn nearly_known(view: &HeaderView, outcome: &mut Outcome) {
+    let Some(nearest) = view.nearest else { return };
+    let letter = Some(view.letter).filter(|letter| !letter.is_empty());
+    outcome.hit(
+        Hit::here()
+            .in_column(nearest)
+            .at(view.origin)
+            .fact("header", text(view.header))
+            .fact("table", text(view.table))
+            .fact_if("letter", letter.map(text))
+            .fact("nearest", text(nearest))
+            .fact("cells", Value::Count(view.cells)),
+    );
 }
 
 /// With the place of another row.

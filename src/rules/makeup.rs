@@ -12,7 +12,7 @@ use crate::tables::figures::{Figure, SideFigures};
 use crate::tables::finding::Subject;
 use crate::tables::station::StationPart;
 use crate::tables::value::Value;
-use crate::tables::words::{Acting, Charging, Kind, Severity};
+use crate::tables::words::{Acting, Charging, Kind, Severity, Side, Zone};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'M', name: "Make-up of the circuit", weighs: true };
@@ -24,10 +24,10 @@ pub static M01: Rule = Rule {
     title: "Side has no charging cylinder",
     severity: Severity::Major,
     subject: Subject::Side,
-    looks_for: "A side of a circuit charged by cylinder that has no charging cylinder.",
+    looks_for: "A side of a circuit charged by cylinder, in whose group no circuit has a charging cylinder; the unclamp side of a double-acting circuit needs one too.",
     why: "Nothing brings oil into the circuit: it gets no pressure.",
     remedy: "List the charging cylinder of the side, or state how the circuit is charged.",
-    message: "The circuit is charged by cylinder, and its {side} side has no charging cylinder.[ What is there: {present}.]",
+    message: "The circuit is charged by cylinder, and its {side} side has no charging cylinder[, nor has any of the {members} circuits of its group].[ What is there: {present}.]",
     limits: &[],
     basis: "common practice",
     passing: "Both sides of a double-acting circuit list a charging cylinder.",
@@ -44,9 +44,10 @@ fn no_cylinder(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() != Charging::Cylinder {
         return;
     }
-    for side in view.figures.sides().filter(|side| side.cylinder.is_none()) {
-        if side.kinds_are_known {
-            outcome.hit(with_present(Hit::on_side(side.side), side));
+    for side in view.figures.sides().filter(|side| side.group.cylinder_pieces <= 0.0) {
+        if side.group.kinds_are_known {
+            let hit = Hit::on_side(side.side).fact_if("members", members(side));
+            outcome.hit(with_present(hit, side));
         } else {
             outcome.lack(Some(side.side), None, Figure::Presence);
         }
@@ -60,10 +61,10 @@ pub static M02: Rule = Rule {
     title: "Side has more than one charging cylinder",
     severity: Severity::Minor,
     subject: Subject::Side,
-    looks_for: "More than one piece of charging cylinder on a side.",
+    looks_for: "More than one piece of charging cylinder in a group of circuits on one side; found on the circuits that list one.",
     why: "One drive ram pushes one cylinder. With several the strokes differ, and the first one's ratio is taken for all.",
     remedy: "Keep one charging cylinder per side; split the circuit where one is too small.",
-    message: "The {side} side has {measured} charging cylinders, and {limit} is expected. Their capacities are added; ratio and return loss are those of the first.",
+    message: "The {side} side has {measured} charging cylinders[ in its group of {members} circuits], and {limit} is expected. Their capacities are added; ratio and return loss are those of the first.",
     limits: &[],
     basis: "common practice",
     passing: "The clamp side has one charging cylinder.",
@@ -73,9 +74,11 @@ pub static M02: Rule = Rule {
 };
 
 fn several_cylinders(view: &CircuitView, outcome: &mut Outcome) {
-    for side in view.figures.sides().filter(|side| is_above(side.cylinder_pieces, 1.0)) {
-        let pieces = Value::Number(side.cylinder_pieces);
-        outcome.hit(Hit::on_side(side.side).against(pieces, Value::Number(1.0)));
+    let is_doubled = |side: &&SideFigures| side.cylinder.is_some() && is_above(side.group.cylinder_pieces, 1.0);
+    for side in view.figures.sides().filter(is_doubled) {
+        let pieces = Value::Number(side.group.cylinder_pieces);
+        let hit = Hit::on_side(side.side).against(pieces, Value::Number(1.0));
+        outcome.hit(hit.fact_if("members", members(side)));
     }
 }
 
@@ -101,7 +104,7 @@ pub static M03: Rule = Rule {
 
 fn no_check_valve(view: &CircuitView, outcome: &mut Outcome) {
     if !charging_is_unreadable(view, outcome) && view.charging().is_uncoupled() {
-        missing_kind(view, &[Kind::CheckValve], outcome);
+        missing_kind(view, &view.figures.clamp, &[Kind::CheckValve], Hit::here(), outcome);
     }
 }
 
@@ -111,23 +114,29 @@ pub static M04: Rule = Rule {
     name: "no-isolation-valve",
     title: "Uncoupled circuit has no isolation valve",
     severity: Severity::Major,
-    subject: Subject::Circuit,
-    looks_for: "The clamp side of an uncoupled circuit without an isolation valve, listed or built in.",
+    subject: Subject::Side,
+    looks_for: "The clamp side of an uncoupled circuit without an isolation valve, listed or built in; its unclamp side too, where that has a check valve.",
     why: "Without it the trapped oil can't be released by hand, at the machine or for maintenance.",
     remedy: "List the isolation valve, or enter it under `includes` of the part that has it built in.",
-    message: "The circuit is uncoupled after charging, and its clamp side has no isolation valve, listed or built in, to release the trapped oil.[ What is there: {present}.]",
+    message: "The circuit is uncoupled after charging, and its {side} side has no isolation valve, listed or built in, to release the trapped oil.[ What is there: {present}.]",
     limits: &[],
-    basis: "common practice",
+    basis: "ISO 4413 (trapped pressure can be released)",
     passing: "The clamp side lists an isolation valve.",
-    failing: "The clamp side lists a check valve, and nothing that releases the oil by hand.",
+    failing: "The unclamp side lists a check valve, and nothing that releases the oil by hand.",
     checks: Checks::circuit(no_isolation_valve),
     cures: &[Cure::Addition(Kind::IsolationValve)],
     ..Rule::USUAL
 };
 
 fn no_isolation_valve(view: &CircuitView, outcome: &mut Outcome) {
-    if !charging_is_unreadable(view, outcome) && view.charging().is_uncoupled() {
-        missing_kind(view, &[Kind::IsolationValve], outcome);
+    if charging_is_unreadable(view, outcome) || !view.charging().is_uncoupled() {
+        return;
+    }
+    for side in view.figures.sides() {
+        let may_trap = side.side == Side::Clamp || side.kinds.has(Kind::CheckValve) || !side.kinds_are_known;
+        if may_trap {
+            missing_kind(view, side, &[Kind::IsolationValve], Hit::on_side(side.side), outcome);
+        }
     }
 }
 
@@ -152,7 +161,7 @@ pub static M05: Rule = Rule {
 };
 
 fn no_gauge(view: &CircuitView, outcome: &mut Outcome) {
-    missing_kind(view, &[Kind::Gauge, Kind::TestPoint], outcome);
+    missing_kind(view, &view.figures.clamp, &[Kind::Gauge, Kind::TestPoint], Hit::here(), outcome);
 }
 
 pub static M06: Rule = Rule {
@@ -223,8 +232,10 @@ fn unsuited_seal(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(None, Some(fitted.index), Figure::Fluid);
             continue;
         };
-        let seal = fitted.component.seal.to_lowercase();
-        if fluid.seals.iter().any(|suited| suited.to_lowercase() == seal) {
+        let suits = |seal: &str| fluid.seals.iter().any(|suited| suited.to_lowercase() == seal.to_lowercase());
+        // A part with seals of several materials needs a fluid that suits all of them.
+        let mut materials = fitted.component.seal.split([',', ';', '/', '+', ' ']).filter(|seal| !seal.is_empty());
+        if suits(&fitted.component.seal) || materials.all(suits) {
             continue;
         }
         let name = if view.service.fluid.is_empty() { "default" } else { &view.service.fluid };
@@ -244,12 +255,12 @@ pub static M08: Rule = Rule {
     code: "M08",
     name: "cylinder-stroke-above-ram-stroke",
     title: "Charging cylinder's stroke is longer than the drive ram's",
-    severity: Severity::Major,
+    severity: Severity::Observation,
     subject: Subject::Line,
     looks_for: "A charging cylinder whose stroke is longer than that of the station's drive ram.",
     why: "The ram stands at its end before the cylinder is pushed in: part of its capacity can't be used up.",
     remedy: "Charge at a station with a longer drive ram, or take a charging cylinder with a shorter stroke.",
-    message: "The stroke of the charging cylinder {part} is {measured}, and the drive ram {ram} of station {station} has {limit}, {excess} less.",
+    message: "The stroke of the charging cylinder {part} is {measured}, and the drive ram {ram} of station {station} has {limit}, {excess} less: that much of its stroke can't be used.",
     limits: &[],
     basis: "common practice",
     passing: "A cylinder with a stroke of 60 mm under a ram with 60 mm.",
@@ -292,7 +303,7 @@ pub static M09: Rule = Rule {
     title: "Pump's usable oil is below what the side needs",
     severity: Severity::Major,
     subject: Subject::Side,
-    looks_for: "A pump whose usable oil is less than ratio × demand of a side.",
+    looks_for: "A pump whose usable oil is less than ratio × demand of a side's group.",
     why: "The pump runs dry before the side is at its pressure.",
     remedy: "Charge at a station whose pump has more usable oil, or split the circuit.",
     message: "The {side} side needs {ratio} × {demand} = {measured} of oil from the pump {pump}, and its usable oil is {limit}, {excess} less.",
@@ -332,7 +343,7 @@ fn compare_oil(side: &SideFigures, pump: &Component, capacity: Volume, outcome: 
     let Some(ratio) = side.chain.ratio else {
         return outcome.lack(Some(side.side), None, Figure::Ratio);
     };
-    let Some(demand) = side.volumes.demand else {
+    let Some(demand) = side.group.demand else {
         return outcome.lack(Some(side.side), None, Figure::Demand);
     };
     let needed = ratio * demand;
@@ -372,20 +383,86 @@ fn no_filter(view: &CircuitView, outcome: &mut Outcome) {
         return;
     }
     let before = outcome.hits.len();
-    missing_kind(view, &[Kind::Filter], outcome);
+    missing_kind(view, &view.figures.clamp, &[Kind::Filter], Hit::here(), outcome);
     for hit in outcome.hits.iter_mut().skip(before) {
         hit.facts.push(("charging", Value::Text(view.charging().word().to_owned())));
     }
 }
 
-/// The clamp side has none of these kinds, listed or built in.
-fn missing_kind(view: &CircuitView, kinds: &[Kind], outcome: &mut Outcome) {
+pub static M11: Rule = Rule {
+    family: &FAMILY,
+    code: "M11",
+    name: "no-way-back-for-oil",
+    title: "Valve lets no oil flow back",
+    severity: Severity::Major,
+    subject: Subject::Line,
+    looks_for: "A sequence or reducing valve without a check valve built in, in a single-acting circuit.",
+    why: "The springs press the clamps' oil back the way that it came. Without a way round the valve the clamps stay closed, or open slowly.",
+    remedy: "Take a valve with a check valve built in, or enter it under `includes` of the valve.",
+    message: "The circuit is single-acting, and the {kind} {part}[ at position {position}] has no check valve built in: oil behind it can't flow back.",
+    limits: &[],
+    basis: "common practice",
+    passing: "A sequence valve with `includes` check_valve.",
+    failing: "A reducing valve without a check valve built in ahead of spring-returned clamps.",
+    checks: Checks::circuit(no_way_back),
+    cures: &[Cure::OtherPart],
+    ..Rule::USUAL
+};
+
+fn no_way_back(view: &CircuitView, outcome: &mut Outcome) {
+    let valves = view.sound_of(Kind::SequenceValve).chain(view.sound_of(Kind::ReducingValve));
+    for fitted in valves.filter(|fitted| !fitted.component.includes.has(Kind::CheckValve)) {
+        if view.service.is_unreadable("acting") {
+            outcome.lack_cell(None, Some(fitted.index), Figure::Cell, view.service.origin, "acting");
+        } else if view.figures.acting == Acting::Single {
+            let kind = fitted.component.kind.map(|kind| Value::Text(kind.plain()));
+            outcome.hit(Hit::on_line(fitted.index).fact_if("kind", kind));
+        }
+    }
+}
+
+pub static M12: Rule = Rule {
+    family: &FAMILY,
+    code: "M12",
+    name: "reduced-zone-without-gauge",
+    title: "No gauge behind the reducing valve",
+    severity: Severity::Minor,
+    subject: Subject::Circuit,
+    looks_for: "The zone behind the reducing valve of an uncoupled circuit without a gauge or test point of its own, listed or built in.",
+    why: "Oil can stay trapped behind the valve while the gauge ahead of it shows nothing.",
+    remedy: "List a gauge or test point in the zone `reduced`.",
+    message: "Behind the reducing valve there is neither a gauge nor a test point: pressure that no gauge shows.[ What is there: {present}.]",
+    limits: &[],
+    basis: "ISO 4413 (the pressure of a circuit can be verified)",
+    passing: "A test point is listed in the zone `reduced`.",
+    failing: "A gauge in the zone `full` alone, and clamps behind a reducing valve.",
+    checks: Checks::circuit(unseen_pressure),
+    cures: &[],
+    ..Rule::USUAL
+};
+
+fn unseen_pressure(view: &CircuitView, outcome: &mut Outcome) {
     let side = &view.figures.clamp;
+    let zone = side.zone(Zone::Reduced);
+    let is_seen = zone.kinds.has(Kind::Gauge) || zone.kinds.has(Kind::TestPoint);
+    if zone.lines.is_empty() || is_seen || charging_is_unreadable(view, outcome) || !view.charging().is_uncoupled() {
+        return;
+    }
+    if side.kinds_are_known {
+        let kinds: Vec<String> = zone.kinds.iter().map(Kind::plain).collect();
+        outcome.hit(Hit::here().fact_if("present", (!kinds.is_empty()).then_some(Value::List(kinds))));
+    } else {
+        outcome.lack(Some(side.side), None, Figure::Presence);
+    }
+}
+
+/// A side has none of these kinds, listed or built in.
+fn missing_kind(view: &CircuitView, side: &SideFigures, kinds: &[Kind], hit: Hit, outcome: &mut Outcome) {
     if view.circuit.lines.is_empty() || kinds.iter().any(|kind| side.kinds.has(*kind)) {
         return;
     }
     if side.kinds_are_known {
-        outcome.hit(with_present(Hit::here(), side));
+        outcome.hit(with_present(hit, side));
     } else {
         outcome.lack(Some(side.side), None, Figure::Presence);
     }
@@ -401,7 +478,12 @@ fn with_present(hit: Hit, side: &SideFigures) -> Hit {
 fn charging_is_unreadable(view: &CircuitView, outcome: &mut Outcome) -> bool {
     let is_lost = view.service.is_unreadable("charging");
     if is_lost {
-        outcome.lack(None, None, Figure::Cell);
+        outcome.lack_cell(None, None, Figure::Cell, view.service.origin, "charging");
     }
     is_lost
+}
+
+/// How many circuits the side's group has, where it is not one.
+fn members(side: &SideFigures) -> Option<Value> {
+    (side.group.members > 1).then(|| Value::Count(side.group.members.into()))
 }

@@ -3,15 +3,17 @@
 #[cfg(test)]
 mod tests;
 
-use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable};
+use super::contact_force::arm;
+use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable, with_arm};
 use super::view::{CircuitView, Fitted, StationView};
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 use crate::physics::quantity::Pressure;
-use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::component::Component;
+use crate::tables::figures::{Figure, Rating, SideFigures, ZoneFigures};
 use crate::tables::finding::Subject;
 use crate::tables::station::StationPart;
 use crate::tables::value::Value;
-use crate::tables::words::{Kind, Severity, Side};
+use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'P', name: "Pressures", weighs: true };
@@ -39,11 +41,12 @@ pub static P01: Rule = Rule {
 fn weak_cylinder(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.fitted_of(Kind::ChargingCylinder) {
         let Some(rating) = stated_rating(fitted.component) else {
-            outcome.lack(None, Some(fitted.index), Figure::Weakest);
+            let origin = fitted.component.origin;
+            outcome.lack_cell(None, Some(fitted.index), Figure::Weakest, origin, "rated_pressure");
             continue;
         };
-        let seen = Seen::by(view, fitted, |side| side.chain.full);
-        seen.above_rating(view, fitted, rating, Figure::Full, outcome);
+        let seen = Seen::of(view, fitted, |side| side.chain.full, |_| Figure::Full);
+        seen.above_rating(view, fitted, rating, outcome);
     }
 }
 
@@ -54,10 +57,10 @@ pub static P02: Rule = Rule {
     title: "Drive ram is rated below the pump setting",
     severity: Severity::Major,
     subject: Subject::Station,
-    looks_for: "A station whose pump setting, or the pump's rating where no setting is given, is above the drive ram's rating.",
+    looks_for: "A station whose pump setting is above the drive ram's rating; where no setting is given, what the pump can bring: the lower of its rating, the station's relief_setting and air_pressure × air_ratio.",
     why: "The ram sees the pump's pressure at every pallet.",
-    remedy: "Lower the pump setting, or take a drive ram that is rated higher.",
-    message: "[The pump is set to {setting}][The pump has no setting and is rated for {pump_rating}], and the drive ram {ram} is rated for {limit}, {excess} less.",
+    remedy: "Lower the pump setting, take a drive ram that is rated higher, or set the station's locked relief valve lower.",
+    message: "[The pump is set to {setting}][The pump has no setting and can bring {pump_brings}], and the drive ram {ram} is rated for {limit}, {excess} less.",
     limits: &[],
     basis: "ISO 4413 (components within their rated limits)",
     passing: "A pump set to 200 bar and a ram rated for 200 bar.",
@@ -71,7 +74,9 @@ fn weak_ram(view: &StationView, outcome: &mut Outcome) {
     if view.station.drive_ram == StationPart::Blank {
         return;
     }
-    if view.station.is_unreadable("pump_setting") {
+    let unreadable = ["pump_setting", "relief_setting", "air_pressure"];
+    let is_lost = |column: &str| view.station.is_unreadable(column);
+    if is_lost("pump_setting") || view.station.pump_setting.is_none() && unreadable.into_iter().any(is_lost) {
         return outcome.lack(None, None, Figure::Cell);
     }
     let Some((ram, rating)) = view.drive_ram.and_then(|ram| Some((ram, stated_rating(ram)?))) else {
@@ -80,8 +85,8 @@ fn weak_ram(view: &StationView, outcome: &mut Outcome) {
     let hit = Hit::here();
     let (hit, pressure) = if let Some(setting) = view.station.pump_setting {
         (hit.fact("setting", Value::Pressure(setting)).in_column("pump_setting"), setting)
-    } else if let Some(pump_rating) = view.pump.and_then(stated_rating) {
-        (hit.fact("pump_rating", Value::Pressure(pump_rating)), pump_rating)
+    } else if let Some(brings) = pump_brings(view) {
+        (hit.fact("pump_brings", Value::Pressure(brings)), brings)
     } else {
         return outcome.lack(None, None, Figure::PumpSetting);
     };
@@ -92,6 +97,14 @@ fn weak_ram(view: &StationView, outcome: &mut Outcome) {
                 .fact("excess", Value::Pressure(pressure - rating)),
         );
     }
+}
+
+/// What the pump can bring; `None` where nothing bounds it.
+fn pump_brings(view: &StationView) -> Option<Pressure> {
+    let ratio = view.pump.and_then(|pump| pump.air_ratio);
+    let by_air = view.station.air_pressure.zip(ratio).map(|(air, ratio)| air * ratio);
+    let bounds = [view.pump.and_then(stated_rating), view.station.relief_setting, by_air];
+    bounds.into_iter().flatten().reduce(Pressure::min)
 }
 
 pub static P03: Rule = Rule {
@@ -177,14 +190,14 @@ pub static P05: Rule = Rule {
     title: "Part is rated below the pressure that it sees",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "A part, other than charging cylinder, isolation valve, pump and drive ram, that is rated below the pressure where it sits.",
+    looks_for: "A part, other than charging cylinder, isolation valve, pump and drive ram, that is rated below the pressure of its zone; a clamp's rating falls with an arm longer than arm_rated.",
     why: "A part above its rating may leak, jam or burst on a pallet that people handle.",
-    remedy: "Take a part that is rated higher, lower the pressure, or set the part behind a reducing valve.",
-    message: "The {kind} {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
+    remedy: "Take a part that is rated higher, lower the pressure, set the part behind a reducing valve, or shorten the arm.",
+    message: "The {kind} {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ With an arm of {arm_length} its rating is {stated} × {arm_rated} / {arm_length} = {by_arm}.][ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
     limits: &[],
-    basis: "ISO 4413 (components within their rated limits)",
+    basis: "ISO 4413 (components within their rated limits); balance of moments for an arm",
     passing: "A clamp rated for 250 bar at a charge pressure of 250 bar.",
-    failing: "A clamp rated for 250 bar at a charge pressure of 300 bar.",
+    failing: "A clamp rated for 250 bar with an arm of 105 mm instead of 70 mm, so for 166.7 bar, at 200 bar.",
     checks: Checks::circuit(weak_part),
     cures: &[Cure::OtherPart, Cure::LowerSetting],
     ..Rule::USUAL
@@ -193,7 +206,7 @@ pub static P05: Rule = Rule {
 fn weak_part(view: &CircuitView, outcome: &mut Outcome) {
     for (index, line) in view.suspect_lines() {
         if line.component(&view.plant.components).is_none() {
-            outcome.lack(None, Some(index), Figure::Weakest);
+            outcome.lack_cell(None, Some(index), Figure::Weakest, line.origin, "part_no");
         }
     }
     for fitted in view.fitted() {
@@ -204,11 +217,38 @@ fn weak_part(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         }
         match stated_rating(component) {
-            Some(rating) => above_where_it_sits(view, fitted, rating, outcome),
+            Some(stated) => {
+                let before = outcome.hits.len();
+                above_where_it_sits(view, fitted, with_arm(fitted.line, component, stated), outcome);
+                match outcome.hits.get_mut(before) {
+                    Some(hit) => tell_arm(hit, fitted, stated),
+                    None if component.is(Kind::Clamp) && lacks_arm_rated(fitted) => {
+                        let origin = component.origin;
+                        outcome.lack_cell(None, Some(fitted.index), Figure::Weakest, origin, "arm_rated");
+                    }
+                    None => {}
+                }
+            }
             None if rates_elsewhere(view, fitted) => {}
-            None => outcome.lack(None, Some(fitted.index), Figure::Weakest),
+            None => outcome.lack_cell(None, Some(fitted.index), Figure::Weakest, component.origin, "rated_pressure"),
         }
     }
+}
+
+/// An arm that may be longer than the one that the clamp is rated for.
+fn lacks_arm_rated(fitted: Fitted) -> bool {
+    fitted.line.arm_length.is_some() && fitted.component.arm_rated.is_none()
+}
+
+/// With the arithmetic of an arm that is longer than rated.
+fn tell_arm(hit: &mut Hit, fitted: Fitted, stated: Pressure) {
+    let Some(arm) = arm(fitted.line, fitted.component) else { return };
+    *hit = std::mem::take(hit)
+        .in_column("arm_length")
+        .fact("arm_length", Value::Length(arm.length))
+        .fact("arm_rated", Value::Length(arm.rated_length))
+        .fact("stated", Value::Pressure(stated))
+        .fact("by_arm", Value::Pressure(arm.arm_rating(stated)));
 }
 
 /// A part that needs no stated rating: `other`, and a tube whose wall is rated (P08).
@@ -225,7 +265,7 @@ pub static P06: Rule = Rule {
     title: "Isolation valve is rated below the pressure that it sees",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "An isolation valve that is rated below the pressure where it sits.",
+    looks_for: "An isolation valve that is rated below the pressure of its zone.",
     why: "It is the valve that people open by hand, and the one that holds the trapped oil until then.",
     remedy: "Take an isolation valve that is rated higher, or lower the pressure.",
     message: "The isolation valve {part}[ at position {position}] sees {measured}[ on the {side} side] and is rated for {limit}, {excess} less.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
@@ -242,7 +282,10 @@ fn weak_isolation_valve(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.fitted_of(Kind::IsolationValve) {
         match stated_rating(fitted.component) {
             Some(rating) => above_where_it_sits(view, fitted, rating, outcome),
-            None => outcome.lack(None, Some(fitted.index), Figure::Weakest),
+            None => {
+                let origin = fitted.component.origin;
+                outcome.lack_cell(None, Some(fitted.index), Figure::Weakest, origin, "rated_pressure");
+            }
         }
     }
 }
@@ -251,18 +294,19 @@ pub static P07: Rule = Rule {
     family: &FAMILY,
     code: "P07",
     name: "charge-below-min-pressure",
-    title: "Charge pressure is below what a part works at",
+    title: "Pressure is below what a part works at",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "A part whose min_pressure is above the charge pressure.",
-    why: "Below its lowest working pressure a clamp doesn't move to its end, a support doesn't lock and a valve doesn't switch.",
-    remedy: "Raise the charge pressure, or take a part that works at a lower one.",
-    message: "The {kind} {part}[ at position {position}] works from {limit}, and the charge pressure[ of the {side} side] is {measured}, {shortfall} less.",
+    looks_for: "A part whose min_pressure is above the pressure of its zone; of a work support also above the holding pressure, where a hold is asked for.",
+    why: "Below its lowest working pressure a clamp doesn't move to its end, a support doesn't lock and a valve doesn't switch; a support whose pressure falls lets go.",
+    remedy: "Raise the charge pressure, keep the holding pressure up, or take a part that works at a lower one.",
+    message: "The {kind} {part}[ at position {position}] works from {limit}, and [the pressure where it sits on the {zone_side} side][the holding pressure{after}] is {measured}, {shortfall} less.",
     limits: &[],
     basis: "common practice",
     passing: "A clamp with a min_pressure of 60 bar at a charge pressure of 60 bar.",
-    failing: "A work support with a min_pressure of 100 bar at a charge pressure of 80 bar.",
+    failing: "A work support with a min_pressure of 100 bar at a holding pressure of 80 bar.",
     checks: Checks::circuit(low_charge),
+    figures: Asked { cold: true, hold: true, ..Asked::SIDES },
     cures: &[Cure::OtherPart, Cure::SettingNeeded],
     ..Rule::USUAL
 };
@@ -270,19 +314,33 @@ pub static P07: Rule = Rule {
 fn low_charge(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound() {
         let Some(least) = fitted.component.min_pressure else { continue };
-        if view.stays_above(least) {
+        let must_hold = fitted.component.is(Kind::WorkSupport) && view.hold_is_asked();
+        if view.stays_above(least) && !must_hold {
             continue;
         }
-        let seen = Seen::by(view, fitted, |side| side.chain.charge);
-        if let Some((side, pressure)) = seen.lowest().filter(|(_, pressure)| is_below(pressure.si(), least.si())) {
-            outcome.hit(
-                on_line_of_side(fitted, side)
-                    .against(Value::Pressure(pressure), Value::Pressure(least))
-                    .fact("kind", kind_word(fitted))
-                    .fact("shortfall", Value::Pressure(least - pressure)),
-            );
+        let seen = Seen::by(view, fitted);
+        let lowest = seen.lowest().map(|(side, pressure)| (side, pressure, false));
+        let held = view.figures.holding.hold.filter(|_| must_hold).map(|held| (Side::Clamp, held, true));
+        let worst = lowest.into_iter().chain(held).reduce(|worse, next| if next.1 < worse.1 { next } else { worse });
+        match worst.filter(|(_, pressure, _)| is_below(pressure.si(), least.si())) {
+            Some((side, pressure, is_held)) => {
+                let after = view.service.hold_time.filter(|_| is_held);
+                let after = after.map_or_else(String::new, |_| " at the end of the hold time".to_owned());
+                outcome.hit(
+                    on_line_of_side(fitted, side)
+                        .against(Value::Pressure(pressure), Value::Pressure(least))
+                        .fact("kind", kind_word(fitted))
+                        .fact_if("zone_side", (!is_held).then(|| Value::Text(side.word().to_owned())))
+                        .fact_if("after", is_held.then_some(Value::Text(after)))
+                        .fact("shortfall", Value::Pressure(least - pressure)),
+                );
+            }
+            None if must_hold && (view.figures.holding.hold.is_none() || view.figures.holding.hold_is_bound) => {
+                outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::Hold);
+            }
+            None => {}
         }
-        seen.lack(fitted, Figure::Charge, outcome);
+        seen.lack(fitted, outcome);
     }
 }
 
@@ -293,7 +351,7 @@ pub static P08: Rule = Rule {
     title: "Tube wall is too thin for the pressure that it sees",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "A tube whose rating by wall stress is below the pressure where it sits.",
+    looks_for: "A tube whose rating by wall stress is below the pressure of its zone.",
     why: "The hoop stress at the bore comes nearer to the tensile strength than the design factor allows.",
     remedy: "Take a tube with a thicker wall or a stronger material, or lower the pressure.",
     message: "The tube {part}[ at position {position}] sees {measured}[ on the {side} side], and its wall is good for {limit}, {excess} less: {tensile_strength} / {design_factor} × (OD² − ID²) / (OD² + ID²) with OD {outer_diameter} and ID {inner_diameter}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ It sits before the reducing valve, which is set to {before}.]",
@@ -331,30 +389,38 @@ fn with_wall(hit: &mut Hit, view: &CircuitView, fitted: Fitted) {
         .fact_if("inner_diameter", tube.inner_diameter.map(Value::Length));
 }
 
-/// A hit where the part sees more than `rating` in front of or behind the reducing valve.
+/// A hit where the part sees more than `rating` in its zone.
 fn above_where_it_sits(view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
     if view.stays_within(rating) {
         return;
     }
-    let is_reduced = fitted.line.is_reduced(fitted.component.kind);
-    let figure = if is_reduced { Figure::Charge } else { Figure::Full };
-    let seen = Seen::by(view, fitted, |side| side.pressure_at(is_reduced));
-    seen.above_rating(view, fitted, rating, figure, outcome);
+    Seen::by(view, fitted).above_rating(view, fitted, rating, outcome);
 }
 
 /// The pressures that a line sees on the sides it counts on.
 struct Seen {
     known: [Option<(Side, Pressure)>; 2],
-    unknown: Option<Side>,
+    unknown: Option<(Side, Figure)>,
 }
 
 impl Seen {
-    fn by(view: &CircuitView, fitted: Fitted, pressure: impl Fn(&SideFigures) -> Option<Pressure>) -> Self {
+    /// Those of its zones.
+    fn by(view: &CircuitView, fitted: Fitted) -> Self {
+        let figure = |side: &SideFigures| pressure_figure(side.zone_of(fitted.index));
+        Self::of(view, fitted, |side| side.zone(side.zone_of(fitted.index)).pressure, figure)
+    }
+
+    fn of(
+        view: &CircuitView,
+        fitted: Fitted,
+        pressure: impl Fn(&SideFigures) -> Option<Pressure>,
+        figure: impl Fn(&SideFigures) -> Figure,
+    ) -> Self {
         let mut seen = Self { known: [None; 2], unknown: None };
         for (slot, side) in seen.known.iter_mut().zip(view.sides_of(fitted)) {
             match pressure(side) {
                 Some(pressure) => *slot = Some((side.side, pressure)),
-                None => seen.unknown = seen.unknown.or(Some(side.side)),
+                None => seen.unknown = seen.unknown.or(Some((side.side, figure(side)))),
             }
         }
         seen
@@ -371,29 +437,30 @@ impl Seen {
     }
 
     /// A hit where the highest is above the rating; a side that is unknown is lacking beside it.
-    fn above_rating(
-        &self,
-        view: &CircuitView,
-        fitted: Fitted,
-        rating: Pressure,
-        figure: Figure,
-        outcome: &mut Outcome,
-    ) {
+    fn above_rating(&self, view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
         if let Some((side, pressure)) = self.highest().filter(|(_, pressure)| is_above(pressure.si(), rating.si())) {
             let hit = on_line_of_side(fitted, side)
                 .against(Value::Pressure(pressure), Value::Pressure(rating))
                 .fact("kind", kind_word(fitted))
                 .fact("excess", Value::Pressure(pressure - rating));
-            let is_behind = figure == Figure::Charge;
+            let is_behind = view.figures.side(side).is_some_and(|side| side.zone_of(fitted.index) == Zone::Reduced);
             outcome.hit(with_chain(hit, view, side, is_behind));
         }
-        self.lack(fitted, figure, outcome);
+        self.lack(fitted, outcome);
     }
 
-    fn lack(&self, fitted: Fitted, figure: Figure, outcome: &mut Outcome) {
-        if let Some(side) = self.unknown {
+    fn lack(&self, fitted: Fitted, outcome: &mut Outcome) {
+        if let Some((side, figure)) = self.unknown {
             outcome.lack(Some(side), Some(fitted.index), figure);
         }
+    }
+}
+
+/// The figure that a zone's pressure is.
+const fn pressure_figure(zone: Zone) -> Figure {
+    match zone {
+        Zone::Charge | Zone::Full => Figure::Full,
+        Zone::Reduced => Figure::Charge,
     }
 }
 
@@ -425,16 +492,16 @@ pub static P09: Rule = Rule {
     code: "P09",
     name: "sequence-valve-setting-out-of-range",
     title: "Sequence valve opens too late or too early",
-    severity: Severity::Minor,
+    severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "A sequence valve set above sequence_high of the charge pressure, or below the lowest min_pressure of the side's clamps.",
-    why: "Set too high it may not open before the stroke ends; set too low it opens before the first clamps have moved.",
-    remedy: "Set the sequence valve between the lowest min_pressure of the clamps and sequence_high of the charge pressure.",
-    message: "The sequence valve {part}[ at position {position}] is set to {measured},[ above {share} × charge pressure {charge} = {limit}.][ below {limit}, the {lowest_of} of the clamps on the {side} side.]",
-    limits: &["sequence_high"],
+    looks_for: "A sequence valve set above sequence_high × the pressure of its zone, or below sequence_low × the highest min_pressure of the side's clamps and work supports with an earlier step than the one that it opens.",
+    why: "Set too high it may not open before the stroke ends; set too low it opens before the parts of an earlier step have done their work.",
+    remedy: "Set the sequence valve between what earlier steps need and sequence_high of the pressure of its zone.",
+    message: "The sequence valve {part}[ at position {position}], which opens step {step}, is set to {measured},[ above {share_high} × {pressure} = {limit} on the {zone_side} side.][ below {share_low} × {least} = {limit}: {needs} of an earlier step works from {least}.]",
+    limits: &["sequence_high", "sequence_low"],
     basis: "common practice",
-    passing: "A sequence valve set to 180 bar at a charge pressure of 200 bar.",
-    failing: "A sequence valve set to 190 bar at a charge pressure of 200 bar.",
+    passing: "A sequence valve set to 180 bar in a zone of 200 bar; the supports of step 1 work from 100 bar.",
+    failing: "A sequence valve set to 100 bar that opens step 2; a support of step 1 works from 100 bar, and 1.1 × 100 bar are 110 bar.",
     checks: Checks::circuit(odd_sequence),
     cures: &[Cure::SequenceSetting, Cure::OtherPart],
     ..Rule::USUAL
@@ -443,7 +510,8 @@ pub static P09: Rule = Rule {
 fn odd_sequence(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound_of(Kind::SequenceValve) {
         let Some(setting) = setting(fitted) else {
-            outcome.lack(None, Some(fitted.index), Figure::Setting);
+            let origin = fitted.component.origin;
+            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
             continue;
         };
         let sides = view.sides_of(fitted);
@@ -453,34 +521,52 @@ fn odd_sequence(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: &'a SideFigures) -> Found<'a> {
-    let share = view.limits().sequence_high;
-    let hit = || on_line_of_side(fitted, side.side);
-    if let Some(charge) = side.chain.charge {
-        let limit = charge * share;
+    let zone = side.zone_of(fitted.index);
+    let step = step_of(fitted);
+    let hit = |limit: Pressure| {
+        on_line_of_side(fitted, side.side)
+            .against(Value::Pressure(setting), Value::Pressure(limit))
+            .fact("step", Value::Number(step))
+    };
+    let pressure = side.zone(zone).pressure;
+    if let Some(pressure) = pressure {
+        let share = view.limits().sequence_high;
+        let limit = pressure * share;
         if is_above(setting.si(), limit.si()) {
-            let hit = hit()
-                .against(Value::Pressure(setting), Value::Pressure(limit))
-                .fact("share", Value::Ratio(share))
-                .fact("charge", Value::Pressure(charge));
+            let hit = hit(limit)
+                .fact("share_high", Value::Ratio(share))
+                .fact("pressure", Value::Pressure(pressure))
+                .fact("zone_side", Value::Text(side.side.word().to_owned()));
             return Found::Hit(setting.si() - limit.si(), hit);
         }
     }
-    if let Some(least) = lowest_min_pressure(view, side)
-        && is_below(setting.si(), least.si())
-    {
-        let words = Value::Text("lowest min_pressure".to_owned());
-        let hit = hit().against(Value::Pressure(setting), Value::Pressure(least)).fact("lowest_of", words);
-        return Found::Hit(least.si() - setting.si(), hit);
+    if let Some((least, part)) = needed_before(view, side, step) {
+        let share = view.limits().sequence_low;
+        let limit = least * share;
+        if is_below(setting.si(), limit.si()) {
+            let hit = hit(limit)
+                .fact("share_low", Value::Ratio(share))
+                .fact("least", Value::Pressure(least))
+                .fact("needs", Value::Text(part.to_owned()));
+            return Found::Hit(limit.si() - setting.si(), hit);
+        }
     }
-    if side.chain.charge.is_none() { Found::Lack(side, Figure::Charge) } else { Found::Fine }
+    if pressure.is_none() { Found::Lack(side, pressure_figure(zone)) } else { Found::Fine }
 }
 
-/// The lowest `min_pressure` of the clamps on a side that state one.
-fn lowest_min_pressure(view: &CircuitView, side: &SideFigures) -> Option<Pressure> {
-    view.fitted_of(Kind::Clamp)
-        .filter(|fitted| side.lines.binary_search(&fitted.index).is_ok())
-        .filter_map(|fitted| fitted.component.min_pressure)
-        .reduce(Pressure::min)
+/// The step in which a clamp or work support moves, or which a sequence valve opens.
+fn step_of(fitted: Fitted) -> f64 {
+    fitted.line.step_with(fitted.component)
+}
+
+/// The highest `min_pressure` of the clamps and work supports of a side that move before a step, and
+/// the part that has it.
+fn needed_before<'a>(view: &CircuitView<'a>, side: &SideFigures, step: f64) -> Option<(Pressure, &'a str)> {
+    view.sound()
+        .filter(|fitted| fitted.component.is_actuator() && side.lines.binary_search(&fitted.index).is_ok())
+        .filter(|fitted| step_of(*fitted) < step)
+        .filter_map(|fitted| Some((fitted.component.min_pressure?, fitted.component.part_no.as_str())))
+        .reduce(|most, next| if next.0 > most.0 { next } else { most })
 }
 
 pub static P10: Rule = Rule {
@@ -490,10 +576,10 @@ pub static P10: Rule = Rule {
     title: "Relief valve opens too late or too early",
     severity: Severity::Major,
     subject: Subject::Line,
-    looks_for: "A relief valve set above the weakest rating of its side, or at or below the pressure where it sits.",
+    looks_for: "A relief valve set above the weakest rating of its zone (ahead of the check valve also of the zone behind it, which it guards while coupled), or at or below the zone's pressure.",
     why: "Set too high it protects nothing; set at or below the pressure it opens at every charging and lets the oil out.",
     remedy: "Set the relief valve above the pressure where it sits and not above the weakest rating.",
-    message: "The relief valve {part}[ at position {position}] is set to {measured},[ above the weakest rating of the {side} side, {limit} of {weakest_part}.][ not above the {limit} {that_it_sees} on the {side} side.]",
+    message: "The relief valve {part}[ at position {position}] is set to {measured},[ above the weakest rating that it guards on the {guarded} side, {limit} of {weakest_part}.][ not above the {limit} {that_it_sees} on the {zone_side} side.]",
     limits: &[],
     basis: "ISO 4413 (protection against excess pressure)",
     passing: "A relief valve set to 330 bar at a charge pressure of 300 bar and a weakest rating of 350 bar.",
@@ -506,7 +592,8 @@ pub static P10: Rule = Rule {
 fn odd_relief(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound_of(Kind::ReliefValve) {
         let Some(setting) = setting(fitted) else {
-            outcome.lack(None, Some(fitted.index), Figure::Setting);
+            let origin = fitted.component.origin;
+            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
             continue;
         };
         let worse = Worse::of(view.sides_of(fitted), |side| relief_on(view, fitted, setting, side));
@@ -515,34 +602,44 @@ fn odd_relief(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 fn relief_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: &'a SideFigures) -> Found<'a> {
-    let is_reduced = fitted.line.is_reduced(fitted.component.kind);
-    let hit = || on_line_of_side(fitted, side.side);
-    let there = side.pressure_at(is_reduced);
-    if let Some(weakest) = side.chain.weakest
-        && is_above(setting.si(), weakest.pressure.si())
-    {
-        let line = view.circuit.lines.get(weakest.line);
-        let part = line.and_then(|line| line.component(&view.plant.components));
-        let part = part.map_or_else(String::new, |part| part.part_no.clone());
-        let hit = hit()
-            .against(Value::Pressure(setting), Value::Pressure(weakest.pressure))
-            .fact("weakest_part", Value::Text(part));
+    let zone = side.zone_of(fitted.index);
+    let hit =
+        |limit: Pressure| on_line_of_side(fitted, side.side).against(Value::Pressure(setting), Value::Pressure(limit));
+    let guarded: &[Zone] = if zone == Zone::Charge { &[Zone::Charge, Zone::Full] } else { &[zone] };
+    let guarded = || guarded.iter().map(|zone| side.zone(*zone)).filter(|zone| !zone.lines.is_empty());
+    let weakest = guarded()
+        .filter_map(|zone| zone.weakest)
+        .reduce(|weaker, next| if next.pressure < weaker.pressure { next } else { weaker });
+    if let Some(weakest) = weakest.filter(|weakest| is_above(setting.si(), weakest.pressure.si())) {
+        let hit = hit(weakest.pressure)
+            .fact("guarded", Value::Text(side.side.word().to_owned()))
+            .fact("weakest_part", Value::Text(part_of(view, weakest)));
         return Found::Hit(setting.si() - weakest.pressure.si(), hit);
     }
-    if let Some(there) = there
-        && !is_above(setting.si(), there.si())
-    {
-        let is_before = !is_reduced && side.chain.reducing.is_some();
-        let words = if is_before { "that it sees before the reducing valve" } else { "that it sees" };
-        let hit = hit()
-            .against(Value::Pressure(setting), Value::Pressure(there))
-            .fact("that_it_sees", Value::Text(words.to_owned()));
+    let there = side.zone(zone).pressure;
+    if let Some(there) = there.filter(|there| !is_above(setting.si(), there.si())) {
+        let words = match zone {
+            Zone::Charge => "that it sees ahead of the check valve",
+            Zone::Full if side.chain.reducing.is_some() => "that it sees before the reducing valve",
+            Zone::Full => "that it sees",
+            Zone::Reduced => "that it sees behind the reducing valve",
+        };
+        let hit = hit(there)
+            .fact("that_it_sees", Value::Text(words.to_owned()))
+            .fact("zone_side", Value::Text(side.side.word().to_owned()));
         return Found::Hit(there.si() - setting.si(), hit);
     }
     if there.is_none() {
-        return Found::Lack(side, if is_reduced { Figure::Charge } else { Figure::Full });
+        return Found::Lack(side, pressure_figure(zone));
     }
-    if side.chain.weakest.is_none() { Found::Lack(side, Figure::Weakest) } else { Found::Fine }
+    if guarded().any(|zone| zone.weakest.is_none()) { Found::Lack(side, Figure::Weakest) } else { Found::Fine }
+}
+
+/// The part number of a rating's line.
+fn part_of(view: &CircuitView, rating: Rating) -> String {
+    let line = view.circuit.lines.get(rating.line);
+    let part = line.and_then(|line| line.component(&view.plant.components));
+    part.map_or_else(String::new, |part| part.part_no.clone())
 }
 
 pub static P11: Rule = Rule {
@@ -586,7 +683,7 @@ pub static P12: Rule = Rule {
     title: "Gauge reads outside its good range",
     severity: Severity::Minor,
     subject: Subject::Line,
-    looks_for: "A pressure outside gauge_low to gauge_high of a gauge's full scale.",
+    looks_for: "A pressure of its zone outside gauge_low to gauge_high of a gauge's full scale.",
     why: "Near the foot of its scale a gauge is coarse, near the top it wears and is soon overloaded.",
     remedy: "Take a gauge whose full scale puts the pressure near the middle.",
     message: "The gauge {part}[ at position {position}] sees {measured}[ on the {side} side],[ above {share_high} × full scale {full_scale} = {limit}.][ below {share_low} × full scale {full_scale} = {limit}.]",
@@ -602,7 +699,7 @@ pub static P12: Rule = Rule {
 fn odd_gauge(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound_of(Kind::Gauge) {
         let Some(full_scale) = fitted.component.full_scale else {
-            outcome.lack(None, Some(fitted.index), Figure::FullScale);
+            outcome.lack_cell(None, Some(fitted.index), Figure::FullScale, fitted.component.origin, "full_scale");
             continue;
         };
         let worse = Worse::of(view.sides_of(fitted), |side| gauge_on(view, fitted, full_scale, side));
@@ -611,10 +708,8 @@ fn odd_gauge(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 fn gauge_on<'a>(view: &CircuitView, fitted: Fitted, full_scale: Pressure, side: &'a SideFigures) -> Found<'a> {
-    let is_reduced = fitted.line.is_reduced(fitted.component.kind);
-    let Some(pressure) = side.pressure_at(is_reduced) else {
-        return Found::Lack(side, if is_reduced { Figure::Charge } else { Figure::Full });
-    };
+    let zone = side.zone_of(fitted.index);
+    let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
     let limits = view.limits();
     let (low, high) = (full_scale * limits.gauge_low, full_scale * limits.gauge_high);
     let hit = |limit: Pressure| {
@@ -682,14 +777,14 @@ impl<'a> Worse<'a> {
 pub static P13: Rule = Rule {
     family: &FAMILY,
     code: "P13",
-    name: "potential-above-weakest-rating",
-    title: "Station could exceed the weakest rating and no relief valve is there",
+    name: "potential-above-weakest-without-relief",
+    title: "Station could exceed a rating, and no relief valve",
     severity: Severity::Major,
     subject: Subject::Side,
-    looks_for: "A side without a relief valve whose weakest rating is below what the pump could reach at its own rating.",
-    why: "A turn at the pump's setting is enough to take a part above its rating, and nothing on the side limits the pressure.",
-    remedy: "Add a relief valve set between charge pressure and weakest rating, or take a pump that is rated lower.",
-    message: "At the pump's rating the {side} side could reach {measured}; its weakest part[, {weakest_part},] is rated for {limit}, {excess} less, and there is no relief valve.",
+    looks_for: "A line rated below what the pump could bring to its zone (behind a reducing valve: the lower of that and the valve's setting) on a side without a relief valve, listed or built in.",
+    why: "A setting that slips, or is turned up for another pallet, takes the part above its rating.",
+    remedy: "Add a relief valve, take a pump with a lower rating, lock the station's relief valve lower, or replace the weakest part.",
+    message: "The station's pump could bring the {side} side to {measured}[ ahead of the check valve{ahead}][ behind the reducing valve{behind}]; the weakest part there[, {weakest_part},] is rated for {limit}, {excess} less, and there is no relief valve.",
     limits: &[],
     basis: "ISO 4413 (protection against excess pressure)",
     passing: "A side that could reach 400 bar, with a weakest rating of 350 bar and a relief valve.",
@@ -708,38 +803,55 @@ fn unprotected(view: &CircuitView, outcome: &mut Outcome) {
         if side.lines.is_empty() || side.kinds.has(Kind::ReliefValve) {
             continue;
         }
-        let lacking = if !side.kinds_are_known {
-            Some(Figure::Presence)
-        } else if side.chain.potential.is_none() {
-            Some(Figure::Potential)
-        } else {
-            side.chain.weakest.is_none().then_some(Figure::Weakest)
-        };
-        if let Some(figure) = lacking {
-            outcome.lack(Some(side.side), None, figure);
+        if !side.kinds_are_known {
+            outcome.lack(Some(side.side), None, Figure::Presence);
             continue;
         }
-        let (Some(potential), Some(weakest)) = (side.chain.potential, side.chain.weakest) else { continue };
-        if is_above(potential.si(), weakest.pressure.si()) {
-            let hit = Hit::on_side(side.side)
-                .against(Value::Pressure(potential), Value::Pressure(weakest.pressure))
-                .fact("excess", Value::Pressure(potential - weakest.pressure));
-            outcome.hit(with_weakest(hit, view, side));
+        let mut lacking = None;
+        let mut worst: Option<(Zone, Pressure, Rating)> = None;
+        for (zone, figures) in filled_zones(side) {
+            let (Some(potential), Some(weakest)) = (figures.potential, figures.weakest) else {
+                let figure = if figures.potential.is_none() { Figure::Potential } else { Figure::Weakest };
+                lacking = lacking.or(Some(figure));
+                continue;
+            };
+            let is_worse = worst.is_none_or(|(_, most, rating)| potential - weakest.pressure > most - rating.pressure);
+            if is_worse && is_above(potential.si(), weakest.pressure.si()) {
+                worst = Some((zone, potential, weakest));
+            }
+        }
+        if let Some((zone, potential, weakest)) = worst {
+            let empty = |is_so: bool| is_so.then(|| Value::Text(String::new()));
+            outcome.hit(
+                Hit::on_side(side.side)
+                    .against(Value::Pressure(potential), Value::Pressure(weakest.pressure))
+                    .fact("weakest_part", Value::Text(part_of(view, weakest)))
+                    .fact_if("ahead", empty(zone == Zone::Charge))
+                    .fact_if("behind", empty(zone == Zone::Reduced))
+                    .fact("excess", Value::Pressure(potential - weakest.pressure)),
+            );
+        } else if let Some(figure) = lacking {
+            outcome.lack(Some(side.side), None, figure);
         }
     }
+}
+
+/// The zones of a side that have lines.
+fn filled_zones(side: &SideFigures) -> impl Iterator<Item = (Zone, &ZoneFigures)> {
+    Zone::ALL.iter().map(|zone| (*zone, side.zone(*zone))).filter(|(_, figures)| !figures.lines.is_empty())
 }
 
 pub static P14: Rule = Rule {
     family: &FAMILY,
     code: "P14",
     name: "charge-near-weakest-rating",
-    title: "Charge pressure is near the weakest rating",
+    title: "Pressure is near the weakest rating",
     severity: Severity::Observation,
     subject: Subject::Side,
-    looks_for: "A charge pressure above pressure_watch of the weakest rating, and not above that rating.",
+    looks_for: "A zone's pressure above pressure_watch of its weakest rating, and not above that rating; the zone nearest to its rating is named.",
     why: "A warm pallet or a pump set a little higher takes the part above its rating.",
     remedy: "Lower the charge pressure a little, or take a part that is rated higher.",
-    message: "The {side} side is charged to {measured}; its weakest part[, {weakest_part},] is rated for {weakest}, and {watch} × {weakest} = {limit}.",
+    message: "The {side} side is charged to {measured}[ ahead of the check valve{ahead}][ behind the reducing valve{behind}]; the weakest part there[, {weakest_part},] is rated for {weakest}, and {watch} × {weakest} = {limit}.",
     limits: &["pressure_watch"],
     basis: "common practice",
     passing: "A charge pressure of 332.5 bar and a weakest rating of 350 bar, which is 0.95 of it.",
@@ -752,21 +864,208 @@ pub static P14: Rule = Rule {
 fn near_rating(view: &CircuitView, outcome: &mut Outcome) {
     let watch = view.limits().pressure_watch;
     for side in view.figures.sides().filter(|side| !side.lines.is_empty()) {
-        let Some(charge) = side.chain.charge else {
-            outcome.lack(Some(side.side), None, Figure::Charge);
-            continue;
-        };
-        let Some(weakest) = side.chain.weakest else {
-            outcome.lack(Some(side.side), None, Figure::Weakest);
-            continue;
-        };
-        let limit = weakest.pressure * watch;
-        if is_above(charge.si(), limit.si()) && !is_above(charge.si(), weakest.pressure.si()) {
-            let hit = Hit::on_side(side.side)
-                .against(Value::Pressure(charge), Value::Pressure(limit))
-                .fact("watch", Value::Ratio(watch));
-            outcome.hit(with_weakest(hit, view, side));
+        let mut lacking = None;
+        let mut nearest: Option<(Zone, Pressure, Rating)> = None;
+        for (zone, figures) in filled_zones(side) {
+            let (Some(pressure), Some(weakest)) = (figures.pressure, figures.weakest) else {
+                let figure = if figures.pressure.is_none() { pressure_figure(zone) } else { Figure::Weakest };
+                lacking = lacking.or(Some(figure));
+                continue;
+            };
+            let is_near = is_above(pressure.si(), (weakest.pressure * watch).si())
+                && !is_above(pressure.si(), weakest.pressure.si());
+            let is_nearer =
+                nearest.is_none_or(|(_, known, rating)| pressure / weakest.pressure > known / rating.pressure);
+            if is_near && is_nearer {
+                nearest = Some((zone, pressure, weakest));
+            }
         }
+        if let Some((zone, pressure, weakest)) = nearest {
+            let empty = |is_so: bool| is_so.then(|| Value::Text(String::new()));
+            outcome.hit(
+                Hit::on_side(side.side)
+                    .against(Value::Pressure(pressure), Value::Pressure(weakest.pressure * watch))
+                    .fact("watch", Value::Ratio(watch))
+                    .fact("weakest", Value::Pressure(weakest.pressure))
+                    .fact("weakest_part", Value::Text(part_of(view, weakest)))
+                    .fact_if("ahead", empty(zone == Zone::Charge))
+                    .fact_if("behind", empty(zone == Zone::Reduced)),
+            );
+        }
+        if let Some(figure) = lacking {
+            outcome.lack(Some(side.side), None, figure);
+        }
+    }
+}
+
+pub static P15: Rule = Rule {
+    family: &FAMILY,
+    code: "P15",
+    name: "rod-side-intensifies-pressure",
+    title: "Closed rod side could exceed its weakest rating",
+    severity: Severity::Minor,
+    subject: Subject::Side,
+    looks_for: "An unclamp side that a check valve can close and no relief valve guards, where the clamp side's charge pressure × the largest area_clamp / area_unclamp is above the unclamp side's weakest rating.",
+    why: "Oil that can't leave the rod side is pressed by the whole piston area: its pressure rises in proportion to the areas.",
+    remedy: "Add a relief valve on the unclamp side, or see to it that its oil can always flow back.",
+    message: "A check valve can close the {side} side, and no relief valve guards it: {charge} × {area_ratio}, the ratio of areas of {pressing}, are {measured}; the weakest part there[, {weakest_part},] is rated for {limit}, {excess} less.",
+    limits: &[],
+    basis: "ISO 4413 (pressure intensification)",
+    passing: "160 bar on clamps of 800 / 400 mm², so 320 bar at most, and an unclamp side rated for 350 bar.",
+    failing: "160 bar on clamps of 800 / 400 mm², so 320 bar, and an unclamp side rated for 250 bar.",
+    checks: Checks::circuit(closed_rod_side),
+    cures: &[Cure::ReliefValve],
+    ..Rule::USUAL
+};
+
+fn closed_rod_side(view: &CircuitView, outcome: &mut Outcome) {
+    let Some(side) = view.figures.unclamp.as_ref().filter(|side| !side.lines.is_empty()) else { return };
+    if side.kinds.has(Kind::ReliefValve) || side.kinds_are_known && !side.kinds.has(Kind::CheckValve) {
+        return;
+    }
+    let on = Some(side.side);
+    if !side.kinds_are_known {
+        return outcome.lack(on, None, Figure::Presence);
+    }
+    let Some(charge) = view.figures.clamp.chain.charge else { return outcome.lack(on, None, Figure::Charge) };
+    let Some(weakest) = side.chain.weakest else { return outcome.lack(on, None, Figure::Weakest) };
+    let mut largest: Option<(f64, &str)> = None;
+    let mut without: Option<Fitted> = None;
+    for fitted in view.sound_of(Kind::Clamp).filter(|fitted| fitted.component.is_double_acting()) {
+        match ratio_of_areas(fitted.component) {
+            Some(ratio) if largest.is_none_or(|(most, _)| ratio > most) => {
+                largest = Some((ratio, &fitted.component.part_no));
+            }
+            Some(_) => {}
+            None => without = without.or(Some(fitted)),
+        }
+    }
+    if let Some((ratio, part)) = largest {
+        let pressure = charge * ratio;
+        if is_above(pressure.si(), weakest.pressure.si()) {
+            return outcome.hit(
+                Hit::on_side(side.side)
+                    .against(Value::Pressure(pressure), Value::Pressure(weakest.pressure))
+                    .fact("charge", Value::Pressure(charge))
+                    .fact("area_ratio", Value::Ratio(ratio))
+                    .fact("pressing", Value::Text(part.to_owned()))
+                    .fact("weakest_part", Value::Text(part_of(view, weakest)))
+                    .fact("excess", Value::Pressure(pressure - weakest.pressure)),
+            );
+        }
+    }
+    if let Some(fitted) = without {
+        let component = fitted.component;
+        let column = if component.area_clamp.is_none() { "area_clamp" } else { "area_unclamp" };
+        outcome.lack_cell(on, Some(fitted.index), Figure::Force, component.origin, column);
+    }
+}
+
+/// Piston area over rod side area of a clamp; swept volumes over one stroke have the same ratio.
+fn ratio_of_areas(clamp: &Component) -> Option<f64> {
+    let by_area = clamp.area_clamp.zip(clamp.area_unclamp).map(|(clamp, unclamp)| clamp / unclamp);
+    by_area.or_else(|| clamp.volume_clamp.zip(clamp.volume_unclamp).map(|(clamp, unclamp)| clamp / unclamp))
+}
+
+pub static P16: Rule = Rule {
+    family: &FAMILY,
+    code: "P16",
+    name: "pressure-ratio-differs-from-areas",
+    title: "Stated pressure ratio differs from the piston areas",
+    severity: Severity::Major,
+    subject: Subject::Line,
+    looks_for: "A charging cylinder whose pressure_ratio differs by more than catalogue_tolerance from piston_area of the station's drive ram / its own piston_area.",
+    why: "The ratio holds for one ram only. With another one the circuit gets another pressure than the list says.",
+    remedy: "Charge at the station that the ratio is stated for, or correct the ratio or the areas.",
+    message: "The pressure ratio of {part}[ at position {position}] is stated as {measured}; the drive ram {ram} of station {station} over the cylinder gives {ram_area} / {cylinder_area} = {by_areas}, with a tolerance of {tolerance} a limit of {limit}. The ratio of the areas counts.",
+    limits: &["catalogue_tolerance"],
+    basis: "Pascal's law: force over area",
+    passing: "A stated ratio of 0.72 and 900 mm² / 1250 mm² = 0.72.",
+    failing: "A stated ratio of 0.5 and 900 mm² / 1250 mm² = 0.72.",
+    checks: Checks::circuit(odd_ratio),
+    cures: &[Cure::OtherCylinder, Cure::OtherDriveRam],
+    ..Rule::USUAL
+};
+
+fn odd_ratio(view: &CircuitView, outcome: &mut Outcome) {
+    if view.charging() != Charging::Cylinder {
+        return;
+    }
+    let Some(station) = view.station() else { return };
+    let Some(ram) = view.plant.component_at(station.drive_ram.index()) else { return };
+    let tolerance = view.limits().catalogue_tolerance;
+    for fitted in view.sound_of(Kind::ChargingCylinder) {
+        let Some((stated, area)) = fitted.component.pressure_ratio.zip(fitted.component.piston_area) else { continue };
+        if super::rating::is_unreadable(ram, "piston_area") {
+            outcome.lack_cell(None, Some(fitted.index), Figure::Ratio, ram.origin, "piston_area");
+            continue;
+        }
+        let Some(ram_area) = ram.piston_area else { continue };
+        let by_areas = ram_area / area;
+        let (low, high) = (by_areas * (1.0 - tolerance), by_areas * (1.0 + tolerance));
+        let limit = if is_above(stated, high) {
+            high
+        } else if is_below(stated, low) {
+            low
+        } else {
+            continue;
+        };
+        outcome.hit(
+            Hit::on_line(fitted.index)
+                .against(Value::Ratio(stated), Value::Ratio(limit))
+                .fact("ram", Value::Text(ram.part_no.clone()))
+                .fact("station", Value::Text(view.service.station.to_string()))
+                .fact("ram_area", Value::Area(ram_area))
+                .fact("cylinder_area", Value::Area(area))
+                .fact("by_areas", Value::Ratio(by_areas))
+                .fact("tolerance", Value::Ratio(tolerance)),
+        );
+    }
+}
+
+pub static P17: Rule = Rule {
+    family: &FAMILY,
+    code: "P17",
+    name: "relief-valve-weeps",
+    title: "Relief valve is set so low that it weeps",
+    severity: Severity::Minor,
+    subject: Subject::Line,
+    looks_for: "A relief valve set below (1 + relief_margin) × the pressure of its zone, and above that pressure.",
+    why: "A relief valve begins to open below its setting: so near to the pressure it weeps at each charging and warms the oil.",
+    remedy: "Set the relief valve higher, as far as the weakest rating allows it, or lower the pressure.",
+    message: "The relief valve {part}[ at position {position}] is set to {measured}, and (1 + {margin}) × {pressure} = {limit}[ on the {zone_side} side]: it weeps at each charging.",
+    limits: &["relief_margin"],
+    basis: "common practice",
+    passing: "A relief valve set to 220 bar at 200 bar.",
+    failing: "A relief valve set to 210 bar at 200 bar.",
+    checks: Checks::circuit(weeping_relief),
+    cures: &[Cure::ReliefSetting, Cure::OtherPart],
+    ..Rule::USUAL
+};
+
+fn weeping_relief(view: &CircuitView, outcome: &mut Outcome) {
+    let margin = view.limits().relief_margin;
+    for fitted in view.sound_of(Kind::ReliefValve) {
+        let Some(setting) = setting(fitted) else {
+            let origin = fitted.component.origin;
+            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
+            continue;
+        };
+        let worse = Worse::of(view.sides_of(fitted), |side| {
+            let zone = side.zone_of(fitted.index);
+            let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
+            let limit = pressure * (1.0 + margin);
+            if !is_below(setting.si(), limit.si()) || !is_above(setting.si(), pressure.si()) {
+                return Found::Fine;
+            }
+            let hit = on_line_of_side(fitted, side.side)
+                .against(Value::Pressure(setting), Value::Pressure(limit))
+                .fact("margin", Value::Ratio(margin))
+                .fact("pressure", Value::Pressure(pressure))
+                .fact("zone_side", Value::Text(side.side.word().to_owned()));
+            Found::Hit(limit.si() - setting.si(), hit)
+        });
+        worse.report(fitted, outcome);
     }
 }
 
@@ -793,13 +1092,4 @@ fn charges_and_set<'a>(
 
 fn with_set(hit: Hit, set: Pressure, tolerance: f64) -> Hit {
     hit.fact("set", Value::Pressure(set)).fact("tolerance", Value::Ratio(tolerance))
-}
-
-/// With the weakest rating and the part that has it.
-fn with_weakest(hit: Hit, view: &CircuitView, side: &SideFigures) -> Hit {
-    let Some(weakest) = side.chain.weakest else { return hit };
-    let line = view.circuit.lines.get(weakest.line);
-    let part = line.and_then(|line| line.component(&view.plant.components));
-    hit.fact("weakest", Value::Pressure(weakest.pressure))
-        .fact_if("weakest_part", part.map(|part| Value::Text(part.part_no.clone())))
 }

@@ -3,8 +3,11 @@
 use crate::physics::quantity::Pressure;
 use crate::physics::tube_rating;
 use crate::tables::component::Component;
+use crate::tables::line::Line;
 use crate::tables::policy::Limits;
 use crate::tables::words::Kind;
+
+use super::contact_force::arm;
 
 /// The columns of which a tube's rating by wall stress is made.
 const TUBE_COLUMNS: [&str; 3] = ["inner_diameter", "outer_diameter", "tensile_strength"];
@@ -35,6 +38,18 @@ pub fn stated_rating(component: &Component) -> Option<Pressure> {
     }
     let full_scale = if component.is(Kind::Gauge) { component.full_scale } else { None };
     component.rated_pressure.or(full_scale)
+}
+
+/// The rating that counts for the weakest rating of a side, of a line: a clamp's falls with its arm.
+#[must_use]
+pub fn line_rating(line: &Line, component: &Component, limits: &Limits) -> Option<Pressure> {
+    Some(with_arm(line, component, rating(component, limits)?))
+}
+
+/// A clamp's rating with the arm of its line.
+#[must_use]
+pub fn with_arm(line: &Line, component: &Component, rating: Pressure) -> Pressure {
+    arm(line, component).map_or(rating, |arm| arm.arm_rating(rating))
 }
 
 /// What the wall of a tube bears; `None` for what is no tube or states no strength.

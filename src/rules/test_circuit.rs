@@ -50,6 +50,7 @@ impl TestCircuit {
             holding: Holding::default(),
             clamp_time: None,
             unclamp_time: None,
+            step_times: Vec::new(),
             reynolds: None,
             gaps: Vec::<Gap>::new(),
         };

@@ -5,10 +5,10 @@ use crate::tables::component::Component;
 use crate::tables::figures::Figure;
 use crate::tables::finding::Subject;
 use crate::tables::value::Value;
-use crate::tables::words::{Kind, Severity};
+use crate::tables::words::{Kind, Severity, Side};
 
 use super::view::CircuitView;
-use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above};
+use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'T', name: "Times", weighs: true };
@@ -23,7 +23,7 @@ pub static T01: Rule = Rule {
     title: "Clamp time above its limit",
     severity: Severity::Minor,
     subject: Subject::Circuit,
-    looks_for: "The time that the station's pump needs to fill the clamp side is above clamp_time_max.",
+    looks_for: "The time that the station's pump needs to fill the clamp sides of the circuit's group is above clamp_time_max.",
     why: "The load station is shared: a circuit that fills slowly holds up every pallet behind it.",
     remedy: "Fit a pump with more flow, shorten the strokes used, or split the circuit into two.",
     message: "The clamp time is [{ratio} x {swept} / {flow} + {ratio} x {rest} / {flow_high} = ]{measured}. \
@@ -47,10 +47,10 @@ fn clamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
     let side = &view.figures.clamp;
     let pump = view.station().and_then(|station| view.plant.component_at(station.pump.index()));
     let flow = pump.and_then(|pump| pump.flow);
-    let rest = side.volumes.demand.zip(side.volumes.swept).map(|(demand, swept)| demand - swept);
+    let rest = side.group.demand.zip(side.group.swept).map(|(demand, swept)| demand - swept);
     let hit = late(time, limit)
         .fact_if("ratio", side.chain.ratio.map(Value::Number))
-        .fact_if("swept", side.volumes.swept.map(Value::Volume))
+        .fact_if("swept", side.group.swept.map(Value::Volume))
         .fact_if("flow", flow.map(Value::Flow))
         .fact_if("rest", rest.map(Value::Volume))
         .fact_if("flow_high", pump.and_then(|pump| pump.flow_high).or(flow).map(Value::Flow));
@@ -98,10 +98,51 @@ fn unclamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
     outcome.hit(hit);
 }
 
+pub static T03: Rule = Rule {
+    family: &FAMILY,
+    code: "T03",
+    name: "step-faster-than-clamp-allows",
+    title: "Clamp moves faster than it may",
+    severity: Severity::Minor,
+    subject: Subject::Line,
+    looks_for: "The time of a clamp's step of the clamping sequence is below its time_min.",
+    why: "A clamp that swings or strikes too fast wears its guide, bends its arm or pushes the workpiece off its rest.",
+    remedy: "Fit a flow control, take a pump with less flow, or let more clamps move in the same step.",
+    message: "The clamp {part}[ at position {position}] moves in step {step}, which takes {measured}; it may not take less than {limit}: {limit} - {measured} = {shortfall} too short.",
+    limits: &[],
+    basis: "common practice",
+    passing: "A step of 0.6 s; the clamp may not move in less than 0.5 s.",
+    failing: "A step of 0.3 s; the clamp may not move in less than 0.5 s.",
+    checks: Checks::circuit(step_too_fast),
+    figures: Asked { times: true, ..Asked::SIDES },
+    ..Rule::USUAL
+};
+
+fn step_too_fast(view: &CircuitView, outcome: &mut Outcome) {
+    for fitted in view.sound_of(Kind::Clamp) {
+        let Some(least) = fitted.component.time_min else { continue };
+        let step = fitted.line.step_with(fitted.component);
+        let times = &view.figures.step_times;
+        let time = times.iter().find(|(of, _)| of.total_cmp(&step).is_eq()).and_then(|(_, time)| *time);
+        let Some(time) = time else {
+            outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::ClampTime);
+            continue;
+        };
+        if is_below(time.si(), least.si()) {
+            outcome.hit(
+                Hit::on_line(fitted.index)
+                    .against(Value::Seconds(time), Value::Seconds(least))
+                    .fact("step", Value::Number(step))
+                    .fact("shortfall", Value::Seconds(least - time)),
+            );
+        }
+    }
+}
+
 /// The time and its limit, where the limit is given and the time is above it.
 fn asked(
     view: &CircuitView,
-    column: &str,
+    column: &'static str,
     limit: Option<Time>,
     time: Option<Time>,
     figure: Figure,
@@ -109,7 +150,7 @@ fn asked(
 ) -> Option<(Time, Time)> {
     let Some(limit) = limit else {
         if view.service.is_unreadable(column) {
-            outcome.lack(None, None, Figure::Cell);
+            outcome.lack_cell(None, None, Figure::Cell, view.service.origin, column);
         }
         return None;
     };

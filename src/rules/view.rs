@@ -10,12 +10,16 @@ use crate::tables::figures::{CircuitFigures, SideFigures};
 use crate::tables::kinds::Kinds;
 use crate::tables::line::Line;
 use crate::tables::order::{Order, Waiver};
+use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
 use crate::tables::policy::{Fluid, Limits, Policy};
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::station::Station;
 use crate::tables::usage::Usage;
-use crate::tables::words::{Charging, Kind, Side};
+use crate::tables::words::{Charging, Kind, Side, Zone};
+
+/// Columns of the circuits table that ask for a hold.
+pub const HOLD_DATA: [&str; 4] = ["pressure_min", "hold_time", "temp_min", "temp_max"];
 
 /// A circuit with its figures.
 pub struct CircuitView<'a> {
@@ -170,6 +174,43 @@ impl<'a> CircuitView<'a> {
         self.figures.sides().filter(move |figures| counts_on(fitted.line, Some(fitted.component), acting, figures.side))
     }
 
+    /// Whether the trapped oil has to hold: of an uncoupled circuit with one of the data that ask for it.
+    #[must_use]
+    pub fn hold_is_asked(&self) -> bool {
+        let service = self.service;
+        let is_given = [
+            service.pressure_min.is_some(),
+            service.hold_time.is_some(),
+            service.temp_min.is_some(),
+            service.temp_max.is_some(),
+        ];
+        self.charging().is_uncoupled()
+            && (is_given.contains(&true) || HOLD_DATA.iter().any(|column| service.is_unreadable(column)))
+    }
+
+    /// Data that the policy asks of a circuit charged so and that aren't given.
+    pub fn missing_data(&self) -> impl Iterator<Item = &'static str> + use<'a> {
+        let asked = &self.plant.policy.asked;
+        let asked = if self.charging().is_uncoupled() { &asked.uncoupled } else { &asked.live };
+        let service = self.service;
+        let given = [
+            service.pressure_min.is_some(),
+            service.hold_time.is_some(),
+            service.temp_min.is_some(),
+            service.temp_max.is_some(),
+        ];
+        let missing = HOLD_DATA.into_iter().zip(given).filter(|(column, is_given)| {
+            !is_given && !service.is_unreadable(column) && asked.iter().any(|asked| asked.word() == *column)
+        });
+        missing.map(|(column, _)| column)
+    }
+
+    /// The zone of the clamps: behind the reducing valve, where there is one.
+    #[must_use]
+    pub fn clamp_zone(&self) -> Zone {
+        if self.figures.clamp.chain.reducing.is_some() { Zone::Reduced } else { Zone::Full }
+    }
+
     /// Whether a line counts on the clamp side.
     #[must_use]
     pub fn is_on_clamp_side(&self, fitted: Fitted<'a>) -> bool {
@@ -180,7 +221,8 @@ impl<'a> CircuitView<'a> {
 fn pressures(figures: &CircuitFigures) -> Option<(Pressure, Pressure)> {
     let mut range: Option<(Pressure, Pressure)> = None;
     for side in figures.sides() {
-        for pressure in [side.chain.full?, side.chain.charge?] {
+        for zone in side.zones.iter().filter(|zone| !zone.lines.is_empty()) {
+            let pressure = zone.pressure?;
             let (lowest, highest) = range.unwrap_or((pressure, pressure));
             range = Some((lowest.min(pressure), highest.max(pressure)));
         }
@@ -201,6 +243,19 @@ pub struct PartView<'a> {
     pub purchase: Option<&'a PurchaseRow>,
     /// Order rows of the part: `(order, quantity in the part's unit)`; `None` where it can't be converted.
     pub orders: &'a [(&'a Order, Option<Decimal>)],
+    /// What orders and parts that it replaces, or that replace it, have to do with it.
+    pub succession: PartSuccession,
+}
+
+/// What a part has to do with the one that replaces it and with those that it replaces.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PartSuccession {
+    /// Whether an order row names the part that replaces this obsolete one.
+    pub successor_is_ordered: bool,
+    /// Need of the obsolete parts that this one replaces, in its unit.
+    pub need_of_replaced: Decimal,
+    /// Days from an order of what would be ordered: the part, or the one that replaces it.
+    pub lead_time: Option<f64>,
 }
 
 /// A load station.
@@ -222,6 +277,23 @@ pub struct OrderView<'a> {
     pub converted: Option<Decimal>,
     /// Today by the policy.
     pub today: NaiveDate,
+}
+
+/// A header that no column of its table has.
+pub struct HeaderView<'a> {
+    pub plant: &'a Plant,
+    /// The table, in words: `circuits`.
+    pub table: &'a str,
+    /// As written.
+    pub header: &'a str,
+    /// Where it stands.
+    pub origin: Origin,
+    /// The letter of its sheet column, where there is one.
+    pub letter: &'a str,
+    /// A known column near to it that the table lacks.
+    pub nearest: Option<&'static str>,
+    /// Cells under it that hold something.
+    pub cells: u64,
 }
 
 /// One row of the waivers.

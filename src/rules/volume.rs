@@ -22,10 +22,10 @@ pub static V01: Rule = Rule {
     title: "One stroke of oil does not fill the side",
     severity: Severity::Major,
     subject: Subject::Side,
-    looks_for: "A fill (demand / charging cylinder capacity) above limits.fill.",
+    looks_for: "A fill (demand of the group / capacity of its charging cylinder) above limits.fill.",
     why: "Above it one stroke may end before the side is at its pressure: leaks and air that nobody counted take the rest.",
     remedy: "Take a charging cylinder with a larger capacity, shorten tubes and strokes, or split the circuit.",
-    message: "The {side} side takes {demand} of {capacity}: {demand} / {capacity} = {measured}, above the limit of {limit}.[ The usable oil is {usable}, {excess} less than the demand.] Demand = swept {swept} + compression {compression} + air {air}[ + dilation {dilation}][ + clamp elasticity {elastic}][ + accumulator {accumulator}].",
+    message: "The {side} side[ of a group of {members} circuits] takes {demand} of {capacity}: {demand} / {capacity} = {measured}, above the limit of {limit}.[ The usable oil is {usable}, {excess} less than the demand.][ This circuit takes {own} of it.] Demand = swept {swept} + compression {compression} + air {air}[ + dilation {dilation}][ + clamp elasticity {elastic}][ + accumulator {accumulator}].",
     limits: &["fill"],
     basis: "common practice",
     passing: "A demand of 90 cm³ from a cylinder with 100 cm³.",
@@ -41,7 +41,7 @@ fn overfull(view: &CircuitView, outcome: &mut Outcome) {
     for (side, fill) in known_fills(view, outcome) {
         if is_above(fill, limit) {
             let usable = side.usable;
-            let excess = usable.zip(side.volumes.demand).map(|(usable, demand)| Value::Volume(demand - usable));
+            let excess = usable.zip(side.group.demand).map(|(usable, demand)| Value::Volume(demand - usable));
             let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limit));
             let hit = hit.fact_if("usable", usable.map(Value::Volume)).fact_if("excess", excess);
             outcome.hit(with_demand(hit, side));
@@ -59,7 +59,7 @@ pub static V02: Rule = Rule {
     looks_for: "A fill above limits.fill_watch and not above limits.fill.",
     why: "One more clamp or a longer tube takes the side over the limit.",
     remedy: "Plan a charging cylinder with a larger capacity before anything is added to the side.",
-    message: "The {side} side takes {demand} of {capacity}: {demand} / {capacity} = {measured}, above {limit} from which it is watched.[ {reserve} of usable oil are left.] Demand = swept {swept} + compression {compression} + air {air}[ + dilation {dilation}][ + clamp elasticity {elastic}][ + accumulator {accumulator}].",
+    message: "The {side} side[ of a group of {members} circuits] takes {demand} of {capacity}: {demand} / {capacity} = {measured}, above {limit} from which it is watched.[ {reserve} of usable oil are left.][ This circuit takes {own} of it.] Demand = swept {swept} + compression {compression} + air {air}[ + dilation {dilation}][ + clamp elasticity {elastic}][ + accumulator {accumulator}].",
     limits: &["fill_watch", "fill"],
     basis: "common practice",
     passing: "A demand of 85 cm³ from a cylinder with 100 cm³.",
@@ -90,7 +90,7 @@ pub static V03: Rule = Rule {
     looks_for: "A fill below limits.fill_low where a smaller charging cylinder of the component table, in its place, gains no major or minor finding.",
     why: "A larger cylinder than needed costs money, room and time at the load station.",
     remedy: "Take the smaller charging cylinder.",
-    message: "The {side} side takes {demand} of {capacity}: {demand} / {capacity} = {measured}, below {limit}.[ {smaller} would do.]",
+    message: "The {side} side[ of a group of {members} circuits] takes {demand} of {capacity}: {demand} / {capacity} = {measured}, below {limit}.[ {smaller} would do.]",
     limits: &["fill_low"],
     basis: "common practice",
     passing: "A demand of 25 cm³ from a cylinder with 100 cm³.",
@@ -111,6 +111,67 @@ fn oversized(view: &CircuitView, outcome: &mut Outcome) {
             outcome.hit(with_demand(hit, side));
         }
     }
+}
+
+pub static V04: Rule = Rule {
+    family: &FAMILY,
+    code: "V04",
+    name: "filling-lasts-too-short",
+    title: "A filling lasts too few days",
+    severity: Severity::Minor,
+    subject: Subject::Side,
+    looks_for: "The reserve of a circuit charged by cylinder, with cycles_per_day and hold_time given, is lost by leaks in fewer than topup_days days.",
+    why: "A closed circuit is never replenished: what leaks is missing at the next charging, until the stroke no longer fills the side.",
+    remedy: "Replace the parts that leak most by tighter ones, take a larger charging cylinder, or plan to add oil more often.",
+    message: "The reserve of {reserve} lasts {measured} days at {cycles_per_day} cycles a day; at least {limit} days are wanted.",
+    limits: &["topup_days"],
+    basis: "common practice",
+    passing: "A reserve of 12 cm³ that lasts 45 days.",
+    failing: "A reserve of 12 cm³ that lasts 10 days.",
+    checks: Checks::circuit(short_lived_filling),
+    cures: &[Cure::OtherCylinder, Cure::TighterPart],
+    ..Rule::USUAL
+};
+
+fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
+    let Some((side, days)) = lasting(view, outcome) else { return };
+    let limit = view.limits().topup_days;
+    if is_below(days, limit) {
+        let reserve = side.reserve.map(Value::Volume);
+        let cycles = side.group.cycles_per_day.map(Value::Number);
+        let hit = Hit::on_side(side.side).against(Value::Number(days), Value::Number(limit));
+        outcome.hit(hit.fact_if("reserve", reserve).fact_if("cycles_per_day", cycles));
+    } else if side.group.topup_is_bound {
+        outcome.lack(Some(side.side), None, Figure::Topup);
+    }
+}
+
+/// The clamp side and the days that its filling lasts, where they are asked for and have an end; a figure
+/// that is unknown is lacking.
+pub(super) fn lasting<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Option<(&'a SideFigures, f64)> {
+    let side = &view.figures.clamp;
+    if view.charging() != Charging::Cylinder || side.lines.is_empty() {
+        return None;
+    }
+    let service = view.service;
+    let given = [("cycles_per_day", side.group.cycles_per_day.is_some()), ("hold_time", service.hold_time.is_some())];
+    if given.into_iter().any(|(column, is_given)| !is_given && !service.is_unreadable(column)) {
+        return None;
+    }
+    if let Some((column, _)) = given.into_iter().find(|(column, _)| service.is_unreadable(column)) {
+        outcome.lack_cell(None, None, Figure::Cell, service.origin, column);
+        return None;
+    }
+    if side.group.topup_is_endless {
+        if side.group.topup_is_bound {
+            outcome.lack(Some(side.side), None, Figure::Topup);
+        }
+        return None;
+    }
+    if side.group.topup_days.is_none() {
+        outcome.lack(Some(side.side), None, Figure::Topup);
+    }
+    Some((side, side.group.topup_days?))
 }
 
 /// The sides of a circuit charged by cylinder whose fill is known; the others are lacking.
@@ -134,7 +195,10 @@ fn known_fills<'a>(
 fn with_demand(hit: Hit, side: &SideFigures) -> Hit {
     let volumes = &side.volumes;
     let above_zero = |volume: Option<Volume>| volume.filter(|volume| volume.si() > 0.0).map(Value::Volume);
-    hit.fact_if("demand", volumes.demand.map(Value::Volume))
+    let is_shared = side.group.members > 1;
+    hit.fact_if("demand", side.group.demand.map(Value::Volume))
+        .fact_if("members", is_shared.then(|| Value::Count(side.group.members.into())))
+        .fact_if("own", volumes.demand.filter(|_| is_shared).map(Value::Volume))
         .fact_if("capacity", volumes.capacity.map(Value::Volume))
         .fact_if("swept", volumes.swept.map(Value::Volume))
         .fact_if("compression", volumes.compression.map(Value::Volume))

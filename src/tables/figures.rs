@@ -1,9 +1,9 @@
 //! What is computed of a circuit.
 
-use crate::physics::quantity::{Compliance, Pressure, Temperature, Time, Volume};
+use crate::physics::quantity::{Compliance, Force, Pressure, Temperature, Time, Volume};
 
 use super::kinds::Kinds;
-use super::words::{Acting, Side, words};
+use super::words::{Acting, Side, Zone, words};
 
 words! {
     /// Figures that a rule may lack.
@@ -38,6 +38,10 @@ words! {
         FullScale = "full scale of the gauge",
         StationRating = "rating of the pump or the drive ram",
         PumpSetting = "pump setting",
+        Topup = "days that a filling lasts",
+        Friction = "holding by friction",
+        /// A datum that the policy's `[asked]` names.
+        Datum = "data that the policy asks for",
     }
 }
 
@@ -97,6 +101,46 @@ pub struct Chain {
     pub tube: Option<Rating>,
 }
 
+/// What is known of one zone of a side.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ZoneFigures {
+    /// Indices of the lines that sit in it.
+    pub lines: Vec<usize>,
+    /// Kinds in it, built-in ones included.
+    pub kinds: Kinds,
+    /// Its pressure after charging.
+    pub pressure: Option<Pressure>,
+    /// The lowest rating of its lines; `None` where one is unknown, or where it has no line.
+    pub weakest: Option<Rating>,
+    /// Lowest setting of its relief valves and its line.
+    pub relief: Option<Rating>,
+    /// What the pump could bring to it.
+    pub potential: Option<Pressure>,
+    /// At the highest temperature, by itself; clamp side only, of a zone that traps oil.
+    pub hot: Option<Pressure>,
+}
+
+/// What the circuits filled in one stroke have in common, on one side.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GroupFigures {
+    /// Circuits in it; 1 where the circuit has no source.
+    pub members: u32,
+    /// Pieces of charging cylinders, set-aside lines with a known quantity included.
+    pub cylinder_pieces: f64,
+    /// False where a part of one of them is not known: no cylinder is then found missing.
+    pub kinds_are_known: bool,
+    pub swept: Option<Volume>,
+    pub demand: Option<Volume>,
+    pub capacity: Option<Volume>,
+    /// The highest of the members'.
+    pub cycles_per_day: Option<f64>,
+    /// Days that a filling lasts; `None` where unknown or without end.
+    pub topup_days: Option<f64>,
+    pub topup_is_endless: bool,
+    /// True where a blank leak makes the days an upper bound.
+    pub topup_is_bound: bool,
+}
+
 /// Everything of one side.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SideFigures {
@@ -108,6 +152,8 @@ pub struct SideFigures {
     pub kinds: Kinds,
     /// False where a line's part is not known: nothing is then found missing.
     pub kinds_are_known: bool,
+    /// Whether a line of it is a reducing valve: what sits behind it is a zone of its own.
+    pub has_reducing_valve: bool,
     /// Line of the first charging cylinder whose part is known.
     pub cylinder: Option<usize>,
     /// Pieces of charging cylinders, set-aside lines with a known quantity included.
@@ -119,16 +165,29 @@ pub struct SideFigures {
     pub usable: Option<Volume>,
     pub reserve: Option<Volume>,
     pub chain: Chain,
+    /// `charge`, `full` and `reduced`, in this order.
+    pub zones: [ZoneFigures; 3],
+    pub group: GroupFigures,
     pub gaps: Vec<Gap>,
 }
 
 /// What the trapped oil does, clamp side.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Holding {
+    /// Once the check valve has closed and the oil has the fixture's temperature.
+    pub settled: Option<Pressure>,
     /// At the lowest temperature; only where one is given.
     pub cold: Option<Pressure>,
+    /// What the rules take for it: at the charging temperature where no lowest one is given.
+    pub cold_or_settled: Option<Pressure>,
+    /// The same in zone `full`.
+    pub cold_full: Option<Pressure>,
     /// At the highest temperature; only where one is given.
     pub hot: Option<Pressure>,
+    /// The same in zone `full`.
+    pub hot_full: Option<Pressure>,
+    /// Holding pressure of zone `full`.
+    pub hold_full: Option<Pressure>,
     /// Where the leak starts: `cold`, else the charge pressure (less what a relief valve let out).
     pub start: Option<Pressure>,
     /// Temperature of the leak.
@@ -156,6 +215,12 @@ pub struct CircuitFigures {
     pub holding: Holding,
     pub clamp_time: Option<Time>,
     pub unclamp_time: Option<Time>,
+    /// True where a valve on the way back states no kv: the time is a lower bound.
+    pub unclamp_is_bound: bool,
+    /// Time of each step of the clamping sequence.
+    pub step_times: Vec<(f64, Option<Time>)>,
+    /// What the clamps hold by friction.
+    pub friction: Option<Force>,
     /// Highest Reynolds number of the return.
     pub reynolds: Option<f64>,
     /// Gaps of the holding figures and times.
@@ -194,6 +259,7 @@ impl SideFigures {
             lines: Vec::new(),
             kinds: Kinds::NONE,
             kinds_are_known: true,
+            has_reducing_valve: false,
             cylinder: None,
             cylinder_pieces: 0.0,
             volumes: Volumes::default(),
@@ -202,8 +268,42 @@ impl SideFigures {
             usable: None,
             reserve: None,
             chain: Chain::default(),
+            zones: Default::default(),
+            group: GroupFigures { members: 1, kinds_are_known: true, ..GroupFigures::default() },
             gaps: Vec::new(),
         }
+    }
+
+    /// A zone of the side.
+    #[must_use]
+    pub const fn zone(&self, zone: Zone) -> &ZoneFigures {
+        match zone {
+            Zone::Charge => &self.zones[0],
+            Zone::Full => &self.zones[1],
+            Zone::Reduced => &self.zones[2],
+        }
+    }
+
+    /// A zone of the side, to be filled.
+    pub const fn zone_mut(&mut self, zone: Zone) -> &mut ZoneFigures {
+        match zone {
+            Zone::Charge => &mut self.zones[0],
+            Zone::Full => &mut self.zones[1],
+            Zone::Reduced => &mut self.zones[2],
+        }
+    }
+
+    /// The zone of the clamps: behind the reducing valve, where there is one.
+    #[must_use]
+    pub const fn clamp_zone(&self) -> Zone {
+        if self.has_reducing_valve { Zone::Reduced } else { Zone::Full }
+    }
+
+    /// The zone that a line of the side sits in.
+    #[must_use]
+    pub fn zone_of(&self, line: usize) -> Zone {
+        let sits_in = |zone: &Zone| self.zone(*zone).lines.binary_search(&line).is_ok();
+        Zone::ALL.iter().copied().find(sits_in).unwrap_or(Zone::Full)
     }
 
     /// The pressure that a line of the side sees: behind the reducing valve or before it.

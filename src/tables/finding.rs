@@ -15,6 +15,8 @@ pub enum Subject {
     Circuit,
     Side,
     Line,
+    /// A table's header.
+    Table,
 }
 
 impl Subject {
@@ -29,6 +31,7 @@ impl Subject {
             Self::Circuit => "circuit",
             Self::Side => "side",
             Self::Line => "line",
+            Self::Table => "table",
         }
     }
 }

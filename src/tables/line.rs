@@ -166,17 +166,11 @@ impl Line {
         if zone == Zone::Reduced && !has_reducing_valve { Zone::Full } else { zone }
     }
 
-    /// Whether it sits behind the circuit's reducing valve, where there is one.
+    /// The step in which a clamp (2) or work support (1) moves, or which a sequence valve (2) opens: as
+    /// listed, else as usual.
     #[must_use]
-    pub fn is_reduced(&self, kind: Option<Kind>) -> bool {
-        self.zone.map_or(kind.is_some_and(Kind::is_actuator), |zone| zone == Zone::Reduced)
-    }
-
-    /// The step of the clamping sequence in which it moves, or which it opens: work supports 1, else 2, where none
-    /// is listed.
-    #[must_use]
-    pub fn step_of(&self, kind: Option<Kind>) -> f64 {
-        self.step.unwrap_or(if kind == Some(Kind::WorkSupport) { 1.0 } else { 2.0 })
+    pub fn step_with(&self, component: &Component) -> f64 {
+        self.step.unwrap_or(if component.is(Kind::WorkSupport) { 1.0 } else { 2.0 })
     }
 
     /// [`Line::is_set_aside`] for a line whose part is known.

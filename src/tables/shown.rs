@@ -2,6 +2,8 @@
 
 use rust_decimal::Decimal;
 
+use std::path::Path;
+
 use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
 
 use super::value::Value;
@@ -100,6 +102,12 @@ fn listed(items: &[String]) -> String {
         [only] => only.clone(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
+}
+
+/// A path for a sentence: characters that would break the line are escaped.
+#[must_use]
+pub fn path_shown(path: &Path) -> String {
+    super::escaped::escaped(&path.to_string_lossy()).into_owned()
 }
 
 #[cfg(test)]

@@ -60,7 +60,6 @@ fn audit() -> Audit {
             circuit
         }));
     }
-    audit.findings = audit.circuits.iter().flat_map(|circuit| circuit.findings.clone()).collect();
     let names =
         ["plant", "pallet", "fixture", "circuit", "position", "part_no", "qty", "length", "stroke_used", "side"];
     let header = |(index, name): (u32, &'static str)| HeaderCell { index, text: name.to_owned(), column: Some(name) };

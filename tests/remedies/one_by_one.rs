@@ -6,11 +6,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use chrono::NaiveDate;
+use clampbook::audit::basis::with_searching;
 use clampbook::audit::plant_wide::station_findings;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::audit_fixture;
 use clampbook::circuit::fixture::load_fixture;
-use clampbook::cli::check::on_ground;
 use clampbook::remedy::change::Change;
 use clampbook::remedy::search::Searching;
 use clampbook::remedy::succession::{succession, successor};
@@ -103,7 +103,7 @@ fn hold(root: &Path) -> Vec<&'static str> {
     let date = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
     let reading = clampbook::read::open(root, None, date).unwrap();
     let plant = &reading.plant;
-    on_ground(plant, &reading.lists, false, |searching| {
+    with_searching(plant, &reading.lists, false, |searching| {
         let load = |range: &std::ops::Range<usize>| load_fixture(searching.roster, searching.ground, range.clone());
         let mut fixtures: Vec<Vec<CircuitAudit>> =
             searching.roster.fixtures.iter().map(|range| load(range).unwrap().audits).collect();

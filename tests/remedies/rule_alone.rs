@@ -4,10 +4,10 @@ use std::cell::Cell;
 use std::path::Path;
 
 use chrono::NaiveDate;
+use clampbook::audit::basis::with_searching;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::load_fixture;
 use clampbook::circuit::fixture::{Ground, findings_of_rule};
-use clampbook::cli::check::on_ground;
 use clampbook::remedy::candidates::Ideas;
 use clampbook::remedy::stock::Stock;
 use clampbook::remedy::trial::{Bench, Problem, is_searched};
@@ -44,7 +44,7 @@ fn agree(root: &Path) -> (u32, u32) {
     let date = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
     let reading = clampbook::read::open(root, None, date).unwrap();
     let plant = &reading.plant;
-    on_ground(plant, &reading.lists, false, |searching| {
+    with_searching(plant, &reading.lists, false, |searching| {
         let (roster, ground) = (searching.roster, searching.ground);
         let stock = Stock::of(plant, &ground.parts);
         let (mut clear, mut stay) = (0, 0);

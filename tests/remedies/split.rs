@@ -6,10 +6,10 @@ use std::fs;
 use std::path::Path;
 
 use chrono::NaiveDate;
+use clampbook::audit::basis::with_searching;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::load_fixture;
 use clampbook::circuit::fixture::{Ground, audit_fixture};
-use clampbook::cli::check::on_ground;
 use clampbook::remedy::change::Change;
 use clampbook::tables::circuit::Circuit;
 use clampbook::tables::line::{Cell, PartRef};
@@ -151,7 +151,7 @@ fn compared(case: &Case) -> Option<(Option<usize>, Option<usize>)> {
     let folder = tempfile::tempdir().unwrap();
     write(case, folder.path());
     let reading = clampbook::read::open(folder.path(), None, NaiveDate::from_ymd_opt(2026, 3, 2).unwrap()).unwrap();
-    on_ground(&reading.plant, &reading.lists, false, |searching| {
+    with_searching(&reading.plant, &reading.lists, false, |searching| {
         let mut audits: Vec<CircuitAudit> = load_fixture(searching.roster, searching.ground, 0..1)?.audits;
         let others: Vec<&str> =
             audits[0].findings.iter().filter(|one| one.counts() && one.rule != "V01").map(|one| one.rule).collect();

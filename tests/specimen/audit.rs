@@ -7,7 +7,8 @@ mod plant;
 mod side;
 
 use chrono::NaiveDate;
-use clampbook::audit::outcome::{Audit, HistoryRow, Tally};
+use clampbook::audit::counts::Counts;
+use clampbook::audit::outcome::{Audit, HistoryRow};
 use clampbook::circuit::audited::{CircuitAudit, Unassessed};
 use clampbook::physics::quantity::{Pressure, Time};
 use clampbook::physics::unit::UnitSystem;
@@ -96,16 +97,13 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
     let mut plant = Plant::empty(policy);
     fill_plant(&mut plant);
     let circuits: Vec<CircuitAudit> = GIVEN.iter().map(|given| audited(&plant, *given)).collect();
-    let mut findings: Vec<Finding> = circuits.iter().flat_map(|circuit| circuit.findings.clone()).collect();
-    findings.push(part_finding());
-    let tally = tally(&circuits);
     Audit {
-        counts: Default::default(),
+        counts: counts(&circuits),
+        elsewhere: vec![part_finding()],
         purchase: purchase(&plant),
         remedies: vec![remedy()],
         listed: listed(),
         listed_left_out: 0,
-        tally,
         has_previous: true,
         cleared: vec![
             "V01,major,cleared,P,1,F,1,clamp,,,0.95,0.9,,The fill was too high.,A larger cylinder.,lists/a.csv,,3,"
@@ -116,7 +114,6 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
         history: (1..=5).map(history).collect(),
         plant,
         circuits,
-        findings,
     }
 }
 
@@ -213,21 +210,11 @@ fn circuit(given: Given) -> Circuit {
     }
 }
 
-fn tally(circuits: &[CircuitAudit]) -> Tally {
-    let mut tally =
-        Tally { circuits: circuits.len() as u64, lines_read: 5, lines_set_aside: 1, new: 9, ..Tally::default() };
-    for circuit in circuits {
-        *tally.verdicts.entry(circuit.verdict).or_default() += 1;
-        for finding in &circuit.findings {
-            match (finding.state, finding.severity) {
-                (State::Waived, _) => tally.waived += 1,
-                (_, Severity::Major) => tally.majors += 1,
-                (_, Severity::Minor) => tally.minors += 1,
-                (_, Severity::Observation) => tally.observations += 1,
-            }
-        }
-    }
-    tally
+fn counts(circuits: &[CircuitAudit]) -> Counts {
+    let mut counts = Counts { lines_read: 5, lines_set_aside: 1, ..Counts::default() };
+    circuits.iter().for_each(|circuit| counts.add_circuit(circuit));
+    counts.changes.new = 9;
+    counts
 }
 
 fn purchase(plant: &Plant) -> Vec<PurchaseRow> {

@@ -7,11 +7,13 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 use tempfile::TempDir;
 
+use crate::audit;
+use crate::audit::Wanted;
+use crate::audit::basis::with_searching;
 use crate::audit::outcome::Audit;
 use crate::audit::plant_wide::station_findings;
-use crate::audit::sweep::{Pace, sweep};
+use crate::audit::sweep::sweep;
 use crate::circuit::fixture::load_fixture;
-use crate::cli::interrupt;
 use crate::read::{Lists, Reading};
 use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::proof::{Book, Failure, failures};
@@ -23,8 +25,7 @@ use crate::report::whole_file::temporary_folder;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
 
-use super::outputs::Outputs;
-use super::{CheckArgs, finish, on_ground, summary_line, sweeping};
+use super::{CheckArgs, summary_line};
 
 /// Refuses a folder that can't take the copy, before the long work.
 ///
@@ -108,14 +109,13 @@ pub fn apply(args: &CheckArgs, audit: &mut Audit, lists: &Lists) -> Result<Optio
 
 /// What a plant's circuits and stations fail.
 fn book(args: &CheckArgs, plant: &Plant, lists: &Lists) -> Result<Book> {
-    on_ground(plant, lists, false, |searching| {
+    let book = with_searching(plant, lists, false, |searching| {
         searching.settles_only = true;
         let roster = searching.roster;
         let mut all = Book::default();
-        let pace = Pace { threads: args.thread_count(), is_interrupted: &interrupt::interrupted };
         sweep(
             &roster.fixtures,
-            pace,
+            args.pace(),
             &|ranges| {
                 let mut part = Book::default();
                 for range in ranges {
@@ -133,7 +133,8 @@ fn book(args: &CheckArgs, plant: &Plant, lists: &Lists) -> Result<Book> {
         )?;
         (0..plant.stations.len()).for_each(|index| all.add_findings(&station_findings(plant, index).0));
         Ok(all)
-    })
+    })?;
+    Ok(book)
 }
 
 /// Leaves out, for each circuit and station where the copy falls short, the last remedy that
@@ -235,14 +236,6 @@ fn fixture(place: &CircuitKey) -> CircuitKey {
 
 /// The summary line of the whole audit of a copy.
 fn summary_of_copy(args: &CheckArgs, reading: Reading) -> Result<String> {
-    let Reading { mut plant, lists } = reading;
-    let args = CheckArgs { no_remedies: true, previous: None, ..args.clone() };
-    let mut outputs = Outputs::none();
-    let found = on_ground(&plant, &lists, false, |searching| {
-        searching.settles_only = true;
-        let harvest = sweeping::sweep_all(&args, searching, None, &mut outputs)?;
-        finish::found(searching, harvest, None)
-    })?;
-    found.complete_sources(&mut plant);
-    Ok(summary_line(&found.into_audit(plant, None, &lists, false)?))
+    let wanted = Wanted { remedies: false, circuits: false, pace: args.pace(), ..Wanted::default() };
+    Ok(summary_line(&audit::whole_without_rows(reading, &wanted)?))
 }

@@ -7,6 +7,8 @@ use anyhow::{Result, bail};
 use clap::{Args, ValueEnum};
 use sha2::{Digest, Sha256};
 
+use crate::audit::sweep::Pace;
+use crate::cli::interrupt;
 use crate::tables::circuit::CircuitKey;
 
 /// A part of the outputs.
@@ -80,10 +82,11 @@ impl CheckArgs {
         Ok(())
     }
 
-    /// Worker threads.
+    /// The threads that are asked for; an interrupt stops them.
     #[must_use]
-    pub fn thread_count(&self) -> usize {
-        self.threads.map_or_else(|| std::thread::available_parallelism().map_or(1, usize::from), usize::from)
+    pub fn pace(&self) -> Pace<'static> {
+        let all = Pace::all_cores();
+        Pace { threads: self.threads.map_or(all.threads, usize::from), is_interrupted: &interrupt::interrupted }
     }
 }
 

@@ -7,14 +7,16 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::audit::harvest::Harvest;
+use crate::audit::circuits_swept::Rows;
 use crate::audit::outcome::Audit;
+use crate::audit::sweep::RunError;
 use crate::circuit::audited::CircuitAudit;
-use crate::circuit::side::Scope;
+use crate::circuit::side::CircuitInputs;
 use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::data_rows::{
-    FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, circuit_columns, finding_row, header, input_row, purchase_row,
+    CircuitRows, FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, circuit_columns, finding_row, header, input_row,
+    purchase_row,
 };
 use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
@@ -68,6 +70,7 @@ impl Outputs {
         for path in [&args.out, &args.cards].into_iter().flatten() {
             inputs.refuse(path)?;
             refuse_table_name(path, args)?;
+            refuse_ending(path)?;
             refuse_foreign(path, Mark::Workbook, args.replace)?;
         }
         if let Some(path) = &args.history {
@@ -153,18 +156,19 @@ impl Outputs {
         Ok(())
     }
 
-    /// Writes the rows that a chunk of circuits brought in, and drops them.
+    /// Calls `work` with what takes rows as they come: the data files, where they are written.
     ///
     /// # Errors
-    /// Where the disk refuses.
-    pub fn take_rows(&mut self, harvest: &mut Harvest) -> Result<()> {
-        if let Some(data) = &mut self.data {
-            write_to(&mut data.circuits, &harvest.circuit_rows)?;
-            data.finding_rows.write_all(&harvest.finding_rows).context(spool_sentence(&data.folder))?;
-        }
-        harvest.circuit_rows.clear();
-        harvest.finding_rows.clear();
-        Ok(())
+    /// Those of `work`; where the disk refuses.
+    pub fn with_rows<T>(&mut self, work: impl FnOnce(Rows<CircuitRows>) -> Result<T, RunError>) -> Result<T, RunError> {
+        let Some(data) = &mut self.data else { return work(Rows { add: |_, _, _| (), take: &mut Ok }) };
+        let mut take = |mut rows: CircuitRows| {
+            data.take(&rows).map_err(|error| RunError::Output(format!("{error:#}")))?;
+            rows.circuits.clear();
+            rows.findings.clear();
+            Ok(rows)
+        };
+        work(Rows { add: CircuitRows::add, take: &mut take })
     }
 
     /// Joins the rows that the parts of a run wrote; `seen` is told every finding's row.
@@ -191,20 +195,13 @@ impl Outputs {
     ///
     /// # Errors
     /// Where the disk refuses: a sentence, and nothing has changed its name.
-    pub fn write(mut self, args: &CheckArgs, audit: &Audit) -> Result<Option<String>> {
+    pub fn write(mut self, args: &CheckArgs, audit: &mut Audit) -> Result<Option<String>> {
         // Until all have their names: what this run reads of the history must not change under it.
         let _lock = self.lock()?;
-        let mut summary = RunSummary::from_counts(
-            &audit.plant.policy,
-            &audit.counts,
-            audit.tally.lines_read,
-            self.has_previous,
-            audit.cleared.len() as u64,
-        );
+        let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.run.clone_from(&self.run);
         let options = workbook_options(args, &self.run);
         let mut batch = Batch::new();
-        let mut audit = std::borrow::Cow::Borrowed(audit);
         let mut warning = None;
         if let Some(path) = &self.history {
             let history = History::with(path, row_of(&summary));
@@ -213,18 +210,18 @@ impl Outputs {
                 batch.add(file)?;
             }
             if self.workbook.is_some() {
-                audit.to_mut().history = history.rows;
+                audit.history = history.rows;
             }
         }
         if let Some(mut file) = self.workbook.take() {
-            let written = workbook::write(&audit, &options, &mut file);
+            let written = workbook::write(audit, &options, &mut file);
             whole(&mut file, written.map_err(anyhow::Error::from))?;
             batch.add(file)?;
         }
         if let Some(mut file) = self.cards.take() {
             let plant = &audit.plant;
             let pressure_at = |circuit: &CircuitAudit, temperature| pressure_at(plant, circuit, temperature);
-            let written = crate::report::cards::write_cards(&audit, &options, &pressure_at, &mut file);
+            let written = crate::report::cards::write_cards(audit, &options, &pressure_at, &mut file);
             whole(&mut file, written.map_err(anyhow::Error::from))?;
             batch.add(file)?;
         }
@@ -232,7 +229,7 @@ impl Outputs {
             let mut remedies: Vec<KeptRemedy> = audit.remedies.iter().map(KeptRemedy::of).collect();
             remedies.append(&mut self.kept_remedies);
             sort_kept(&mut remedies);
-            batch = data.write(args, &audit, summary, &remedies, batch)?;
+            batch = data.write(args, audit, summary, &remedies, batch)?;
         }
         batch.commit()?;
         Ok(warning)
@@ -251,8 +248,8 @@ fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
 /// What a gauge on a circuit reads at a temperature, nothing leaked.
 fn pressure_at(plant: &Plant, audit: &CircuitAudit, temperature: Temperature) -> Option<Pressure> {
     let service = audit.circuit.service();
-    let scope = Scope::of(plant, &audit.circuit, &service);
-    trapped::pressure_at(&scope, &audit.figures.clamp, temperature)
+    let inputs = CircuitInputs::of(plant, &audit.circuit, &service);
+    trapped::pressure_at(&inputs, &audit.figures, temperature)
 }
 
 /// A library's failure to write, as the sentence of the file where the disk is the cause.
@@ -270,6 +267,14 @@ fn write_to(file: &mut WholeFile, bytes: &[u8]) -> Result<()> {
 
 fn spool_sentence(folder: &Path) -> String {
     format!("{}: rows under way can't be kept in this folder", folder.display())
+}
+
+/// A workbook under another ending than its own would not open.
+fn refuse_ending(path: &Path) -> Result<()> {
+    if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("xlsx")) {
+        bail!("{}: a workbook is written here, whose name ends in .xlsx. Choose another name.", shown(path));
+    }
+    Ok(())
 }
 
 /// An output in the plant folder under the name of a table or the policy would be read as one next
@@ -297,6 +302,12 @@ fn refuse_plant_folder(folder: &Path, args: &CheckArgs) -> Result<()> {
 }
 
 impl DataFiles {
+    /// Writes the rows of some circuits.
+    fn take(&mut self, rows: &CircuitRows) -> Result<()> {
+        write_to(&mut self.circuits, &rows.circuits)?;
+        self.finding_rows.write_all(&rows.findings).with_context(|| spool_sentence(&self.folder))
+    }
+
     fn open(folder: &Path, inputs: &Inputs, args: &CheckArgs) -> Result<Self> {
         ensure_folder(folder)?;
         for (name, columns) in DATA_FILES {
@@ -334,8 +345,7 @@ impl DataFiles {
         set.add(self.circuits)?;
         let mut head = Vec::new();
         header(&mut head, FINDING_COLUMNS);
-        let elsewhere = audit.findings.iter().filter(|finding| !finding.is_on_circuit());
-        elsewhere.for_each(|finding| finding_row(&mut head, plant, finding));
+        audit.elsewhere.iter().for_each(|finding| finding_row(&mut head, plant, finding));
         set.add(with_spool(&self.folder.join("findings.csv"), &head, &mut self.finding_rows)?)?;
         let mut input = Vec::new();
         header(&mut input, INPUT_COLUMNS);

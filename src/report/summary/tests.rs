@@ -1,6 +1,7 @@
 use super::*;
-use crate::audit::outcome::{Audit, Tally};
+use crate::audit::outcome::Audit;
 use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::rules::coverage::Coverage;
 use crate::tables::circuit::{Circuit, CircuitKey};
 use crate::tables::figures::{CircuitFigures, Holding, SideFigures};
 use crate::tables::finding::{Finding, Subject};
@@ -32,6 +33,9 @@ fn figures() -> CircuitFigures {
         holding: Holding::default(),
         clamp_time: None,
         unclamp_time: None,
+        unclamp_is_bound: false,
+        step_times: Vec::new(),
+        friction: None,
         reynolds: None,
         gaps: Vec::new(),
     }
@@ -39,7 +43,14 @@ fn figures() -> CircuitFigures {
 
 fn circuit(key: CircuitKey, verdict: Verdict, findings: Vec<Finding>) -> CircuitAudit {
     let not_assessed: Vec<Unassessed> = Vec::new();
-    CircuitAudit { circuit: Circuit { key, ..Circuit::default() }, figures: figures(), verdict, not_assessed, findings }
+    CircuitAudit {
+        circuit: Circuit { key, ..Circuit::default() },
+        figures: figures(),
+        verdict,
+        coverage: Coverage::default(),
+        not_assessed,
+        findings,
+    }
 }
 
 /// Three circuits on two pallets of two plants, and a part that is not ordered.
@@ -56,14 +67,12 @@ fn audit() -> Audit {
         finding("H02", Major, State::New, two.clone()),
         finding("P06", Major, State::Standing, two.clone()),
     ];
-    let mut findings = [of_one.clone(), of_two.clone()].concat();
     let part = Finding {
         subject: Subject::Part,
         side: None,
         position: String::new(),
         ..finding("B02", Major, State::New, CircuitKey::default())
     };
-    findings.push(part);
     Audit {
         plant: Plant::empty(Policy::at("2026-11-03".parse().unwrap())),
         circuits: vec![
@@ -71,13 +80,12 @@ fn audit() -> Audit {
             circuit(two, Verdict::DoesNotConform, of_two),
             circuit(three, Verdict::NotAssessed, Vec::new()),
         ],
-        findings,
+        elsewhere: vec![part],
         purchase: Vec::new(),
         remedies: Vec::new(),
         listed: Vec::new(),
         listed_left_out: 0,
         counts: Counts::default(),
-        tally: Tally { lines_read: 40, lines_set_aside: 2, ..Tally::default() },
         has_previous: true,
         cleared: vec![vec!["V01".to_owned()]; 4],
         history: Vec::new(),
@@ -136,10 +144,9 @@ fn the_file_reads_back_and_comes_out_the_same_twice() {
 
 /// The summary of an audit that was counted in one go: what is on no circuit first, as in a run.
 fn summary_of(audit: &Audit) -> RunSummary {
-    let mut counts = Counts { lines_set_aside: audit.tally.lines_set_aside, ..Counts::default() };
-    let elsewhere = audit.findings.iter().filter(|finding| !finding.is_on_circuit());
-    elsewhere.for_each(|finding| counts.add_findings(std::slice::from_ref(finding)));
+    let mut counts = Counts { lines_read: 40, lines_set_aside: 2, ..Counts::default() };
+    counts.add_findings(&audit.elsewhere);
     audit.circuits.iter().for_each(|circuit| counts.add_circuit(circuit));
-    let cleared = audit.cleared.len() as u64;
-    RunSummary::from_counts(&audit.plant.policy, &counts, audit.tally.lines_read, audit.has_previous, cleared)
+    counts.changes.cleared = audit.cleared.len() as u64;
+    RunSummary::from_counts(&audit.plant.policy, &counts, audit.has_previous)
 }

@@ -1,5 +1,7 @@
 //! Why an output can't be written, one sentence or two each.
 
+pub(crate) use crate::tables::shown::path_shown as shown;
+
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -97,9 +99,4 @@ pub(super) fn folder_of(path: &Path) -> PathBuf {
         Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
         _ => PathBuf::from("."),
     }
-}
-
-/// A path for a sentence: characters that would break the line are escaped.
-pub(crate) fn shown(path: &Path) -> String {
-    crate::tables::escaped::escaped(&path.to_string_lossy()).into_owned()
 }

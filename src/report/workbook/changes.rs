@@ -37,13 +37,13 @@ static CLEARED_NUMBERS: &[(usize, u16)] = &[(10, 11), (11, 12), (17, 20)];
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let tally = &audit.tally;
+    let counts = &audit.counts.changes;
     let layout = Layout {
         name: "Changes",
         note: format!(
             "Changes since the previous run: {} new, {} standing, {} cleared. New ones first, then what is gone; the \
              figures of cleared ones are in the units of the data files.",
-            tally.new, tally.standing, tally.cleared
+            counts.new, counts.standing, counts.cleared
         ),
         columns: columns(setup.widths),
         frozen: 1,
@@ -51,7 +51,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         pages_wide: 1,
     };
     let mut grid = Grid::new(setup, &layout)?;
-    for finding in audit.findings.iter().filter(|finding| finding.state == State::New) {
+    for finding in audit.findings().filter(|finding| finding.state == State::New) {
         grid.begin_row()?;
         write_finding(&mut grid, audit, finding)?;
     }

@@ -89,7 +89,7 @@ pub fn columns(names: Widths) -> Vec<Column> {
 pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let purchase = only == Only::Purchase;
     let mut findings: Vec<&Finding> =
-        audit.findings.iter().filter(|finding| !purchase || finding.rule.starts_with(buying::FAMILY.letter)).collect();
+        audit.findings().filter(|finding| !purchase || finding.rule.starts_with(buying::FAMILY.letter)).collect();
     findings.sort_by_key(|finding| finding.severity);
     let mut columns = columns(setup.widths);
     if !purchase {

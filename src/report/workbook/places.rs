@@ -27,7 +27,7 @@ impl<'a> Places<'a> {
             return places;
         }
         places.number_circuits(audit, row_limit);
-        for finding in &audit.findings {
+        for finding in audit.findings() {
             if let Some(origin) = finding.origin {
                 places.remarks.entry(origin).or_default().push(finding);
             }
@@ -40,7 +40,7 @@ impl<'a> Places<'a> {
     }
 
     fn number_circuits(&mut self, audit: &'a Audit, row_limit: u32) {
-        let named: BTreeSet<&CircuitKey> = audit.findings.iter().map(|finding| &finding.place).collect();
+        let named: BTreeSet<&CircuitKey> = audit.findings().map(|finding| &finding.place).collect();
         let mut index = 0;
         for circuit in &audit.circuits {
             if named.contains(&circuit.circuit.key) {

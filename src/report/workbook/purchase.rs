@@ -26,7 +26,7 @@ use super::{Setup, WorkbookError};
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let layout = layout(audit);
     let mut remarks: HashMap<&str, Vec<&Finding>> = HashMap::new();
-    for finding in audit.findings.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
+    for finding in audit.findings().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
         remarks.entry(&finding.part_no).or_default().push(finding);
     }
     let mut grid = Grid::new(setup, &layout)?;

@@ -210,7 +210,7 @@ impl Page<'_> {
             let words = format!("{} further pallets, see Circuits", all.len() - PALLETS);
             self.cells("", &words, &pallet_numbers(&rest, None), 2)?;
         }
-        let elsewhere = u32::try_from(audit.tally.majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
+        let elsewhere = u32::try_from(audit.counts.findings.majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
         if elsewhere > 0 {
             let majors = [None, None, None, None, None, Some(f64::from(elsewhere))];
             self.cells("", "Load stations, parts and lines without a circuit", &majors, 0)?;
@@ -283,19 +283,19 @@ fn numbered(sentences: &[&str]) -> impl Iterator<Item = (String, String)> {
 }
 
 fn verdict_in_words(audit: &Audit) -> String {
-    let tally = &audit.tally;
-    let of = |verdict| tally.verdicts.get(&verdict).copied().unwrap_or(0);
+    let (circuits, findings) = (&audit.counts.circuits, &audit.counts.findings);
+    let all = audit.counts.all_findings();
     format!(
         "{} circuits: {} do not conform, {} not assessed, {} conform with waivers, {} conform. {}, {}, {}, {} waived.",
-        tally.circuits,
-        of(Verdict::DoesNotConform),
-        of(Verdict::NotAssessed),
-        of(Verdict::ConformsWithWaivers),
-        of(Verdict::Conforms),
-        counted(tally.majors, "major"),
-        counted(tally.minors, "minor"),
-        counted(tally.observations, "observation"),
-        tally.waived
+        circuits.total,
+        circuits.does_not_conform,
+        circuits.not_assessed,
+        circuits.conforms_with_waivers,
+        circuits.conforms,
+        counted(findings.majors, "major"),
+        counted(findings.minors, "minor"),
+        counted(all.observations, "observation"),
+        all.waived
     )
 }
 
@@ -303,21 +303,18 @@ fn purchase_in_words(audit: &Audit) -> String {
     if audit.plant.orders.is_none() {
         return "Purchasing: not assessed, there is no orders table.".to_owned();
     }
-    let tally = &audit.tally;
-    if tally.purchase_majors + tally.purchase_minors == 0 {
+    let found = &audit.counts.purchasing;
+    if found.majors + found.minors == 0 {
         return "Purchasing: conforms.".to_owned();
     }
-    let (majors, minors) = (counted(tally.purchase_majors, "major"), counted(tally.purchase_minors, "minor"));
+    let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
     format!("Purchasing: does not conform, {majors}, {minors}.")
 }
 
 fn lines_in_words(audit: &Audit) -> String {
-    let tally = &audit.tally;
-    let waivers = if tally.waiver_majors > 0 {
-        format!(" Waivers: {} expired or incomplete.", tally.waiver_majors)
-    } else {
-        String::new()
-    };
+    let counts = &audit.counts;
+    let of_waivers = counts.waivers.majors + counts.waivers.minors;
+    let waivers = if of_waivers > 0 { format!(" Waivers: {of_waivers} expired or incomplete.") } else { String::new() };
     let left_out = if audit.listed_left_out > 0 {
         format!(" Lines shows only lines with remarks, {} are left out.", audit.listed_left_out)
     } else {
@@ -325,15 +322,15 @@ fn lines_in_words(audit: &Audit) -> String {
     };
     format!(
         "{} lines read, {} set aside, {} checked.{waivers}{left_out}",
-        tally.lines_read,
-        tally.lines_set_aside,
-        tally.lines_read.saturating_sub(tally.lines_set_aside)
+        counts.lines_read,
+        counts.lines_set_aside,
+        counts.lines_read.saturating_sub(counts.lines_set_aside)
     )
 }
 
 fn changes_in_words(audit: &Audit) -> String {
-    let tally = &audit.tally;
-    format!("Since the previous run: {} new, {} standing, {} cleared.", tally.new, tally.standing, tally.cleared)
+    let changes = &audit.counts.changes;
+    format!("Since the previous run: {} new, {} standing, {} cleared.", changes.new, changes.standing, changes.cleared)
 }
 
 fn worst_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
@@ -346,8 +343,8 @@ fn worst_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
 
 fn new_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
     let new = |finding: &&crate::tables::finding::Finding| finding.state == State::New;
-    let count = audit.findings.iter().filter(new).count();
-    let mut findings: Vec<_> = audit.findings.iter().filter(new).collect();
+    let count = audit.findings().filter(new).count();
+    let mut findings: Vec<_> = audit.findings().filter(new).collect();
     findings.sort_by_key(|finding| finding.severity);
     let more = (count > NEW_NAMED).then(|| (String::new(), format!("and {} more, see Changes", count - NEW_NAMED)));
     let named = findings.into_iter().take(NEW_NAMED).map(|finding| {

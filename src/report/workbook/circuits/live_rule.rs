@@ -101,7 +101,7 @@ impl<'a> Shared<'a> {
     #[must_use]
     pub fn of(audit: &'a Audit) -> Self {
         let mut shared = Self { parts: HashMap::new(), stations: HashMap::new() };
-        for finding in &audit.findings {
+        for finding in audit.findings() {
             match finding.subject {
                 Subject::Part => shared.parts.entry(&finding.part_no).or_default().add(finding),
                 Subject::Station => shared.stations.entry(&finding.position).or_default().add(finding),

@@ -67,7 +67,7 @@ pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletCounts)> {
 #[must_use]
 pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 4])> {
     let mut counts: BTreeMap<char, [u32; 4]> = BTreeMap::new();
-    for finding in &audit.findings {
+    for finding in audit.findings() {
         let Some(letter) = finding.rule.chars().next() else { continue };
         let slot = match (finding.state, finding.severity) {
             (State::Waived, _) => 3,
@@ -85,7 +85,7 @@ pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 4])> {
 /// Findings of a rule that are not waived.
 #[must_use]
 pub fn open(audit: &Audit, code: &str) -> u32 {
-    let found = audit.findings.iter().filter(|finding| finding.rule == code && finding.state != State::Waived);
+    let found = audit.findings().filter(|finding| finding.rule == code && finding.state != State::Waived);
     u32::try_from(found.count()).unwrap_or(u32::MAX)
 }
 
@@ -118,7 +118,7 @@ struct SharedFindings<'a> {
 impl<'a> SharedFindings<'a> {
     fn of(audit: &'a Audit) -> Self {
         let mut shared = Self { stations: HashMap::new(), parts: HashMap::new() };
-        for finding in audit.findings.iter().filter(|finding| finding.counts() && weighs_on_circuits(finding)) {
+        for finding in audit.findings().filter(|finding| finding.counts() && weighs_on_circuits(finding)) {
             match finding.subject {
                 Subject::Station => shared.stations.entry(finding.position.as_str()).or_insert(finding),
                 Subject::Part => shared.parts.entry(finding.part_no.as_str()).or_insert(finding),

@@ -1,7 +1,7 @@
-//! What a sweep over the circuits brings in, chunk by chunk: rows ready to be written, sums, and
-//! what the workbook keeps.
+//! What a sweep over the circuits brings in, chunk by chunk: sums, remedies, and the circuits where they are kept.
 
 use crate::audit::counts::Counts;
+use crate::audit::previous::Previous;
 use crate::audit::usage_book::UsageBook;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::FixtureAudit;
@@ -13,22 +13,9 @@ use crate::tables::origin::{InputNote, NoteKind, SourceId};
 use crate::tables::plant::Plant;
 use crate::tables::words::State;
 
-use crate::report::data_rows::{circuit_row, finding_row};
-
-/// What is kept of each circuit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Wanted {
-    /// Rows for the data files.
-    pub rows: bool,
-    /// Audited circuits for the workbook.
-    pub audits: bool,
-}
-
 /// What some fixtures, in key order, bring in.
 #[derive(Default)]
-pub struct Harvest {
-    pub circuit_rows: Vec<u8>,
-    pub finding_rows: Vec<u8>,
+pub struct Swept {
     pub remedies: Vec<RemedyRow>,
     pub usage: UsageBook,
     pub matches: Matches,
@@ -41,32 +28,18 @@ pub struct Harvest {
     pub obsolete: Vec<(u32, usize)>,
 }
 
-impl Harvest {
-    /// Takes in one fixture, its remedies searched.
-    pub fn add_fixture(
-        &mut self,
-        plant: &Plant,
-        fixture: usize,
-        audit: FixtureAudit,
-        remedies: Vec<RemedyRow>,
-        wanted: Wanted,
-    ) {
+impl Swept {
+    /// Takes in one fixture; its circuits too where they are kept.
+    pub fn add_fixture(&mut self, plant: &Plant, fixture: usize, audit: FixtureAudit, keeps_circuits: bool) {
         self.usage.add_fixture(plant, audit.audits.iter().map(|audit| &audit.circuit));
         self.matches.merge(audit.matches);
-        self.remedies.extend(remedies);
         for circuit in &audit.audits {
             self.counts.add_circuit(circuit);
             self.note_lines(plant, fixture, circuit);
             self.notes.extend(circuit.figures.holding.validity.iter().map(|note| outside_validity(circuit, note)));
-            if wanted.rows {
-                circuit_row(&mut self.circuit_rows, plant, circuit);
-                for finding in &circuit.findings {
-                    finding_row(&mut self.finding_rows, plant, finding);
-                }
-            }
         }
         self.notes.extend(audit.notes);
-        if wanted.audits {
+        if keeps_circuits {
             self.audits.extend(audit.audits);
         }
     }
@@ -121,15 +94,11 @@ fn outside_validity(audit: &CircuitAudit, note: &str) -> InputNote {
     }
 }
 
-/// Marks findings by what an earlier run had: a closure, since that run is read elsewhere.
-pub type Marker<'a> = &'a (dyn Fn(&Finding) -> State + Sync);
-
-/// Gives findings that are not waived the state that an earlier run makes of them; a waived one
-/// counts as seen.
-pub fn mark_states(findings: &mut [Finding], marker: Option<Marker>) {
-    let Some(marker) = marker else { return };
+/// Gives findings that are not waived the state that an earlier run makes of them; a waived one counts as seen.
+pub fn mark_states(findings: &mut [Finding], previous: Option<&Previous>) {
+    let Some(previous) = previous else { return };
     for finding in findings {
-        let state = marker(finding);
+        let state = previous.state_of(finding);
         if finding.state != State::Waived {
             finding.state = state;
         }

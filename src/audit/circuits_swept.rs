@@ -1,0 +1,125 @@
+//! The sweep over all circuits: audit, remedies, rows, on all cores.
+
+use std::ops::Range;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use crate::audit::Wanted;
+use crate::audit::previous::Previous;
+use crate::audit::sweep::{RunError, sweep};
+use crate::audit::swept::{Swept, mark_states};
+use crate::audit::usage_book::UsageBook;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::fixture::load_fixture;
+use crate::remedy::row_of::rows_of;
+use crate::remedy::search::Searching;
+use crate::tables::plant::Plant;
+
+/// What becomes of circuits as they come: rows of them are made on the workers' threads and taken in key order.
+pub struct Rows<'a, R> {
+    /// Adds a circuit to the rows.
+    pub add: fn(&Plant, &CircuitAudit, &mut R),
+    /// Takes the rows of some circuits, and gives them back empty, to be filled again.
+    pub take: &'a mut dyn FnMut(R) -> Result<R, RunError>,
+}
+
+/// Values that are filled again and again, by whichever worker is free.
+struct Spares<T>(Mutex<Vec<T>>);
+
+impl<T: Default> Spares<T> {
+    fn held(&self) -> MutexGuard<'_, Vec<T>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn take(&self) -> T {
+        self.held().pop().unwrap_or_default()
+    }
+
+    fn put_back(&self, spare: T) {
+        self.held().push(spare);
+    }
+}
+
+/// What the workers of a sweep share.
+struct Sweeping<'a, R> {
+    searching: &'a Searching<'a>,
+    previous: Option<&'a Previous>,
+    wanted: &'a Wanted<'a>,
+    add_rows: fn(&Plant, &CircuitAudit, &mut R),
+    /// One a worker, since a book has a page for every part: the sums are exact in any order.
+    books: Spares<UsageBook>,
+    rows: Spares<R>,
+}
+
+impl<R: Default + Send> Sweeping<'_, R> {
+    /// Audits some fixtures.
+    fn sweep(&self, fixtures: &[Range<usize>]) -> Result<(Swept, R), RunError> {
+        let mut swept = Swept { usage: self.books.take(), ..Swept::default() };
+        let mut rows = self.rows.take();
+        let all = &self.searching.roster.fixtures;
+        let first = fixtures.first().map_or(0, |range| range.start);
+        let mut index = all.partition_point(|other| other.start < first);
+        for range in fixtures {
+            // A part of a plant leaves fixtures out.
+            index += all[index..].iter().take_while(|other| other.start < range.start).count();
+            if (self.wanted.pace.is_interrupted)() {
+                return Err(RunError::Interrupted);
+            }
+            self.add(index, range, &mut swept, &mut rows)?;
+        }
+        self.books.put_back(std::mem::take(&mut swept.usage));
+        Ok((swept, rows))
+    }
+
+    fn add(&self, fixture: usize, range: &Range<usize>, swept: &mut Swept, rows: &mut R) -> Result<(), RunError> {
+        let Searching { roster, ground, .. } = self.searching;
+        let plant = ground.plant;
+        let mut audit = load_fixture(roster, ground, range.clone())?;
+        let mut proved = self.searching.complete(fixture, &mut audit.audits);
+        if !self.wanted.remedies {
+            proved.clear();
+        }
+        swept.remedies.extend(rows_of(plant, &audit.audits, &proved));
+        for circuit in &mut audit.audits {
+            mark_states(&mut circuit.findings, self.previous);
+            (self.add_rows)(plant, circuit, rows);
+        }
+        swept.add_fixture(plant, fixture, audit, self.wanted.circuits);
+        Ok(())
+    }
+}
+
+/// Audits every circuit that is wanted, hands rows on as they come, and gathers the rest.
+///
+/// # Errors
+/// Where a list or what takes the rows fails, or the run is interrupted.
+pub fn circuits_swept<R: Default + Send>(
+    searching: &Searching,
+    previous: Option<&Previous>,
+    wanted: &Wanted,
+    rows: Rows<R>,
+) -> Result<Swept, RunError> {
+    let roster = searching.roster;
+    let sweeping = Sweeping {
+        searching,
+        previous,
+        wanted,
+        add_rows: rows.add,
+        books: Spares(Mutex::default()),
+        rows: Spares(Mutex::default()),
+    };
+    let is_wanted =
+        |range: &&Range<usize>| wanted.pallets.is_none_or(|is_wanted| is_wanted(roster.entries[range.start].key));
+    let fixtures: Vec<Range<usize>> = roster.fixtures.iter().filter(is_wanted).cloned().collect();
+    let total = fixtures.iter().map(|range| range.len() as u64).sum();
+    let mut all = Swept::default();
+    let take_rows = rows.take;
+    let mut take = |(swept, rows): (Swept, R)| -> Result<(), RunError> {
+        sweeping.rows.put_back(take_rows(rows)?);
+        (wanted.progress)(swept.counts.circuits.total, total);
+        all.add(swept);
+        Ok(())
+    };
+    sweep(&fixtures, wanted.pace, &|fixtures| sweeping.sweep(fixtures), &mut take)?;
+    sweeping.books.held().drain(..).for_each(|book| all.usage.add(book));
+    Ok(all)
+}

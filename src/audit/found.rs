@@ -1,0 +1,174 @@
+//! What can only be said when every circuit is audited: findings on parts, stations, orders and
+//! waivers, the bill, what is gone since the last run.
+
+use std::collections::BTreeMap;
+
+use crate::audit::outcome::Audit;
+use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
+use crate::audit::previous::Previous;
+use crate::audit::purchase::bill;
+use crate::audit::swept::{Swept, mark_states};
+use crate::read::{Lists, ReadError};
+use crate::remedy::change::Change;
+use crate::remedy::row_of::{sort as sort_remedies, station_row, succession_row};
+use crate::remedy::search::Searching;
+use crate::remedy::station;
+use crate::remedy::succession::{Succession, succession, successor};
+use crate::remedy::trial::is_searched;
+use crate::rules::buying::B01;
+use crate::tables::column::Table;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::usage::Usage;
+
+use super::listed;
+use super::sweep::RunError;
+
+/// Everything found, free of the tables that it was found in.
+pub struct Found {
+    swept: Swept,
+    /// On parts, stations, orders and waivers.
+    elsewhere: Vec<Finding>,
+    bill: Vec<PurchaseRow>,
+}
+
+/// In the order of `findings.csv`: place, side, position, part, rule, row.
+fn sort(findings: &mut [Finding]) {
+    findings.sort_by_cached_key(|finding| {
+        (
+            finding.place.clone(),
+            finding.side,
+            finding.position.clone(),
+            finding.part_no.clone(),
+            finding.rule,
+            finding.origin,
+        )
+    });
+}
+
+fn on_parts(
+    searching: &Searching,
+    swept: &mut Swept,
+    usage: &[Usage],
+    bill: &[PurchaseRow],
+) -> Result<Vec<Finding>, ReadError> {
+    let plant = searching.ground.plant;
+    let mut findings = PartBook::of(plant, usage, swept.usage.unlisted(), bill).all();
+    let mut fixtures: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+    for (part, fixture) in &swept.obsolete {
+        fixtures.entry(*part).or_default().push(*fixture);
+    }
+    for finding in findings.iter_mut().filter(|finding| finding.rule == B01.code) {
+        let Some(from) = plant.part_index.get(&finding.part_no).copied() else { continue };
+        let Some(to) = plant.component_at(Some(from)).and_then(|part| successor(searching.ground, part)) else {
+            continue;
+        };
+        let mut of_part = fixtures.get(&from).cloned().unwrap_or_default();
+        of_part.extend(searching.fixtures_of_station_part(from));
+        of_part.sort_unstable();
+        of_part.dedup();
+        let result: Succession = succession(searching.roster, searching.ground, from, to, &of_part)?;
+        result.complete(searching.ground, finding);
+        if result.is_proved() {
+            swept.remedies.push(succession_row(plant, &result));
+        }
+    }
+    Ok(findings)
+}
+
+fn on_stations(searching: &Searching, swept: &mut Swept) -> Vec<Finding> {
+    let plant = searching.ground.plant;
+    let mut all = Vec::new();
+    for index in 0..plant.stations.len() {
+        let mut findings = station_findings(plant, index).0;
+        for finding in findings.iter_mut().filter(|finding| is_searched(finding)) {
+            let change = searching.station_remedy(index, finding);
+            let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
+            finding.remedy = Some(text);
+            if let Some(change) = change {
+                swept.remedies.push(station_row(plant, index, finding.rule, &change));
+            }
+        }
+        all.extend(findings);
+    }
+    all
+}
+
+impl Found {
+    /// Looks at the plant as a whole.
+    ///
+    /// # Errors
+    /// Where a list can't be read any more.
+    pub fn of(searching: &Searching, mut swept: Swept, previous: Option<&Previous>) -> Result<Self, RunError> {
+        let plant = searching.ground.plant;
+        swept.usage.add_stations(plant);
+        let usage = swept.usage.by_component(plant);
+        let bill = bill(plant, &usage, swept.usage.unlisted());
+        let mut elsewhere = on_parts(searching, &mut swept, &usage, &bill)?;
+        elsewhere.extend(on_stations(searching, &mut swept));
+        elsewhere.extend(order_findings(plant, &usage, swept.usage.unlisted()));
+        swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
+        elsewhere.extend(waiver_findings(plant, &swept.matches));
+        sort(&mut elsewhere);
+        mark_states(&mut elsewhere, previous);
+        Ok(Self { swept, elsewhere, bill })
+    }
+
+    /// The audit as the outputs show it.
+    ///
+    /// # Errors
+    /// Where a list or the earlier run can't be read a second time.
+    pub fn into_audit(
+        self,
+        mut plant: Plant,
+        lists: &Lists,
+        previous: Option<&Previous>,
+        keeps_circuits: bool,
+    ) -> Result<Audit, RunError> {
+        let Self { mut swept, elsewhere, bill } = self;
+        for (source, count) in &swept.set_aside {
+            if let Some(source) = plant.sources.get_mut(*source as usize) {
+                source.rows_set_aside += count;
+            }
+        }
+        let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
+        let counts = &mut swept.counts;
+        counts.add_findings(&elsewhere);
+        counts.sort();
+        counts.lines_read = lines_read(&plant);
+        counts.lines_set_aside =
+            swept.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
+        counts.changes.cleared = cleared.len() as u64;
+        let (listed, listed_left_out) =
+            if keeps_circuits { listed::rows(&plant, lists, &swept.audits)? } else { (Vec::new(), 0) };
+        plant.notes.append(&mut swept.notes);
+        plant.notes.sort_by_key(|note| note.origin);
+        sort_remedies(&mut swept.remedies);
+        Ok(Audit {
+            plant,
+            circuits: swept.audits,
+            elsewhere,
+            purchase: bill,
+            remedies: swept.remedies,
+            listed,
+            listed_left_out,
+            counts: swept.counts,
+            has_previous: previous.is_some(),
+            cleared,
+            history: Vec::new(),
+        })
+    }
+}
+
+/// Rows of all lists, less those that are none of the table's.
+#[must_use]
+pub fn lines_read(plant: &Plant) -> u64 {
+    let lists = plant.sources.iter().filter(|source| source.table == Some(Table::Lists));
+    lists.map(|source| source.rows_read - source.rows_skipped).sum()
+}
+
+/// Rows set aside whose circuit can't be told.
+fn stray_count(plant: &Plant, lists: &Lists) -> u64 {
+    (0..).take(plant.sources.len()).map(|source| lists.stray_rows(source).len() as u64).sum()
+}

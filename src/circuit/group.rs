@@ -1,0 +1,214 @@
+//! Circuits that one charging cylinder fills in one stroke, and the figures of all of them.
+
+use crate::physics::quantity::Volume;
+use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
+use crate::physics::volume::{fill, reserve, usable_oil};
+use crate::rules::Asked;
+use crate::tables::circuit::{Circuit, Service};
+use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
+use crate::tables::plant::Plant;
+use crate::tables::words::{Acting, Charging, Side};
+
+use super::pressure_chain::{GroupChain, add_chain};
+use super::side::{CircuitInputs, SideSums, demand_gap, outline, sums_of};
+use super::times::add_times;
+use super::trapped::{Lost, add_holding};
+
+/// Computes the figures of circuits of one pallet, in key order.
+///
+/// Circuits with the same `source` that are charged by cylinder are a group; they must all be
+/// there.
+#[must_use]
+pub fn pallet_figures(plant: &Plant, circuits: &[Circuit], asked: Asked) -> Vec<CircuitFigures> {
+    let blank = Service::default();
+    let services: Vec<&Service> = circuits.iter().map(|circuit| circuit.service.as_ref().unwrap_or(&blank)).collect();
+    let inputs: Vec<CircuitInputs> =
+        circuits.iter().zip(services).map(|(circuit, service)| CircuitInputs::of(plant, circuit, service)).collect();
+    let mut figures: Vec<Option<CircuitFigures>> = vec![None; circuits.len()];
+    for members in groups(&inputs) {
+        let of_group: Vec<&CircuitInputs> = members.iter().map(|member| &inputs[*member]).collect();
+        for (member, of_member) in members.iter().zip(group_figures(&of_group, asked)) {
+            figures[*member] = Some(of_member);
+        }
+    }
+    figures.into_iter().flatten().collect()
+}
+
+/// Figures of a circuit that has a charging cylinder of its own, or none.
+#[must_use]
+pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
+    let inputs = CircuitInputs::of(plant, circuit, service);
+    let mut figures = group_figures(&[&inputs], asked);
+    figures.swap_remove(0)
+}
+
+/// Indices of the circuits of each group, those of one circuit included.
+fn groups(inputs: &[CircuitInputs]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::with_capacity(inputs.len());
+    let mut by_source: std::collections::HashMap<&str, usize> = std::collections::HashMap::new();
+    for (index, member) in inputs.iter().enumerate() {
+        let source = member.service.source.as_str();
+        if source.is_empty() || member.charging != Charging::Cylinder {
+            groups.push(vec![index]);
+        } else {
+            let at = *by_source.entry(source).or_insert_with(|| {
+                groups.push(Vec::new());
+                groups.len() - 1
+            });
+            groups[at].push(index);
+        }
+    }
+    groups
+}
+
+/// One side of a member in work.
+pub(super) struct SideWork {
+    pub(super) figures: SideFigures,
+    /// `None` where the volumes of the side are unknown as a whole.
+    pub(super) sums: Option<SideSums>,
+}
+
+fn group_figures(members: &[&CircuitInputs], asked: Asked) -> Vec<CircuitFigures> {
+    let clamp = charged_side(members, Side::Clamp);
+    let double: Vec<&CircuitInputs> =
+        members.iter().copied().filter(|member| member.acting == Acting::Double).collect();
+    let mut unclamp = charged_side(&double, Side::Unclamp).into_iter();
+    let mut figures: Vec<CircuitFigures> = Vec::with_capacity(members.len());
+    let mut lost: Vec<Lost> = Vec::with_capacity(members.len());
+    for (member, work) in members.iter().zip(clamp) {
+        let SideWork { figures: clamp, sums } = work;
+        let unclamp = if member.acting == Acting::Double { unclamp.next().map(|work| work.figures) } else { None };
+        let mut of_member = CircuitFigures {
+            acting: member.acting,
+            clamp,
+            unclamp,
+            holding: Holding::default(),
+            clamp_time: None,
+            unclamp_time: None,
+            unclamp_is_bound: false,
+            step_times: Vec::new(),
+            friction: None,
+            reynolds: None,
+            gaps: Vec::new(),
+        };
+        lost.push(add_holding(member, &mut of_member, sums.as_ref(), asked));
+        if asked.times {
+            add_times(member, &mut of_member);
+        }
+        figures.push(of_member);
+    }
+    if asked.reserve {
+        add_topping_up(members, &mut figures, &lost);
+    }
+    figures
+}
+
+/// The same side of all members, up to fill and reserve.
+fn charged_side(members: &[&CircuitInputs], side: Side) -> Vec<SideWork> {
+    if members.is_empty() {
+        return Vec::new();
+    }
+    let mut all: Vec<SideWork> =
+        members.iter().map(|member| SideWork { figures: outline(member, side), sums: None }).collect();
+    let outlines: Vec<&SideFigures> = all.iter().map(|work| &work.figures).collect();
+    let chain = GroupChain::of(members, &outlines);
+    for (member, work) in members.iter().zip(&mut all) {
+        add_chain(member, &mut work.figures, &chain);
+        work.sums = sums_of(member, &mut work.figures);
+        if let Some(sums) = &mut work.sums {
+            sums.add_to(member, &mut work.figures);
+        }
+    }
+    let group = common(&all);
+    for (member, work) in members.iter().zip(&mut all) {
+        work.figures.group = group.clone();
+        add_fill(member, &mut work.figures);
+    }
+    all
+}
+
+/// What the members have in common: D_g, C_g and the cylinders.
+fn common(all: &[SideWork]) -> GroupFigures {
+    let mut group = GroupFigures {
+        members: u32::try_from(all.len()).unwrap_or(u32::MAX),
+        kinds_are_known: true,
+        swept: Some(Volume::ZERO),
+        demand: Some(Volume::ZERO),
+        capacity: Some(Volume::ZERO),
+        ..GroupFigures::default()
+    };
+    let plus = |so_far: Option<Volume>, more: Option<Volume>| Some(so_far? + more?);
+    for work in all {
+        let figures = &work.figures;
+        group.cylinder_pieces += figures.cylinder_pieces;
+        group.kinds_are_known &= figures.kinds_are_known;
+        group.swept = plus(group.swept, figures.volumes.swept);
+        group.demand = plus(group.demand, figures.volumes.demand);
+        group.capacity = plus(group.capacity, work.sums.as_ref().and_then(|sums| sums.own_capacity));
+    }
+    group
+}
+
+/// Fill and reserve of what a charging cylinder charges.
+fn add_fill(inputs: &CircuitInputs, figures: &mut SideFigures) {
+    if inputs.charging != Charging::Cylinder {
+        figures.group.capacity = None;
+        return;
+    }
+    let capacity = figures.group.capacity;
+    figures.volumes.capacity = capacity;
+    figures.usable = capacity.map(|capacity| usable_oil(capacity, inputs.plant.policy.limits.fill));
+    let Some(demand) = figures.group.demand else {
+        let because = if figures.volumes.demand.is_some() {
+            format!("the demand of another circuit of the source '{}' is not known", inputs.service.source)
+        } else {
+            demand_gap(inputs, figures)
+        };
+        figures.gaps.push(Gap { figure: Figure::Fill, because });
+        return;
+    };
+    figures.reserve = figures.usable.map(|usable| reserve(usable, demand));
+    figures.fill = capacity.and_then(|capacity| fill(demand, capacity));
+    if figures.fill.is_none() {
+        let because = if capacity.is_none() {
+            "the capacity of a charging cylinder is not known"
+        } else {
+            "the side has no charging cylinder"
+        };
+        figures.gaps.push(Gap { figure: Figure::Fill, because: because.to_owned() });
+    }
+}
+
+/// How long a filling lasts, the same for all members.
+fn add_topping_up(members: &[&CircuitInputs], figures: &mut [CircuitFigures], lost: &[Lost]) {
+    let Some(first) = figures.first() else { return };
+    if members.iter().any(|member| member.charging != Charging::Cylinder) {
+        return;
+    }
+    let all: Option<Volume> = lost.iter().map(|lost| lost.oil).sum();
+    let is_bound = lost.iter().any(|lost| lost.is_bound);
+    let rates = members.iter().filter_map(|member| member.service.cycles_per_day);
+    let rate = rates.reduce(f64::max);
+    let because = lost.iter().find_map(|lost| lost.because.clone());
+    let reserve = first.clamp.reserve;
+    let is_endless = all.is_some_and(|all| all <= Volume::ZERO);
+    let cycles = reserve.zip(all).and_then(|(reserve, all)| cycles_of_filling(reserve, all));
+    let days = cycles.zip(rate).and_then(|(cycles, rate)| days_of_filling(cycles, rate));
+    for of_member in figures {
+        let group = &mut of_member.clamp.group;
+        group.cycles_per_day = rate;
+        group.topup_days = days;
+        group.topup_is_endless = is_endless;
+        group.topup_is_bound = is_bound;
+        if days.is_none() && !is_endless {
+            let because = because.clone().unwrap_or_else(|| {
+                if rate.is_none() {
+                    "no cycles_per_day is given".to_owned()
+                } else {
+                    "the reserve is not known".to_owned()
+                }
+            });
+            of_member.gaps.push(Gap { figure: Figure::Topup, because });
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! Proved changes as rows, in the order of the reports.
+
+use std::cmp::Reverse;
+
+use rust_decimal::Decimal;
+use rust_decimal::prelude::FromPrimitive;
+
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::findings::part_no;
+use crate::remedy::change::{Change, StationRole};
+use crate::remedy::edit::{Claim, Edit};
+use crate::remedy::edits;
+use crate::remedy::remedy_row::RemedyRow;
+use crate::remedy::search::Proved;
+use crate::remedy::succession::Succession;
+use crate::remedy::words;
+use crate::rules::buying::B01;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::plant::Plant;
+use crate::tables::value::Value;
+
+/// Most findings cleared first, then by place.
+pub fn sort(rows: &mut [RemedyRow]) {
+    rows.sort_by(|a, b| in_order(a).cmp(&in_order(b)));
+}
+
+fn in_order(row: &RemedyRow) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
+    (Reverse(row.cleared), &row.place, &row.position, &row.part_from, &row.part_to)
+}
+
+/// The proved changes of a fixture as rows.
+#[must_use]
+pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: &[Proved]) -> Vec<RemedyRow> {
+    proved
+        .iter()
+        .filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audits, audit, proved)))
+        .collect()
+}
+
+fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, proved: &Proved) -> RemedyRow {
+    let line = match &proved.change {
+        Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => {
+            audit.circuit.lines.get(*line)
+        }
+        _ => None,
+    };
+    let mut row = blank(plant, &proved.change);
+    row.place = audit.circuit.key.clone();
+    row.position = line.map(|line| line.position.to_string()).unwrap_or_default();
+    row.part_from = line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default();
+    if let (Change::Swap { line, .. }, Some(price)) = (&proved.change, row.price) {
+        row.price = audit.circuit.lines.get(*line).map(|line| price * amount(plant, line, &proved.change));
+    }
+    if proved.change.is_of_station() {
+        let station = audit.circuit.station(plant);
+        row.position = station.map(|station| station.station.clone()).unwrap_or_default();
+        row.part_from = match (&proved.change, station) {
+            (Change::StationPart { role: StationRole::Pump, .. }, Some(station)) => name(plant, station.pump.index()),
+            (Change::StationPart { role: StationRole::DriveRam, .. }, Some(station)) => {
+                name(plant, station.drive_ram.index())
+            }
+            _ => String::new(),
+        };
+    }
+    let mut rules: Vec<&'static str> = proved.cleared.iter().map(|problem| problem.rule).collect();
+    rules.sort_by_key(|code| crate::rules::catalogue::place_of(code));
+    rules.dedup();
+    row.rules = rules;
+    row.cleared = proved.cleared.len() as u64;
+    row.circuits = vec![audit.circuit.key.clone()];
+    row.words = words::sentence(plant, audit, proved);
+    row.edit = edits::edit_of(plant, audit, &proved.change);
+    row.claims = edits::claims_of(audits, proved);
+    row
+}
+
+/// How much of a part a line takes, in the part's unit.
+fn amount(plant: &Plant, line: &crate::tables::line::Line, change: &Change) -> Decimal {
+    use crate::tables::trade_unit::TradeUnit;
+    let pieces = line.qty.value().and_then(Decimal::from_f64).unwrap_or(Decimal::ONE);
+    let Some(part) = plant.component_at(change.part()) else { return pieces };
+    let unit = TradeUnit::of(part, plant.policy.units);
+    let length = line.length.value().filter(|_| unit.is_length()).and_then(|length| Decimal::from_f64(length.si()));
+    length.and_then(|metres| unit.from_base(metres)).map_or(pieces, |length| pieces * length)
+}
+
+fn name(plant: &Plant, part: Option<u32>) -> String {
+    plant.component_at(part).map(|part| part.part_no.clone()).unwrap_or_default()
+}
+
+/// A row with what the change itself says.
+fn blank(plant: &Plant, change: &Change) -> RemedyRow {
+    let part = plant.component_at(change.part());
+    let (kind, setting) = match change {
+        Change::Swap { .. } | Change::Succeed { .. } | Change::StationPart { .. } => ("part", None),
+        Change::Setting { to, .. } | Change::StationSetting { to } => ("setting", Some(Value::Pressure(*to))),
+        Change::Add { setting, .. } => {
+            let is_accumulator = part.is_some_and(|part| part.is(crate::tables::words::Kind::Accumulator));
+            (if is_accumulator { "accumulator" } else { "addition" }, setting.map(|(_, to)| Value::Pressure(to)))
+        }
+        Change::Split { .. } => ("split", None),
+    };
+    let cylinders = match change {
+        Change::Split { groups, .. } => groups.iter().map(|group| name(plant, Some(group.cylinder))).collect(),
+        _ => Vec::new(),
+    };
+    RemedyRow {
+        change: kind,
+        part_from: String::new(),
+        part_to: if cylinders.is_empty() { name(plant, change.part()) } else { cylinders.join(" ") },
+        setting,
+        place: CircuitKey::default(),
+        position: String::new(),
+        rules: Vec::new(),
+        cleared: 0,
+        circuits: Vec::new(),
+        price: part.and_then(|part| part.unit_price),
+        currency: part.map(|part| part.currency.clone()).unwrap_or_default(),
+        words: String::new(),
+        applied: String::new(),
+        edit: None,
+        claims: Vec::new(),
+    }
+}
+
+/// The replacement of an obsolete part everywhere.
+#[must_use]
+pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
+    let change = Change::Succeed { from: succession.from, to: succession.to };
+    let from = name(plant, Some(succession.from));
+    let words = format!(
+        "Replace {from} by {} wherever it is used: the replacement conforms in {}.",
+        name(plant, Some(succession.to)),
+        succession.words()
+    );
+    RemedyRow {
+        part_from: from,
+        rules: vec![B01.code],
+        cleared: 1,
+        circuits: succession.circuits.clone(),
+        words,
+        edit: Some(Edit::Succession { from: succession.from, to: succession.to }),
+        ..blank(plant, &change)
+    }
+}
+
+/// A change of a load station.
+#[must_use]
+pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Change) -> RemedyRow {
+    let station = &plant.stations[index];
+    let part_from = match change {
+        Change::StationPart { role: StationRole::Pump, .. } => name(plant, station.pump.index()),
+        Change::StationPart { role: StationRole::DriveRam, .. } => name(plant, station.drive_ram.index()),
+        _ => String::new(),
+    };
+    RemedyRow {
+        part_from,
+        position: station.station.clone(),
+        rules: vec![rule],
+        cleared: 1,
+        words: crate::remedy::station::sentence(plant, index, change),
+        edit: edits::station_edit(plant, index, change),
+        claims: vec![Claim {
+            place: CircuitKey::default(),
+            rule,
+            side: None,
+            position: station.station.clone(),
+            line: None,
+        }],
+        ..blank(plant, change)
+    }
+}
