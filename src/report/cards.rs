@@ -29,8 +29,8 @@ const WIDER: f64 = POINTS / 10.0;
 const TEMPERATURES: usize = 7;
 /// Widths in digits of the default font: label, then temperatures. All together they fit across
 /// A4 and Letter at full size.
-const LABEL: f64 = 38.0;
-const NUMBER: f64 = 8.0;
+const LABEL: f64 = 34.0;
+const NUMBER: f64 = 7.5;
 const LAST_COLUMN: u16 = 7;
 #[allow(clippy::cast_precision_loss, reason = "a few")]
 const ACROSS: f64 = LABEL + NUMBER * TEMPERATURES as f64;
