@@ -281,6 +281,10 @@ impl Card<'_> {
             Some(minutes) => format!("Read again after {}.", time_in_words(minutes)),
             None => "Read the gauge again at every stop.".to_owned(),
         });
+        let not_asked: Vec<&str> = circuit.coverage.not_asked().into_iter().filter_map(asked_in_words).collect();
+        if !not_asked.is_empty() {
+            words.push(format!("Not looked at: {}.", not_asked.join(", ")));
+        }
         if [service.temp_min, service.temp_max].iter().any(Option::is_none) {
             words.push("Not all temperatures are stated: heat or cold was not looked at.".to_owned());
         }
@@ -396,6 +400,15 @@ fn reasons_in_words(circuit: &CircuitAudit) -> String {
         return "Its load station or a part on it does not conform.".to_owned();
     }
     format!("{}.", titles.join("; "))
+}
+
+/// What a family of rules asks, where the operator should know that it wasn't.
+fn asked_in_words(letter: char) -> Option<&'static str> {
+    match letter {
+        'H' => Some("whether the pressure holds"),
+        'F' => Some("whether the clamps' force will do"),
+        _ => None,
+    }
 }
 
 fn unassessed_in_words(circuit: &CircuitAudit) -> String {
