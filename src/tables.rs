@@ -8,6 +8,7 @@ pub mod figures;
 pub mod finding;
 pub mod kinds;
 pub mod line;
+pub mod near_column;
 pub mod order;
 pub mod origin;
 pub mod part_names;

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::audit::outcome::Audit;
-use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
+use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
@@ -108,6 +108,7 @@ impl Found {
         let mut elsewhere = on_parts(searching, &mut swept, &usage, &bill)?;
         elsewhere.extend(on_stations(searching, &mut swept));
         elsewhere.extend(order_findings(plant, &usage, swept.usage.unlisted()));
+        elsewhere.extend(header_findings(plant));
         swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
         elsewhere.extend(waiver_findings(plant, &swept.matches));
         sort(&mut elsewhere);

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::rules::catalogue::CATALOGUE;
-use crate::rules::view::{OrderView, PartSuccession, PartView, StationView, WaiverView};
+use crate::rules::view::{HeaderView, OrderView, PartSuccession, PartView, StationView, WaiverView};
 use crate::rules::{Hit, Outcome, Rule};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::{Component, RepeatedPart};
@@ -233,6 +233,27 @@ pub fn order_findings(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String
             today: plant.policy.date,
         };
         findings.extend(run(plant, &about, |rule| rule.checks.order, |check, outcome| check(&view, outcome)).0);
+    }
+    findings
+}
+
+/// Findings on headers that name no known column.
+#[must_use]
+pub fn header_findings(plant: &Plant) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (origin, source, header) in plant.unknown_headers() {
+        let place = CircuitKey::default();
+        let about = About { subject: Subject::Table, place, position: &header.text, part_no: "", origin };
+        let view = HeaderView {
+            plant,
+            table: source.table.map_or("", |table| table.word()),
+            header: &header.text,
+            origin,
+            letter: &header.letter(),
+            nearest: header.lacking,
+            cells: header.cells,
+        };
+        findings.extend(run(plant, &about, |rule| rule.checks.header, |check, outcome| check(&view, outcome)).0);
     }
     findings
 }

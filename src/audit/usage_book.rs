@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::tables::circuit::{Circuit, CircuitKey, Name};
+use crate::tables::circuit::{Circuit, CircuitKey, Name, Service};
 use crate::tables::component::Component;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
@@ -100,18 +100,15 @@ impl UsageBook {
     }
 
     /// Adds the circuits of one pallet.
-    pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit> + Clone) {
-        let supported: BTreeSet<(&str, &str)> = circuits
-            .clone()
-            .flat_map(|circuit| circuit.lines.iter().map(|line| (circuit.key.fixture.as_str(), line)))
-            .flat_map(|(fixture, line)| line.supports.iter().map(move |position| (fixture, position.as_str())))
-            .collect();
+    pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit>) {
         for circuit in circuits {
-            self.add_circuit(plant, circuit, &supported);
+            self.add_circuit(plant, circuit);
         }
     }
 
-    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<(&str, &str)>) {
+    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit) {
+        let gripping = |service: &Service| service.cutting_force.is_some() && service.friction.is_some();
+        let is_gripping = circuit.service.as_ref().is_some_and(gripping);
         let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
         if self.circuits == 0 || self.plant.0 != circuit.key.plant {
             self.plant = (circuit.key.plant.clone(), self.circuits);
@@ -123,9 +120,7 @@ impl UsageBook {
                 PartRef::Known(index) => {
                     let usage = self.add_part(*index, circuit, is_built);
                     if let Some(component) = plant.components.get(*index as usize) {
-                        let is_supported = !supported.is_empty()
-                            && supported.contains(&(circuit.key.fixture.as_str(), line.position.as_str()));
-                        add_line(usage, plant, component, line, is_built, is_supported);
+                        add_line(usage, plant, component, line, is_built, is_gripping);
                     }
                 }
                 PartRef::Unknown(text) => {
@@ -229,10 +224,10 @@ impl UsageBook {
     }
 }
 
-fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line, is_built: bool, is_supported: bool) {
+fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line, is_built: bool, is_gripping: bool) {
     usage.is_used = true;
-    usage.force_is_asked |=
-        line.force_required.is_some() || component.force_max.is_some() || (is_supported && !line.position.is_empty());
+    // An area is asked for where a force is: the line's own, or what the circuit's clamps hold by friction.
+    usage.force_is_asked |= line.force_required.is_some() || is_gripping;
     usage.supports |= !line.supports.is_empty();
     if is_built {
         return;

@@ -192,9 +192,9 @@ fn standing_on(plant: &Plant, circuit: &Circuit, figures: &CircuitFigures, posit
             let highest = zone.pressure.map(|charge| zone.hot.map_or(charge, |hot| hot.max(charge)));
             let is_warmed = circuit.service.as_ref().is_some_and(|service| service.temp_max.is_some());
             let is_uncoupled = circuit.service().charging().is_uncoupled();
-            let highest = highest.filter(|_| zone.hot.is_some() || !is_warmed || !is_uncoupled);
+            let is_least = zone.hot.is_none() && is_warmed && is_uncoupled;
             let force = component.filter(|_| is_sound).zip(highest).and_then(|(part, p)| line_force(line, part, p));
-            all.clamps.push(NeighbourClamp { position: line.position.to_string(), force });
+            all.clamps.push(NeighbourClamp { position: line.position.to_string(), force, is_least });
         }
         if let Some(part) = component.filter(|part| part.is(Kind::WorkSupport))
             && !line.supports.is_empty()

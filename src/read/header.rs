@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, Table};
-use crate::tables::origin::{HeaderCell, column_letter};
+use crate::tables::near_column::near_column;
+use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
@@ -115,6 +116,26 @@ impl Layout {
             column: column.known.map(|known| known.name),
         };
         self.columns.iter().enumerate().map(cell).collect()
+    }
+
+    /// Places in `columns` whose header names no known column.
+    pub(crate) fn unknown_slots(&self) -> Vec<usize> {
+        let is_unknown = |column: &LayoutColumn| column.known.is_none() && !column.text.is_empty();
+        (0..self.columns.len()).filter(|slot| self.columns.get(*slot).is_some_and(is_unknown)).collect()
+    }
+
+    /// Headers in a row that name no known column; the cells under them are still to be counted.
+    pub(crate) fn unknown_headers(&self, row: u32) -> Vec<UnknownHeader> {
+        let unknown = self.unknown_slots().into_iter().filter_map(|slot| Some((slot, &self.columns.get(slot)?.text)));
+        let header = |(slot, text): (usize, &String)| UnknownHeader {
+            index: u32::try_from(self.first + slot).unwrap_or(u32::MAX),
+            row,
+            text: text.clone(),
+            nearest: near_column(self.table, text, |_| true),
+            lacking: near_column(self.table, text, |name| !self.has(name)),
+            cells: 0,
+        };
+        unknown.map(header).collect()
     }
 
     /// Cells up to the last with a header.

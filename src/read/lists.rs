@@ -26,7 +26,7 @@ use super::header::Layout;
 use super::note::row_note;
 use super::part_number::PartIndex;
 use super::repeats::Repeats;
-use super::table::{Loaded, TOTAL, set_styles};
+use super::table::{Loaded, TOTAL, note_unknown_headers, set_styles};
 use super::text_file::{Store, TextFile};
 use line::{LineSlots, read_line};
 use runs::ScannedList;
@@ -128,6 +128,8 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
         set_styles(&mut list.layout, &scan.evidence, delimiter == b';');
     }
     loaded.source.rows_read += scan.held;
+    scan.unknown.resize(loaded.source.unknown_headers.len(), 0);
+    note_unknown_headers(&mut loaded, &scan.unknown);
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
     }

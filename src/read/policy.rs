@@ -526,7 +526,8 @@ fn share_a_table(one: &str, other: &str) -> bool {
 pub(crate) fn rule_code(text: &str) -> Option<String> {
     use crate::rules::catalogue::{CATALOGUE, rule};
     let code = super::cell::clean(text).to_ascii_uppercase();
-    let is_code = matches!(code.as_bytes(), [b'L' | b'M' | b'V' | b'P' | b'H' | b'F' | b'T' | b'B' | b'W', tens, ones] if tens.is_ascii_digit() && ones.is_ascii_digit());
+    let is_code =
+        matches!(code.as_bytes(), [b'A'..=b'Z', tens, ones] if tens.is_ascii_digit() && ones.is_ascii_digit());
     (is_code && (CATALOGUE.is_empty() || rule(&code).is_some())).then_some(code)
 }
 

@@ -39,6 +39,7 @@ pub(crate) fn bare_source(file: &str, sheet: &str, table: Option<Table>) -> Sour
         sheet: sheet.to_owned(),
         table,
         header: Vec::new(),
+        unknown_headers: Vec::new(),
         sha256: String::new(),
         rows_read: 0,
         rows_set_aside: 0,
@@ -78,6 +79,7 @@ pub(crate) fn take_head<T>(
     }
     let mut layout = names.layout(&head.header, &place, head.header.number).map_err(ReadError::new)?;
     loaded.source.header = layout.header_cells();
+    loaded.source.unknown_headers = layout.unknown_headers(head.header.number);
     if head.dialect.delimiter != b',' {
         loaded.source.remarks.push(format!("Cells are separated by {}.", delimiter_name(head.dialect.delimiter)));
     }
@@ -226,6 +228,12 @@ fn finish<T>(
     fill_merged(loaded, &layout, &mut rows, merged);
     fill_down(loaded, &layout, &mut rows);
     loaded.source.rows_read += rows.len() as u64;
+    // The rows of a list are counted where it is scanned.
+    if layout.table != Table::Lists {
+        let unknown = layout.unknown_slots().into_iter().map(|slot| layout.first + slot);
+        let cells = unknown.map(|index| rows.iter().filter(|row| !row.cell(index).is_blank()).count() as u64);
+        note_unknown_headers(loaded, &cells.collect::<Vec<_>>());
+    }
     let evidence = evidence_of(&layout, &rows);
     set_styles(&mut layout, &evidence, has_semicolons);
     Grid { layout, rows }
@@ -268,6 +276,7 @@ pub(crate) fn of_sheet(
     }
     let mut layout = names.layout(&head, &place, head.number).map_err(ReadError::new)?;
     loaded.source.header = layout.header_cells();
+    loaded.source.unknown_headers = layout.unknown_headers(head.number);
     if let Some(first) = body.first()
         && layout.take_units(first, &place, first.number).map_err(ReadError::new)?
     {
@@ -278,6 +287,38 @@ pub(crate) fn of_sheet(
     let grid = finish(&mut loaded, layout, body, merged, false);
     loaded.body = Some(grid);
     Ok(loaded)
+}
+
+/// Says which headers name no known column; `cells` are those under each that hold something.
+pub(crate) fn note_unknown_headers<T>(loaded: &mut Loaded<T>, cells: &[u64]) {
+    let Some(table) = loaded.source.table else { return };
+    for (header, cells) in loaded.source.unknown_headers.iter_mut().zip(cells) {
+        header.cells = *cells;
+        let (kind, near) = match (header.lacking, header.nearest) {
+            (Some(column), _) => (
+                NoteKind::Suspected,
+                format!(
+                    "The nearest is {column}, which is missing here; an alias in [columns] of the policy makes the header known."
+                ),
+            ),
+            (None, Some(column)) => (NoteKind::Skipped, format!("The nearest is {column}, which stands here too.")),
+            (None, None) => (NoteKind::Skipped, "None is near to it.".to_owned()),
+        };
+        let under = match cells {
+            0 => "No cell under it holds anything.".to_owned(),
+            1 => "1 cell under it was carried along and not checked.".to_owned(),
+            more => format!("{more} cells under it were carried along and not checked."),
+        };
+        loaded.notes.push(InputNote {
+            letter: header.letter(),
+            ..row_note(
+                kind,
+                in_row(header.row),
+                shortened(&header.text),
+                format!("The header names no known column of {table}. {near} {under}"),
+            )
+        });
+    }
 }
 
 /// Notes that cells stand left of a table, which are none of it: the first, and how many.

@@ -75,10 +75,17 @@ impl Bench<'_> {
         let changed = change.applied(self.ground.plant, &before.circuit);
         let count = changed.len();
         let others = self.others_that_matter(index);
-        let all: Vec<Circuit> =
-            changed.into_iter().chain(others.iter().map(|other| self.before[*other].circuit.clone())).collect();
-        let mut audits = audit_fixture(self.ground, all);
-        let rest = audits.split_off(count);
+        // In key order, as a pallet is audited: the first charging cylinder of a group counts.
+        let ahead = others.partition_point(|other| *other < index);
+        let circuit_of = |other: &usize| self.before[*other].circuit.clone();
+        let all: Vec<Circuit> = others[..ahead]
+            .iter()
+            .map(circuit_of)
+            .chain(changed)
+            .chain(others[ahead..].iter().map(circuit_of))
+            .collect();
+        let mut rest = audit_fixture(self.ground, all);
+        let audits: Vec<CircuitAudit> = rest.drain(ahead..ahead + count).collect();
         let pairs_then =
             || std::iter::once((index, before)).chain(others.iter().map(|other| (*other, &self.before[*other])));
         let (then, had) = (problems(pairs_then(), is_problem), problems(pairs_then(), Finding::is_major_or_minor));
@@ -106,12 +113,20 @@ impl Bench<'_> {
         !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays))
     }
 
-    /// Other circuits of the fixture whose findings may change with this one: only where a work
-    /// support stands under positions.
+    /// Other circuits of the pallet whose findings may change with this one: those that the same charging
+    /// cylinder fills, and those of its fixture where a work support stands under positions.
     fn others_that_matter(&self, index: usize) -> Vec<usize> {
-        let is_linked =
-            self.before.iter().any(|audit| audit.circuit.lines.iter().any(|line| !line.supports.is_empty()));
-        if is_linked { (0..self.before.len()).filter(|other| *other != index).collect() } else { Vec::new() }
+        let changed = &self.before[index].circuit;
+        let of_fixture = |other: &CircuitAudit| other.circuit.key.fixture == changed.key.fixture;
+        let supports = |audit: &CircuitAudit| audit.circuit.lines.iter().any(|line| !line.supports.is_empty());
+        let is_linked = self.before.iter().any(|audit| of_fixture(audit) && supports(audit));
+        let source = changed.service.as_ref().map_or("", |service| service.source.as_str());
+        let of_group = |other: &CircuitAudit| {
+            !source.is_empty() && other.circuit.service.as_ref().is_some_and(|service| service.source == source)
+        };
+        let matters = |other: &CircuitAudit| (is_linked && of_fixture(other)) || of_group(other);
+        let others = self.before.iter().enumerate().filter(|(other, audit)| *other != index && matters(audit));
+        others.map(|(other, _)| other).collect()
     }
 }
 

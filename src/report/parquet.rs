@@ -20,6 +20,8 @@ const TEXT: &[&str] = &[
     "clamp_weakest_part",
     "unclamp_weakest_part",
     "not_assessed",
+    "not_asked",
+    "source",
     "rule",
     "severity",
     "state",

@@ -1,5 +1,10 @@
 //! Rules on what clamps press with and what stands under them.
 
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
+
 use crate::physics::force::friction_holding;
 use crate::physics::quantity::{Force, Pressure};
 use crate::tables::component::Component;
@@ -321,6 +326,14 @@ fn beside_others(view: &CircuitView, fitted: Fitted) -> Supporting {
     if at(Moment::Charged).is_none() {
         found.lack(Figure::Charge);
     }
+    let stands_there = |position: &str| fitted.line.supports.iter().any(|supported| supported == position);
+    let own = view.sound_of(Kind::Clamp).filter(|clamp| stands_there(&clamp.line.position));
+    if is_heated(view) && own.into_iter().any(|clamp| Moment::Hot.pressure(view, clamp.index).is_none()) {
+        found.lack(Figure::Hot);
+    }
+    if view.neighbours.iter().any(|clamp| clamp.is_least && stands_there(&clamp.position)) {
+        found.lack(Figure::SupportLoad);
+    }
     if is_held && (held.is_none() || view.figures.holding.hold_is_bound) {
         found.lack(Figure::Hold);
     }
@@ -379,7 +392,8 @@ impl Pressing {
                 if !is_heated(view) {
                     return Some(charged);
                 }
-                Some(Moment::Hot.pressure(view, index)?.max(charged))
+                // Where it is unknown the clamps press at least so hard.
+                Some(Moment::Hot.pressure(view, index).map_or(charged, |hot| hot.max(charged)))
             }
         }
     }

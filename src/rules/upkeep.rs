@@ -1,7 +1,7 @@
 //! U: what wears, and oil that has to be added.
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod trios;
 
 use chrono::NaiveDate;
 
@@ -164,7 +164,8 @@ pub static U03: Rule = Rule {
 
 fn top_up_overdue(view: &CircuitView, outcome: &mut Outcome) {
     let Some(topped_up) = view.service.topped_up else { return };
-    let Some((side, days)) = lasting(view, outcome) else { return };
+    // What is unknown of the days is told by the rule on how long a filling lasts.
+    let Some((side, days)) = lasting(view, &mut Outcome::default()) else { return };
     #[allow(clippy::cast_precision_loss, reason = "days between two dates")]
     let elapsed = (view.plant.policy.date - topped_up).num_days() as f64;
     // Good through the day on which it falls due.

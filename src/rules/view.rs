@@ -48,6 +48,8 @@ pub struct NeighbourClamp {
     pub position: String,
     /// All pieces together at that circuit's charge pressure; `None` is unknown.
     pub force: Option<crate::physics::quantity::Force>,
+    /// Whether it may press harder: its hot pressure is asked for and unknown.
+    pub is_least: bool,
 }
 
 /// A work support on another circuit of the fixture.

@@ -28,6 +28,31 @@ pub struct HeaderCell {
     pub column: Option<&'static str>,
 }
 
+/// A header that names no known column.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownHeader {
+    /// Zero-based column on the sheet.
+    pub index: u32,
+    /// Its row.
+    pub row: u32,
+    /// Its text as given.
+    pub text: String,
+    /// The nearest known column of the table, whether the table has it or not.
+    pub nearest: Option<&'static str>,
+    /// The nearest one that the table lacks (L13).
+    pub lacking: Option<&'static str>,
+    /// Cells under it that hold something.
+    pub cells: u64,
+}
+
+impl UnknownHeader {
+    /// The letter of its sheet column.
+    #[must_use]
+    pub fn letter(&self) -> String {
+        column_letter(self.index)
+    }
+}
+
 /// One table on one file or sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Source {
@@ -39,6 +64,8 @@ pub struct Source {
     pub table: Option<Table>,
     /// The header cells, in order.
     pub header: Vec<HeaderCell>,
+    /// Headers that name no known column, in order.
+    pub unknown_headers: Vec<UnknownHeader>,
     /// SHA-256 of the whole file, in hexadecimal.
     pub sha256: String,
     /// Rows below the header that hold something.
@@ -56,6 +83,14 @@ impl Source {
     #[must_use]
     pub const fn rows_checked(&self) -> u64 {
         self.rows_read - self.rows_skipped - self.rows_set_aside
+    }
+
+    /// Whether it is a table of which nothing but the required columns is known, though it has others.
+    #[must_use]
+    pub fn knows_only_required(&self) -> bool {
+        let Some(table) = self.table else { return false };
+        let is_required = |name: &str| table.column(name).is_some_and(|column| column.required);
+        !self.unknown_headers.is_empty() && self.header.iter().filter_map(|cell| cell.column).all(is_required)
     }
 
     /// The letter of the sheet column that holds a known column, e.g. `F`.

@@ -5,7 +5,7 @@ use hashbrown::HashMap;
 use super::circuit::{CircuitKey, Name, Service};
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
-use super::origin::{InputNote, Origin, Source};
+use super::origin::{InputNote, Origin, Source, UnknownHeader};
 use super::part_names::PartNames;
 use super::policy::Policy;
 use super::station::Station;
@@ -79,6 +79,13 @@ impl Plant {
     #[must_use]
     pub fn component_at(&self, index: Option<u32>) -> Option<&Component> {
         index.and_then(|index| self.components.get(index as usize))
+    }
+
+    /// Every header that names no known column, with where it stands and the table's file or sheet.
+    pub fn unknown_headers(&self) -> impl Iterator<Item = (Origin, &Source, &UnknownHeader)> {
+        (0..).zip(&self.sources).flat_map(|(index, source)| {
+            source.unknown_headers.iter().map(move |header| (Origin { source: index, row: header.row }, source, header))
+        })
     }
 
     /// The source of an origin.

@@ -26,6 +26,8 @@ pub(crate) struct ScannedList<'a> {
     head: usize,
     /// Cells whose number style says something.
     numeric: Vec<usize>,
+    /// Cells under headers that name no known column.
+    unknown: Vec<usize>,
     /// For each column, where rows are compared with those of other lists.
     pub seeds: Option<Vec<u64>>,
     /// Cells ahead of the part number, where all cells that name the circuit are among them.
@@ -63,7 +65,8 @@ impl<'a> ScannedList<'a> {
                 *seed = 0;
             }
         }
-        Self { place, layout, stem, delimiter, bounds, key_cells, head, numeric, seeds, ahead }
+        let unknown = layout.unknown_slots().into_iter().map(|slot| layout.first + slot).collect();
+        Self { place, layout, stem, delimiter, bounds, key_cells, head, numeric, unknown, seeds, ahead }
     }
 
     /// The cells ahead of a row's part number; nothing where they can't tell its circuit.
@@ -212,6 +215,8 @@ pub(crate) struct ChunkScan {
     pub keys: Vec<u8>,
     pub ragged: Vec<ChunkRagged>,
     pub evidence: Vec<Evidence>,
+    /// Cells that hold something under each header that names no known column.
+    pub unknown: Vec<u64>,
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
     /// Rows of sums among the others: rows before each in the chunk, and its text.
@@ -349,6 +354,10 @@ impl ChunkScan {
     }
 
     fn well_formed(&mut self, row: &impl Cells, place: ChunkRow, list: &ScannedList) {
+        self.unknown.resize(list.unknown.len(), 0);
+        for (index, cells) in list.unknown.iter().zip(&mut self.unknown) {
+            *cells += u64::from(!row.cell(*index).is_blank());
+        }
         for index in &list.numeric {
             let text = row.cell(*index).text;
             if text.len() > 1

@@ -57,6 +57,8 @@ pub(crate) struct ListScan {
     pub keys: Keys,
     pub ragged: Vec<RaggedRow>,
     pub evidence: Vec<Evidence>,
+    /// Cells that hold something under each header that names no known column.
+    pub unknown: Vec<u64>,
     /// Row and hash, where rows are compared.
     pub hashes: Vec<(u32, u64)>,
     /// Rows below the header that hold something, totals too.
@@ -309,6 +311,10 @@ impl ListScan {
         let (least, most) = chunk.cells;
         if least > 0 {
             self.cells = (if self.cells.0 == 0 { least } else { self.cells.0.min(least) }, self.cells.1.max(most));
+        }
+        self.unknown.resize(self.unknown.len().max(chunk.unknown.len()), 0);
+        for (own, found) in self.unknown.iter_mut().zip(&chunk.unknown) {
+            *own += found;
         }
         for (own, found) in self.evidence.iter_mut().zip(&chunk.evidence) {
             own.join(*found);

@@ -27,6 +27,7 @@ fn with_source(bench: &mut TestCircuit) {
         sheet: String::new(),
         table: None,
         header: Vec::new(),
+        unknown_headers: Vec::new(),
         sha256: String::new(),
         rows_read: 9,
         rows_set_aside: 0,
