@@ -191,8 +191,12 @@ fn f03_supports_under_one_position_share_by_capacity() {
 #[test]
 fn f03_clamps_of_other_circuits_press_too() {
     let mut bench = supporting(3_000.0);
-    bench.neighbours.push(NeighbourClamp { position: "A1".to_owned(), force: Some(Force::new(2_000.0)) });
-    bench.neighbours.push(NeighbourClamp { position: "B9".to_owned(), force: None });
+    bench.neighbours.push(NeighbourClamp {
+        position: "A1".to_owned(),
+        force: Some(Force::new(2_000.0)),
+        is_least: false,
+    });
+    bench.neighbours.push(NeighbourClamp { position: "B9".to_owned(), force: None, is_least: false });
     let hit = &bench.outcome(&F03).hits[0];
     assert!((newtons(hit.limit.as_ref()) - 7_500.0).abs() < 1e-6);
     bench.neighbours[0].force = None;
