@@ -169,7 +169,7 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
         Verdict::Conforms
     };
     let not_assessed = is_unknown
-        .then(|| Unassessed { rule: "V01", because: "fill: a line was set aside".to_owned() })
+        .then(|| Unassessed { rule: "V01", because: "fill: a line was set aside".to_owned(), cell: None })
         .into_iter()
         .collect();
     CircuitAudit {
@@ -180,10 +180,14 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
             unclamp,
             clamp_time: Some(Time::new(4.2)),
             unclamp_time: None,
+            unclamp_is_bound: false,
+            step_times: Vec::new(),
+            friction: None,
             reynolds: None,
             gaps: Vec::new(),
         },
         circuit: circuit(given),
+        coverage: Default::default(),
         verdict,
         not_assessed,
         findings,
