@@ -189,7 +189,6 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
         },
         coverage: Coverage::default(),
         circuit: circuit(given),
-        coverage: Default::default(),
         verdict,
         not_assessed,
         findings,
