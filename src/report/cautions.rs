@@ -6,7 +6,14 @@ pub static CAUTIONS: &[&str] = &[
     "A calculation is no substitute for a proof test: charge, measure and hold every new or changed circuit under supervision before it goes to the machine.",
     "The makers' instructions, local codes and the judgement of licensed practice come first wherever they ask for more than this report.",
     "A pallet whose gauge reads less than its lowest pressure must not travel: release it, find the leak, charge it again.",
+    "A gauge shows the pressure of its own zone: pressure can remain behind a sequence, reducing or check valve where no gauge shows it. Release every zone.",
     "Accumulators hold gas under pressure even when the oil is released. Follow the rules for pressure equipment where they are fitted or removed.",
+];
+
+/// What the operator at the load station must know: the first caution, and that of the gauges.
+pub static CARD_CAUTIONS: &[&str] = &[
+    "Trapped oil is stored energy. Release the pressure and see the gauge read zero before any work on a circuit; lock out and tag the load station.",
+    "A gauge shows its own zone only: pressure can remain behind a sequence, reducing or check valve. Release every zone.",
 ];
 
 /// Where the figures hold, and where they don't.

@@ -39,6 +39,9 @@ use widths::Widths;
 /// Points of a row with one line of text.
 pub const ROW_HEIGHT: f64 = 13.5;
 
+/// Inches left and right of a printed page.
+const MARGIN: f64 = 0.35;
+
 /// Rows of a sheet.
 pub const SHEET_ROWS: u32 = 1_048_576;
 
@@ -66,6 +69,16 @@ impl Paper {
             UnitSystem::Metric => Self::A4,
             UnitSystem::Us => Self::Letter,
         }
+    }
+
+    /// Pixels (1/96 inch) between the margins of a page on its side.
+    #[must_use]
+    pub fn pixels_across(self) -> f64 {
+        let inches = match self {
+            Self::A4 => 297.0 / 25.4,
+            Self::Letter => 11.0,
+        };
+        (inches - 2.0 * MARGIN) * 96.0
     }
 
     /// Its number in the file format.
@@ -159,7 +172,7 @@ impl<'a> Setup<'a> {
         // Else an empty text would be kept as 0.
         sheet.set_formula_result_default("");
         sheet.set_paper_size(self.paper.number());
-        sheet.set_margins(0.4, 0.4, 0.5, 0.6, 0.3, 0.3);
+        sheet.set_margins(MARGIN, MARGIN, 0.4, 0.55, 0.3, 0.25);
         sheet.set_footer(format!("&L&A, {}&RPage &P of &N", self.date));
         Ok(sheet)
     }

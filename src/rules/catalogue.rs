@@ -1,5 +1,8 @@
 //! The rules in reading order.
 
+#[cfg(test)]
+mod tests;
+
 use crate::tables::finding::Finding;
 
 use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, time, upkeep, volume, waivers};

@@ -108,11 +108,11 @@ mod tests {
 
     #[test]
     fn pieces_count_and_a_missing_figure_is_unknown() {
-        let mut line = Line::of_part(0);
-        line.qty = Cell::Value(3.0);
-        assert!((newtons(line_force(&line, &clamp(), Pressure::from_bar(210.0))) - 54_000.0).abs() < 1e-6);
-        line.qty = Cell::Unreadable;
-        assert_eq!(line_force(&line, &clamp(), Pressure::from_bar(210.0)), None);
+        let mut four = line();
+        four.qty = Cell::Value(3.0);
+        assert!((newtons(line_force(&four, &clamp(), Pressure::from_bar(210.0))) - 54_000.0).abs() < 1e-6);
+        four.qty = Cell::Unreadable;
+        assert_eq!(line_force(&four, &clamp(), Pressure::from_bar(210.0)), None);
         let without_area = Component { area_clamp: None, ..clamp() };
         assert_eq!(piece_force(&line(), &without_area, Pressure::from_bar(210.0)), None);
         let tube = Component { kind: Some(Kind::Tube), ..clamp() };

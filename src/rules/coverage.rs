@@ -100,7 +100,7 @@ mod tests {
         let mut made = TestCircuit::single();
         made.service().cutting_force = Some(Force::new(1.0));
         let of = |codes: &[&'static str]| -> String {
-            made.with_view(|view| Coverage::of(view).assessed(codes.iter().copied()).into_iter().collect())
+            made.with_view(|view| Coverage::of(view).assessed(&codes.iter().copied()).into_iter().collect())
         };
         assert_eq!(of(&[]), "VPF");
         assert_eq!(of(&["P05", "M03"]), "VF");

@@ -1,5 +1,10 @@
 //! Rules on what clamps press with and what stands under them.
 
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
+
 use crate::physics::force::friction_holding;
 use crate::physics::quantity::{Force, Pressure};
 use crate::tables::component::Component;

@@ -1,5 +1,10 @@
 //! Rules on trapped oil: what heat, cold and leaks do to it until it is released.
 
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
+
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::tables::figures::{Figure, Rating};
 use crate::tables::finding::Subject;
@@ -220,8 +225,8 @@ pub static H04: Rule = Rule {
               the other bound is {other_share} x {pressure_min} = {other_limit}.",
     limits: &["precharge_low", "precharge_high"],
     basis: "common practice",
-    passing: "pressure_min is 120 bar and the precharge 90 bar: between 0.5 x 120 = 60 bar and 0.9 x 120 = 108 bar.",
-    failing: "pressure_min is 120 bar and the precharge 130 bar: above 0.9 x 120 = 108 bar.",
+    passing: "With a pressure_min of 120 bar, a precharge of 90 bar: between 0.5 x 120 = 60 bar and 0.9 x 120 = 108 bar.",
+    failing: "With a pressure_min of 120 bar, a precharge of 130 bar: above 0.9 x 120 = 108 bar.",
     checks: Checks::circuit(precharge_outside_bounds),
     cures: &[Cure::Precharge],
     ..Rule::USUAL
@@ -279,6 +284,3 @@ fn charging_temperature(view: &CircuitView) -> Temperature {
 fn text(words: &str) -> Option<Value> {
     (!words.is_empty()).then(|| Value::Text(words.to_owned()))
 }
-
-#[cfg(test)]
-mod tests;

@@ -2,6 +2,8 @@
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::{CircuitView, HeaderView, OrderView, PartView, StationView, WaiverView};
@@ -511,7 +513,7 @@ pub static L10: Rule = Rule {
     looks_for: "A part in use whose stated volume differs from area × stroke, or a charging cylinder whose capacity differs from piston_area × stroke, by more than catalogue_tolerance of the product.",
     why: "One of the three figures is a slip, or the volume holds more than the stroke sweeps. The larger one counts.",
     remedy: "Compare volume, area and stroke with the part's data sheet.",
-    message: "The {column} of {part} is {measured}; {area} × {stroke} = {product}, with a tolerance of {tolerance} a limit of {limit}.[ {counts}]",
+    message: "The {column} of {part} is {measured}; {area} × {stroke} = {product}, with a tolerance of {tolerance} a limit of {limit}. What counts: {counts}.",
     limits: &["catalogue_tolerance"],
     basis: "common practice",
     passing: "A volume of 10.1 cm³ beside 10 cm² × 10 mm = 10 cm³, within 2 %.",
@@ -549,8 +551,8 @@ fn odd_volume(view: &PartView, outcome: &mut Outcome) {
     }
 }
 
-const CAPACITY_COUNTS: &str = "The capacity as stated counts.";
-const LARGER_COUNTS: &str = "The larger volume counts.";
+const CAPACITY_COUNTS: &str = "the capacity as stated";
+const LARGER_COUNTS: &str = "the larger volume";
 
 /// The bound of area × stroke that a stated volume crosses.
 fn crossed(volume: Volume, area: Area, stroke: Length, tolerance: f64) -> Option<Volume> {

@@ -2,6 +2,8 @@
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::CircuitView;

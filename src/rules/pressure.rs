@@ -2,6 +2,8 @@
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
 
 use super::contact_force::arm;
 use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable, with_arm};

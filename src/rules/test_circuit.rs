@@ -2,19 +2,20 @@
 
 use chrono::NaiveDate;
 
-use super::view::{CircuitView, NeighbourClamp, NeighbourSupport, PartView, StationView};
+use super::rating::line_rating;
+use super::view::{CircuitView, NeighbourClamp, NeighbourSupport, PartSuccession, PartView, StationView};
 use super::{Hit, Outcome, Rule};
 use crate::physics::quantity::Pressure;
 use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::tables::component::{Component, RepeatedPart};
-use crate::tables::figures::{CircuitFigures, Gap, Holding, Rating, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, Rating, SideFigures};
 use crate::tables::kinds::Kinds;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
-use crate::tables::policy::Policy;
+use crate::tables::policy::{AskedData, Policy};
 use crate::tables::station::Station;
 use crate::tables::usage::Usage;
-use crate::tables::words::{Acting, Kind, Side};
+use crate::tables::words::{Acting, Kind, Side, Zone};
 
 /// The fixed day of the tests.
 pub fn today() -> NaiveDate {
@@ -50,12 +51,17 @@ impl TestCircuit {
             holding: Holding::default(),
             clamp_time: None,
             unclamp_time: None,
+            unclamp_is_bound: false,
             step_times: Vec::new(),
+            friction: None,
             reynolds: None,
             gaps: Vec::<Gap>::new(),
         };
         Self {
-            plant: Plant::empty(Policy::at(today())),
+            plant: Plant::empty(Policy {
+                asked: AskedData { uncoupled: Vec::new(), live: Vec::new() },
+                ..Policy::at(today())
+            }),
             circuit: Circuit { key, service: Some(Service::default()), ..Circuit::default() },
             figures,
             neighbours: Vec::new(),
@@ -113,6 +119,11 @@ impl TestCircuit {
         self.figures.clamp.chain.charge = Some(bar(charge));
     }
 
+    /// With the clamp side's pressures unknown.
+    pub fn uncharged(&mut self) {
+        (self.figures.clamp.chain.full, self.figures.clamp.chain.charge) = (None, None);
+    }
+
     /// The weakest rating of the clamp side in bar, on a line.
     pub fn weakest(&mut self, rating: f64, line: usize) {
         self.figures.clamp.chain.weakest = Some(Rating { pressure: bar(rating), line });
@@ -120,23 +131,54 @@ impl TestCircuit {
 
     /// What the rule finds on the circuit.
     pub fn outcome(&self, rule: &Rule) -> Outcome {
+        let mut outcome = Outcome::default();
+        assert!(rule.checks.circuit.is_some(), "{}", rule.code);
+        self.with_view(|view| rule.look(view, &mut outcome));
+        told(rule, outcome)
+    }
+
+    /// What is made of the circuit as the rules see it.
+    pub fn with_view<T>(&self, look: impl FnOnce(&CircuitView) -> T) -> T {
+        let figures = self.filled();
+        let service = self.circuit.service();
+        let view = CircuitView::of(&self.plant, &self.circuit, &service, &figures)
+            .beside(&self.neighbours, &self.neighbour_supports);
+        look(&view)
+    }
+
+    /// The figures with what follows from the lists alone.
+    fn filled(&self) -> CircuitFigures {
         let mut figures = self.figures.clone();
         self.fill(&mut figures.clamp);
         if let Some(side) = figures.unclamp.as_mut() {
             self.fill(side);
         }
-        let service = self.circuit.service();
-        let view = CircuitView::of(&self.plant, &self.circuit, &service, &figures)
-            .beside(&self.neighbours, &self.neighbour_supports);
-        let mut outcome = Outcome::default();
-        rule.checks.circuit.unwrap()(&view, &mut outcome);
-        told(rule, outcome)
+        let holding = &mut figures.holding;
+        holding.cold_or_settled = holding.cold_or_settled.or(holding.cold);
+        let has_reduced = !figures.clamp.zone(Zone::Reduced).lines.is_empty();
+        if !has_reduced {
+            holding.hot_full = holding.hot_full.or(holding.hot);
+            holding.hold_full = holding.hold_full.or(holding.hold);
+            holding.cold_full = holding.cold_full.or(holding.cold_or_settled);
+        }
+        figures.clamp.zones[1].hot = holding.hot_full;
+        figures.clamp.zones[2].hot = holding.hot.filter(|_| has_reduced);
+        figures
     }
 
     /// What the rule finds on a part.
     pub fn outcome_of_part(&self, rule: &Rule, part_no: &str, usage: &Usage, repeats: &[RepeatedPart]) -> Outcome {
         let component = self.plant.component(part_no);
-        let view = PartView { plant: &self.plant, component, part_no, usage, repeats, purchase: None, orders: &[] };
+        let view = PartView {
+            plant: &self.plant,
+            component,
+            part_no,
+            usage,
+            repeats,
+            purchase: None,
+            orders: &[],
+            succession: PartSuccession::default(),
+        };
         let mut outcome = Outcome::default();
         rule.checks.part.unwrap()(&view, &mut outcome);
         told(rule, outcome)
@@ -155,22 +197,67 @@ impl TestCircuit {
         told(rule, outcome)
     }
 
-    /// Lines and kinds of a side, from the lists.
+    /// Lines, kinds, zones and the group of a side, from the lists and from what is set of the side.
     fn fill(&self, side: &mut SideFigures) {
+        let components = &self.plant.components;
+        let is_there = |kind: Kind| {
+            self.circuit.lines.iter().any(|line| line.component(components).is_some_and(|part| part.is(kind)))
+        };
+        let has_reducing = side.chain.reducing.is_some() || is_there(Kind::ReducingValve);
+        let mut is_rated = [true; 3];
         for (index, line) in self.circuit.lines.iter().enumerate() {
-            let component = line.component(&self.plant.components);
+            let component = line.component(components);
             side.kinds_are_known &= component.is_some();
-            if counts_on(line, component, self.figures.acting, side.side) {
-                side.lines.push(index);
-                let Some(component) = component else { continue };
-                let own = component.kind.map_or(Kinds::NONE, |kind| Kinds::NONE.with(kind));
-                side.kinds = side.kinds.union(own).union(component.includes);
-                if component.is(Kind::ChargingCylinder) {
-                    side.cylinder = side.cylinder.or(Some(index));
-                    side.cylinder_pieces += line.qty.value().unwrap_or(1.0);
+            if !counts_on(line, component, self.figures.acting, side.side) {
+                continue;
+            }
+            side.lines.push(index);
+            let Some(component) = component else {
+                is_rated = [false; 3];
+                continue;
+            };
+            let kinds = component.kind.map_or(Kinds::NONE, |kind| Kinds::NONE.with(kind)).union(component.includes);
+            side.kinds = side.kinds.union(kinds);
+            let at = line.zone_on(component, has_reducing) as usize;
+            let zone = &mut side.zones[at];
+            zone.lines.push(index);
+            zone.kinds = zone.kinds.union(kinds);
+            match line_rating(line, component, &self.plant.policy.limits) {
+                Some(pressure) if zone.weakest.is_none_or(|weakest| pressure < weakest.pressure) => {
+                    zone.weakest = Some(Rating { pressure, line: index });
                 }
+                Some(_) => {}
+                None => is_rated[at] &= component.is(Kind::Other),
+            }
+            if component.is(Kind::ChargingCylinder) {
+                side.cylinder = side.cylinder.or(Some(index));
+                side.cylinder_pieces += line.qty.value().unwrap_or(1.0);
             }
         }
+        let set = side.chain.weakest;
+        for (zone, is_rated) in side.zones.iter_mut().zip(is_rated) {
+            zone.weakest = zone.weakest.filter(|_| is_rated);
+            zone.weakest = set.filter(|rating| zone.lines.contains(&rating.line)).or(zone.weakest);
+        }
+        let chain = &side.chain;
+        for zone in &mut side.zones {
+            zone.relief = chain.relief.filter(|relief| zone.lines.contains(&relief.line));
+        }
+        let reduced = |pressure: Option<Pressure>| {
+            pressure.map(|pressure| chain.reducing.map_or(pressure, |valve| pressure.min(valve.pressure)))
+        };
+        let (full, charge) = (chain.full, chain.charge);
+        let potential = [chain.potential, chain.potential, reduced(chain.potential)];
+        for ((zone, pressure), potential) in side.zones.iter_mut().zip([full, full, charge]).zip(potential) {
+            (zone.pressure, zone.potential) = (pressure, potential);
+        }
+        let group = &mut side.group;
+        group.cylinder_pieces += side.cylinder_pieces;
+        group.kinds_are_known &= side.kinds_are_known;
+        group.cycles_per_day = group.cycles_per_day.or(self.circuit.service().cycles_per_day);
+        group.demand = group.demand.or(side.volumes.demand);
+        group.swept = group.swept.or(side.volumes.swept);
+        group.capacity = group.capacity.or(side.volumes.capacity);
     }
 }
 
@@ -230,4 +317,27 @@ fn placeholders_are_told_apart() {
     let (outside, inside) = placeholders("{a} is {b}[ and {c}], {d}");
     assert_eq!(outside, ["a", "b", "d"]);
     assert_eq!(inside, ["c"]);
+}
+
+/// What an outcome lacks, without the cells that would settle it.
+pub fn lacking(outcome: &Outcome) -> Vec<(Option<Side>, Option<usize>, Figure)> {
+    outcome.lacks.iter().map(|lack| (lack.side, lack.line, lack.figure)).collect()
+}
+
+/// What a rule finds exactly at its limit.
+pub enum AtLimit {
+    /// There is none.
+    None,
+    /// Nothing: at so many times the limit.
+    Quiet(fn(f64) -> Outcome),
+    /// A finding: what lies on the limit is within it.
+    Fires(fn(f64) -> Outcome),
+}
+
+/// The three fixtures of a rule.
+pub struct Trio {
+    pub rule: &'static Rule,
+    pub fires: fn() -> Outcome,
+    pub quiet: fn() -> Outcome,
+    pub at_limit: AtLimit,
 }

@@ -1,5 +1,10 @@
 //! Rules on how long clamping and unclamping take.
 
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
+
 use crate::physics::quantity::{Pressure, Time};
 use crate::tables::component::Component;
 use crate::tables::figures::Figure;
@@ -174,6 +179,3 @@ fn weakest_spring(view: &CircuitView) -> Option<Pressure> {
         .filter(|pressure| *pressure > Pressure::ZERO)
         .min_by(|a, b| a.total_cmp(*b))
 }
-
-#[cfg(test)]
-mod tests;

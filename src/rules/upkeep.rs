@@ -1,7 +1,7 @@
 //! U: what wears, and oil that has to be added.
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod trios;
 
 use chrono::NaiveDate;
 

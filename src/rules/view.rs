@@ -210,7 +210,7 @@ impl<'a> CircuitView<'a> {
     /// The zone of the clamps: behind the reducing valve, where there is one.
     #[must_use]
     pub fn clamp_zone(&self) -> Zone {
-        if self.figures.clamp.chain.reducing.is_some() { Zone::Reduced } else { Zone::Full }
+        self.figures.clamp.clamp_zone()
     }
 
     /// Whether a line counts on the clamp side.

@@ -2,6 +2,8 @@
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
 
 use crate::physics::quantity::Volume;
 use crate::tables::figures::{Figure, SideFigures};

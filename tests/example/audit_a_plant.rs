@@ -4,6 +4,8 @@
 //! cargo run --release --example audit_a_plant -- sample-data/plant
 //! ```
 
+#![allow(clippy::print_stdout, reason = "an example prints what it found")]
+
 use anyhow::{Context, Result};
 use clampbook::audit::{Wanted, whole_without_rows};
 

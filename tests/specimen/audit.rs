@@ -13,6 +13,7 @@ use clampbook::circuit::audited::{CircuitAudit, Unassessed};
 use clampbook::physics::quantity::{Pressure, Time};
 use clampbook::physics::unit::UnitSystem;
 use clampbook::remedy::remedy_row::RemedyRow;
+use clampbook::rules::coverage::Coverage;
 use clampbook::tables::circuit::{Circuit, CircuitKey, Service};
 use clampbook::tables::component::Component;
 use clampbook::tables::figures::CircuitFigures;
@@ -170,7 +171,7 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
         Verdict::Conforms
     };
     let not_assessed = is_unknown
-        .then(|| Unassessed { rule: "V01", because: "fill: a line was set aside".to_owned() })
+        .then(|| Unassessed { rule: "V01", because: "fill: a line was set aside".to_owned(), cell: None })
         .into_iter()
         .collect();
     CircuitAudit {
@@ -181,9 +182,13 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
             unclamp,
             clamp_time: Some(Time::new(4.2)),
             unclamp_time: None,
+            unclamp_is_bound: false,
+            step_times: Vec::new(),
+            friction: None,
             reynolds: None,
             gaps: Vec::new(),
         },
+        coverage: Coverage::default(),
         circuit: circuit(given),
         verdict,
         not_assessed,

@@ -43,6 +43,9 @@ pub fn side(plant: &Plant, given: Given, which: Side) -> SideFigures {
     let rating = |value: f64| Some(Rating { pressure: Pressure::from_bar(value), line: 0 });
     let kinds = Kinds::NONE.with(Kind::Clamp).with(Kind::ChargingCylinder);
     SideFigures {
+        has_reducing_valve: false,
+        zones: Default::default(),
+        group: Default::default(),
         side: which,
         lines: vec![0, 1],
         kinds: if given.has_relief { kinds.with(Kind::ReliefValve) } else { kinds },
@@ -79,6 +82,7 @@ pub fn side(plant: &Plant, given: Given, which: Side) -> SideFigures {
             tube: None,
         },
         gaps: Vec::new(),
+        ..SideFigures::blank(which)
     }
 }
 

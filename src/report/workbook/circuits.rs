@@ -66,7 +66,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         columns: Col::ALL.iter().map(|column| column.spec(setup.units, setup.widths)).collect(),
         frozen: Col::Verdict.index() + 1,
         printed: PRINTED,
-        pages_wide: 2,
+        pages_wide: 3,
     };
     let shared = Shared::of(audit);
     let formulas = FormulaSets::new();

@@ -4,7 +4,7 @@ use rust_xlsxwriter::{Format, Formula, IgnoreError, Url, Worksheet};
 
 use super::safe_text::cell_text;
 use super::style::{LINE_HEIGHT, Look, lines_of};
-use super::{Setup, WorkbookError};
+use super::{Paper, Setup, WorkbookError};
 
 /// First row with data: the row above is the header, the one above that says what the sheet is.
 pub const FIRST_ROW: u32 = 2;
@@ -88,6 +88,12 @@ pub struct Grid<'a> {
     sheet: Worksheet,
     /// Rows begun on all sheets.
     count: u32,
+    /// Of the columns, narrowed where the printed ones would not be legible across a page.
+    widths: Vec<f64>,
+    /// Columns that are printed.
+    printed: u16,
+    /// Last printed row of the first sheet, where not all are printed.
+    printed_until: Option<u32>,
     row: u32,
     lines: u32,
     links: u32,
@@ -100,8 +106,28 @@ impl<'a> Grid<'a> {
     ///
     /// Where the library refuses a name or a width.
     pub fn new(setup: &'a Setup<'a>, layout: &'a Layout) -> Result<Self, WorkbookError> {
-        let sheet = begun(setup, layout, 0)?;
-        Ok(Self { setup, layout, sheets: Vec::new(), sheet, count: 0, row: HEADER_ROW, lines: 1, links: 0 })
+        let (widths, printed) = legible(layout, setup.paper);
+        let sheet = begun(setup, layout, &widths, 0)?;
+        Ok(Self {
+            setup,
+            layout,
+            sheets: Vec::new(),
+            sheet,
+            count: 0,
+            widths,
+            printed,
+            printed_until: None,
+            row: HEADER_ROW,
+            lines: 1,
+            links: 0,
+        })
+    }
+
+    /// Rows after this one are for the screen: they are not printed.
+    pub fn print_until_here(&mut self) {
+        if self.sheets.is_empty() {
+            self.printed_until = Some(self.row);
+        }
     }
 
     /// Goes to the next row, on a new sheet where this one is full; its zero-based number.
@@ -113,15 +139,26 @@ impl<'a> Grid<'a> {
         self.end_row()?;
         let place = Place::of(self.count, self.setup.row_limit);
         if place.sheet as usize > self.sheets.len() {
-            let next = begun(self.setup, self.layout, place.sheet)?;
+            let next = begun(self.setup, self.layout, &self.widths, place.sheet)?;
             let full = std::mem::replace(&mut self.sheet, next);
-            self.sheets.push(closed(full, self.layout, self.row)?);
+            let until = self.last_printed();
+            self.sheets.push(closed(full, self.layout, self.printed, self.row, until)?);
             self.links = 0;
         }
         self.count += 1;
         self.row = place.row;
         self.lines = 1;
         Ok(self.row)
+    }
+
+    /// The last row to be printed of the sheet that is written now. A later sheet prints its
+    /// header alone where printing ended on the first.
+    fn last_printed(&self) -> u32 {
+        match self.printed_until {
+            Some(row) if self.sheets.is_empty() => row,
+            Some(_) => HEADER_ROW,
+            None => self.row,
+        }
     }
 
     fn end_row(&mut self) -> Result<(), WorkbookError> {
@@ -157,10 +194,11 @@ impl<'a> Grid<'a> {
     }
 
     fn measure(&mut self, column: u16, text: &str) {
-        if let Some(column) = self.layout.columns.get(column as usize)
+        let at = usize::from(column);
+        if let Some(column) = self.layout.columns.get(at)
             && column.look == Look::Wrapped
         {
-            self.lines = self.lines.max(lines_of(text, column.width));
+            self.lines = self.lines.max(lines_of(text, self.widths.get(at).copied().unwrap_or(column.width)));
         }
     }
 
@@ -241,7 +279,8 @@ impl<'a> Grid<'a> {
     /// Where the library refuses the print area.
     pub fn finish(mut self) -> Result<Vec<Worksheet>, WorkbookError> {
         self.end_row()?;
-        let last = closed(self.sheet, self.layout, self.row)?;
+        let until = self.last_printed();
+        let last = closed(self.sheet, self.layout, self.printed, self.row, until)?;
         self.sheets.push(last);
         Ok(self.sheets)
     }
@@ -253,18 +292,62 @@ pub fn height_of(lines: u32) -> f64 {
     (f64::from(lines) * LINE_HEIGHT + 2.0).min(ROW_LIMIT_POINTS)
 }
 
-fn begun(setup: &Setup, layout: &Layout, index: u32) -> Result<Worksheet, WorkbookError> {
+/// Smallest print of a sheet, as a share of its 10 points: 8 points.
+const SMALLEST: f64 = 0.8;
+/// Narrowest that a column of running text may become.
+const NARROWEST: f64 = 7.0;
+
+/// Widths at which what is printed can be read across a page, and the columns that are printed:
+/// running text breaks into more lines, and what still finds no room stays beside the page, on
+/// the screen.
+fn legible(layout: &Layout, paper: Paper) -> (Vec<f64>, u16) {
+    let mut widths: Vec<f64> = layout.columns.iter().map(|column| column.width).collect();
+    let columns = u16::try_from(widths.len()).unwrap_or(u16::MAX).max(1);
+    let mut printed = if layout.printed == 0 { columns } else { layout.printed };
+    if layout.pages_wide != 1 || printed > columns {
+        return (widths, printed);
+    }
+    // A rounding of the scale to whole percents must not go below.
+    let room = paper.pixels_across() / (SMALLEST + 0.01);
+    let across =
+        |widths: &[f64], printed: u16| widths.iter().take(printed.into()).map(|width| pixels(*width)).sum::<f64>();
+    let excess = across(&widths, printed) - room;
+    if excess > 0.0 {
+        let is_text = |at: usize| layout.columns.get(at).is_some_and(|column| column.look == Look::Wrapped);
+        let spare = |at: usize, width: f64| if is_text(at) { (width - NARROWEST).max(0.0) } else { 0.0 };
+        let all: f64 = widths.iter().take(printed.into()).enumerate().map(|(at, width)| spare(at, *width)).sum();
+        let share = if all > 0.0 { (excess / PIXELS_A_DIGIT / all).min(1.0) } else { 0.0 };
+        for (at, width) in widths.iter_mut().take(printed.into()).enumerate() {
+            *width -= spare(at, *width) * share;
+        }
+    }
+    while printed > 1 && across(&widths, printed) > room + 1.0 {
+        printed -= 1;
+    }
+    (widths, printed)
+}
+
+/// Pixels of a digit of the default font, and of a column's edges.
+const PIXELS_A_DIGIT: f64 = 7.0;
+const EDGES: f64 = 5.0;
+
+/// Pixels of a column.
+fn pixels(width: f64) -> f64 {
+    width * PIXELS_A_DIGIT + EDGES
+}
+
+fn begun(setup: &Setup, layout: &Layout, widths: &[f64], index: u32) -> Result<Worksheet, WorkbookError> {
     let mut sheet = setup.sheet(&sheet_title(layout.name, index))?;
     sheet.write_string_with_format(0, 0, cell_text(&layout.note), &setup.styles.note)?;
     let mut lines = 1;
-    for (column, spec) in (0_u16..).zip(&layout.columns) {
-        sheet.set_column_width(column, spec.width)?;
+    for ((column, spec), width) in (0_u16..).zip(&layout.columns).zip(widths) {
+        sheet.set_column_width(column, *width)?;
         // Plain text looks as the workbook's default does; a column format costs every cell a look-up.
         if spec.look != Look::Text {
             sheet.set_column_format(column, &setup.styles.of(spec.look))?;
         }
         sheet.write_string_with_format(HEADER_ROW, column, cell_text(&spec.header), &setup.styles.header)?;
-        lines = lines.max(lines_of(&spec.header, spec.width));
+        lines = lines.max(lines_of(&spec.header, *width));
     }
     sheet.set_row_height(HEADER_ROW, height_of(lines))?;
     sheet.set_freeze_panes(FIRST_ROW, layout.frozen)?;
@@ -278,12 +361,17 @@ fn begun(setup: &Setup, layout: &Layout, index: u32) -> Result<Worksheet, Workbo
     Ok(sheet)
 }
 
-fn closed(mut sheet: Worksheet, layout: &Layout, last_row: u32) -> Result<Worksheet, WorkbookError> {
+fn closed(
+    mut sheet: Worksheet,
+    layout: &Layout,
+    printed: u16,
+    last_row: u32,
+    until: u32,
+) -> Result<Worksheet, WorkbookError> {
     let columns = u16::try_from(layout.columns.len()).unwrap_or(u16::MAX).max(1);
     sheet.autofilter(HEADER_ROW, 0, last_row, columns - 1)?;
     // A circuit or quantity is kept as the text it was given as; no coloured corner shall mark it.
     sheet.ignore_error_range(FIRST_ROW, 0, last_row.max(FIRST_ROW), columns - 1, IgnoreError::NumberStoredAsText)?;
-    let printed = if layout.printed == 0 { columns } else { layout.printed };
-    sheet.set_print_area(0, 0, last_row, printed - 1)?;
+    sheet.set_print_area(0, 0, until, printed - 1)?;
     Ok(sheet)
 }

@@ -13,11 +13,11 @@ use super::grid::{Column, FIRST_ROW, Grid, Layout};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
-/// Circuits that have a chart, those nearest to their lowest pressure first.
+/// Most circuits that have a chart.
 const CHARTS: usize = 60;
 /// Rows of data on a printed page, and the scale in percent at which they fit both papers.
-const ROWS_A_PAGE: u32 = 52;
-const PRINT_SCALE: u16 = 64;
+const ROWS_A_PAGE: u32 = 40;
+const PRINT_SCALE: u16 = 80;
 /// Page breaks that a sheet may have.
 const MOST_BREAKS: usize = 1000;
 const TIME: u16 = 4;
@@ -26,7 +26,7 @@ const LOWEST: u16 = 6;
 const CHART_COLUMN: u16 = 9;
 /// Pixels of a row, and of the chart's width.
 const ROW_PIXELS: u32 = 18;
-const CHART_WIDTH: u32 = 460;
+const CHART_WIDTH: u32 = 440;
 
 /// Writes the sheet.
 ///
@@ -34,16 +34,25 @@ const CHART_WIDTH: u32 = 460;
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let shown: Vec<&CircuitAudit> =
-        audit.circuits.iter().filter(|circuit| !circuit.figures.holding.curve.is_empty()).collect();
-    let charted = charted(&shown);
-    let layout = layout(setup, shown.len(), charted.len());
+    let (charted, held): (Vec<&CircuitAudit>, Vec<&CircuitAudit>) = audit
+        .circuits
+        .iter()
+        .filter(|circuit| !circuit.figures.holding.curve.is_empty())
+        .partition(|circuit| is_near(circuit));
+    let charts = charted.len().min(CHARTS);
+    let layout = layout(setup, charted.len() + held.len(), charts);
     let mut grid = Grid::new(setup, &layout)?;
     grid.sheet().set_print_scale(PRINT_SCALE);
     let mut breaks = Vec::new();
     let mut page_from = FIRST_ROW;
-    for (index, circuit) in shown.iter().enumerate() {
-        let first = write_circuit(&mut grid, circuit, charted.contains(&index))?;
+    for (index, circuit) in charted.iter().chain(&held).enumerate() {
+        if index == charts {
+            grid.print_until_here();
+        }
+        let first = write_circuit(&mut grid, circuit, index < charts)?;
+        if index >= charts {
+            continue;
+        }
         let rows = u32::try_from(circuit.figures.holding.curve.len()).unwrap_or(u32::MAX);
         if first > page_from && (first - page_from).saturating_add(rows) > ROWS_A_PAGE {
             breaks.push(first);
@@ -57,15 +66,14 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     grid.finish()
 }
 
-/// Indices of the circuits with a chart.
-fn charted(shown: &[&CircuitAudit]) -> std::collections::BTreeSet<usize> {
-    let margin = |circuit: &CircuitAudit| {
-        let lowest = circuit.circuit.service().pressure_min.map_or(0.0, Pressure::si);
-        circuit.figures.holding.hold.map_or(f64::INFINITY, |hold| hold.si() - lowest)
-    };
-    let mut order: Vec<usize> = (0..shown.len()).collect();
-    order.sort_by(|one, other| margin(shown[*one]).total_cmp(&margin(shown[*other])));
-    order.into_iter().take(CHARTS).collect()
+/// How far above its lowest pressure a circuit is looked at, as a share of it.
+const NEAR: f64 = 1.2;
+
+/// Whether a circuit falls below its lowest pressure or comes near it: these have a chart and are
+/// printed. What can't be told is no proof that it holds.
+fn is_near(circuit: &CircuitAudit) -> bool {
+    let Some(lowest) = circuit.circuit.service().pressure_min else { return false };
+    circuit.figures.holding.hold.is_none_or(|hold| hold.si() < NEAR * lowest.si())
 }
 
 fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
@@ -75,7 +83,9 @@ fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
     let pressure =
         |header: &str| Column::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
     let left_out = if charts < circuits {
-        format!(" Charts are drawn for the {charts} circuits nearest to their lowest pressure.")
+        format!(
+            " The {charts} that fall below their lowest pressure or come within 20 % of it stand first, with a chart."
+        )
     } else {
         String::new()
     };
@@ -93,7 +103,7 @@ fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
             Column::new("Time [min]", 10.0, Look::Number(Digits::One)),
             pressure("Pressure"),
             pressure("Lowest allowed"),
-            Column::new("Verdict", 26.0, Look::Text),
+            Column::new("Verdict", 18.0, Look::Wrapped),
         ],
         frozen: 4,
         // Room for the charts beside the table.

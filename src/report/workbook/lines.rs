@@ -20,8 +20,6 @@ use super::{Setup, WorkbookError};
 /// File, sheet, row and remarks stand before the list's own columns.
 const OWN: u16 = 4;
 const REMARKS: u16 = 3;
-/// Digits across a page that can still be read on paper.
-const LEGIBLE: f64 = 230.0;
 /// Columns that a sheet may have.
 const SHEET_COLUMNS: usize = 16_384;
 
@@ -84,7 +82,15 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     let headers = Headers::of(&audit.plant.sources);
     let layout = layout(audit, &headers);
     let mut grid = Grid::new(setup, &layout)?;
-    for row in &audit.listed {
+    // Those with remarks first, and they alone are printed.
+    let (with_remarks, others): (Vec<&ListedRow>, Vec<&ListedRow>) =
+        audit.listed.iter().partition(|row| !places.remarks(row.origin).is_empty());
+    for row in with_remarks {
+        grid.begin_row()?;
+        write_row(&mut grid, audit, &headers, places, row)?;
+    }
+    grid.print_until_here();
+    for row in others {
         grid.begin_row()?;
         write_row(&mut grid, audit, &headers, places, row)?;
     }
@@ -106,22 +112,11 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
     let widths = widths(audit, headers);
     columns
         .extend(headers.titles.iter().zip(widths).map(|(title, width)| Column::new(title.clone(), width, Look::Text)));
-    let pages_wide = pages_wide(&columns);
-    Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide }
-}
-
-/// Pages across at which the print stays legible; each repeats the frozen columns.
-fn pages_wide(columns: &[Column]) -> u16 {
-    let width = |columns: &[Column]| columns.iter().map(|column| column.width).sum::<f64>();
-    let (frozen, rest) = columns.split_at(usize::from(OWN).min(columns.len()));
-    let room = (LEGIBLE - width(frozen)).max(LEGIBLE / 4.0);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to a few pages")]
-    let pages = (width(rest) / room).ceil().clamp(1.0, 50.0) as u16;
-    pages
+    Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide: 1 }
 }
 
 fn note(audit: &Audit) -> String {
-    let whole = "Lines: the lists as given, never altered; the offending cell is bold in a heavy border.";
+    let whole = "Lines: the lists as given, never altered; the offending cell is bold in a heavy border. Lines with remarks stand first; they alone are printed, and columns that find no room on the page are on the screen.";
     if audit.listed_left_out == 0 {
         return whole.to_owned();
     }

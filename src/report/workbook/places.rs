@@ -32,10 +32,9 @@ impl<'a> Places<'a> {
                 places.remarks.entry(origin).or_default().push(finding);
             }
         }
-        for (index, row) in (0_u32..).zip(&audit.listed) {
-            if places.remarks.contains_key(&row.origin) {
-                places.lines.entry(row.origin).or_insert_with(|| Place::of(index, row_limit));
-            }
+        let with_remarks = audit.listed.iter().filter(|row| places.remarks.contains_key(&row.origin));
+        for (index, row) in (0_u32..).zip(with_remarks) {
+            places.lines.entry(row.origin).or_insert_with(|| Place::of(index, row_limit));
         }
         places
     }

@@ -19,9 +19,9 @@ use super::{Only, Setup, WorkbookError, purchase};
 use counts::{PalletCounts, families, pallets, worst};
 use graphs::Graphs;
 
-const WIDTHS: [f64; 10] = [17.0, 56.0, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5, 9.5];
+const WIDTHS: [f64; 10] = [13.0, 38.0, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5];
 /// Width of the column that sentences break in.
-const SENTENCE: f64 = 56.0;
+const SENTENCE: f64 = 38.0;
 /// Pallets that have a row of their own.
 const PALLETS: usize = 14;
 /// Circuits named as worst, and as not assessed.

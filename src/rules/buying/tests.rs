@@ -1,5 +1,6 @@
 use super::*;
 use crate::rules::test_circuit::{assert_is_told, day, today};
+use crate::rules::view::PartSuccession;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::Uom;
 use crate::tables::order::Order;
@@ -78,6 +79,7 @@ impl Case {
             repeats: &[],
             purchase,
             orders: &orders,
+            succession: PartSuccession::default(),
         };
         let mut outcome = Outcome::default();
         rule.checks.part.unwrap()(&view, &mut outcome);

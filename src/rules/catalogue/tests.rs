@@ -4,15 +4,15 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::*;
+use crate::rules::test_circuit::{AtLimit, Trio};
 use crate::tables::policy::LIMITS;
 
 /// Names that every pattern may use.
 const SUBJECT_NAMES: [&str; 6] = ["measured", "limit", "place", "position", "part", "side"];
 /// Facts that come with a proved change, from a later floor.
-const FACTS_OF_CHANGES: [&str; 1] = ["smaller"];
+const FACTS_OF_CHANGES: [&str; 2] = ["smaller", "conforms_in"];
 /// Words that blame, alarm or say nothing.
-const FORBIDDEN: [&str; 9] =
-    ["invalid", "illegal", "please", "oops", "mistake", "forgot", "wrong", "your", "error"];
+const FORBIDDEN: [&str; 9] = ["invalid", "illegal", "please", "oops", "mistake", "forgot", "wrong", "your", "error"];
 
 fn texts(rule: &Rule) -> [(&'static str, &'static str); 7] {
     [
@@ -38,9 +38,10 @@ fn codes_and_names_are_unique_and_well_formed() {
     assert_eq!((codes.len(), unique.len()), (CATALOGUE.len(), CATALOGUE.len()));
     for rule in CATALOGUE {
         let (letter, number) = rule.code.split_at(1);
-        assert!("LMVPHFTBW".contains(letter), "{}", rule.code);
+        assert!("LMVPHFTBUW".contains(letter), "{}", rule.code);
         assert!(number.len() == 2 && number.bytes().all(|digit| digit.is_ascii_digit()), "{}", rule.code);
-        let is_kebab = rule.name.split('-').all(|word| !word.is_empty() && word.bytes().all(|c| c.is_ascii_lowercase()));
+        let is_kebab =
+            rule.name.split('-').all(|word| !word.is_empty() && word.bytes().all(|c| c.is_ascii_lowercase()));
         assert!(is_kebab, "{} {}", rule.code, rule.name);
         // A check valve is a part; a rule that names itself a check says nothing.
         let condition = rule.name.replace("check-valve", "");
@@ -52,8 +53,8 @@ fn codes_and_names_are_unique_and_well_formed() {
 
 #[test]
 fn rules_stand_in_reading_order() {
-    let order = |rule: &&Rule| ("LMVPHFTBW".find(&rule.code[..1]), &rule.code[1..]);
-    assert!(CATALOGUE.is_sorted_by_key(|rule| order(rule)));
+    let order = |rule: &&Rule| ("LMVPHFTBUW".find(&rule.code[..1]), &rule.code[1..]);
+    assert!(CATALOGUE.is_sorted_by_key(order));
     assert!(CATALOGUE.len() >= 39);
 }
 
@@ -95,7 +96,8 @@ fn every_rule_looks_at_something() {
             || checks.part.is_some()
             || checks.station.is_some()
             || checks.order.is_some()
-            || checks.waiver.is_some();
+            || checks.waiver.is_some()
+            || checks.header.is_some();
         assert!(looks, "{}", rule.code);
     }
 }
@@ -116,7 +118,7 @@ fn brackets_and_braces_of_patterns_close() {
         for name in names(rule.message) {
             assert!(name.bytes().all(|c| c.is_ascii_lowercase() || c == b'_'), "{}: {name}", rule.code);
         }
-        assert!(!rule.message.contains("unknown}"), "{}", rule.code);
+        assert!(!rule.message.contains("{unknown}"), "{}", rule.code);
     }
 }
 
@@ -148,4 +150,61 @@ fn collect_facts(folder: &Path, given: &mut BTreeSet<String>) {
             }
         }
     }
+}
+
+/// Rules of circuits whose condition has no limit to lie on.
+const WITHOUT_LIMIT: [&str; 17] = [
+    "L01", "L02", "L03", "L04", "L05", "L06", "L08", "L12", "M01", "M03", "M04", "M05", "M06", "M07", "M10", "M11",
+    "M12",
+];
+
+fn trios() -> Vec<Trio> {
+    let families = [
+        lists::trios::trios(),
+        makeup::trios::trios(),
+        volume::trios::trios(),
+        pressure::trios::trios(),
+        holding::trios::trios(),
+        force::trios::trios(),
+        time::trios::trios(),
+        upkeep::trios::trios(),
+    ];
+    families.into_iter().flatten().collect()
+}
+
+#[test]
+fn every_rule_of_circuits_fires_stays_quiet_and_keeps_to_its_limit() {
+    let trios = trios();
+    let with_trio: Vec<&str> = trios.iter().map(|trio| trio.rule.code).collect();
+    let of_circuits = CATALOGUE.iter().filter(|rule| rule.checks.circuit.is_some());
+    assert_eq!(with_trio, of_circuits.map(|rule| rule.code).collect::<Vec<_>>(), "each has its three fixtures");
+    let mut without = Vec::new();
+    for trio in &trios {
+        let code = trio.rule.code;
+        let (fires, quiet) = ((trio.fires)(), (trio.quiet)());
+        assert!(!fires.hits.is_empty(), "{code} should fire: {fires:?}");
+        assert!(quiet.hits.is_empty() && quiet.lacks.is_empty(), "{code} should stay quiet: {quiet:?}");
+        let (at, is_within) = match trio.at_limit {
+            AtLimit::None => {
+                without.push(code);
+                continue;
+            }
+            AtLimit::Quiet(at) => (at, false),
+            AtLimit::Fires(at) => (at, true),
+        };
+        let fires_at = |times: f64| !at(times).hits.is_empty();
+        assert_eq!(fires_at(1.0), is_within, "{code} exactly at its limit");
+        assert!(at(1.0).lacks.is_empty(), "{code} knows all that it asks for");
+        assert!(fires_at(1.0 - 1e-6) != fires_at(1.0 + 1e-6), "{code}: its limit is not where the fixture is");
+    }
+    assert_eq!(without, WITHOUT_LIMIT);
+}
+
+#[test]
+fn every_rule_has_a_mutant() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/oracle/mutants.csv");
+    let text = std::fs::read_to_string(path).unwrap();
+    let without: Vec<&str> =
+        CATALOGUE.iter().map(|rule| rule.code).filter(|code| !text.contains(&format!("{code};"))).collect();
+    assert!(without.is_empty(), "no mutant makes these true: {without:?}");
 }

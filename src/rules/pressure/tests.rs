@@ -109,11 +109,12 @@ fn a_line_on_two_sides_has_one_finding_for_the_worse() {
     let mut bench = TestCircuit::double();
     bench.fit(Kind::Clamp, "PART", 150.0);
     bench.charged(200.0, 200.0);
-    bench.unclamp().chain.charge = Some(bar(250.0));
+    let at_250 = Some(bar(250.0));
+    (bench.unclamp().chain.full, bench.unclamp().chain.charge) = (at_250, at_250);
     let hits = bench.outcome(&P05).hits;
     assert_eq!((hits.len(), hits[0].side), (1, Some(Side::Unclamp)));
     // One side is enough for a finding, and not for a pass; the other is said to be unknown.
-    bench.unclamp().chain.charge = None;
+    (bench.unclamp().chain.full, bench.unclamp().chain.charge) = (None, None);
     assert_eq!(count(&bench, &P05), (1, 1));
     bench.plant.components[0].rated_pressure = Some(bar(350.0));
     assert_eq!(count(&bench, &P05), (0, 1));
@@ -228,20 +229,27 @@ fn p03_p11_tolerate_a_share_of_the_pressure_set() {
 fn p09_keeps_a_sequence_valve_between_its_bounds() {
     let mut bench = with(Kind::SequenceValve, 350.0);
     assert_eq!(bench.outcome(&P09).lacks[0].figure, Figure::Setting);
-    bench.fit(Kind::Clamp, "CL-1", 350.0);
+    bench.fit(Kind::WorkSupport, "WS-1", 350.0);
     bench.plant.components[1].min_pressure = Some(bar(60.0));
-    bench.fit(Kind::Clamp, "CL-2", 350.0);
+    bench.fit(Kind::Clamp, "CL-1", 350.0).step = Some(1.0);
     bench.plant.components[2].min_pressure = Some(bar(80.0));
-    // By hand: 0.9 × 200 bar = 180 bar; the lowest of the clamps is 60 bar.
-    for (setting, limit) in [(59.0, Some(60.0)), (60.0, None), (180.0, None), (181.0, Some(180.0))] {
+    bench.fit(Kind::Clamp, "CL-2", 350.0);
+    bench.plant.components[3].min_pressure = Some(bar(150.0));
+    // By hand: 0.9 × 300 bar = 270 bar; step 1 works from 80 bar at most, and 1.1 × 80 bar = 88 bar.
+    for (setting, limit) in [(87.0, Some(88.0)), (88.1, None), (270.0, None), (271.0, Some(270.0))] {
         bench.circuit.lines[0].set_pressure = Some(bar(setting));
         let hits = bench.outcome(&P09).hits;
-        assert_eq!(hits.first().and_then(|hit| hit.limit.clone()), limit.map(|limit| Value::Pressure(bar(limit))));
+        let found = hits.first().and_then(|hit| hit.limit.clone()?.metric().map(|(bar, _)| bar.round()));
+        assert_eq!(found, limit, "{setting}");
     }
-    bench.figures.clamp.chain.charge = None;
+    bench.circuit.lines[0].step = Some(1.0);
+    bench.circuit.lines[0].set_pressure = Some(bar(1.0));
+    assert_eq!(count(&bench, &P09), (0, 0), "nothing moves before the step that it opens");
+    bench.circuit.lines[0].step = None;
+    bench.uncharged();
     bench.circuit.lines[0].set_pressure = None;
     bench.plant.components[0].set_pressure = Some(bar(100.0));
-    assert_eq!(bench.outcome(&P09).lacks[0].figure, Figure::Charge);
+    assert_eq!(bench.outcome(&P09).lacks[0].figure, Figure::Full);
     bench.plant.components[0].set_pressure = Some(bar(50.0));
     assert_eq!(count(&bench, &P09), (1, 0));
 }
@@ -265,6 +273,7 @@ fn p10_keeps_a_relief_valve_between_its_bounds() {
     }
     bench.circuit.lines[0].set_pressure = Some(bar(320.0));
     bench.figures.clamp.chain.weakest = None;
+    bench.plant.components[0].rated_pressure = None;
     assert_eq!(bench.outcome(&P10).lacks[0].figure, Figure::Weakest);
     bench.figures.clamp.chain.full = None;
     assert_eq!(bench.outcome(&P10).lacks[0].figure, Figure::Full);
@@ -290,7 +299,7 @@ fn p12_keeps_a_gauge_within_its_range() {
 
 #[test]
 fn p13_wants_a_relief_valve_where_the_station_could_exceed_a_rating() {
-    let mut bench = with(Kind::Clamp, 350.0);
+    let mut bench = with(Kind::Hose, 350.0);
     bench.weakest(350.0, 0);
     bench.figures.clamp.chain.potential = Some(bar(400.0));
     assert_eq!(count(&bench, &P13), (0, 0), "no station named");
@@ -310,7 +319,7 @@ fn p13_wants_a_relief_valve_where_the_station_could_exceed_a_rating() {
 
 #[test]
 fn p14_watches_the_last_part_of_a_rating() {
-    let mut bench = with(Kind::Clamp, 350.0);
+    let mut bench = with(Kind::Hose, 350.0);
     bench.weakest(350.0, 0);
     // By hand: 0.95 × 350 bar = 332.5 bar.
     for (charge, fires) in [(332.0, 0), (332.5, 0), (333.0, 1), (350.0, 1), (351.0, 0)] {
@@ -318,7 +327,8 @@ fn p14_watches_the_last_part_of_a_rating() {
         assert_eq!(count(&bench, &P14), (fires, 0), "{charge}");
     }
     bench.figures.clamp.chain.weakest = None;
+    bench.plant.components[0].rated_pressure = None;
     assert_eq!(bench.outcome(&P14).lacks[0].figure, Figure::Weakest);
-    bench.figures.clamp.chain.charge = None;
-    assert_eq!(bench.outcome(&P14).lacks[0].figure, Figure::Charge);
+    bench.uncharged();
+    assert_eq!(bench.outcome(&P14).lacks[0].figure, Figure::Full);
 }

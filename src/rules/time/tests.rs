@@ -1,7 +1,6 @@
 use super::*;
 use crate::physics::quantity::{Flow, Volume};
-use crate::rules::Lack;
-use crate::rules::test_circuit::{TestCircuit, bar};
+use crate::rules::test_circuit::{TestCircuit, bar, lacking};
 use crate::tables::origin::CellFault;
 use crate::tables::station::{Station, StationPart};
 
@@ -46,7 +45,7 @@ fn t01_stays_quiet_at_the_limit_and_below() {
 #[test]
 fn t01_lacks_an_unknown_time_or_a_limit_that_can_not_be_read() {
     let mut bench = filled_in(None);
-    assert_eq!(bench.outcome(&T01).lacks, [Lack { side: None, line: None, figure: Figure::ClampTime }]);
+    assert_eq!(lacking(&bench.outcome(&T01)), [(None, None, Figure::ClampTime)]);
     bench.service().clamp_time_max = None;
     assert_eq!(bench.outcome(&T01), Outcome::default());
     bench.service().faults.push(CellFault {
@@ -55,7 +54,7 @@ fn t01_lacks_an_unknown_time_or_a_limit_that_can_not_be_read() {
         found: "soon".to_owned(),
         expected: "a time such as '8 s'".to_owned(),
     });
-    assert_eq!(bench.outcome(&T01).lacks, [Lack { side: None, line: None, figure: Figure::Cell }]);
+    assert_eq!(lacking(&bench.outcome(&T01)), [(None, None, Figure::Cell)]);
     assert_eq!(bench.outcome(&T02), Outcome::default());
 }
 
@@ -88,5 +87,5 @@ fn t02_stays_quiet_at_the_limit_and_lacks_an_unknown_time() {
     for time in [2.1, 3.0, 3.000_000_001] {
         assert_eq!(returned_in(Some(time)).outcome(&T02), Outcome::default(), "{time} s");
     }
-    assert_eq!(returned_in(None).outcome(&T02).lacks, [Lack { side: None, line: None, figure: Figure::UnclampTime }]);
+    assert_eq!(lacking(&returned_in(None).outcome(&T02)), [(None, None, Figure::UnclampTime)]);
 }

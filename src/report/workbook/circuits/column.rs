@@ -34,7 +34,7 @@ columns! {
 }
 
 /// Columns that are printed, from the left.
-pub const PRINTED: u16 = Col::Accumulator as u16 + 1;
+pub const PRINTED: u16 = Col::NotAssessed as u16 + 1;
 
 impl Col {
     #[must_use]

@@ -79,7 +79,6 @@ impl<'a> Graphs<'a> {
 
     fn trend(&self) -> Option<Chart> {
         let (first, last) = nonempty(self.runs)?;
-        debug_assert!(self.setup.row_limit > last);
         let range = |column: u16| (SHEET, first, column, last, column);
         let alt_text = "Line chart of majors, minors and circuits not assessed over the runs of the history.";
         let mut chart = framed(ChartType::Line, "Trend", alt_text, (WIDTH, HEIGHT));
