@@ -4,10 +4,11 @@
 use std::collections::BTreeMap;
 
 use crate::audit::outcome::Audit;
-use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
+use crate::audit::plant_wide::{PartBook, header_findings, order_findings, waiver_findings};
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
+use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, ReadError};
 use crate::remedy::change::Change;
 use crate::remedy::row_of::{sort as sort_remedies, station_row, succession_row};
