@@ -113,7 +113,7 @@ fn the_same_date_twice_replaces_and_another_is_added() {
     let dates = || run::rows(&history).iter().map(|row| row["date"].clone()).collect::<Vec<_>>();
     run_with_history(folder.path(), "2026-11-25", &history);
     let counts = run::rows(&history).remove(0);
-    assert_eq!((counts["circuits"].as_str(), counts["not_assessed"].as_str()), ("39", "1"));
+    assert_eq!((counts["circuits"].as_str(), counts["not_assessed"].as_str()), ("50", "1"));
     run_with_history(folder.path(), "2026-11-25", &history);
     assert_eq!(dates(), ["2026-11-25"]);
     run_with_history(folder.path(), "2026-12-25", &history);
