@@ -82,7 +82,6 @@ pub fn side(plant: &Plant, given: Given, which: Side) -> SideFigures {
             tube: None,
         },
         gaps: Vec::new(),
-        ..SideFigures::blank(which)
     }
 }
 

@@ -126,7 +126,7 @@ impl Page<'_> {
             &styles.note,
         )?;
         self.advance(PLAIN_ROW);
-        let mut graphs = Graphs::new(audit, self.setup);
+        let mut graphs = Graphs::new(audit);
         graphs.pallets = self.pallets(audit)?;
         graphs.families = self.families(audit)?;
         graphs.runs = self.history(audit)?;

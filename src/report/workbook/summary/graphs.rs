@@ -3,8 +3,8 @@
 use rust_xlsxwriter::{Chart, ChartLineDashType, ChartMarkerType, ChartPatternFillType, ChartType, Worksheet};
 
 use crate::audit::outcome::Audit;
+use crate::report::workbook::WorkbookError;
 use crate::report::workbook::charts::{add_bars, add_line, framed};
-use crate::report::workbook::{Setup, WorkbookError};
 
 use super::HISTORY;
 
@@ -18,7 +18,6 @@ const PIXELS: f64 = 4.0 / 3.0;
 /// Rows of the tables that are drawn: the first, and the one after the last.
 pub struct Graphs<'a> {
     audit: &'a Audit,
-    setup: &'a Setup<'a>,
     pub pallets: (u32, u32),
     pub families: (u32, u32),
     pub runs: (u32, u32),
@@ -26,8 +25,8 @@ pub struct Graphs<'a> {
 
 impl<'a> Graphs<'a> {
     #[must_use]
-    pub fn new(audit: &'a Audit, setup: &'a Setup<'a>) -> Self {
-        Self { audit, setup, pallets: (0, 0), families: (0, 0), runs: (0, 0) }
+    pub fn new(audit: &'a Audit) -> Self {
+        Self { audit, pallets: (0, 0), families: (0, 0), runs: (0, 0) }
     }
 
     /// Puts them from a row downwards; the height they take, in points.
