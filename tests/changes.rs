@@ -128,7 +128,7 @@ fn a_damaged_history_is_reported_and_left_alone() {
     run_with_history(folder.path(), "2026-11-25", &history);
     let whole = fs::read_to_string(&history).unwrap();
     for damaged in
-        [whole.replacen("date", "when", 1), whole.replace(",39,", ",many,"), format!("{whole}2026-12"), "\u{0}".into()]
+        [whole.replacen("date", "when", 1), whole.replace(",50,", ",many,"), format!("{whole}2026-12"), "\u{0}".into()]
     {
         fs::write(&history, &damaged).unwrap();
         let said = run_with_history(folder.path(), "2026-12-25", &history);
