@@ -51,7 +51,7 @@ class Audit:
         self.join()
         self.line_rules()
         self.part_and_station_rules()
-        plant.circuits = {p: self.make(p) for p in sorted(plant.by_place)}
+        plant.circuits = self.build(sorted(plant.by_place))
         for c in plant.circuits.values():
             self.circuit_rules(c)
             self.smaller_cylinder(c)
@@ -80,12 +80,16 @@ class Audit:
         blank = {k: "" if v == "text" else None for k, v in CIRCUIT.items()}
         plant.row_of = lambda p: plant.rows.get(p, blank)
 
-    def make(self, place, swap=None):
-        lines = self.plant.by_place[place]
-        if swap:
-            old, part = swap
-            lines = [{**l, "part_no": part, "_comp": self.plant.components[part], "_orig": id(l)} if l is old else l for l in lines]
-        return fg.Circuit(place, lines, self.plant.row_of(place), self.plant)
+    def build(self, places, swap=None):
+        """Circuits of whole pallets; swap = (place, line, part) puts another part in one line's place."""
+        out = {}
+        for place in places:
+            lines = self.plant.by_place[place]
+            if swap and swap[0] == place:
+                lines = [{**l, "part_no": swap[2], "_comp": self.plant.components[swap[2]], "_orig": id(l)} if l is swap[1] else l for l in lines]
+            out[place] = fg.Circuit(place, lines, self.plant.row_of(place), self.plant)
+        fg.solve(out)
+        return out
 
     # ---- L
     def line_rules(self):
