@@ -55,6 +55,7 @@ class Audit:
         for c in plant.circuits.values():
             self.circuit_rules(c)
             self.smaller_cylinder(c)
+        self.age_rules()
         self.purchase_rules()
         self.waive()
         self.verdicts()
@@ -260,7 +261,7 @@ class Audit:
             seal = l["_comp"]["seal"]
             if seal and c.fluid is None:
                 self.lack(place, "M07")
-            elif seal and seal.casefold() not in [x.casefold() for x in c.fluid["seals"]]:
+            elif seal and {w.casefold() for w in re.split(r"[\s,;/]+", seal) if w} - {x.casefold() for x in c.fluid["seals"]}:
                 self.line("M07", l)
             stroke = l["_comp"]["stroke"]
             if kind(l) == "charging_cylinder" and c.charging == "cylinder" and c.row["station"] and stroke is not None:
@@ -329,7 +330,8 @@ class Audit:
                 self.lack(place, "P15")
             elif ratios and above(s.p1 * max(ratios), s.weakest):
                 found("P15", s.p1 * max(ratios), s.weakest)
-        if s is c.clamp and c.charging == "cylinder" and row["cycles_per_day"] is not None and row["hold_time"] is not None:
+        if s is c.clamp and c.charging == "cylinder" and row["hold_time"] is not None and any(
+                m.c.row["cycles_per_day"] is not None for m in s.group.sides):
             days, kinds = lim["topup_days"], ("clamp", "work_support", "relief_valve")
             if c.topup is not None and below(c.topup, days):
                 found("V04", c.topup, days, "")
@@ -570,6 +572,29 @@ class Audit:
         out = {(f["rule"], f["place"], f["side"], swapped.get(f["key"], f["key"])) for f in t.findings if f["severity"] != "observation"}
         return out | {(p, r) for p in group for r in t.na[p]}
 
+    # ---- U
+    def age_rules(self):
+        """Service life of pieces, cycles, and the oil of a filling."""
+        today, notice = self.pol["today"], self.lim["waiver_notice"]
+        for c in self.plant.circuits.values():
+            rate = num(c.row["cycles_per_day"])
+            for l in c.lines:
+                comp, since = l["_comp"], num(l["fitted_on"])
+                if comp is None or since is None:
+                    continue
+                age, ends = (today - since).days, []
+                if num(comp["service_life"]) is not None:
+                    ends.append(comp["service_life"] - age)
+                if num(comp["cycle_life"]) is not None and rate:
+                    ends.append(comp["cycle_life"] / rate - age)
+                if ends and min(ends) < -1e-9 * max(1, age):
+                    self.line("U01", l)
+                elif ends and min(ends) <= notice:
+                    self.line("U02", l)
+            since = num(c.row["topped_up"])
+            if since is not None and c.topup is not None and (today - since).days > c.topup * (1 + EPS):
+                self.add("U03", c.place, "clamp")
+
     # ---- B
     def purchase_rules(self):
         plant = self.plant
@@ -624,20 +649,44 @@ class Audit:
             due, lead = o["promised_date"], num(comp["lead_time"]) if comp else None
             if due is None and lead is not None:
                 due = self.pol["today"] + u.days(lead)
-            if num(due) and dates[part] and due > min(dates[part]):
+            open_ = not (num(o["qty"]) is not None and num(o["received"]) is not None and not below(o["received"], o["qty"]))
+            if open_ and num(o["promised_date"]) and o["promised_date"] < self.pol["today"]:
+                self.add("B09", part=part, position=o["order_no"])
+            if open_ and num(due) and dates[part] and due > min(dates[part]):
                 self.add("B06", part=part, position=o["order_no"])
             if comp and None not in (num(comp["unit_price"]), num(o["unit_price"])) and o["currency"] == comp["currency"] and mine == theirs \
                     and o["uom"] is not BAD and above(o["unit_price"], comp["unit_price"] * (1 + self.lim["price_tolerance"])):
                 self.add("B08", part=part, position=o["order_no"], measured=o["unit_price"], limit=comp["unit_price"])
         self.purchase = []
+        replaces = collections.defaultdict(list)
+        spare = {}
+        for part, comp in plant.components.items():
+            if comp["status"] == "obsolete" and comp["replaced_by"] and part in plant.used:
+                replaces[comp["replaced_by"]].append(part)
+        for new in replaces:
+            if needed.get(new, 0.0) is not None:
+                spare[new] = max(0.0, ordered.get(new, 0.0) - needed.get(new, 0.0))
         for part in sorted(set(plant.used) | set(ordered)):
             comp, n = plant.components.get(part), needed.get(part, 0.0)
             if comp and part in plant.used and comp["status"] == "obsolete":
                 self.add("B01", part=part)
             up = lambda x, comp=comp: x if not comp or not num(comp["pack_qty"]) else math.ceil(x / comp["pack_qty"] - EPS) * comp["pack_qty"]
-            got = ordered.get(part, 0.0)
-            if have:
-                if part not in ordered:
+            own_got = got = ordered.get(part, 0.0)
+            new = comp["replaced_by"] if comp and comp["status"] == "obsolete" else ""
+            if new in spare and n:
+                taken = min(spare[new], max(0.0, n - got))
+                spare[new] -= taken
+                got += taken
+            for old in replaces.get(part, []):
+                n = None if None in (n, needed.get(old, 0.0)) else n + max(0.0, needed.get(old, 0.0) - ordered.get(old, 0.0))
+            both, n = n, needed.get(part, 0.0)
+            if have and part in ordered and both is not None and both > (n or 0.0):
+                if below(own_got, n or 0.0):
+                    self.add("B03", part=part, measured=own_got, limit=n)
+                elif above(own_got, up(both)):
+                    self.add("B04", part=part, measured=own_got, limit=up(both))
+            elif have:
+                if part not in ordered and not (new and new in ordered):
                     if n is None or n > 0:
                         self.add("B02", part=part, measured=0, limit=n)
                 elif n is not None and n > 0 and below(got, n):
@@ -652,7 +701,19 @@ class Audit:
                 text = lambda k, comp=comp: comp[k] if comp and comp[k] not in (None, BAD) else ""
                 self.purchase.append([part, text("description"), text("kind"), uom_of(comp, num(comp["uom"]) if comp else None), n, got, want, price,
                                       text("currency"), None if None in (want, price) else want * price, len(users[part]), text("supplier"),
-                                      text("lead_time"), text("status"), text("replaced_by")])
+                                      text("lead_time"), text("status"), text("replaced_by"),
+                                      *self.dates(part, comp, new, n, got, dates[part], have)])
+
+    def dates(self, part, comp, new, n, got, needs, have):
+        """need_date, order_by, promised_date, order_part of a purchase row; B10."""
+        buy = self.plant.components.get(new) if new else comp
+        lead, first = num(buy["lead_time"]) if buy else None, min(needs, default=None)
+        wait = None if lead is None else u.days(lead)
+        if have and n and below(got, n) and None not in (wait, first) and self.pol["today"] + wait > first:
+            self.add("B10", part=part)
+        promised = [o["promised_date"] for o in self.plant.orders or [] if o["part_no"] == part and num(o["promised_date"])]
+        iso = lambda d: "" if d is None else d.isoformat()
+        return [iso(first), iso(None if None in (wait, first) else first - wait), iso(max(promised, default=None)), new or part]
 
     # ---- waivers, verdicts
     def waive(self):
@@ -684,6 +745,16 @@ class Audit:
                      else bool(st) and f["position"] == st and not f["part_no"]))]
             self.verdict[place] = ("does not conform" if any(not f["waived"] for f in mine) else "not assessed" if self.na[place]
                                    else "conforms with waivers" if mine else "conforms")
+
+
+def not_asked(c):
+    """Letters of the families V, P, H, F, T that a circuit was not asked."""
+    force_ = c.row["cutting_force"] is not None or any(
+        l["force_required"] is not None or l["supports"] or l["_comp"] and l["_comp"]["force_max"] is not None for l in c.lines)
+    time = c.row["clamp_time_max"] is not None or c.row["unclamp_time_max"] is not None or any(
+        l["_comp"] and l["_comp"]["time_min"] is not None for l in c.lines)
+    asked = {"V": c.charging == "cylinder", "H": asks_hold(c), "F": force_, "T": time}
+    return " ".join(sorted(k for k, v in asked.items() if not v))
 
 
 def asks_hold(c):
@@ -719,7 +790,7 @@ SIDE_COLUMNS = [(n + "_cm3", n, 1e-6) for n in "swept line dead capacity compres
     ("potential_bar", "potential", 1e5), ("weakest_bar", "weakest", 1e5), ("weakest_part", "weakest_line", None), ("tube_bar", "tube", 1e5)]
 HOLD_COLUMNS = [("p_settled_bar", "p_settled", 1e5), ("p_cold_bar", "p_cold", 1e5), ("p_hot_bar", "p_hot", 1e5), ("p_hot_full_bar", "p_hot_full", 1e5), ("p_hold_bar", "p_hold", 1e5),
                 ("hold_reserve_min", "hold_reserve", 60), ("clamp_time_s", "clamp_time", 1), ("unclamp_time_s", "unclamp_time", 1)]
-PURCHASE = "part_no description kind uom needed ordered order_qty unit_price currency extended circuits supplier lead_time_days status replaced_by".split()
+PURCHASE = "part_no description kind uom needed ordered order_qty unit_price currency extended circuits supplier lead_time_days status replaced_by need_date order_by promised_date order_part".split()
 
 
 def text(x, scale=1):
@@ -734,14 +805,15 @@ def write(audit, out):
         with open(out / name, "w", encoding="utf-8", newline="") as f:
             csv.writer(f, lineterminator="\n").writerows([head, *rows])
     head = ["plant", "pallet", "fixture", "circuit", "verdict"]
-    head += [f"{s}_{n}" for s in ("clamp", "unclamp") for n, _, _ in SIDE_COLUMNS] + [n for n, _, _ in HOLD_COLUMNS] + ["not_assessed"]
+    head += [f"{s}_{n}" for s in ("clamp", "unclamp") for n, _, _ in SIDE_COLUMNS] + [n for n, _, _ in HOLD_COLUMNS] + ["source", "topup_days", "friction_N", "not_assessed", "not_asked"]
     rows = []
     for place, c in sorted(audit.plant.circuits.items()):
         row = [*place, audit.verdict[place]]
         for s in (c.clamp, c.unclamp):
             row += [text(getattr(s, a), k) if s and c.lines else "" for _, a, k in SIDE_COLUMNS]
         row += [text(getattr(c, a), k) if c.lines else "" for _, a, k in HOLD_COLUMNS]
-        rows.append([*row, " ".join(sorted(audit.na[place]))])
+        row += [c.row["source"], text(c.topup), text(c.friction)]
+        rows.append([*row, " ".join(sorted(audit.na[place])), not_asked(c)])
     table("circuits.csv", head, rows)
     rows = [[f["rule"], f["severity"], "waived" if f["waived"] else "open", *f["place"], f["side"], f["position"], f["part_no"],
              text(f["measured"]), text(f["limit"]), f["unit"]] for f in audit.findings]
