@@ -208,8 +208,8 @@ class Maker:
                 add("charging_cylinder", part=part, qty=2 if c(0.03) else 1, side=side)
         r.shuffle(lines)
         for l in lines:
-            if "reduced" not in l and c(0.03):
-                l["reduced"] = r.choice(["yes", "no"])
+            if "zone" not in l and c(0.03):
+                l["zone"] = r.choice(["charge", "full", "reduced"])
             self.spoil(l)
             l.update(zip(("plant", "pallet", "fixture", "circuit"), place))
         return row, lines
