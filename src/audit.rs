@@ -4,8 +4,10 @@
 //! may also be audited in parts ([`part`]) that are joined later ([`joined`]).
 
 pub mod basis;
+pub mod causes;
 pub mod circuits_swept;
 pub mod counts;
+pub mod due;
 pub mod found;
 pub mod listed;
 pub mod outcome;

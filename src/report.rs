@@ -16,5 +16,4 @@ pub mod shard;
 pub mod starter;
 pub mod summary;
 pub mod whole_file;
-pub mod wording;
 pub mod workbook;

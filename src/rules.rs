@@ -17,6 +17,7 @@ pub mod upkeep;
 pub mod view;
 pub mod volume;
 pub mod waivers;
+pub mod wording;
 
 use crate::tables::figures::Figure;
 use crate::tables::finding::Subject;

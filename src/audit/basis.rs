@@ -1,10 +1,11 @@
 //! What is known of a plant before its circuits are audited.
 
-use crate::audit::plant_wide::{part_standings, station_findings};
+use crate::audit::plant_wide::part_standings;
 use crate::audit::sweep::RunError;
 use crate::audit::usage_book::UsageBook;
 use crate::circuit::findings::Standing;
 use crate::circuit::fixture::Ground;
+use crate::circuit::off_circuit::station_findings;
 use crate::circuit::roster::Roster;
 use crate::circuit::waiving::Waiving;
 use crate::read::{Lists, ReadError};

@@ -8,7 +8,10 @@ use crate::rules::catalogue::rule;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
+use crate::audit::causes::Causes;
 use crate::circuit::audited::CircuitAudit;
+use crate::rules::coverage::COVERED;
+use crate::tables::plant::Plant;
 
 /// Circuits on the list of the worst.
 const WORST: usize = 10;
@@ -42,6 +45,23 @@ pub struct ChangeCounts {
     pub cleared: u64,
     pub new_majors: u64,
     pub standing_majors: u64,
+}
+
+/// Circuits that a family of rules was asked of, and could be assessed on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FamilyCoverage {
+    pub asked: u64,
+    /// Of these, those on which every rule of the family could be assessed.
+    pub assessed: u64,
+    pub circuits: u64,
+}
+
+/// A datum that circuits lack.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MissingDatum {
+    pub circuits: u64,
+    /// Why the first of them could not be assessed.
+    pub because: String,
 }
 
 /// A finding by its name and place.
@@ -154,6 +174,18 @@ impl SeverityCounts {
 pub struct Counts {
     pub plants: BTreeSet<String>,
     pub circuits: VerdictCounts,
+    /// Of these, those in service (`built`); the others are planned.
+    #[serde(default)]
+    pub in_service: VerdictCounts,
+    /// By the family's letter.
+    #[serde(default)]
+    pub coverage: BTreeMap<String, FamilyCoverage>,
+    /// What keeps rules from being assessed, by the cell that would settle it (`circuits.csv, row 4, temp_min`), or by
+    /// the reason where no cell can be told.
+    #[serde(default)]
+    pub missing: BTreeMap<String, MissingDatum>,
+    #[serde(default)]
+    pub causes: Causes,
     /// Lines of the circuits audited.
     pub lines: u64,
     /// Rows of all lists.
@@ -173,12 +205,18 @@ pub struct Counts {
 
 impl Counts {
     /// Counts a circuit with its findings.
-    pub fn add_circuit(&mut self, audit: &CircuitAudit) {
+    pub fn add_circuit(&mut self, plant: &Plant, audit: &CircuitAudit) {
         let key = &audit.circuit.key;
         if !self.plants.contains(key.plant.as_str()) {
             self.plants.insert(key.plant.to_string());
         }
         self.circuits.count(audit.verdict);
+        if audit.circuit.service.as_ref().is_some_and(|service| service.built) {
+            self.in_service.count(audit.verdict);
+        }
+        self.add_coverage(audit);
+        self.add_missing(plant, audit);
+        self.causes.add_circuit(plant, audit);
         self.lines += audit.circuit.lines.len() as u64;
         self.add_findings(&audit.findings);
         let counts = SeverityCounts::of(&audit.findings);
@@ -190,6 +228,38 @@ impl Counts {
         if counts.majors + counts.minors > 0 {
             self.add_worst(counts, audit);
         }
+    }
+
+    fn add_coverage(&mut self, audit: &CircuitAudit) {
+        let assessed = audit.coverage.assessed(&audit.not_assessed.iter().map(|lack| lack.rule));
+        for family in COVERED {
+            let counts = self.coverage.entry(family.letter.to_string()).or_default();
+            counts.circuits += 1;
+            counts.asked += u64::from(audit.coverage.is_asked(family.letter));
+            counts.assessed += u64::from(assessed.contains(&family.letter));
+        }
+    }
+
+    fn add_missing(&mut self, plant: &Plant, audit: &CircuitAudit) {
+        let mut data: BTreeMap<String, &str> = BTreeMap::new();
+        for lack in &audit.not_assessed {
+            let cell = lack.cell.and_then(|(origin, column)| Some((plant.source(origin)?, origin.row, column)));
+            let key = cell.map_or_else(String::new, |(source, row, column)| {
+                let sheet = if source.sheet.is_empty() { String::new() } else { format!(", sheet {}", source.sheet) };
+                format!("{}{sheet}, row {row}, {column}", source.file)
+            });
+            data.entry(if key.is_empty() { lack.because.clone() } else { key }).or_insert(&lack.because);
+        }
+        for (cell, because) in data {
+            let datum = self.missing.entry(cell);
+            datum.or_insert_with(|| MissingDatum { circuits: 0, because: because.to_owned() }).circuits += 1;
+        }
+    }
+
+    /// Counts findings that stand on no circuit.
+    pub fn add_elsewhere(&mut self, plant: &Plant, findings: &[Finding]) {
+        self.causes.add_elsewhere(plant, findings);
+        self.add_findings(findings);
     }
 
     /// Counts something on a pallet; in key order that is mostly the last.
@@ -207,8 +277,7 @@ impl Counts {
         }));
     }
 
-    /// Counts findings, on circuits or elsewhere.
-    pub fn add_findings(&mut self, findings: &[Finding]) {
+    fn add_findings(&mut self, findings: &[Finding]) {
         for finding in findings {
             let counts = match finding.rule.as_bytes().first() {
                 Some(b'B') => &mut self.purchasing,
@@ -237,6 +306,18 @@ impl Counts {
     pub fn add(&mut self, other: Self) {
         self.plants.extend(other.plants);
         self.circuits.add(other.circuits);
+        self.in_service.add(other.in_service);
+        for (letter, family) in other.coverage {
+            let own = self.coverage.entry(letter).or_default();
+            own.circuits += family.circuits;
+            own.asked += family.asked;
+            own.assessed += family.assessed;
+        }
+        for (cell, datum) in other.missing {
+            let own = self.missing.entry(cell).or_insert_with(|| MissingDatum { circuits: 0, because: datum.because });
+            own.circuits += datum.circuits;
+        }
+        self.causes.add(other.causes);
         self.lines += other.lines;
         self.lines_read += other.lines_read;
         self.lines_set_aside += other.lines_set_aside;

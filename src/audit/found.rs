@@ -4,10 +4,11 @@
 use std::collections::BTreeMap;
 
 use crate::audit::outcome::Audit;
-use crate::audit::plant_wide::{PartBook, header_findings, order_findings, station_findings, waiver_findings};
+use crate::audit::plant_wide::{PartBook, header_findings, order_findings, waiver_findings};
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
+use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, ReadError};
 use crate::remedy::change::Change;
 use crate::remedy::row_of::{sort as sort_remedies, station_row, succession_row};
@@ -135,7 +136,7 @@ impl Found {
         }
         let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
         let counts = &mut swept.counts;
-        counts.add_findings(&elsewhere);
+        counts.add_elsewhere(&plant, &elsewhere);
         counts.sort();
         counts.lines_read = lines_read(&plant);
         counts.lines_set_aside =
@@ -146,11 +147,14 @@ impl Found {
         plant.notes.append(&mut swept.notes);
         plant.notes.sort_by_key(|note| note.origin);
         sort_remedies(&mut swept.remedies);
+        super::due::of_plant(&plant, &mut swept.due);
+        swept.due.sort();
         Ok(Audit {
             plant,
             circuits: swept.audits,
             elsewhere,
             purchase: bill,
+            due: swept.due,
             remedies: swept.remedies,
             listed,
             listed_left_out,

@@ -7,6 +7,7 @@ use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 
 use crate::audit::counts::Counts;
+use crate::audit::due::Due;
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::remedy_row::RemedyRow;
 
@@ -48,6 +49,8 @@ pub struct Audit {
     /// part, rule. Those on circuits stand with their circuit.
     pub elsewhere: Vec<Finding>,
     pub purchase: Vec<PurchaseRow>,
+    /// The earliest first.
+    pub due: Vec<Due>,
     pub remedies: Vec<RemedyRow>,
     /// Rows of the lists as given, in the order of the files.
     pub listed: Vec<ListedRow>,

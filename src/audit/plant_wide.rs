@@ -2,70 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use crate::rules::catalogue::CATALOGUE;
-use crate::rules::view::{HeaderView, OrderView, PartSuccession, PartView, StationView, WaiverView};
-use crate::rules::{Hit, Outcome, Rule};
+use crate::rules::view::{HeaderView, OrderView, PartSuccession, PartView, WaiverView};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::{Component, RepeatedPart};
 use crate::tables::finding::{Finding, Subject};
-use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::usage::Usage;
-use crate::tables::words::Severity;
 
 use crate::audit::purchase::{PlacedOrder, converted, orders_by_part};
-use crate::circuit::audited::Unassessed;
 use crate::circuit::findings::Standing;
+use crate::circuit::off_circuit::{About, run};
 use crate::circuit::waiving::{Matches, Waiving};
-
-/// What a finding that isn't on a circuit is about.
-struct About<'a> {
-    subject: Subject,
-    place: CircuitKey,
-    position: &'a str,
-    part_no: &'a str,
-    origin: Origin,
-}
-
-impl About<'_> {
-    fn finding(&self, rule: &Rule, severity: Severity, hit: Hit) -> Finding {
-        Finding {
-            place: self.place.clone(),
-            position: self.position.to_owned(),
-            part_no: self.part_no.to_owned(),
-            measured: hit.measured,
-            limit: hit.limit,
-            facts: hit.facts,
-            origin: hit.origin.or(Some(self.origin).filter(|origin| origin.row > 0)),
-            column: hit.column,
-            ..Finding::blank(rule.code, severity, self.subject)
-        }
-    }
-}
-
-/// Runs one kind of check of every rule that has it.
-fn run<C: Copy>(
-    plant: &Plant,
-    about: &About,
-    check_of: impl Fn(&Rule) -> Option<C>,
-    call: impl Fn(C, &mut Outcome),
-) -> (Vec<Finding>, Vec<Unassessed>) {
-    let mut findings = Vec::new();
-    let mut lacks = Vec::new();
-    for rule in CATALOGUE {
-        let Some(check) = check_of(rule) else { continue };
-        let Some(severity) = plant.policy.severity(rule.code, rule.severity) else { continue };
-        let mut outcome = Outcome::default();
-        call(check, &mut outcome);
-        findings.extend(outcome.hits.into_iter().map(|hit| about.finding(rule, severity, hit)));
-        if let Some(lack) = outcome.lacks.first() {
-            let because = format!("{}: {} does not give it", lack.figure, about.position);
-            lacks.push(Unassessed { rule: rule.code, because, cell: lack.cell });
-        }
-    }
-    (findings, lacks)
-}
 
 /// Everything that the part rules look at besides the component itself.
 pub struct PartBook<'a> {
@@ -186,26 +134,6 @@ pub fn part_standings(plant: &Plant, usage: &[Usage], waiving: &Waiving) -> Vec<
             findings.iter().map(Standing::of).fold(Standing::default(), Standing::and)
         })
         .collect()
-}
-
-/// Findings on one load station, and what it lacks.
-#[must_use]
-pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unassessed>) {
-    let Some(station) = plant.stations.get(index) else { return (Vec::new(), Vec::new()) };
-    let about = About {
-        subject: Subject::Station,
-        place: CircuitKey::default(),
-        position: &station.station,
-        part_no: "",
-        origin: station.origin,
-    };
-    let view = StationView {
-        plant,
-        station,
-        pump: plant.component_at(station.pump.index()),
-        drive_ram: plant.component_at(station.drive_ram.index()),
-    };
-    run(plant, &about, |rule| rule.checks.station, |check, outcome| check(&view, outcome))
 }
 
 /// Findings on the rows of the orders.

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::physics::unit::UnitSystem;
@@ -59,6 +60,9 @@ pub fn bill(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) 
             if let Some(usage) = usage.get(index) {
                 row.circuits = usage.circuits;
                 row.plants = usage.plants.iter().cloned().collect();
+                row.need_date = usage.earliest_need.as_ref().map(|(date, _)| *date);
+                let lead_time = successor(plant, component).unwrap_or(component).lead_time;
+                row.order_by = row.need_date.zip(lead_time).and_then(|(date, days)| days_before(date, days));
             }
             rows.insert(component.part_no.as_str(), row);
         }
@@ -73,6 +77,7 @@ pub fn bill(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) 
             row
         });
     }
+    share_replacements(plant, &mut rows);
     rows.into_values().collect()
 }
 
@@ -104,6 +109,7 @@ fn need(usage: &Usage, component: &Component, system: UnitSystem) -> Need {
 
 fn row(plant: &Plant, component: &Component, need: &Need, orders: &[PlacedOrder]) -> PurchaseRow {
     let unit = TradeUnit::of(component, plant.policy.units);
+    let successor = successor(plant, component);
     let ordered = plant.orders.as_ref().map(|_| ordered(orders, component, plant.policy.units));
     let order_qty = in_packs(missing(need.amount, ordered.unwrap_or_default()), component.pack_qty);
     PurchaseRow {
@@ -117,7 +123,59 @@ fn row(plant: &Plant, component: &Component, need: &Need, orders: &[PlacedOrder]
         circuits: 0,
         plants: Vec::new(),
         need_is_bound: need.is_bound,
+        order_part: successor.map_or(&component.part_no, |part| &part.part_no).clone(),
+        need_date: None,
+        order_by: None,
+        promised_date: latest(orders),
     }
+}
+
+/// The part that replaces an obsolete one.
+fn successor<'a>(plant: &'a Plant, component: &Component) -> Option<&'a Component> {
+    plant.component(&component.replaced_by).filter(|_| component.is_obsolete() && !component.replaced_by.is_empty())
+}
+
+/// What is ordered of a replacement beyond its own need counts for the obsolete parts, in the order of part numbers.
+fn share_replacements(plant: &Plant, rows: &mut BTreeMap<&str, PurchaseRow>) {
+    let obsolete: Vec<(&str, &Component, &Component)> = plant
+        .components
+        .iter()
+        .filter_map(|part| Some((part.part_no.as_str(), part, successor(plant, part)?)))
+        .filter(|(name, ..)| rows.get(name).is_some_and(|row| row.needed > Decimal::ZERO && !row.need_is_bound))
+        .collect();
+    let mut in_order = obsolete;
+    in_order.sort_by_key(|(name, ..)| *name);
+    let mut left: BTreeMap<&str, Decimal> = BTreeMap::new();
+    for (name, part, successor) in in_order {
+        let units = (TradeUnit::of(part, plant.policy.units), TradeUnit::of(successor, plant.policy.units));
+        let surplus = rows
+            .get(successor.part_no.as_str())
+            .filter(|row| !row.need_is_bound)
+            .map_or(Decimal::ZERO, |row| row.ordered.unwrap_or_default().saturating_sub(row.needed).max(Decimal::ZERO));
+        let left = left.entry(successor.part_no.as_str()).or_insert(surplus);
+        let Some(row) = rows.get_mut(name) else { continue };
+        let Some(ordered) = row.ordered else { continue };
+        let Some(available) = units.1.convert(*left, units.0) else { continue };
+        let taken = missing(row.needed, ordered).min(available);
+        if taken > Decimal::ZERO {
+            *left = units.0.convert(taken, units.1).map_or(Decimal::ZERO, |taken| left.saturating_sub(taken));
+            let ordered = ordered.saturating_add(taken);
+            row.ordered = Some(ordered);
+            row.order_qty = in_packs(missing(row.needed, ordered), part.pack_qty);
+            row.extended = part.unit_price.and_then(|price| row.order_qty.checked_mul(price));
+        }
+    }
+}
+
+fn latest(orders: &[PlacedOrder]) -> Option<NaiveDate> {
+    orders.iter().filter_map(|(order, _)| order.promised_date).max()
+}
+
+/// The day so many days before, begun days counted whole.
+fn days_before(date: NaiveDate, days: f64) -> Option<NaiveDate> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and a million")]
+    let days = days.clamp(0.0, 1e6).ceil() as u64;
+    date.checked_sub_days(chrono::Days::new(days))
 }
 
 /// Needed less ordered, never below 0.
@@ -157,6 +215,10 @@ fn unlisted_row(part_no: &str, orders: &[PlacedOrder], system: UnitSystem) -> Pu
         circuits: 0,
         plants: Vec::new(),
         need_is_bound: false,
+        order_part: part_no.to_owned(),
+        need_date: None,
+        order_by: None,
+        promised_date: latest(orders),
     }
 }
 

@@ -1,6 +1,7 @@
 //! What a sweep over the circuits brings in, chunk by chunk: sums, remedies, and the circuits where they are kept.
 
 use crate::audit::counts::Counts;
+use crate::audit::due::{self, Due};
 use crate::audit::previous::Previous;
 use crate::audit::usage_book::UsageBook;
 use crate::circuit::audited::CircuitAudit;
@@ -20,6 +21,7 @@ pub struct Swept {
     pub usage: UsageBook,
     pub matches: Matches,
     pub counts: Counts,
+    pub due: Vec<Due>,
     pub audits: Vec<CircuitAudit>,
     pub notes: Vec<InputNote>,
     /// Lines set aside, by source.
@@ -34,7 +36,8 @@ impl Swept {
         self.usage.add_fixture(plant, audit.audits.iter().map(|audit| &audit.circuit));
         self.matches.merge(audit.matches);
         for circuit in &audit.audits {
-            self.counts.add_circuit(circuit);
+            self.counts.add_circuit(plant, circuit);
+            due::of_circuit(plant, circuit, &mut self.due);
             self.note_lines(plant, fixture, circuit);
             self.notes.extend(circuit.figures.holding.validity.iter().map(|note| outside_validity(circuit, note)));
         }
@@ -50,6 +53,7 @@ impl Swept {
         self.usage.add(other.usage);
         self.matches.merge(other.matches);
         self.counts.add(other.counts);
+        self.due.extend(other.due);
         self.audits.extend(other.audits);
         self.notes.extend(other.notes);
         for (source, count) in other.set_aside {

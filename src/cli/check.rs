@@ -1,5 +1,6 @@
 //! `clampbook check`: the main job.
 
+mod answer;
 mod applying;
 mod arguments;
 pub mod outputs;
@@ -38,7 +39,7 @@ pub const UNUSABLE: u8 = 2;
 /// # Errors
 /// Where inputs, policy or outputs can't be used: sentences for the user.
 pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
-    args.refuse_nothing_to_write()?;
+    args.refuse_idle_options()?;
     applying::refuse(args)?;
     let today = chrono::Local::now().date_naive();
     let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
@@ -126,6 +127,7 @@ fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outpu
         usage: swept.usage.kept(plant),
         matches: swept.matches,
         counts: swept.counts,
+        due: swept.due,
         set_aside: swept.set_aside,
         obsolete: swept.obsolete.into_iter().map(|(part, fixture)| (part_no(part), fixture)).collect(),
         remedies: swept.remedies.iter().map(KeptRemedy::of).collect(),
@@ -150,7 +152,9 @@ pub fn conclude(
     let status = status_of(&audit);
     let history = outputs.write(args, &mut audit)?;
     let applied = applied.map(applying::Applied::commit).transpose()?;
-    say(out, &summary_line(&audit));
+    let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80);
+    let lines = answer::answer(&audit.counts, audit.has_previous, columns, args.all);
+    lines.iter().for_each(|line| say(out, line));
     applied.iter().chain(&history).for_each(|text| say(out, text));
     // To give back very much memory takes long, and the process may end before it is done.
     let _ = std::thread::Builder::new().spawn(move || drop(audit));

@@ -92,6 +92,7 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         parquet: false,
         shard: None,
         threads: None,
+        all: false,
         quiet: true,
     }
 }
@@ -106,6 +107,7 @@ fn joined(plant: &Plant, states: Vec<ShardState>) -> (Swept, Vec<KeptRemedy>) {
         let part = Swept {
             matches: state.matches,
             counts: state.counts,
+            due: state.due,
             set_aside: state.set_aside,
             obsolete: obsolete.filter_map(|(part, fixture)| Some((*plant.part_index.get(&part)?, fixture))).collect(),
             notes: state.notes,

@@ -1,7 +1,7 @@
 //! Findings on load stations: another setting, pump or drive ram, proved on every circuit there.
 
-use crate::audit::plant_wide::station_findings;
 use crate::circuit::fixture::Ground;
+use crate::circuit::off_circuit::station_findings;
 use crate::physics::quantity::Pressure;
 use crate::rules::Cure;
 use crate::rules::catalogue::rule;

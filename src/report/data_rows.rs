@@ -1,5 +1,7 @@
 //! Rows of the data files: fixed metric units, an unknown number is an empty cell.
 
+use crate::audit::causes::Cause;
+use crate::audit::due::Due;
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Force, Pressure, Time, Volume};
 use crate::rules::catalogue::rule;
@@ -13,7 +15,7 @@ use crate::tables::words::Side;
 
 pub use crate::audit::previous::FINDING_COLUMNS;
 
-use super::wording;
+use crate::rules::wording;
 
 /// Columns of a side in `circuits.csv`, without the side's prefix.
 const SIDE_COLUMNS: &[&str] = &[
@@ -71,6 +73,10 @@ pub const PURCHASE_COLUMNS: &[&str] = &[
     "lead_time_days",
     "status",
     "replaced_by",
+    "need_date",
+    "order_by",
+    "promised_date",
+    "order_part",
 ];
 
 /// Columns of `circuits.csv`, in order.
@@ -265,6 +271,39 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
     row.number(component.and_then(|part| part.lead_time));
     row.text(component.and_then(|part| part.status).map_or("", crate::tables::words::Status::word));
     row.text(component.map_or("", |part| &part.replaced_by));
+    for date in [bill.need_date, bill.order_by, bill.promised_date] {
+        row.text(&date.map(|date| date.to_string()).unwrap_or_default());
+    }
+    row.text(&bill.order_part);
+    row.end();
+}
+
+/// Columns of `causes.csv`.
+pub const CAUSE_COLUMNS: &[&str] =
+    &["rule", "severity", "part_no", "station", "findings", "pieces", "circuits", "first_place", "reason"];
+
+/// A row of `causes.csv`.
+pub fn cause_row(out: &mut Vec<u8>, cause: &Cause) {
+    let mut row = Row::new(out);
+    row.text(&cause.rule).text(&cause.severity).text(&cause.part_no).text(&cause.station);
+    for count in [cause.findings, cause.pieces, cause.circuits] {
+        row.text(&count.to_string());
+    }
+    let place = if cause.first_place == CircuitKey::default() { String::new() } else { cause.first_place.to_string() };
+    row.text(&place).text(&cause.reason);
+    row.end();
+}
+
+/// Columns of `due.csv`.
+pub const DUE_COLUMNS: &[&str] =
+    &["what", "part_no", "plant", "pallet", "fixture", "circuit", "position", "date", "days"];
+
+/// A row of `due.csv`.
+pub fn due_row(out: &mut Vec<u8>, plant: &Plant, due: &Due) {
+    let mut row = Row::new(out);
+    row.text(&due.what).text(&due.part_no);
+    place(&mut row, &due.place);
+    row.text(&due.position).text(&due.date).text(&due.days_from(plant.policy.date).to_string());
     row.end();
 }
 

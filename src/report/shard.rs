@@ -11,6 +11,7 @@ use csv::ByteRecord;
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::Counts;
+use crate::audit::due::Due;
 use crate::audit::usage_book::KeptUsage;
 use crate::circuit::waiving::Matches;
 use crate::remedy::remedy_row::RemedyRow;
@@ -46,6 +47,8 @@ pub struct ShardState {
     pub usage: Vec<KeptUsage>,
     pub matches: Matches,
     pub counts: Counts,
+    #[serde(default)]
+    pub due: Vec<Due>,
     pub set_aside: Vec<(SourceId, u64)>,
     pub obsolete: Vec<(String, usize)>,
     pub remedies: Vec<KeptRemedy>,

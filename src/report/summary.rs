@@ -6,7 +6,7 @@ use std::io::{self, Write};
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::{
-    ChangeCounts, Counts, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
+    ChangeCounts, Counts, FamilyCoverage, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
 };
 use crate::tables::policy::Policy;
 
@@ -27,6 +27,12 @@ pub struct RunSummary {
     pub policy_hash: String,
     pub plants: Vec<String>,
     pub circuits: VerdictCounts,
+    /// Of these, those in service; the others are planned.
+    #[serde(default)]
+    pub in_service: VerdictCounts,
+    /// By the letter of the family of rules.
+    #[serde(default)]
+    pub coverage: BTreeMap<String, FamilyCoverage>,
     pub lines: LineCounts,
     /// On circuits, sides, lines, parts and stations.
     pub findings: SeverityCounts,
@@ -64,6 +70,8 @@ impl RunSummary {
             policy_hash: policy_hash(policy),
             plants: counts.plants.iter().cloned().collect(),
             circuits: counts.circuits,
+            in_service: counts.in_service,
+            coverage: counts.coverage.clone(),
             lines: LineCounts { read: counts.lines_read, set_aside: counts.lines_set_aside },
             findings: counts.findings,
             purchasing: counts.purchasing,

@@ -137,7 +137,8 @@ fn worn<'a>(view: &'a CircuitView<'a>) -> impl Iterator<Item = Wear<'a>> {
 }
 
 /// The day so many whole days later.
-fn later(since: NaiveDate, days: f64) -> Option<NaiveDate> {
+#[must_use]
+pub fn later(since: NaiveDate, days: f64) -> Option<NaiveDate> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and a million")]
     let days = days.clamp(0.0, 1e6).floor() as u64;
     since.checked_add_days(chrono::Days::new(days))

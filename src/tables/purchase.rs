@@ -1,5 +1,6 @@
 //! The bill against the orders, one row per part.
 
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 /// One row of `purchase.csv`.
@@ -21,4 +22,12 @@ pub struct PurchaseRow {
     pub plants: Vec<String>,
     /// Whether a line that enters the need is set aside.
     pub need_is_bound: bool,
+    /// What would be ordered: the part, or the one that replaces it where it is obsolete.
+    pub order_part: String,
+    /// The earliest of the circuits that use it and are not built.
+    pub need_date: Option<NaiveDate>,
+    /// The last day on which an order of `order_part` comes in time.
+    pub order_by: Option<NaiveDate>,
+    /// The latest of its orders.
+    pub promised_date: Option<NaiveDate>,
 }

@@ -7,10 +7,10 @@ use std::path::Path;
 
 use chrono::NaiveDate;
 use clampbook::audit::basis::with_searching;
-use clampbook::audit::plant_wide::station_findings;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::audit_fixture;
 use clampbook::circuit::fixture::load_fixture;
+use clampbook::circuit::off_circuit::station_findings;
 use clampbook::remedy::change::Change;
 use clampbook::remedy::search::Searching;
 use clampbook::remedy::succession::{succession, successor};

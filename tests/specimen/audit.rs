@@ -99,9 +99,10 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
     fill_plant(&mut plant);
     let circuits: Vec<CircuitAudit> = GIVEN.iter().map(|given| audited(&plant, *given)).collect();
     Audit {
-        counts: counts(&circuits),
+        counts: counts(&plant, &circuits),
         elsewhere: vec![part_finding()],
         purchase: purchase(&plant),
+        due: Vec::new(),
         remedies: vec![remedy()],
         listed: listed(),
         listed_left_out: 0,
@@ -215,9 +216,9 @@ fn circuit(given: Given) -> Circuit {
     }
 }
 
-fn counts(circuits: &[CircuitAudit]) -> Counts {
+fn counts(plant: &Plant, circuits: &[CircuitAudit]) -> Counts {
     let mut counts = Counts { lines_read: 5, lines_set_aside: 1, ..Counts::default() };
-    circuits.iter().for_each(|circuit| counts.add_circuit(circuit));
+    circuits.iter().for_each(|circuit| counts.add_circuit(plant, circuit));
     counts.changes.new = 9;
     counts
 }
@@ -234,6 +235,10 @@ fn purchase(plant: &Plant) -> Vec<PurchaseRow> {
         circuits: 3,
         plants: vec!["North".to_owned()],
         need_is_bound: index == 3,
+        order_part: part.part_no.clone(),
+        need_date: None,
+        order_by: None,
+        promised_date: None,
     };
     (0_u32..).zip(&plant.components).map(row).collect()
 }

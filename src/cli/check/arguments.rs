@@ -24,10 +24,10 @@ pub struct CheckArgs {
     /// The plant folder, or one workbook that stands for it
     pub plant: PathBuf,
     /// Write the workbook here
-    #[arg(long, value_name = "FILE.xlsx")]
+    #[arg(long, short, value_name = "FILE.xlsx")]
     pub out: Option<PathBuf>,
     /// Write the data files into this folder
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short, value_name = "DIR")]
     pub data: Option<PathBuf>,
     /// Read this policy instead of the plant's policy.toml
     #[arg(long, value_name = "FILE.toml")]
@@ -62,20 +62,20 @@ pub struct CheckArgs {
     /// Worker threads; all cores where not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
-    /// No progress on the terminal
+    /// Print everything, not only what fits a screen
     #[arg(long)]
+    pub all: bool,
+    /// No progress on the terminal
+    #[arg(long, short)]
     pub quiet: bool,
 }
 
 impl CheckArgs {
-    /// Refuses a run that would write nothing.
+    /// Refuses options that have nothing to be about.
     ///
     /// # Errors
     /// Names the options of which one is needed.
-    pub fn refuse_nothing_to_write(&self) -> Result<()> {
-        if self.out.is_none() && self.data.is_none() && self.cards.is_none() && self.apply_remedies.is_none() {
-            bail!("Nothing would be written: give --out FILE.xlsx, --data DIR or both.");
-        }
+    pub fn refuse_idle_options(&self) -> Result<()> {
         if self.only.is_some() && self.out.is_none() {
             bail!("--only is about the workbook: give --out FILE.xlsx too.");
         }

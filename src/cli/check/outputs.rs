@@ -15,8 +15,8 @@ use crate::circuit::side::CircuitInputs;
 use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::data_rows::{
-    CircuitRows, FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, circuit_columns, finding_row, header, input_row,
-    purchase_row,
+    CAUSE_COLUMNS, CircuitRows, DUE_COLUMNS, FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, cause_row,
+    circuit_columns, due_row, finding_row, header, input_row, purchase_row,
 };
 use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
@@ -31,7 +31,9 @@ use crate::tables::plant::Plant;
 use super::{CheckArgs, Only};
 
 /// Data files, and the columns by which one of an earlier run is told from somebody else's.
-const DATA_FILES: [(&str, &[&str]); 6] = [
+const DATA_FILES: [(&str, &[&str]); 8] = [
+    ("causes.csv", CAUSE_COLUMNS),
+    ("due.csv", DUE_COLUMNS),
     ("circuits.csv", &["plant", "pallet", "fixture", "circuit", "verdict"]),
     ("findings.csv", &["rule", "severity", "state"]),
     ("cleared.csv", &["rule", "severity", "state"]),
@@ -355,6 +357,14 @@ impl DataFiles {
         header(&mut bill, PURCHASE_COLUMNS);
         audit.purchase.iter().for_each(|row| purchase_row(&mut bill, plant, row));
         set.add(whole_with(&self.folder.join("purchase.csv"), &bill)?)?;
+        let mut causes = Vec::new();
+        header(&mut causes, CAUSE_COLUMNS);
+        audit.counts.causes.in_order().into_iter().for_each(|cause| cause_row(&mut causes, cause));
+        set.add(whole_with(&self.folder.join("causes.csv"), &causes)?)?;
+        let mut due = Vec::new();
+        header(&mut due, DUE_COLUMNS);
+        audit.due.iter().for_each(|one| due_row(&mut due, plant, one));
+        set.add(whole_with(&self.folder.join("due.csv"), &due)?)?;
         let mut changes = Vec::new();
         header(&mut changes, REMEDY_COLUMNS);
         remedies.iter().for_each(|remedy| changes.extend(remedy.row.bytes()));

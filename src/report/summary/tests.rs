@@ -82,6 +82,7 @@ fn audit() -> Audit {
         ],
         elsewhere: vec![part],
         purchase: Vec::new(),
+        due: Vec::new(),
         remedies: Vec::new(),
         listed: Vec::new(),
         listed_left_out: 0,
@@ -145,8 +146,8 @@ fn the_file_reads_back_and_comes_out_the_same_twice() {
 /// The summary of an audit that was counted in one go: what is on no circuit first, as in a run.
 fn summary_of(audit: &Audit) -> RunSummary {
     let mut counts = Counts { lines_read: 40, lines_set_aside: 2, ..Counts::default() };
-    counts.add_findings(&audit.elsewhere);
-    audit.circuits.iter().for_each(|circuit| counts.add_circuit(circuit));
+    counts.add_elsewhere(&audit.plant, &audit.elsewhere);
+    audit.circuits.iter().for_each(|circuit| counts.add_circuit(&audit.plant, circuit));
     counts.changes.cleared = audit.cleared.len() as u64;
     RunSummary::from_counts(&audit.plant.policy, &counts, audit.has_previous)
 }

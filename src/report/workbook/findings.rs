@@ -3,10 +3,10 @@
 use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
-use crate::report::wording;
 use crate::rules::Rule;
 use crate::rules::buying;
 use crate::rules::catalogue;
+use crate::rules::wording;
 use crate::tables::finding::Finding;
 use crate::tables::words::Side;
 

@@ -48,6 +48,10 @@ fn case(needed: &str, ordered: &[&str]) -> Case {
         circuits: 1,
         plants: Vec::new(),
         need_is_bound: false,
+        order_part: "C-1".to_owned(),
+        need_date: None,
+        order_by: None,
+        promised_date: None,
     };
     let component = Component { part_no: "C-1".to_owned(), ..Component::default() };
     let usage = Usage { is_used: true, circuits: 2, ..Usage::default() };

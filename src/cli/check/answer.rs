@@ -1,0 +1,211 @@
+//! What a run came to, for a screen of 24 rows: verdicts, coverage, pallets, worst circuits, causes, what is missing.
+
+use crate::audit::counts::{Counts, VerdictCounts};
+
+/// Rows of the screen, one of which is the prompt's.
+const ROWS: usize = 23;
+
+/// `1 circuit`, `2 circuits`.
+#[must_use]
+pub fn counted(number: u64, word: &str) -> String {
+    if number == 1 { format!("1 {word}") } else { format!("{number} {word}s") }
+}
+
+/// The answer in lines that are at most `columns` wide.
+///
+/// * `all` – whether everything is told, however long it gets
+#[must_use]
+pub fn answer(counts: &Counts, has_previous: bool, columns: usize, all: bool) -> Vec<String> {
+    let totals = totals(counts, has_previous);
+    let mut lines: Vec<String> = totals.iter().flat_map(|line| wrapped(line, columns)).collect();
+    let mut sections = vec![pallets(counts), worst(counts), causes(counts), missing(counts)];
+    sections.retain(|section| !section.rows.is_empty());
+    let mut room = ROWS.saturating_sub(lines.len() + 1);
+    for (index, section) in sections.iter().enumerate() {
+        // Each section has its share of what is left: a heading, some rows, and how many more there are.
+        let share = room / (sections.len() - index);
+        let most = if all { usize::MAX } else { share.saturating_sub(1) };
+        let told = section.told(most);
+        room = room.saturating_sub(told.len());
+        lines.extend(told);
+    }
+    lines.into_iter().map(|line| if all { line } else { shortened(&line, columns) }).collect()
+}
+
+/// A heading with rows.
+struct Section {
+    heading: String,
+    rows: Vec<String>,
+}
+
+impl Section {
+    fn told(&self, most: usize) -> Vec<String> {
+        let shown = if self.rows.len() <= most { self.rows.len() } else { most.saturating_sub(1) };
+        let mut lines = vec![self.heading.clone()];
+        lines.extend(self.rows.iter().take(shown).map(|row| format!("  {row}")));
+        if shown < self.rows.len() {
+            lines.push(format!("  and {} more, with --all", self.rows.len() - shown));
+        }
+        lines
+    }
+}
+
+fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
+    let (circuits, findings) = (&counts.circuits, counts.all_findings());
+    let mut lines = vec![
+        format!("{}: {}.", counted(circuits.total, "circuit"), verdicts(circuits)),
+        format!(
+            "{}, {}, {}, {} waived. {} read, {} set aside.",
+            counted(findings.majors, "major"),
+            counted(findings.minors, "minor"),
+            counted(findings.observations, "observation"),
+            findings.waived,
+            counted(counts.lines_read, "line"),
+            counts.lines_set_aside,
+        ),
+    ];
+    let families: Vec<String> = counts
+        .coverage
+        .iter()
+        .map(|(letter, family)| format!("{letter} {} of {}", family.assessed, family.asked))
+        .collect();
+    if !families.is_empty() {
+        lines.push(format!("Assessed of those asked: {}.", families.join(", ")));
+    }
+    if has_previous {
+        let changes = &counts.changes;
+        lines.push(format!(
+            "Since the earlier run: {} new ({}), {} standing, {} cleared.",
+            changes.new,
+            counted(changes.new_majors, "major"),
+            changes.standing,
+            changes.cleared
+        ));
+    }
+    lines
+}
+
+fn verdicts(circuits: &VerdictCounts) -> String {
+    let verb = |count: u64, one: &str, many: &str| format!("{count} {}", if count == 1 { one } else { many });
+    [
+        verb(circuits.conforms, "conforms", "conform"),
+        verb(circuits.conforms_with_waivers, "conforms with waivers", "conform with waivers"),
+        verb(circuits.does_not_conform, "does not conform", "do not conform"),
+        format!("{} not assessed", circuits.not_assessed),
+    ]
+    .join(", ")
+}
+
+fn pallets(counts: &Counts) -> Section {
+    let mut all = counts.by_pallet();
+    all.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
+    let rows = all.iter().map(|pallet| {
+        let conforming = pallet.circuits.conforming();
+        let name = [pallet.plant.as_str(), &pallet.pallet].join("/");
+        format!(
+            "{name:<20} {conforming} of {} conform, {} not assessed, {}",
+            counted(pallet.circuits.total, "circuit"),
+            pallet.circuits.not_assessed,
+            counted(pallet.majors, "major")
+        )
+    });
+    Section { heading: "Pallets, the worst first".to_owned(), rows: rows.collect() }
+}
+
+fn worst(counts: &Counts) -> Section {
+    let rows = counts.worst().iter().map(|circuit| {
+        let place = [circuit.plant.as_str(), &circuit.pallet, &circuit.fixture, &circuit.circuit].join("/");
+        format!("{place}: {}", circuit.sentence)
+    });
+    Section { heading: "Worst circuits".to_owned(), rows: rows.collect() }
+}
+
+fn causes(counts: &Counts) -> Section {
+    let rows = counts.causes.in_order().into_iter().map(|cause| {
+        let on = if cause.circuits > 0 { format!(" on {}", counted(cause.circuits, "circuit")) } else { String::new() };
+        let subject = if cause.part_no.is_empty() { &cause.station } else { &cause.part_no };
+        let subject = if subject.is_empty() { String::new() } else { format!(" {subject}") };
+        format!(
+            "{} {}{subject}: {}{on}. {}",
+            cause.rule,
+            cause.severity,
+            counted(cause.findings, "finding"),
+            cause.reason
+        )
+    });
+    Section { heading: "Causes, the gravest first".to_owned(), rows: rows.collect() }
+}
+
+fn missing(counts: &Counts) -> Section {
+    let mut all: Vec<_> = counts.missing.iter().collect();
+    all.sort_by_key(|(_, datum)| std::cmp::Reverse(datum.circuits));
+    let rows = all.into_iter().map(|(cell, datum)| {
+        let because = if *cell == datum.because { String::new() } else { format!(": {}", datum.because) };
+        format!("{}: {cell}{because}", counted(datum.circuits, "circuit"))
+    });
+    Section { heading: "Not assessed, by the cell that would settle most".to_owned(), rows: rows.collect() }
+}
+
+/// A sentence in as many rows as it takes, broken between words.
+fn wrapped(sentence: &str, columns: usize) -> Vec<String> {
+    let mut rows = vec![String::new()];
+    for word in sentence.split(' ') {
+        let Some(row) = rows.last_mut() else { break };
+        if !row.is_empty() && row.chars().count() + 1 + word.chars().count() > columns {
+            rows.push(word.to_owned());
+        } else {
+            row.push_str(if row.is_empty() { "" } else { " " });
+            row.push_str(word);
+        }
+    }
+    rows
+}
+
+/// A line in one row of the screen; what is left out is marked.
+fn shortened(line: &str, columns: usize) -> String {
+    let line = line.replace(['\n', '\r', '\t'], " ");
+    if line.chars().count() <= columns {
+        return line;
+    }
+    let mut short: String = line.chars().take(columns.saturating_sub(3)).collect();
+    short.push_str("...");
+    short
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audit::counts::{PalletCounts, WorstCircuit};
+
+    fn many() -> Counts {
+        let mut counts = Counts::default();
+        counts.circuits = VerdictCounts { total: 60, conforms: 1, does_not_conform: 59, ..VerdictCounts::default() };
+        for pallet in 0..60 {
+            let name = format!("P{pallet}");
+            let row = PalletCounts { plant: "North".to_owned(), pallet: name.clone(), ..PalletCounts::default() };
+            counts.pallets.insert(name, row);
+        }
+        let sentence = "a sentence that is longer than a screen is wide ".repeat(4);
+        counts.worst = vec![WorstCircuit { sentence, ..WorstCircuit::default() }; 10];
+        counts
+    }
+
+    #[test]
+    fn a_plant_of_any_size_fits_the_screen_and_all_of_it_is_told_where_asked() {
+        let lines = answer(&many(), true, 80, false);
+        assert!(lines.len() <= ROWS, "{lines:#?}");
+        assert!(lines.iter().all(|line| line.chars().count() <= 80), "{lines:#?}");
+        assert!(lines.iter().any(|line| line.ends_with("more, with --all")), "{lines:#?}");
+        let all = answer(&many(), false, 80, true);
+        assert_eq!(all.iter().filter(|line| line.contains("North/P")).count(), 60);
+    }
+
+    #[test]
+    fn one_is_told_in_the_singular() {
+        let circuits = VerdictCounts { total: 1, conforms: 1, ..VerdictCounts::default() };
+        let counts = Counts { circuits, lines_read: 1, ..Counts::default() };
+        let lines = answer(&counts, false, 80, false);
+        assert_eq!(lines[0], "1 circuit: 1 conforms, 0 conform with waivers, 0 do not conform, 0 not assessed.");
+        assert!(lines[1].contains("1 line read"), "{}", lines[1]);
+    }
+}
