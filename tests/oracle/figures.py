@@ -402,7 +402,7 @@ class Circuit:
         if p > 0:
             n = {z: body.m(p if z == "full" else st.q(p), t1) for z, body in zones.items()}
         sets = {z: [own(l, "set_pressure") for l in s.inside(z, "relief_valve")] for z in zones}
-        if BAD in (row["temp_min"], row["temp_max"]) or any(None in x for x in sets.values()):
+        if row["temp_max"] is BAD or any(None in x for x in sets.values()):
             return
         hot = t1 if row["temp_max"] is None else max(row["temp_max"], t1)
         before = math.fsum(n.values())
@@ -421,6 +421,8 @@ class Circuit:
             self.p_hot, self.p_hot_full = self.p_hot_by[clamps], self.p_hot_by["full"]
         else:
             self.p_hot_by = {}
+        if row["temp_min"] is BAD:
+            return
         cold = t1 if row["temp_min"] is None else min(row["temp_min"], t1)
         self.start = st.pressure(math.fsum(n.values()), cold)
         self.cold = st.q(self.start)

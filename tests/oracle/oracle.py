@@ -326,10 +326,11 @@ class Audit:
         if s is c.unclamp and s.has("check_valve") is not False and relief is not True:
             ratios = [None if None in (num(l["_comp"]["area_clamp"]), num(l["_comp"]["area_unclamp"])) else
                       l["_comp"]["area_clamp"] / l["_comp"]["area_unclamp"] for l in s.of("clamp")]
-            if None in (s.p1, s.weakest, relief, s.has("check_valve")) or None in ratios:
+            # The clamp side presses on the closed rod side: its charge pressure counts.
+            if None in (c.clamp.p1, s.weakest, relief, s.has("check_valve")) or None in ratios:
                 self.lack(place, "P15")
-            elif ratios and above(s.p1 * max(ratios), s.weakest):
-                found("P15", s.p1 * max(ratios), s.weakest)
+            elif ratios and above(c.clamp.p1 * max(ratios), s.weakest):
+                found("P15", c.clamp.p1 * max(ratios), s.weakest)
         if s is c.clamp and c.charging == "cylinder" and row["hold_time"] is not None and any(
                 m.c.row["cycles_per_day"] is not None for m in s.group.sides):
             days, kinds = lim["topup_days"], ("clamp", "work_support", "relief_valve")
