@@ -113,7 +113,7 @@ fn the_same_date_twice_replaces_and_another_is_added() {
     let dates = || run::rows(&history).iter().map(|row| row["date"].clone()).collect::<Vec<_>>();
     run_with_history(folder.path(), "2026-11-25", &history);
     let counts = run::rows(&history).remove(0);
-    assert_eq!((counts["circuits"].as_str(), counts["not_assessed"].as_str()), ("39", "1"));
+    assert_eq!((counts["circuits"].as_str(), counts["not_assessed"].as_str()), ("50", "1"));
     run_with_history(folder.path(), "2026-11-25", &history);
     assert_eq!(dates(), ["2026-11-25"]);
     run_with_history(folder.path(), "2026-12-25", &history);
@@ -128,7 +128,7 @@ fn a_damaged_history_is_reported_and_left_alone() {
     run_with_history(folder.path(), "2026-11-25", &history);
     let whole = fs::read_to_string(&history).unwrap();
     for damaged in
-        [whole.replacen("date", "when", 1), whole.replace(",39,", ",many,"), format!("{whole}2026-12"), "\u{0}".into()]
+        [whole.replacen("date", "when", 1), whole.replace(",50,", ",many,"), format!("{whole}2026-12"), "\u{0}".into()]
     {
         fs::write(&history, &damaged).unwrap();
         let said = run_with_history(folder.path(), "2026-12-25", &history);

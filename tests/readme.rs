@@ -78,7 +78,7 @@ fn rules_that_the_documents_name_exist() {
 
 /// A letter of a rule family and two digits.
 fn is_code(word: &str) -> bool {
-    matches!(word.as_bytes(), [letter, tens, ones] if b"LMVPHFTBW".contains(letter) && tens.is_ascii_digit() && ones.is_ascii_digit())
+    matches!(word.as_bytes(), [letter, tens, ones] if b"LMVPHFTBUW".contains(letter) && tens.is_ascii_digit() && ones.is_ascii_digit())
 }
 
 #[test]

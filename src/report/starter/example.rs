@@ -87,7 +87,8 @@ static COMPONENTS: &[Row] = &[
         EACH,
         NBR,
         ("rated_pressure", "250", "3600"),
-        ("stroke", "80", "3.25"),
+        ("piston_area", "500", "0.75"),
+        ("stroke", "80", "3.2"),
         ("dead_volume", "2", "0.12"),
         ("capacity", "40", "2.4"),
         same("pressure_ratio", "0.5"),
@@ -102,6 +103,7 @@ static COMPONENTS: &[Row] = &[
         NBR,
         ("rated_pressure", "350", "5000"),
         ("dead_volume", "0.3", "0.02"),
+        ("closing_volume", "0.02", "0.001"),
         LEAK
     ),
     part!(
@@ -115,7 +117,15 @@ static COMPONENTS: &[Row] = &[
         ("dead_volume", "0.3", "0.02"),
         LEAK
     ),
-    part!("EX-GAUGE-250", "gauge", "example, invented", "27.00", EACH, ("full_scale", "250", "4000")),
+    part!(
+        "EX-GAUGE-250",
+        "gauge",
+        "example, invented",
+        "27.00",
+        EACH,
+        ("full_scale", "250", "4000"),
+        same("accuracy", "0.016")
+    ),
     part!(
         "EX-CLAMP-20",
         "clamp",
@@ -166,6 +176,7 @@ static COMPONENTS: &[Row] = &[
         "720.00",
         EACH,
         ("rated_pressure", "350", "5000"),
+        ("piston_area", "250", "0.375"),
         ("stroke", "100", "4")
     ),
 ];
