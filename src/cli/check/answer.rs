@@ -178,8 +178,8 @@ mod tests {
     use crate::audit::counts::{PalletCounts, WorstCircuit};
 
     fn many() -> Counts {
-        let mut counts = Counts::default();
-        counts.circuits = VerdictCounts { total: 60, conforms: 1, does_not_conform: 59, ..VerdictCounts::default() };
+        let circuits = VerdictCounts { total: 60, conforms: 1, does_not_conform: 59, ..VerdictCounts::default() };
+        let mut counts = Counts { circuits, ..Counts::default() };
         for pallet in 0..60 {
             let name = format!("P{pallet}");
             let row = PalletCounts { plant: "North".to_owned(), pallet: name.clone(), ..PalletCounts::default() };
