@@ -1,7 +1,7 @@
 //! Basis: what the figures stand on. Policy, formulas, rules, cautions, limits of validity.
 
 mod formula_table;
-mod policy_rows;
+pub(in crate::report::workbook) mod policy_rows;
 
 use rust_xlsxwriter::{Format, Workbook, Worksheet};
 

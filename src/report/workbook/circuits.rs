@@ -12,8 +12,10 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::waiving::Waiving;
 use crate::physics::quantity::Time;
 use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::policy::Policy;
 use crate::tables::words::{Charging, Side, State, Verdict};
 
+use super::basis::policy_rows::{NEW_RUN, Setting, policy_rows};
 use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};
 use super::{Setup, WorkbookError};
@@ -79,6 +81,19 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     grid.finish()
 }
 
+/// Whether every named cell that rows answer to still has the run's value, for rows without formulas.
+fn unchanged(policy: &Policy) -> String {
+    let rows = policy_rows(policy);
+    let answering = rows.iter().filter(|row| row.is_named && row.answers != NEW_RUN);
+    let same: Vec<String> = answering
+        .filter_map(|row| match &row.value {
+            Setting::Number(value) => Some(format!("ABS({}-{value})<=1E-12*ABS({value})", row.name)),
+            Setting::Text(_) => None,
+        })
+        .collect();
+    format!("IF(AND({}),\"yes\",\"no\")", same.join(","))
+}
+
 fn note(is_live: bool) -> String {
     let live = if is_live { "Change a limit on Basis and it answers." } else { "Values only, see Basis." };
     format!("One row per side. {live} Empty: unknown.")
@@ -115,9 +130,14 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
     let sides = u32::from(circuit.figures.unclamp.is_some());
     for side in circuit.figures.sides() {
         let row = grid.begin_row()? + 1;
-        let (audit, waiving, is_live) = (sheet.audit, sheet.waiving, sheet.is_live);
+        let (audit, waiving) = (sheet.audit, sheet.waiving);
+        // The row's formulas know one pressure and one circuit: what hangs on others, or on a reducing valve,
+        // stays as the run found it.
+        let is_by_itself = side.group.members <= 1 && !side.has_reducing_valve;
+        let is_live = sheet.is_live && is_by_itself;
         let numbers = Row::of(audit, circuit, side, grid.setup.units);
-        let writer = SideWriter { audit, waiving, circuit, side, charging, formulas, is_live, row, numbers };
+        let answers = sheet.is_live;
+        let writer = SideWriter { audit, waiving, circuit, side, charging, formulas, is_live, answers, row, numbers };
         writer.write_key(grid)?;
         writer.write_inputs(grid)?;
         writer.write_figures(grid)?;
@@ -138,7 +158,10 @@ struct SideWriter<'a> {
     side: &'a SideFigures,
     charging: Charging,
     formulas: &'a Formulas,
+    /// Whether its figures and rules are formulas.
     is_live: bool,
+    /// Whether it says so where a named cell has another value than at the run.
+    answers: bool,
     /// As the spreadsheet shows it: the first row is 1.
     row: u32,
     numbers: Row,
@@ -232,6 +255,8 @@ impl SideWriter<'_> {
         }
         if self.is_live {
             grid.formula(Col::Current.index(), &self.formulas.current(self.row), "yes")?;
+        } else if self.answers {
+            grid.formula(Col::Current.index(), &unchanged(&self.audit.plant.policy), "yes")?;
         }
         Ok(())
     }
@@ -274,7 +299,7 @@ impl SideWriter<'_> {
         grid.number(Col::Others.index(), f64::from(others.counting))?;
         grid.number(Col::Waived.index(), f64::from(others.waived))?;
         grid.number(Col::Unassessed.index(), f64::from(u32::try_from(unassessed).unwrap_or(u32::MAX)))?;
-        if self.is_live && self.follows(others, unassessed) {
+        if self.answers && self.follows(others, unassessed) {
             return grid.formula(Col::Verdict.index(), &self.formulas.verdict(self.row, last_row), verdict.word());
         }
         grid.text(Col::Verdict.index(), verdict.word())
@@ -302,7 +327,7 @@ impl SideWriter<'_> {
 
     fn repeat_verdict(&self, grid: &mut Grid, above: u32) -> Result<(), WorkbookError> {
         let verdict = self.circuit.verdict.word();
-        if self.is_live {
+        if self.answers {
             return grid.formula(Col::Verdict.index(), &format!("{}{above}", Col::Verdict.letter()), verdict);
         }
         grid.text(Col::Verdict.index(), verdict)

@@ -27,7 +27,7 @@ pub enum Setting {
 
 const AT_ONCE: &str = "Circuits answers at once";
 const IN_PART: &str = "Circuits: figures answer, the verdict asks for a new run";
-const NEW_RUN: &str = "takes a new run";
+pub const NEW_RUN: &str = "takes a new run";
 
 /// Keys of limits that verdicts on Circuits follow.
 static LIVE_LIMITS: &[&str] = &["fill", "fill_watch", "pressure_watch", "pressure_tolerance"];
@@ -140,7 +140,8 @@ fn constants(policy: &Policy) -> Vec<PolicyRow> {
     vec![
         atmosphere,
         pa_per_unit,
-        number("linear_expansion", policy.metal.linear_expansion, "1/K", "Linear expansion of the metal"),
+        number("linear_expansion", policy.metal.linear_expansion, "1/K", "Linear expansion of the fixture"),
+        number("part_expansion", policy.metal.part_expansion, "1/K", "Linear expansion of the clamped part"),
         text("gas model", policy.gas.word().to_owned(), "Equation of state of the accumulators' nitrogen"),
         text("units", system.to_owned(), "Units of the output, and of input without a unit"),
         text("date", date, "Today, for waivers and orders"),
@@ -159,6 +160,15 @@ fn fluid_rows(policy: &Policy, name: &str, fluid: &Fluid) -> Vec<PolicyRow> {
     seals.meaning = format!("Fluid '{name}': seal materials that it suits");
     vec![
         modulus,
+        figure("bulk_modulus_high", fluid.bulk_modulus_high.si(), "Pa", "bulk modulus of the oil at its stiffest"),
+        figure("free_air_low", fluid.free_air_low, "", "undissolved air at its least"),
+        figure("specific_heat", fluid.specific_heat, "J/(kg K)", "specific heat"),
+        figure(
+            "leak_viscosity",
+            fluid.leak_viscosity.mm2_per_s(),
+            "mm²/s",
+            "viscosity at which leaks are stated; 0 its own at 20 °C",
+        ),
         figure("thermal_expansion", fluid.thermal_expansion, "1/K", "volumetric thermal expansion"),
         air,
         figure("density", fluid.density.si(), "kg/m³", "density at 15 °C"),
