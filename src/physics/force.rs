@@ -107,7 +107,11 @@ impl Arm {
     /// ```
     #[must_use]
     pub fn arm_rating(&self, rated_pressure: Pressure) -> Pressure {
-        if self.length > self.rated_length { rated_pressure * (self.rated_length / self.length) } else { rated_pressure }
+        if self.length > self.rated_length {
+            rated_pressure * (self.rated_length / self.length)
+        } else {
+            rated_pressure
+        }
     }
 }
 
