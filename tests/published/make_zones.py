@@ -135,7 +135,7 @@ def main():
         add("holding_pressure", {**warm, "time": "60 min"}, value / 1e5, "bar", 1e-7)
         if value < c.s * 0.999:
             add("hold_reserve", {**warm, "pressure": f"{value!r} Pa"}, 60.0, "min", 1e-6)
-    write("zones.csv", ["CoolProp", "scipy"], rows)
+    write("zones.csv", ["CoolProp", "scipy"], rows, "make_zones.py")
 
 
 if __name__ == "__main__":
