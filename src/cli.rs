@@ -13,7 +13,7 @@ use std::io::Write;
 
 use clap::{Parser, Subcommand};
 
-use crate::assess::run::RunError;
+use crate::audit::sweep::RunError;
 
 /// Audits clamping circuits that hold trapped pressure: lists of clamps against a component
 /// table.

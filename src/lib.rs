@@ -2,11 +2,12 @@
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used))]
 
-pub mod assess;
+pub mod audit;
+pub mod circuit;
 pub mod cli;
-pub mod model;
 pub mod physics;
 pub mod read;
 pub mod remedy;
 pub mod report;
 pub mod rules;
+pub mod tables;

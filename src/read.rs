@@ -38,7 +38,7 @@ use std::path::Path;
 
 use chrono::NaiveDate;
 
-use crate::model::plant::Plant;
+use crate::tables::plant::Plant;
 
 pub use error::ReadError;
 pub use lists::{ListedCircuit, Lists, Parsed, RawRow};
@@ -65,9 +65,9 @@ pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> 
 ///
 /// # Errors
 /// Where the file can't be read, or a key or value of it can't be used.
-pub fn policy_file(file: Option<&Path>, today: NaiveDate) -> Result<crate::model::policy::Policy, ReadError> {
+pub fn policy_file(file: Option<&Path>, today: NaiveDate) -> Result<crate::tables::policy::Policy, ReadError> {
     match file {
-        None => Ok(crate::model::policy::Policy::at(today)),
+        None => Ok(crate::tables::policy::Policy::at(today)),
         Some(file) => Ok(load::read_policy(&file.display().to_string(), file, today)?.0),
     }
 }

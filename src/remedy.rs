@@ -2,9 +2,11 @@
 
 pub mod candidates;
 pub mod change;
+pub mod edit;
 pub mod edits;
 pub mod order;
 pub mod proof;
+pub mod remedy_row;
 pub mod search;
 pub mod split;
 pub mod station;

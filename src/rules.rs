@@ -4,12 +4,9 @@ pub mod buying;
 pub mod catalogue;
 pub mod contact_force;
 pub mod force;
-#[cfg(test)]
-pub(crate) mod hand_made;
 pub mod holding;
 pub mod lists;
 pub mod makeup;
-pub mod ordering;
 pub mod pressure;
 pub mod rating;
 #[cfg(test)]
@@ -19,16 +16,26 @@ pub mod view;
 pub mod volume;
 pub mod waivers;
 
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::origin::Origin;
-use crate::model::value::Value;
-use crate::model::words::{Severity, Side};
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::origin::Origin;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity, Side};
 
 use view::{CircuitView, OrderView, PartView, StationView, WaiverView};
 
+/// Rules of one letter.
+pub struct Family {
+    /// The first letter of its rules' codes.
+    pub letter: char,
+    pub name: &'static str,
+    /// Whether its findings count for the verdict on a circuit.
+    pub weighs: bool,
+}
+
 /// A rule, with everything of it that a reader may ever see.
 pub struct Rule {
+    pub family: &'static Family,
     /// `P05`.
     pub code: &'static str,
     /// The condition found, in kebab case: `part-rated-below-charge`.
@@ -59,6 +66,104 @@ pub struct Rule {
     pub failing: &'static str,
     /// The functions that look.
     pub checks: Checks,
+    /// Figures of a circuit, besides those of its sides, that it looks at.
+    pub figures: Asked,
+    /// Changes that may clear it; where there are none, none is searched.
+    pub cures: &'static [Cure],
+    /// The heading of its live formula in the workbook, where it has one.
+    pub live: Option<&'static str>,
+    /// Whether it looks at circuits without lines too.
+    pub runs_on_empty: bool,
+    /// Whether its hits stand only where a later floor bears them out.
+    pub is_provisional: bool,
+    /// Whether its findings count for the verdict on a circuit, as far as those of its family do.
+    pub weighs: bool,
+}
+
+impl Rule {
+    /// What most rules have in common; the texts are each rule's own.
+    pub const USUAL: Self = Self {
+        family: &lists::FAMILY,
+        code: "",
+        name: "",
+        title: "",
+        severity: Severity::Major,
+        subject: Subject::Circuit,
+        looks_for: "",
+        why: "",
+        remedy: "",
+        message: "",
+        limits: &[],
+        basis: "",
+        passing: "",
+        failing: "",
+        checks: Checks::NONE,
+        figures: Asked::SIDES,
+        cures: &[],
+        live: None,
+        runs_on_empty: false,
+        is_provisional: false,
+        weighs: true,
+    };
+}
+
+/// A kind of change that may clear a rule's findings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cure {
+    /// Another charging cylinder in the place of the side's only one.
+    OtherCylinder,
+    /// The same with less capacity.
+    SmallerCylinder,
+    /// Several circuits out of one.
+    Split,
+    OtherPump,
+    OtherDriveRam,
+    /// A part of a kind that the side lacks.
+    Addition(Kind),
+    /// The pump setting that brings the pressure wanted.
+    SettingNeeded,
+    /// A lower pump setting.
+    LowerSetting,
+    /// A part of the same kind on the line.
+    OtherPart,
+    /// The same, acting otherwise than the one in its place.
+    PartActingOtherwise,
+    /// A stronger part in the place of the weakest.
+    StrongerWeakest,
+    /// A relief valve where there is none.
+    ReliefValve,
+    ReliefSetting,
+    SequenceSetting,
+    /// A further accumulator.
+    Accumulator,
+    Precharge,
+    /// Parts that leak less.
+    TighterPart,
+    /// Tubes and hoses with a larger bore.
+    WiderConductor,
+}
+
+/// Figures of a circuit that are asked for; those of its sides always are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Asked {
+    pub hot: bool,
+    /// Pressure at the lowest temperature, where the leak starts.
+    pub cold: bool,
+    /// Holding pressure.
+    pub hold: bool,
+    /// Hold reserve, and where figures lie outside a formula's validity.
+    pub reserve: bool,
+    /// Pressure over time, sampled.
+    pub curve: bool,
+    /// Clamp and unclamp time.
+    pub times: bool,
+}
+
+impl Asked {
+    /// The sides alone.
+    pub const SIDES: Self = Self { hot: false, cold: false, hold: false, reserve: false, curve: false, times: false };
+    /// All that the data files show.
+    pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
 }
 
 /// The functions of a rule, one for each kind of thing that it looks at.

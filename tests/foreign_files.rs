@@ -12,8 +12,8 @@ use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use chrono::NaiveDate;
-use clampbook::model::line::PartRef;
 use clampbook::read::{fuzzing, open, sentence};
+use clampbook::tables::line::PartRef;
 use ended::ended;
 
 const COMPONENTS: &str = "part_no,kind,rated_pressure [bar],inner_diameter,outer_diameter\nCL-1,clamp,350,,\nTB-1,tube,400,4,6\n007,gauge,400,,\n";

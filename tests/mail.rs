@@ -11,8 +11,8 @@ use std::fs;
 use std::time::Duration;
 
 use clampbook::cli::mail::{MailArgs, run_with};
-use clampbook::model::policy::Mail;
 use clampbook::report::mail::{Digest, Pace, Report, Server, compose, mailbox, send};
+use clampbook::tables::policy::Mail;
 use mail_parser::{MessageParser, MimeHeaders};
 
 use run_folder::{RunFolder, policy, workbook};

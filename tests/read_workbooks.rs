@@ -6,9 +6,9 @@ use std::io::Write as _;
 use std::path::Path;
 
 use chrono::NaiveDate;
-use clampbook::model::circuit::CircuitKey;
-use clampbook::model::line::{Cell, Line, PartRef};
 use clampbook::read::{Reading, open, sentence};
+use clampbook::tables::circuit::CircuitKey;
+use clampbook::tables::line::{Cell, Line, PartRef};
 use rust_xlsxwriter::{ExcelDateTime, Format, Formula, Workbook, Worksheet};
 
 const COMPONENTS: &str = "part_no,kind,rated_pressure [bar],inner_diameter,outer_diameter\nCL-1,clamp,350,,\nTB-1,tube,400,4,6\n007,gauge,400,,\n";

@@ -9,8 +9,8 @@ use std::io::Write as _;
 use std::path::Path;
 use std::process::Command;
 
-use clampbook::model::column::{Column, DefaultUnit, Holds, Table};
 use clampbook::physics::unit::{DEG_C, DEG_F, S, Unit, UnitSystem, Usage};
+use clampbook::tables::column::{Column, DefaultUnit, Holds, Table};
 use rust_xlsxwriter::{ExcelDateTime, Format, Workbook};
 
 /// A table: its name below the plant folder, its known columns, its rows as decimal-point text.

@@ -83,7 +83,7 @@ fn verdicts_and_totals_are_those_of_the_story() {
     assert_eq!(count("conforms") + count("does not conform"), 37);
     let severity: BTreeMap<&str, bool> = CATALOGUE
         .iter()
-        .map(|rule| (rule.code, rule.severity != clampbook::model::words::Severity::Observation))
+        .map(|rule| (rule.code, rule.severity != clampbook::tables::words::Severity::Observation))
         .collect();
     let told = told();
     for row in circuits.iter().filter(|row| row["verdict"] == "conforms") {

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use calamine::{Reader as _, Xlsx};
-use clampbook::assess::audit::Audit;
+use clampbook::audit::outcome::Audit;
 use clampbook::physics::unit::UnitSystem;
 use clampbook::report::cards::write_cards;
 use clampbook::report::workbook::{Only, Paper, WorkbookOptions, write};
@@ -42,7 +42,7 @@ fn workbook(audit: &Audit, options: &WorkbookOptions) -> Vec<u8> {
 
 fn cards(audit: &Audit) -> Vec<u8> {
     let mut bytes = Cursor::new(Vec::new());
-    let at = |circuit: &clampbook::assess::audit::CircuitAudit, _| circuit.figures.clamp.chain.charge;
+    let at = |circuit: &clampbook::circuit::audited::CircuitAudit, _| circuit.figures.clamp.chain.charge;
     write_cards(audit, &WorkbookOptions::default(), &at, &mut bytes).expect("load cards");
     bytes.into_inner()
 }

@@ -11,7 +11,7 @@ mod specimen;
 use std::collections::BTreeMap;
 use std::io::Cursor;
 
-use clampbook::assess::audit::Audit;
+use clampbook::audit::outcome::Audit;
 use clampbook::physics::unit::UnitSystem;
 use clampbook::report::workbook::{WorkbookOptions, write};
 use ironcalc::base::Model;

@@ -9,8 +9,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use calamine::{Data, DataType, Range, Reader, Xlsx, open_workbook};
-use clampbook::model::finding::Subject;
 use clampbook::rules::catalogue::rule;
+use clampbook::tables::finding::Subject;
 use ironcalc::base::Model;
 use ironcalc::base::cell::CellValue;
 use ironcalc::import::load_from_xlsx_bytes;

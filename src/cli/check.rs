@@ -12,20 +12,20 @@ use std::path::PathBuf;
 
 use anyhow::{Context, Result};
 
-use crate::assess::audit::Audit;
-use crate::assess::circuit::Standing;
-use crate::assess::fixture::Ground;
-use crate::assess::plant_wide::{part_standings, station_findings};
-use crate::assess::roster::Roster;
-use crate::assess::usage_book::UsageBook;
-use crate::assess::waiving::Waiving;
-use crate::model::plant::Plant;
-use crate::model::words::Kind;
+use crate::audit::harvest::Harvest;
+use crate::audit::outcome::Audit;
+use crate::audit::plant_wide::{part_standings, station_findings};
+use crate::audit::previous::Previous;
+use crate::audit::usage_book::UsageBook;
+use crate::circuit::findings::Standing;
+use crate::circuit::fixture::Ground;
+use crate::circuit::roster::Roster;
+use crate::circuit::waiving::Waiving;
 use crate::read::Lists;
 use crate::remedy::search::Searching;
-use crate::report::harvest::Harvest;
-use crate::report::previous::Previous;
 use crate::report::shard::{KeptRemedy, ShardState};
+use crate::tables::plant::Plant;
+use crate::tables::words::Kind;
 
 pub use arguments::{CheckArgs, Only, Shard};
 
@@ -199,7 +199,7 @@ fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook> {
 }
 
 fn status_of(audit: &Audit) -> u8 {
-    use crate::model::words::Verdict;
+    use crate::tables::words::Verdict;
     let of = |verdict: Verdict| audit.tally.verdicts.get(&verdict).copied().unwrap_or(0);
     let open = audit.tally.majors + audit.tally.minors + audit.tally.purchase_majors + audit.tally.purchase_minors;
     let fails = of(Verdict::DoesNotConform) + of(Verdict::NotAssessed) + open + audit.tally.waiver_majors;
@@ -208,7 +208,7 @@ fn status_of(audit: &Audit) -> u8 {
 
 /// `38 circuits: 22 conform, 1 with waivers, 14 do not conform, 1 not assessed. …`
 fn summary_line(audit: &Audit) -> String {
-    use crate::model::words::Verdict;
+    use crate::tables::words::Verdict;
     let tally = &audit.tally;
     let of = |verdict: Verdict| tally.verdicts.get(&verdict).copied().unwrap_or(0);
     let checked = tally.lines_read - tally.lines_set_aside;

@@ -12,9 +12,9 @@ use lettre::Message;
 use lettre::message::Mailbox;
 use lettre::message::header::MessageId;
 
-use crate::model::policy::Mail;
 use crate::report::mail::{Digest, Journal, Pace, Report, SendError, Server, compose, mailbox, send};
 use crate::report::whole_file::{OutputError, WholeFile, refuse_inputs, shown};
+use crate::tables::policy::Mail;
 
 /// The only place that a password may stand in.
 pub const PASSWORD: &str = "CLAMPBOOK_MAIL_PASSWORD";

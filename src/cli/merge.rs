@@ -6,12 +6,12 @@ use std::path::PathBuf;
 use anyhow::{Result, bail};
 use clap::Args;
 
+use crate::audit::harvest::Harvest;
+use crate::audit::previous::Previous;
 use crate::cli::check::outputs::Outputs;
 use crate::cli::check::{CheckArgs, conclude, finish, input_paths, on_ground};
-use crate::model::plant::Plant;
-use crate::report::harvest::Harvest;
-use crate::report::previous::Previous;
 use crate::report::shard::{KeptRemedy, ShardState, check_parts};
+use crate::tables::plant::Plant;
 
 /// Joins the parts of a run with --shard into the data files of a whole run.
 #[derive(Args, Clone, Debug)]

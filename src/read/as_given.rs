@@ -1,10 +1,10 @@
 //! Tables as given, cell by cell, so that a copy of a plant can be written with some of them
 //! changed.
 
-use crate::model::column::Table;
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
 use crate::physics::unit::{Unit, UnitSystem, Usage};
+use crate::tables::column::Table;
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
 
 use super::cell::{CellRef, Cells, Is, is_blank};
 use super::error::ReadError;

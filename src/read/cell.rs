@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use chrono::NaiveDate;
 use unicode_normalization::UnicodeNormalization;
 
-use crate::model::circuit::Name;
+use crate::tables::circuit::Name;
 
 /// What a cell is besides its text.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -4,10 +4,10 @@ use std::sync::{Mutex, PoisonError};
 
 use rayon::prelude::*;
 
-use crate::model::circuit::{CircuitKey, Service};
-use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
-use crate::model::words::{Acting, Charging, YesNo};
 use crate::physics::quantity::{Pressure, Temperature, Time};
+use crate::tables::circuit::{CircuitKey, Service};
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::words::{Acting, Charging, YesNo};
 
 use super::cell::{Cells, GridRow};
 use super::header::Layout;

@@ -1,6 +1,6 @@
 //! The rows of a workbook's sheets, put together cell by cell within the bounds of the policy.
 
-use crate::model::policy::Bounds;
+use crate::tables::policy::Bounds;
 
 use super::bounds::{at_most, grouped};
 use super::cell::{GridRow, SheetCell};

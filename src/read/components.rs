@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::component::{Component, RepeatedPart, Uom};
-use crate::model::kinds::Kinds;
-use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
-use crate::model::words::{Kind, Status};
 use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Volume};
 use crate::rules::{is_above, is_below};
+use crate::tables::component::{Component, RepeatedPart, Uom};
+use crate::tables::kinds::Kinds;
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::words::{Kind, Status};
 
 use super::cell::GridRow;
 use super::note::row_note;

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::model::column::Table;
+use crate::tables::column::Table;
 
 use super::error::ReadError;
 use super::sheet::WORKBOOK_ENDINGS;

@@ -2,9 +2,9 @@
 
 use chrono::NaiveDate;
 
-use crate::model::column::Table;
-use crate::model::policy::Policy;
 use crate::physics::unit::Unit;
+use crate::tables::column::Table;
+use crate::tables::policy::Policy;
 
 use super::cell::{CellRef, Cells, GridRow, Is};
 use super::delimited::{self, RowSplit, each_row, row_end};

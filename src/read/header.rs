@@ -1,10 +1,10 @@
 //! The columns of a table as its header gives them, and which rows around them are none of the
 //! table's.
 
-use crate::model::column::{Column, Holds, Table};
-use crate::model::origin::{HeaderCell, column_letter};
-use crate::model::words::folded;
 use crate::physics::unit::{Dimension, Unit};
+use crate::tables::column::{Column, Holds, Table};
+use crate::tables::origin::{HeaderCell, column_letter};
+use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
 use super::number::{Numeral, Rule};

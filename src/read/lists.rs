@@ -12,11 +12,11 @@ pub(crate) mod table;
 use std::cell::RefCell;
 use std::ops::Range;
 
-use crate::model::circuit::CircuitKey;
-use crate::model::line::Line;
-use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
-use crate::model::plant::Plant;
-use crate::model::policy::Bounds;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::line::Line;
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Bounds;
 
 use super::cell::{Cells, GridRow, is_blank_row};
 use super::delimited::{RowSplit, TextRow, each_row};
@@ -140,7 +140,7 @@ const NOT_UTF8: &str = "not UTF-8";
 /// not to be UTF-8 is decoded as a whole.
 pub(crate) fn first_pass_decoded(
     loaded: Loaded<ListTable>,
-    policy: &crate::model::policy::Policy,
+    policy: &crate::tables::policy::Policy,
     compare: bool,
 ) -> Result<Scanned, ReadError> {
     let Some(Body::Text { file, .. }) = loaded.body.as_ref().map(|list| &list.body) else {

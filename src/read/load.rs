@@ -5,10 +5,10 @@ use std::path::Path;
 use chrono::NaiveDate;
 use rayon::prelude::*;
 
-use crate::model::column::Table;
-use crate::model::origin::{InputNote, Origin, Source, SourceId};
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
+use crate::tables::column::Table;
+use crate::tables::origin::{InputNote, Origin, Source, SourceId};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
 
 use super::cell::GridRow;
 use super::collector::Sheet;

@@ -1,9 +1,9 @@
 //! The names that headers may have, and the header row that they lead to.
 
-use crate::model::column::{Column, DefaultUnit, Holds, Table};
-use crate::model::policy::Policy;
-use crate::model::words::folded;
 use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::tables::column::{Column, DefaultUnit, Holds, Table};
+use crate::tables::policy::Policy;
+use crate::tables::words::folded;
 
 use super::cell::{Cells, clean, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit};
@@ -217,9 +217,9 @@ fn bracketed(text: &str) -> Option<(&str, &str)> {
 #[cfg(test)]
 pub(crate) mod sample {
     use super::Names;
-    use crate::model::column::Table;
-    use crate::model::policy::Policy;
     use crate::read::cell::GridRow;
+    use crate::tables::column::Table;
+    use crate::tables::policy::Policy;
 
     pub(crate) fn row(texts: &[&str]) -> GridRow {
         GridRow::of_texts(1, texts.iter().copied())

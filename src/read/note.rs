@@ -1,6 +1,6 @@
 //! Notes on the input, as sentences.
 
-use crate::model::origin::{InputNote, NoteKind, Origin, Source};
+use crate::tables::origin::{InputNote, NoteKind, Origin, Source};
 
 /// A note on a whole row.
 pub(crate) fn row_note(kind: NoteKind, origin: Origin, found: String, message: impl Into<String>) -> InputNote {

@@ -1,7 +1,7 @@
 //! The orders table.
 
-use crate::model::order::Order;
-use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::order::Order;
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 
 use super::cell::GridRow;
 use super::note::row_note;

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Cursor, Read};
 
-use crate::model::policy::Bounds;
+use crate::tables::policy::Bounds;
 
 use super::binary_sheet;
 use super::bounds::{at_most, grouped};

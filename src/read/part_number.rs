@@ -3,9 +3,9 @@
 use chrono::{Datelike, NaiveDate};
 use hashbrown::HashMap;
 
-use crate::model::circuit::Name;
-use crate::model::component::Component;
-use crate::model::line::{Alteration, PartRef};
+use crate::tables::circuit::Name;
+use crate::tables::component::Component;
+use crate::tables::line::{Alteration, PartRef};
 
 use super::cell::{CellRef, Is, clean};
 use super::quantity::iso_date;

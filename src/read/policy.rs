@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use toml::{Table as Keys, Value};
 
-use crate::model::column::Table;
-use crate::model::policy::{Fluid, GasModel, LIMITS, Policy};
-use crate::model::words::{Severity, folded};
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
+use crate::tables::column::Table;
+use crate::tables::policy::{Fluid, GasModel, LIMITS, Policy};
+use crate::tables::words::{Severity, folded};
 
 use super::error::{Problems, ReadError};
 use super::quantity::iso_date;

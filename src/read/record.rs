@@ -3,8 +3,8 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::model::column::{Column, Holds};
-use crate::model::origin::{CellFault, InputNote, NoteKind, Origin};
+use crate::tables::column::{Column, Holds};
+use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin};
 
 use super::cell::{CellRef, Cells, Is, clean, is_undecodable, shortened, trimmed};
 use super::header::{Layout, LayoutColumn, dimension_of};

@@ -1,6 +1,6 @@
 //! Rows of different lists that are the same, cell for cell (L12).
 
-use crate::model::origin::Origin;
+use crate::tables::origin::Origin;
 
 use super::cell::{Cells, trimmed};
 

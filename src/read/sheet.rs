@@ -10,7 +10,7 @@ use calamine::{
     XlsxError,
 };
 
-use crate::model::policy::Bounds;
+use crate::tables::policy::Bounds;
 
 use super::binary_sheet::with_plain_cells;
 use super::cell::{Is, SheetCell};

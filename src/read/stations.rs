@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::origin::{InputNote, NoteKind, Origin, SourceId};
-use crate::model::station::{Station, StationPart};
-use crate::model::words::YesNo;
 use crate::physics::quantity::Pressure;
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::station::{Station, StationPart};
+use crate::tables::words::YesNo;
 
 use super::cell::{GridRow, is_blank};
 use super::note::row_note;

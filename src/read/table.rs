@@ -1,8 +1,8 @@
 //! Small tables: found in a text file or on a sheet, with what stands around them.
 
-use crate::model::column::Table;
-use crate::model::origin::{InputNote, NoteKind, Origin, Source, column_letter};
-use crate::model::policy::Policy;
+use crate::tables::column::Table;
+use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
+use crate::tables::policy::Policy;
 
 use super::cell::{Cells, GridRow, shortened};
 use super::delimited::delimiter_name;

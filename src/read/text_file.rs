@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
-use crate::model::policy::Bounds;
+use crate::tables::policy::Bounds;
 
 use super::bounds::{at_most, file_size, grouped};
 use super::cell::{Cells, GridRow, is_blank_row};

@@ -1,7 +1,7 @@
 //! The waivers table.
 
-use crate::model::order::Waiver;
-use crate::model::origin::{InputNote, Origin, SourceId};
+use crate::tables::order::Waiver;
+use crate::tables::origin::{InputNote, Origin, SourceId};
 
 use super::cell::GridRow;
 use super::policy::rule_code;

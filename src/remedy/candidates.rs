@@ -1,28 +1,23 @@
 //! Changes worth trying for a finding, before any proof.
 
-use crate::assess::audit::CircuitAudit;
-use crate::model::component::Component;
-use crate::model::figures::SideFigures;
-use crate::model::finding::Finding;
-use crate::model::line::PartRef;
-use crate::model::plant::Plant;
-use crate::model::station::StationPart;
-use crate::model::words::{Charging, Kind, Side};
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
+use crate::rules::Cure;
+use crate::rules::catalogue::rule;
 use crate::rules::rating::rating;
+use crate::tables::component::Component;
+use crate::tables::figures::SideFigures;
+use crate::tables::finding::Finding;
+use crate::tables::line::PartRef;
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::words::{Charging, Kind, Side};
 
 use super::change::{Change, SettingColumn, StationRole};
 use super::stock::Stock;
 
 /// Shares of pressure_min at which the precharge of an added accumulator is tried, best first.
 const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
-
-/// Rules for which changes are searched.
-pub const SEARCHED: &[&str] = &[
-    "M01", "M03", "M04", "M05", "M06", "M07", "M08", "M09", "V01", "V03", "P01", "P02", "P03", "P04", "P05", "P06",
-    "P07", "P08", "P09", "P10", "P11", "P12", "P13", "H01", "H02", "H03", "H04", "F01", "F02", "F03", "T01", "T02",
-    "L07",
-];
 
 /// What candidates are made from.
 pub struct Ideas<'a> {
@@ -36,32 +31,32 @@ impl<'a> Ideas<'a> {
     /// Every change worth trying, in no order.
     #[must_use]
     pub fn changes(&self) -> Vec<Change> {
-        match self.finding.rule {
-            "V01" => self.cylinders(|_, _| true),
-            "V03" => self.cylinders(|old, new| new.capacity < old.capacity),
-            "P01" => join(self.cylinders(|_, _| true), self.lower_settings()),
-            "M08" => join(self.cylinders(|_, _| true), self.station_parts(Kind::DriveRam, StationRole::DriveRam)),
-            "M01" => self.additions(Kind::ChargingCylinder),
-            "M03" => self.additions(Kind::CheckValve),
-            "M04" => self.additions(Kind::IsolationValve),
-            "M05" => join(self.additions(Kind::Gauge), self.additions(Kind::TestPoint)),
-            "M09" | "T01" => self.station_parts(Kind::Pump, StationRole::Pump),
-            "P03" => join(self.needed_setting(), self.station_parts(Kind::Pump, StationRole::Pump)),
-            "P11" => self.needed_setting(),
-            "P05" | "P06" | "P08" | "F02" => join(self.swaps(), self.lower_settings()),
-            "P07" | "F01" => join(self.swaps(), self.needed_setting()),
-            "P09" => join(self.sequence_settings(), self.swaps()),
-            "P10" => join(self.relief_settings(), self.swaps()),
-            "P13" => {
-                join(join(self.weakest_swaps(), self.reliefs()), self.station_parts(Kind::Pump, StationRole::Pump))
-            }
-            "H01" => join(join(self.accumulators(), self.weakest_swaps()), self.reliefs()),
-            "H02" => self.accumulators(),
-            "H03" => join(self.accumulators(), self.tighter_parts()),
-            "H04" => self.precharges(),
-            "T02" => self.wider_conductors(),
-            "L07" | "M06" | "M07" | "P12" | "F03" => self.swaps(),
-            _ => Vec::new(),
+        let cures = rule(self.finding.rule).map_or(&[][..], |rule| rule.cures);
+        cures.iter().flat_map(|cure| self.by(*cure)).collect()
+    }
+
+    /// The changes of one kind.
+    fn by(&self, cure: Cure) -> Vec<Change> {
+        match cure {
+            Cure::OtherCylinder => self.cylinders(|_, _| true),
+            Cure::SmallerCylinder => self.cylinders(|old, new| new.capacity < old.capacity),
+            // Searched by itself, where no part serves.
+            Cure::Split => Vec::new(),
+            Cure::OtherPump => self.station_parts(Kind::Pump, StationRole::Pump),
+            Cure::OtherDriveRam => self.station_parts(Kind::DriveRam, StationRole::DriveRam),
+            Cure::Addition(kind) => self.additions(kind),
+            Cure::SettingNeeded => self.needed_setting(),
+            Cure::LowerSetting => self.lower_settings(),
+            Cure::OtherPart => self.swaps(fits_in_place),
+            Cure::PartActingOtherwise => self.swaps(|_, _| true),
+            Cure::StrongerWeakest => self.weakest_swaps(),
+            Cure::ReliefValve => self.reliefs(),
+            Cure::ReliefSetting => self.relief_settings(),
+            Cure::SequenceSetting => self.sequence_settings(),
+            Cure::Accumulator => self.accumulators(),
+            Cure::Precharge => self.precharges(),
+            Cure::TighterPart => self.tighter_parts(),
+            Cure::WiderConductor => self.wider_conductors(),
         }
     }
 
@@ -89,17 +84,21 @@ impl<'a> Ideas<'a> {
     }
 
     /// Other parts of the same kind on the finding's line.
-    fn swaps(&self) -> Vec<Change> {
-        self.finding.line.map_or_else(Vec::new, |line| self.swaps_on(line, |_, _| true))
+    fn swaps(&self, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
+        self.finding.line.map_or_else(Vec::new, |line| self.any_swaps_on(line, suits))
     }
 
+    /// Parts that do what the one in their place does, and suit.
     fn swaps_on(&self, line: usize, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
+        self.any_swaps_on(line, |old, new| fits_in_place(old, new) && suits(old, new))
+    }
+
+    fn any_swaps_on(&self, line: usize, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
         let Some(listed) = self.audit.circuit.lines.get(line) else { return Vec::new() };
         let PartRef::Known(from) = listed.part else { return Vec::new() };
         let Some(old) = self.plant.components.get(from as usize) else { return Vec::new() };
-        let mismatched = self.finding.rule == "M06";
         self.parts(old.kind)
-            .filter(|(index, new)| *index != from && (mismatched || fits_in_place(old, new)) && suits(old, new))
+            .filter(|(index, new)| *index != from && suits(old, new))
             .map(|(to, _)| Change::Swap { line, to })
             .collect()
     }
@@ -208,7 +207,7 @@ impl<'a> Ideas<'a> {
         let chain = &self.side().chain;
         let mut changes = self.needed_setting();
         let limit = match self.finding.limit {
-            Some(crate::model::value::Value::Pressure(limit)) => Some(limit),
+            Some(crate::tables::value::Value::Pressure(limit)) => Some(limit),
             _ => None,
         };
         if let Some(((limit, ratio), _)) = limit.zip(chain.ratio).zip(chain.pump)
@@ -222,6 +221,10 @@ impl<'a> Ideas<'a> {
             _ => true,
         });
         changes
+    }
+
+    fn is_cured_by(&self, cure: Cure) -> bool {
+        rule(self.finding.rule).is_some_and(|rule| rule.cures.contains(&cure))
     }
 
     fn has_station(&self) -> bool {
@@ -248,8 +251,8 @@ impl<'a> Ideas<'a> {
     #[must_use]
     pub fn may_be_split(&self) -> bool {
         let charging =
-            self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::model::circuit::Service::charging);
-        self.finding.rule == "V01" && charging == Charging::Cylinder && self.side().cylinder_pieces <= 1.0
+            self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::tables::circuit::Service::charging);
+        self.is_cured_by(Cure::Split) && charging == Charging::Cylinder && self.side().cylinder_pieces <= 1.0
     }
 }
 
@@ -260,11 +263,6 @@ pub fn rounded(plant: &Plant, pressure: Pressure) -> Pressure {
         crate::physics::unit::UnitSystem::Metric => Pressure::from_bar(pressure.bar().round().max(1.0)),
         crate::physics::unit::UnitSystem::Us => Pressure::from_psi((pressure.psi() / 10.0).round().max(1.0) * 10.0),
     }
-}
-
-fn join(mut one: Vec<Change>, other: Vec<Change>) -> Vec<Change> {
-    one.extend(other);
-    one
 }
 
 /// Whether a part does at least what the one in its place does: acts the same way, holds as

@@ -1,12 +1,12 @@
 //! A concrete change to a circuit, and what it makes of it.
 
-use crate::model::circuit::{Circuit, CircuitKey};
-use crate::model::component::Component;
-use crate::model::line::{Line, PartRef};
-use crate::model::plant::Plant;
-use crate::model::station::StationPart;
-use crate::model::words::Side;
 use crate::physics::quantity::Pressure;
+use crate::tables::circuit::{Circuit, CircuitKey};
+use crate::tables::component::Component;
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::words::Side;
 
 /// Which column of a line or station a new setting goes into.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -197,7 +197,7 @@ fn grouped(plant: &Plant, circuit: &Circuit, cylinder: usize, group: &Group) -> 
 fn shared(line: &Line, component: &Component, group: &Group) -> Line {
     let mut line = line.clone();
     if let Some(length) = line.length.value().filter(|_| component.is_conductor()) {
-        line.length = crate::model::line::Cell::Value(length * group.share);
+        line.length = crate::tables::line::Cell::Value(length * group.share);
     }
     line
 }

@@ -1,9 +1,9 @@
 //! Proved changes as edits of the tables, and the findings that they claim to clear.
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::edit::{Claim, Edit, EditGroup};
-use crate::model::line::PartRef;
-use crate::model::plant::Plant;
+use crate::circuit::audited::CircuitAudit;
+use crate::remedy::edit::{Claim, Edit, EditGroup};
+use crate::tables::line::PartRef;
+use crate::tables::plant::Plant;
 
 use super::change::{Change, StationRole};
 use super::search::Proved;

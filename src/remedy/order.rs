@@ -5,10 +5,10 @@ use std::cmp::Ordering;
 
 use rust_decimal::Decimal;
 
-use crate::model::component::Component;
-use crate::model::plant::Plant;
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
+use crate::tables::component::Component;
+use crate::tables::plant::Plant;
 
 use super::change::Change;
 

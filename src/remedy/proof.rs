@@ -2,11 +2,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::edit::Claim;
-use crate::model::circuit::CircuitKey;
-use crate::model::finding::Finding;
-use crate::model::words::Side;
+use crate::circuit::audited::CircuitAudit;
+use crate::remedy::edit::Claim;
+use crate::rules::catalogue::rule;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::Finding;
+use crate::tables::words::Side;
 
 /// A finding, or a rule that can't be assessed, free of rows and parts: those change in a copy.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -37,7 +38,10 @@ impl Book {
 
     /// Takes in findings that a remedy may clear or gain.
     pub fn add_findings(&mut self, findings: &[Finding]) {
-        for finding in findings.iter().filter(|finding| finding.counts() || finding.rule == "V03") {
+        for finding in findings
+            .iter()
+            .filter(|finding| finding.counts() || rule(finding.rule).is_some_and(|rule| rule.is_provisional))
+        {
             let position = finding.position.clone();
             let met =
                 Met { place: finding.place.clone(), rule: finding.rule, side: finding.side, position, lacks: false };
@@ -96,7 +100,7 @@ pub fn failures(
     let mut all = Vec::new();
     for (met, count) in &after.0 {
         let was = before.0.get(met).copied().unwrap_or(0);
-        let is_gained = *count > was && met.rule != "V03";
+        let is_gained = *count > was && rule(met.rule).is_none_or(|rule| !rule.is_provisional);
         let allowed = was.saturating_sub(claimed.get(met).copied().unwrap_or(0));
         if is_gained || *count > allowed && claimed.contains_key(met) {
             all.push(Failure { met: met.clone(), is_gained });

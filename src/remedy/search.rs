@@ -3,19 +3,20 @@
 use std::collections::BTreeMap;
 use std::sync::{Mutex, OnceLock, PoisonError};
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::fixture::Ground;
-use crate::assess::roster::Roster;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::fixture::Ground;
+use crate::circuit::roster::Roster;
 use crate::physics::quantity::Volume;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
 
-use super::candidates::{Ideas, SEARCHED};
+use super::candidates::Ideas;
 use super::change::Change;
 use super::order::{first, in_order};
 use super::split;
 use super::stock::Stock;
 use super::trial::{Bench, Problem, Trial, serves_fixture};
+use super::trial::{is_provisional, is_searched};
 
 /// A proved change with what it does.
 #[derive(Clone, Debug)]
@@ -70,9 +71,9 @@ impl<'a> Searching<'a> {
     /// Searches remedies for every finding of a fixture that asks for one, and writes them onto
     /// the findings. Provisional V03 findings that no smaller cylinder bears out are dropped.
     pub fn complete(&self, fixture: usize, audits: &mut [CircuitAudit]) -> Vec<Proved> {
-        let is_searched =
-            |finding: &Finding| !self.settles_only && finding.counts() && SEARCHED.contains(&finding.rule);
-        let asks = |finding: &Finding| finding.rule == "V03" || is_searched(finding);
+        let asks = |finding: &Finding| {
+            is_provisional(finding) || !self.settles_only && finding.counts() && is_searched(finding)
+        };
         if !audits.iter().any(|audit| audit.findings.iter().any(asks)) {
             return Vec::new();
         }
@@ -157,13 +158,13 @@ impl<'a> Searching<'a> {
         for change in candidates {
             // One that clears nothing has at least that fault: it is not nearer than one with no other.
             let is_near = nearest.as_ref().is_some_and(|(least, _, _)| *least <= 1);
-            if is_near && finding.rule != "V03" && !bench.may_clear(&change, &problem) {
+            if is_near && !is_provisional(finding) && !bench.may_clear(&change, &problem) {
                 continue;
             }
             let trial = bench.trial(circuit, &change);
             let clears = trial.cleared.contains(&problem);
             let is_sound = trial.gained.is_empty() && trial.unassessed.is_empty();
-            if is_sound && (clears || finding.rule == "V03") && self.serves_others(audit, &change) {
+            if is_sound && (clears || is_provisional(finding)) && self.serves_others(audit, &change) {
                 let proved = proved(plant, circuit, audit, change, trial);
                 if !clears {
                     smaller.push(proved);
@@ -245,7 +246,7 @@ fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, 
 /// once.
 fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<(usize, usize, Answer)>) -> Vec<Proved> {
     let is_dropped = |(circuit, place, answer): &&(usize, usize, Answer)| {
-        matches!(answer, Answer::None(_)) && audits[*circuit].findings[*place].rule == "V03"
+        matches!(answer, Answer::None(_)) && is_provisional(&audits[*circuit].findings[*place])
     };
     let dropped: Vec<(usize, usize)> =
         answers.iter().filter(is_dropped).map(|(circuit, place, _)| (*circuit, *place)).collect();

@@ -2,11 +2,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::model::component::Component;
-use crate::model::finding::Finding;
-use crate::model::words::{Kind, Side};
 use crate::physics::quantity::Volume;
 use crate::physics::volume::swept_volume;
+use crate::rules::volume::V01;
+use crate::tables::component::Component;
+use crate::tables::finding::Finding;
+use crate::tables::words::{Kind, Side};
 
 use super::change::{Change, Group};
 use super::order::in_order;
@@ -83,9 +84,9 @@ fn units(bench: &Bench, circuit: usize) -> Vec<Unit> {
 }
 
 /// Whether two lines stay in one group: same position, or one supports the other's.
-fn stay_together(circuit: &crate::model::circuit::Circuit, a: usize, b: usize) -> bool {
+fn stay_together(circuit: &crate::tables::circuit::Circuit, a: usize, b: usize) -> bool {
     let (a, b) = (&circuit.lines[a], &circuit.lines[b]);
-    let names = |one: &crate::model::line::Line, other: &crate::model::line::Line| {
+    let names = |one: &crate::tables::line::Line, other: &crate::tables::line::Line| {
         one.supports.iter().any(|position| *position == other.position)
     };
     let shares_support = a.supports.iter().any(|position| b.supports.contains(position));
@@ -109,7 +110,7 @@ impl Feasible<'_, '_> {
         let found = candidates.into_iter().find(|cylinder| {
             let groups = vec![self.group(mask, *cylinder, 0)];
             let trial = self.bench.trial(self.circuit, &Change::Split { line: self.line, groups });
-            let is_full = trial.after.iter().any(|audit| audit.findings.iter().any(|finding| finding.rule == "V01"));
+            let is_full = trial.after.iter().any(|audit| audit.findings.iter().any(|finding| finding.rule == V01.code));
             trial.gained.is_empty() && !is_full && trial.unassessed.is_empty()
         });
         self.known.insert(mask, found);

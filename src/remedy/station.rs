@@ -1,12 +1,14 @@
 //! Findings on load stations: another setting, pump or drive ram, proved on every circuit there.
 
-use crate::assess::fixture::Ground;
-use crate::assess::plant_wide::station_findings;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
-use crate::model::station::{Station, StationPart};
-use crate::model::words::Kind;
+use crate::audit::plant_wide::station_findings;
+use crate::circuit::fixture::Ground;
 use crate::physics::quantity::Pressure;
+use crate::rules::Cure;
+use crate::rules::catalogue::rule;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::station::{Station, StationPart};
+use crate::tables::words::Kind;
 
 use super::change::{Change, StationRole};
 
@@ -57,11 +59,13 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
     let (pump, ram) = (rated(&station.pump), rated(&station.drive_ram));
     // One setting that both bear clears both findings.
     let both = pump.into_iter().chain(ram).min_by(|a, b| a.total_cmp(*b));
-    let own = if finding.rule == "P02" { ram } else { pump };
+    let cures = rule(finding.rule).map_or(&[][..], |rule| rule.cures);
+    let is_of_ram = cures.contains(&Cure::OtherDriveRam);
+    let own = if is_of_ram { ram } else { pump };
     let lower: Vec<Pressure> = both.into_iter().chain(own).collect();
     let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
     let (kind, role) =
-        if finding.rule == "P02" { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
+        if is_of_ram { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
     let parts = (0_u32..).zip(&plant.components).filter(|(index, part)| {
         let harms = ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
         part.is(kind) && !part.is_obsolete() && !harms
@@ -85,7 +89,7 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
     let name = plant.stations.get(index).map_or("", |station| station.name.as_str());
     let part = |index: u32| plant.component_at(Some(index)).map_or("", |part| part.part_no.as_str());
     let shown = |pressure: Pressure| {
-        crate::model::shown::shown(&crate::model::value::Value::Pressure(pressure), plant.policy.units)
+        crate::tables::shown::shown(&crate::tables::value::Value::Pressure(pressure), plant.policy.units)
     };
     match change {
         Change::StationSetting { to } => format!("Set the pump of load station {name} to {}.", shown(*to)),

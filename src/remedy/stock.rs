@@ -1,8 +1,8 @@
 //! Parts that a change may bring in.
 
-use crate::assess::circuit::Standing;
-use crate::model::plant::Plant;
-use crate::model::words::Kind;
+use crate::circuit::findings::Standing;
+use crate::tables::plant::Plant;
+use crate::tables::words::Kind;
 
 use super::order::sort_parts;
 
@@ -44,9 +44,9 @@ fn shelf(kind: Option<Kind>) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::component::Component;
-    use crate::model::policy::Policy;
-    use crate::model::words::Status;
+    use crate::tables::component::Component;
+    use crate::tables::policy::Policy;
+    use crate::tables::words::Status;
 
     #[test]
     fn only_parts_that_may_be_bought_are_offered_by_kind() {

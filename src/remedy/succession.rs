@@ -1,14 +1,14 @@
 //! Obsolete parts: their replacement, tried in every circuit that uses them.
 
-use crate::assess::fixture::Ground;
-use crate::assess::roster::Roster;
-use crate::assess::run::load_fixture;
-use crate::model::circuit::CircuitKey;
-use crate::model::component::Component;
-use crate::model::finding::Finding;
-use crate::model::line::PartRef;
-use crate::model::value::Value;
+use crate::circuit::fixture::Ground;
+use crate::circuit::fixture::load_fixture;
+use crate::circuit::roster::Roster;
 use crate::read::ReadError;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::component::Component;
+use crate::tables::finding::Finding;
+use crate::tables::line::PartRef;
+use crate::tables::value::Value;
 
 use super::change::Change;
 use super::trial::Bench;
@@ -42,7 +42,7 @@ pub fn successor(ground: &Ground, component: &Component) -> Option<u32> {
 }
 
 /// Whether a circuit uses a part, on a line or through its load station.
-fn uses(ground: &Ground, circuit: &crate::model::circuit::Circuit, from: u32) -> bool {
+fn uses(ground: &Ground, circuit: &crate::tables::circuit::Circuit, from: u32) -> bool {
     let station = circuit.station(ground.plant).filter(|_| !circuit.lines.is_empty());
     circuit.lines.iter().any(|line| line.part == PartRef::Known(from))
         || station.is_some_and(|station| {

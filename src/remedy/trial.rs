@@ -3,16 +3,16 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
-use crate::assess::audit::CircuitAudit;
-use crate::assess::fixture::{Ground, audit_fixture, findings_of_rule};
-use crate::assess::roster::Roster;
-use crate::assess::run::load_fixture;
-use crate::model::circuit::Circuit;
-use crate::model::finding::Finding;
-use crate::model::origin::Origin;
-use crate::model::words::Side;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::fixture::load_fixture;
+use crate::circuit::fixture::{Ground, audit_fixture, findings_of_rule};
+use crate::circuit::roster::Roster;
 use crate::read::ReadError;
 use crate::rules::catalogue::rule;
+use crate::tables::circuit::Circuit;
+use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
+use crate::tables::words::Side;
 
 use super::change::Change;
 
@@ -151,9 +151,21 @@ fn with_station(ground: &Ground, change: &Change, station: &str, before: &[Circu
         .collect()
 }
 
-/// Unwaived majors and minors, and V03, which has a remedy too.
+/// Whether a finding stands only where a change bears it out.
+#[must_use]
+pub fn is_provisional(finding: &Finding) -> bool {
+    rule(finding.rule).is_some_and(|rule| rule.is_provisional)
+}
+
+/// Whether a change may clear the finding.
+#[must_use]
+pub fn is_searched(finding: &Finding) -> bool {
+    rule(finding.rule).is_some_and(|rule| !rule.cures.is_empty())
+}
+
+/// Unwaived majors and minors, and provisional ones, which have a remedy too.
 fn is_problem(finding: &Finding) -> bool {
-    finding.counts() || finding.rule == "V03"
+    finding.counts() || is_provisional(finding)
 }
 
 fn problems<'a>(

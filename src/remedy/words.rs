@@ -1,13 +1,13 @@
 //! Remedies in words: the change, and the figures before and after.
 
-use crate::assess::audit::CircuitAudit;
-use crate::model::figures::CircuitFigures;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
-use crate::model::shown::shown;
-use crate::model::value::Value;
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
+use crate::tables::figures::CircuitFigures;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::shown::shown;
+use crate::tables::value::Value;
 
 use super::change::{Change, SettingColumn, StationRole};
 use super::search::Proved;
@@ -30,7 +30,7 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
         Some(line) if line.origin.row > 0 => format!(" on row {}", line.origin.row),
         _ => String::new(),
     };
-    let from = |line: usize| lines.get(line).map_or("", |line| crate::assess::circuit::part_no(plant, line));
+    let from = |line: usize| lines.get(line).map_or("", |line| crate::circuit::findings::part_no(plant, line));
     let station = audit.circuit.service.as_ref().map_or("", |service| service.station.as_str());
     match change {
         Change::Swap { line, to } => format!("replace {} by {}{}", from(*line), part(plant, *to), at(*line)),

@@ -5,11 +5,12 @@ use std::io::{Seek, Write};
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::model::circuit::Service;
-use crate::model::words::{Charging, Verdict};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::Dimension;
+use crate::tables::circuit::Service;
+use crate::tables::words::{Charging, Verdict};
 
 use super::cautions::CAUTIONS;
 use super::workbook::grid::height_of;

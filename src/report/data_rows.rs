@@ -1,15 +1,15 @@
 //! Rows of the data files: fixed metric units, an unknown number is an empty cell.
 
-use crate::assess::audit::CircuitAudit;
-use crate::model::circuit::CircuitKey;
-use crate::model::figures::{CircuitFigures, SideFigures};
-use crate::model::finding::Finding;
-use crate::model::origin::Origin;
-use crate::model::plant::Plant;
-use crate::model::purchase::PurchaseRow;
-use crate::model::words::Side;
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Pressure, Time, Volume};
 use crate::rules::catalogue::rule;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::words::Side;
 
 use super::wording;
 
@@ -181,7 +181,7 @@ fn side_cells(row: &mut Row, plant: &Plant, audit: &CircuitAudit, figures: Optio
     row.bar(chain.charge).bar(chain.pump_needed).bar(chain.potential);
     row.bar(chain.weakest.map(|rating| rating.pressure));
     let weakest = chain.weakest.and_then(|rating| audit.circuit.lines.get(rating.line));
-    row.text(weakest.map_or("", |line| crate::assess::circuit::part_no(plant, line)));
+    row.text(weakest.map_or("", |line| crate::circuit::findings::part_no(plant, line)));
     row.bar(chain.tube.map(|rating| rating.pressure));
 }
 
@@ -217,7 +217,7 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
     let component = plant.component_at(bill.component);
     let mut row = Row::new(out);
     row.text(&bill.part_no).text(component.map_or("", |part| &part.description));
-    row.text(component.and_then(|part| part.kind).map_or("", crate::model::words::Kind::word));
+    row.text(component.and_then(|part| part.kind).map_or("", crate::tables::words::Kind::word));
     let known =
         |amount: rust_decimal::Decimal| if bill.need_is_bound { String::new() } else { amount.normalize().to_string() };
     row.text(bill.uom).text(&known(bill.needed));
@@ -235,7 +235,7 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
     );
     row.text(&bill.circuits.to_string()).text(component.map_or("", |part| &part.supplier));
     row.number(component.and_then(|part| part.lead_time));
-    row.text(component.and_then(|part| part.status).map_or("", crate::model::words::Status::word));
+    row.text(component.and_then(|part| part.status).map_or("", crate::tables::words::Status::word));
     row.text(component.map_or("", |part| &part.replaced_by));
     row.end();
 }
@@ -244,7 +244,7 @@ pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
 pub const INPUT_COLUMNS: &[&str] = &["what", "file", "sheet", "row", "column", "header", "found", "message"];
 
 /// A row of `input.csv`.
-pub fn input_row(out: &mut Vec<u8>, plant: &Plant, note: &crate::model::origin::InputNote) {
+pub fn input_row(out: &mut Vec<u8>, plant: &Plant, note: &crate::tables::origin::InputNote) {
     let source = plant.source(note.origin);
     let mut row = Row::new(out);
     row.text(note.kind.word());

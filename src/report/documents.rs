@@ -3,10 +3,10 @@
 
 use std::fmt::Write;
 
-use crate::model::column::{Column, Holds, Table};
-use crate::model::policy::LIMITS;
 use crate::physics::unit::{UNITS, UnitSystem};
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::column::{Column, Holds, Table};
+use crate::tables::policy::LIMITS;
 
 use super::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
 use super::policy_keys::policy_keys;

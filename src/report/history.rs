@@ -9,9 +9,9 @@ use chrono::NaiveDate;
 use csv::StringRecord;
 use sha2::{Digest, Sha256};
 
-use crate::assess::audit::HistoryRow;
-use crate::model::policy::{Fluid, LIMITS, Policy};
+use crate::audit::outcome::HistoryRow;
 use crate::rules::catalogue::rule;
+use crate::tables::policy::{Fluid, LIMITS, Policy};
 
 use super::summary::RunSummary;
 use super::whole_file::{OutputError, WholeFile, shown};

@@ -3,9 +3,9 @@
 
 use chrono::NaiveDate;
 
-use crate::model::policy::{DEFAULT_FLUID, GasModel, LIMITS, Policy};
-use crate::model::words::Severity;
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::policy::{DEFAULT_FLUID, GasModel, LIMITS, Policy};
+use crate::tables::words::Severity;
 
 /// A key with its default.
 #[derive(Clone, Debug, PartialEq, Eq)]

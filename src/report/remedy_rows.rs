@@ -5,19 +5,21 @@ use std::cmp::Reverse;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
-use crate::assess::audit::{CircuitAudit, RemedyRow};
-use crate::assess::circuit::part_no;
-use crate::assess::edit::{Claim, Edit};
-use crate::model::circuit::CircuitKey;
-use crate::model::plant::Plant;
-use crate::model::value::Value;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::findings::part_no;
 use crate::remedy::change::{Change, StationRole};
+use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::edits;
+use crate::remedy::remedy_row::RemedyRow;
 use crate::remedy::search::Proved;
 use crate::remedy::succession::Succession;
 use crate::remedy::words;
+use crate::rules::buying::B01;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::plant::Plant;
+use crate::tables::value::Value;
 
-use super::data_rows::Row;
+use crate::report::data_rows::Row;
 
 /// Columns of `remedies.csv`.
 pub const REMEDY_COLUMNS: &[&str] = &[
@@ -107,8 +109,8 @@ fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, pro
 }
 
 /// How much of a part a line takes, in the part's unit.
-fn amount(plant: &Plant, line: &crate::model::line::Line, change: &Change) -> Decimal {
-    use crate::model::trade_unit::TradeUnit;
+fn amount(plant: &Plant, line: &crate::tables::line::Line, change: &Change) -> Decimal {
+    use crate::tables::trade_unit::TradeUnit;
     let pieces = line.qty.value().and_then(Decimal::from_f64).unwrap_or(Decimal::ONE);
     let Some(part) = plant.component_at(change.part()) else { return pieces };
     let unit = TradeUnit::of(part, plant.policy.units);
@@ -127,7 +129,7 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
         Change::Swap { .. } | Change::Succeed { .. } | Change::StationPart { .. } => ("part", None),
         Change::Setting { to, .. } | Change::StationSetting { to } => ("setting", Some(Value::Pressure(*to))),
         Change::Add { setting, .. } => {
-            let is_accumulator = part.is_some_and(|part| part.is(crate::model::words::Kind::Accumulator));
+            let is_accumulator = part.is_some_and(|part| part.is(crate::tables::words::Kind::Accumulator));
             (if is_accumulator { "accumulator" } else { "addition" }, setting.map(|(_, to)| Value::Pressure(to)))
         }
         Change::Split { .. } => ("split", None),
@@ -167,7 +169,7 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
     );
     RemedyRow {
         part_from: from,
-        rules: vec!["B01"],
+        rules: vec![B01.code],
         cleared: 1,
         circuits: succession.circuits.clone(),
         words,

@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::model::policy::{LIMITS, Limits};
 use crate::rules::Rule;
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::policy::{LIMITS, Limits};
 
 /// Columns that a page keeps to.
 const WIDTH: usize = 92;
@@ -14,13 +14,12 @@ const INDENT: &str = "  ";
 #[must_use]
 pub fn list() -> String {
     let mut text = String::new();
-    let mut family = "";
+    let mut family = None;
     for rule in CATALOGUE {
-        let letter = rule.code.get(..1).unwrap_or_default();
-        if letter != family {
-            let blank = if family.is_empty() { "" } else { "\n" };
-            let _ = writeln!(text, "{blank}{}", family_title(letter));
-            family = letter;
+        if family != Some(rule.family.letter) {
+            let blank = if family.is_none() { "" } else { "\n" };
+            let _ = writeln!(text, "{blank}{}", rule.family.name);
+            family = Some(rule.family.letter);
         }
         let _ = writeln!(
             text,
@@ -33,23 +32,6 @@ pub fn list() -> String {
     }
     let _ = writeln!(text, "\n{} rules. `clampbook rules CODE` shows one in full.", CATALOGUE.len());
     text
-}
-
-/// What a family of rules is about, by the letter of its codes.
-#[must_use]
-pub fn family_title(letter: &str) -> &'static str {
-    match letter {
-        "L" => "Lists and component table",
-        "M" => "Make-up of the circuit",
-        "V" => "Volume: demand against capacity",
-        "P" => "Pressure chain",
-        "H" => "Holding after uncoupling",
-        "F" => "Force",
-        "T" => "Time",
-        "B" => "Buying",
-        "W" => "Waivers",
-        _ => "Others",
-    }
 }
 
 /// Everything about one rule.
@@ -114,7 +96,7 @@ fn wrapped(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rules::catalogue::rule;
+    use crate::rules::catalogue::{FAMILIES, rule};
 
     #[test]
     fn the_list_has_a_line_for_every_rule() {
@@ -123,8 +105,10 @@ mod tests {
             let line = text.lines().find(|line| line.trim_start().starts_with(rule.code)).unwrap();
             assert!(line.ends_with(rule.title), "{line}");
         }
-        assert!(!text.contains("Others"), "a family without a title");
-        assert_eq!(text.lines().filter(|line| !line.is_empty() && !line.starts_with(INDENT)).count(), 9 + 1);
+        assert_eq!(
+            text.lines().filter(|line| !line.is_empty() && !line.starts_with(INDENT)).count(),
+            FAMILIES.len() + 1
+        );
     }
 
     #[test]

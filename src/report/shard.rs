@@ -10,13 +10,13 @@ use anyhow::{Context, Result, bail};
 use csv::ByteRecord;
 use serde::{Deserialize, Serialize};
 
-use crate::assess::audit::RemedyRow;
-use crate::assess::counts::Counts;
-use crate::assess::usage_book::KeptUsage;
-use crate::assess::waiving::Matches;
-use crate::model::circuit::CircuitKey;
-use crate::model::origin::{InputNote, SourceId};
-use crate::model::plant::Plant;
+use crate::audit::counts::Counts;
+use crate::audit::usage_book::KeptUsage;
+use crate::circuit::waiving::Matches;
+use crate::remedy::remedy_row::RemedyRow;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::origin::{InputNote, SourceId};
+use crate::tables::plant::Plant;
 
 use super::data_rows::Row;
 use super::history::policy_hash;

@@ -12,8 +12,8 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, ensure};
 
-use crate::model::column::Table;
 use crate::physics::unit::UnitSystem;
+use crate::tables::column::Table;
 
 use super::whole_file::{Batch, OutputError, WholeFile, ensure_folder, shown};
 use table::StarterTable;

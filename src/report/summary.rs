@@ -4,10 +4,10 @@ use std::io::{self, Write};
 
 use serde::{Deserialize, Serialize};
 
-use crate::assess::counts::{
+use crate::audit::counts::{
     ChangeCounts, Counts, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
 };
-use crate::model::policy::Policy;
+use crate::tables::policy::Policy;
 
 use super::history::policy_hash;
 

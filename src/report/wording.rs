@@ -3,11 +3,11 @@
 #[cfg(test)]
 mod tests;
 
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
 use crate::rules::Rule;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
 
-pub use crate::model::shown::{shown, shown_apart};
+pub use crate::tables::shown::{shown, shown_apart};
 
 /// Code and name of a rule, which always stand together.
 #[must_use]

@@ -27,7 +27,7 @@ use std::io::{Seek, Write};
 use chrono::Datelike;
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, Worksheet, XlsxError};
 
-use crate::assess::audit::Audit;
+use crate::audit::outcome::Audit;
 use crate::physics::unit::UnitSystem;
 
 use places::Places;

@@ -1,6 +1,21 @@
 //! The rules in reading order.
 
-use super::{Rule, buying, force, holding, lists, makeup, ordering, pressure, time, volume, waivers};
+use crate::tables::finding::Finding;
+
+use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, time, volume, waivers};
+
+/// The families, in the order of their rules.
+pub static FAMILIES: &[&Family] = &[
+    &lists::FAMILY,
+    &makeup::FAMILY,
+    &volume::FAMILY,
+    &pressure::FAMILY,
+    &holding::FAMILY,
+    &force::FAMILY,
+    &time::FAMILY,
+    &buying::FAMILY,
+    &waivers::FAMILY,
+];
 
 /// Every rule, one a line.
 pub static CATALOGUE: &[&Rule] = &[
@@ -12,37 +27,37 @@ pub static CATALOGUE: &[&Rule] = &[
     &lists::L06,
     &lists::L07,
     &lists::L08,
-    &lists::parts::L09,
-    &lists::parts::L10,
-    &lists::parts::L11,
+    &lists::L09,
+    &lists::L10,
+    &lists::L11,
     &lists::L12,
     &makeup::M01,
     &makeup::M02,
     &makeup::M03,
     &makeup::M04,
     &makeup::M05,
-    &makeup::fit::M06,
-    &makeup::fit::M07,
-    &makeup::fit::M08,
-    &makeup::fit::M09,
+    &makeup::M06,
+    &makeup::M07,
+    &makeup::M08,
+    &makeup::M09,
     &makeup::M10,
     &volume::V01,
     &volume::V02,
     &volume::V03,
     &pressure::P01,
-    &pressure::chain::P02,
-    &pressure::chain::P03,
-    &pressure::chain::P04,
+    &pressure::P02,
+    &pressure::P03,
+    &pressure::P04,
     &pressure::P05,
     &pressure::P06,
     &pressure::P07,
     &pressure::P08,
-    &pressure::setting::P09,
-    &pressure::setting::P10,
-    &pressure::chain::P11,
-    &pressure::setting::P12,
-    &pressure::chain::P13,
-    &pressure::chain::P14,
+    &pressure::P09,
+    &pressure::P10,
+    &pressure::P11,
+    &pressure::P12,
+    &pressure::P13,
+    &pressure::P14,
     &holding::H01,
     &holding::H02,
     &holding::H03,
@@ -57,9 +72,9 @@ pub static CATALOGUE: &[&Rule] = &[
     &buying::B03,
     &buying::B04,
     &buying::B05,
-    &ordering::B06,
-    &ordering::B07,
-    &ordering::B08,
+    &buying::B06,
+    &buying::B07,
+    &buying::B08,
     &waivers::W01,
     &waivers::W02,
 ];
@@ -74,4 +89,16 @@ pub fn rule(code: &str) -> Option<&'static Rule> {
 #[must_use]
 pub fn place_of(code: &str) -> usize {
     CATALOGUE.iter().position(|rule| rule.code == code).unwrap_or(CATALOGUE.len())
+}
+
+/// The family of a code.
+#[must_use]
+pub fn family_of(code: &str) -> Option<&'static Family> {
+    FAMILIES.iter().copied().find(|family| code.starts_with(family.letter))
+}
+
+/// Whether a finding counts for the verdict on a circuit: purchasing and waivers have verdicts of their own.
+#[must_use]
+pub fn weighs_on_circuits(finding: &Finding) -> bool {
+    rule(finding.rule).is_none_or(|rule| rule.weighs && rule.family.weighs)
 }

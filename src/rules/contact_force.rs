@@ -1,10 +1,10 @@
 //! The force of a fitted line at a pressure, one and the same for rules, figures and report.
 
-use crate::model::component::Component;
-use crate::model::line::Line;
-use crate::model::words::Kind;
 use crate::physics::force::{clamp_force, support_force};
 use crate::physics::quantity::{Force, Pressure};
+use crate::tables::component::Component;
+use crate::tables::line::Line;
+use crate::tables::words::Kind;
 
 /// Force of one piece: what a clamp exerts at the contact, what a work support bears.
 ///
@@ -48,8 +48,8 @@ pub fn spring_pressure(component: &Component) -> Option<Pressure> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::line::Cell;
     use crate::physics::quantity::{Area, Volume};
+    use crate::tables::line::Cell;
 
     fn clamp() -> Component {
         Component {

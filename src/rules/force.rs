@@ -1,17 +1,21 @@
 //! Rules on what clamps press with and what stands under them.
 
-use crate::model::component::Component;
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Kind, Severity, Side};
 use crate::physics::quantity::{Force, Pressure};
+use crate::tables::component::Component;
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Charging, Kind, Severity, Side};
 
 use super::contact_force::{force_ratio, line_force, line_support_capacity, piece_force, spring_pressure};
 use super::view::{CircuitView, Fitted};
-use super::{Checks, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+
+/// The family.
+pub static FAMILY: Family = Family { letter: 'F', name: "Forces", weighs: true };
 
 pub static F01: Rule = Rule {
+    family: &FAMILY,
     code: "F01",
     name: "force-below-required",
     title: "Force below what is required",
@@ -30,6 +34,9 @@ pub static F01: Rule = Rule {
     passing: "At the holding pressure of 160 bar, less 10 bar for the spring, 150 bar x 1000 mm² x 0.9 = 13 500 N; required are 12 000 N.",
     failing: "At the holding pressure of 120 bar, less 10 bar for the spring, 110 bar x 1000 mm² x 0.9 = 9 900 N; required are 12 000 N.",
     checks: Checks::circuit(force_below_required),
+    figures: Asked { cold: true, hold: true, ..Asked::SIDES },
+    cures: &[Cure::OtherPart, Cure::SettingNeeded],
+    ..Rule::USUAL
 };
 
 /// The pressure that a force is worked out at.
@@ -80,6 +87,7 @@ fn grip(view: &CircuitView) -> Option<Grip> {
 }
 
 pub static F02: Rule = Rule {
+    family: &FAMILY,
     code: "F02",
     name: "force-above-rating",
     title: "Force above what the part may exert",
@@ -98,6 +106,9 @@ pub static F02: Rule = Rule {
     passing: "At the charge pressure of 200 bar, 200 bar x 1000 mm² x 1 = 20 000 N; the clamp may exert 24 000 N.",
     failing: "At the pressure at the highest temperature of 260 bar, 260 bar x 1000 mm² x 1 = 26 000 N; the clamp may exert 24 000 N.",
     checks: Checks::circuit(force_above_rating),
+    figures: Asked { hot: true, ..Asked::SIDES },
+    cures: &[Cure::OtherPart, Cure::LowerSetting],
+    ..Rule::USUAL
 };
 
 fn force_above_rating(view: &CircuitView, outcome: &mut Outcome) {
@@ -134,6 +145,7 @@ fn force_above_rating(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static F03: Rule = Rule {
+    family: &FAMILY,
     code: "F03",
     name: "work-support-overloaded",
     title: "Work support too weak for the clamps above it",
@@ -152,6 +164,8 @@ pub static F03: Rule = Rule {
     passing: "1 x 10 000 N x 210 bar / 350 bar = 6 000 N; the clamp above presses with 3 600 N: 1.5 x 3 600 = 5 400 N.",
     failing: "1 x 10 000 N x 210 bar / 350 bar = 6 000 N; the clamp above presses with 5 000 N: 1.5 x 5 000 = 7 500 N.",
     checks: Checks::circuit(support_overloaded),
+    cures: &[Cure::OtherPart],
+    ..Rule::USUAL
 };
 
 fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {

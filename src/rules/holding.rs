@@ -1,18 +1,22 @@
 //! Rules on trapped oil: what heat, cold and leaks do to it until it is released.
 
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Kind, Severity, Side};
 use crate::physics::quantity::{Pressure, Temperature};
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Charging, Kind, Severity, Side};
 
 use super::view::{CircuitView, Fitted};
-use super::{Checks, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+
+/// The family.
+pub static FAMILY: Family = Family { letter: 'H', name: "Holding", weighs: true };
 
 /// Temperature at charging where none is stated, °C.
 const USUAL_TEMPERATURE: f64 = 20.0;
 
 pub static H01: Rule = Rule {
+    family: &FAMILY,
     code: "H01",
     name: "warm-oil-above-weakest-rating",
     title: "Warm trapped oil above the weakest rating",
@@ -31,6 +35,9 @@ pub static H01: Rule = Rule {
     passing: "Charged to 200 bar at 20 °C, the oil reaches 290 bar at 35 °C; the weakest part is rated for 350 bar.",
     failing: "Charged to 250 bar at 20 °C, the oil reaches 362 bar at 40 °C; the weakest part is rated for 350 bar.",
     checks: Checks::circuit(warm_oil_above_rating),
+    figures: Asked { hot: true, ..Asked::SIDES },
+    cures: &[Cure::Accumulator, Cure::StrongerWeakest, Cure::ReliefValve],
+    ..Rule::USUAL
 };
 
 fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
@@ -62,6 +69,7 @@ fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static H02: Rule = Rule {
+    family: &FAMILY,
     code: "H02",
     name: "cold-oil-below-lowest-pressure",
     title: "Cold trapped oil below the lowest clamping pressure",
@@ -79,6 +87,9 @@ pub static H02: Rule = Rule {
     passing: "Charged to 200 bar at 20 °C, the oil stands at 148 bar at 12 °C; the clamps hold down to 120 bar.",
     failing: "Charged to 200 bar at 25 °C, the oil stands at 96 bar at 8 °C; the clamps hold down to 120 bar.",
     checks: Checks::circuit(cold_oil_below_lowest),
+    figures: Asked { cold: true, ..Asked::SIDES },
+    cures: &[Cure::Accumulator],
+    ..Rule::USUAL
 };
 
 fn cold_oil_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
@@ -104,6 +115,7 @@ fn cold_oil_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static H03: Rule = Rule {
+    family: &FAMILY,
     code: "H03",
     name: "holding-pressure-below-lowest",
     title: "Holding pressure below the lowest clamping pressure",
@@ -122,6 +134,9 @@ pub static H03: Rule = Rule {
     passing: "From 190 bar the leak brings the oil to 155 bar in 480 min; the clamps hold down to 120 bar.",
     failing: "From 190 bar the leak brings the oil to 84 bar in 480 min; the clamps hold down to 120 bar, reached after 300 min.",
     checks: Checks::circuit(holding_below_lowest),
+    figures: Asked { cold: true, hold: true, ..Asked::SIDES },
+    cures: &[Cure::Accumulator, Cure::TighterPart],
+    ..Rule::USUAL
 };
 
 fn holding_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
@@ -163,6 +178,7 @@ fn holding_hit(view: &CircuitView, hold: Pressure, lowest: Pressure) -> Hit {
 }
 
 pub static H04: Rule = Rule {
+    family: &FAMILY,
     code: "H04",
     name: "accumulator-precharge-outside-bounds",
     title: "Accumulator precharge outside its bounds",
@@ -179,6 +195,8 @@ pub static H04: Rule = Rule {
     passing: "pressure_min is 120 bar and the precharge 90 bar: between 0.5 x 120 = 60 bar and 0.9 x 120 = 108 bar.",
     failing: "pressure_min is 120 bar and the precharge 130 bar: above 0.9 x 120 = 108 bar.",
     checks: Checks::circuit(precharge_outside_bounds),
+    cures: &[Cure::Precharge],
+    ..Rule::USUAL
 };
 
 fn precharge_outside_bounds(view: &CircuitView, outcome: &mut Outcome) {

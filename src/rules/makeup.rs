@@ -1,18 +1,24 @@
-//! M: what a circuit is made of.
+//! M: what a circuit is made of, and whether its parts suit it, its fluid and its station.
 
-pub mod fit;
 #[cfg(test)]
 mod tests;
 
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Kind, Severity};
-
+use super::rating::is_unreadable;
 use super::view::CircuitView;
-use super::{Checks, Hit, Outcome, Rule, is_above};
+use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above};
+use crate::physics::quantity::Volume;
+use crate::tables::component::Component;
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::station::StationPart;
+use crate::tables::value::Value;
+use crate::tables::words::{Acting, Charging, Kind, Severity};
+
+/// The family.
+pub static FAMILY: Family = Family { letter: 'M', name: "Make-up of the circuit", weighs: true };
 
 pub static M01: Rule = Rule {
+    family: &FAMILY,
     code: "M01",
     name: "no-charging-cylinder",
     title: "Side has no charging cylinder",
@@ -27,6 +33,8 @@ pub static M01: Rule = Rule {
     passing: "Both sides of a double-acting circuit list a charging cylinder.",
     failing: "The unclamp side of a double-acting circuit lists none.",
     checks: Checks::circuit(no_cylinder),
+    cures: &[Cure::Addition(Kind::ChargingCylinder)],
+    ..Rule::USUAL
 };
 
 fn no_cylinder(view: &CircuitView, outcome: &mut Outcome) {
@@ -46,6 +54,7 @@ fn no_cylinder(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static M02: Rule = Rule {
+    family: &FAMILY,
     code: "M02",
     name: "several-charging-cylinders",
     title: "Side has more than one charging cylinder",
@@ -60,6 +69,7 @@ pub static M02: Rule = Rule {
     passing: "The clamp side has one charging cylinder.",
     failing: "The clamp side lists a charging cylinder with the quantity 2.",
     checks: Checks::circuit(several_cylinders),
+    ..Rule::USUAL
 };
 
 fn several_cylinders(view: &CircuitView, outcome: &mut Outcome) {
@@ -70,6 +80,7 @@ fn several_cylinders(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static M03: Rule = Rule {
+    family: &FAMILY,
     code: "M03",
     name: "no-check-valve",
     title: "Uncoupled circuit has no check valve",
@@ -84,6 +95,8 @@ pub static M03: Rule = Rule {
     passing: "The clamp side lists a check valve, or a charging cylinder with one built in.",
     failing: "The clamp side lists a charging cylinder, tubes and clamps alone.",
     checks: Checks::circuit(no_check_valve),
+    cures: &[Cure::Addition(Kind::CheckValve)],
+    ..Rule::USUAL
 };
 
 fn no_check_valve(view: &CircuitView, outcome: &mut Outcome) {
@@ -93,6 +106,7 @@ fn no_check_valve(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static M04: Rule = Rule {
+    family: &FAMILY,
     code: "M04",
     name: "no-isolation-valve",
     title: "Uncoupled circuit has no isolation valve",
@@ -107,6 +121,8 @@ pub static M04: Rule = Rule {
     passing: "The clamp side lists an isolation valve.",
     failing: "The clamp side lists a check valve, and nothing that releases the oil by hand.",
     checks: Checks::circuit(no_isolation_valve),
+    cures: &[Cure::Addition(Kind::IsolationValve)],
+    ..Rule::USUAL
 };
 
 fn no_isolation_valve(view: &CircuitView, outcome: &mut Outcome) {
@@ -116,6 +132,7 @@ fn no_isolation_valve(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static M05: Rule = Rule {
+    family: &FAMILY,
     code: "M05",
     name: "no-gauge-or-test-point",
     title: "Clamp side has no gauge and no test point",
@@ -130,13 +147,209 @@ pub static M05: Rule = Rule {
     passing: "The clamp side lists a test point.",
     failing: "The clamp side lists neither a gauge nor a test point.",
     checks: Checks::circuit(no_gauge),
+    cures: &[Cure::Addition(Kind::Gauge), Cure::Addition(Kind::TestPoint)],
+    ..Rule::USUAL
 };
 
 fn no_gauge(view: &CircuitView, outcome: &mut Outcome) {
     missing_kind(view, &[Kind::Gauge, Kind::TestPoint], outcome);
 }
 
+pub static M06: Rule = Rule {
+    family: &FAMILY,
+    code: "M06",
+    name: "clamp-acting-differs-from-circuit",
+    title: "Clamp and circuit act in different ways",
+    severity: Severity::Major,
+    subject: Subject::Line,
+    looks_for: "A double-acting clamp in a single-acting circuit, or the reverse.",
+    why: "A double-acting clamp has no spring and stays closed without oil on its unclamp side; a single-acting one has no port for it.",
+    remedy: "Take a clamp that acts as the circuit does, or correct `acting` of the circuit.",
+    message: "{part}[ at position {position}] is a {clamp_acting}-acting clamp, and the circuit is[ stated as {stated}-acting.][ {taken}-acting: its `acting` is blank and its clamps are of both sorts.]",
+    limits: &[],
+    basis: "common practice",
+    passing: "A circuit stated as double-acting has double-acting clamps alone.",
+    failing: "A circuit stated as single-acting has a clamp with an area_unclamp.",
+    checks: Checks::circuit(other_acting),
+    cures: &[Cure::PartActingOtherwise],
+    ..Rule::USUAL
+};
+
+fn other_acting(view: &CircuitView, outcome: &mut Outcome) {
+    let clamps = || view.sound_of(Kind::Clamp);
+    if view.service.is_unreadable("acting") {
+        if clamps().next().is_some() {
+            outcome.lack(None, None, Figure::Cell);
+        }
+        return;
+    }
+    let (fact, acting) = match view.service.acting {
+        Some(stated) => ("stated", stated),
+        None => ("taken", view.figures.acting),
+    };
+    for fitted in clamps() {
+        let own = if fitted.component.is_double_acting() { Acting::Double } else { Acting::Single };
+        if own != acting {
+            let hit = Hit::on_line(fitted.index).fact("clamp_acting", Value::Text(own.word().to_owned()));
+            let word = Value::Text(acting.word().to_owned());
+            outcome.hit(if fact == "stated" { hit.fact("stated", word) } else { hit.fact("taken", word) });
+        }
+    }
+}
+
+pub static M07: Rule = Rule {
+    family: &FAMILY,
+    code: "M07",
+    name: "seal-unsuited-to-fluid",
+    title: "Seal is not suited to the fluid",
+    severity: Severity::Major,
+    subject: Subject::Line,
+    looks_for: "A part whose seal material is not among those that the circuit's fluid suits.",
+    why: "A seal that swells or hardens in the fluid leaks, and the pallet loses its pressure.",
+    remedy: "Take the part with a seal that suits, change the fluid, or add the seal to the fluid's list in the policy.",
+    message: "The seal of {part}[ at position {position}] is {seal}, and the fluid '{fluid}' suits[ {suits} only.][ {none}.]",
+    limits: &[],
+    basis: "ISO 4413 (seals compatible with the fluid)",
+    passing: "An NBR seal in a mineral oil that suits NBR, FKM and PU.",
+    failing: "An EPDM seal in a mineral oil.",
+    checks: Checks::circuit(unsuited_seal),
+    cures: &[Cure::OtherPart],
+    ..Rule::USUAL
+};
+
+fn unsuited_seal(view: &CircuitView, outcome: &mut Outcome) {
+    for fitted in view.sound().filter(|fitted| !fitted.component.seal.is_empty()) {
+        let Some(fluid) = view.fluid() else {
+            outcome.lack(None, Some(fitted.index), Figure::Fluid);
+            continue;
+        };
+        let seal = fitted.component.seal.to_lowercase();
+        if fluid.seals.iter().any(|suited| suited.to_lowercase() == seal) {
+            continue;
+        }
+        let name = if view.service.fluid.is_empty() { "default" } else { &view.service.fluid };
+        let hit = Hit::on_line(fitted.index)
+            .fact("seal", Value::Text(fitted.component.seal.clone()))
+            .fact("fluid", Value::Text(name.to_owned()));
+        outcome.hit(if fluid.seals.is_empty() {
+            hit.fact("none", Value::Text("no seal material".to_owned()))
+        } else {
+            hit.fact("suits", Value::List(fluid.seals.clone()))
+        });
+    }
+}
+
+pub static M08: Rule = Rule {
+    family: &FAMILY,
+    code: "M08",
+    name: "cylinder-stroke-above-ram-stroke",
+    title: "Charging cylinder's stroke is longer than the drive ram's",
+    severity: Severity::Major,
+    subject: Subject::Line,
+    looks_for: "A charging cylinder whose stroke is longer than that of the station's drive ram.",
+    why: "The ram stands at its end before the cylinder is pushed in: part of its capacity can't be used up.",
+    remedy: "Charge at a station with a longer drive ram, or take a charging cylinder with a shorter stroke.",
+    message: "The stroke of the charging cylinder {part} is {measured}, and the drive ram {ram} of station {station} has {limit}, {excess} less.",
+    limits: &[],
+    basis: "common practice",
+    passing: "A cylinder with a stroke of 60 mm under a ram with 60 mm.",
+    failing: "A cylinder with a stroke of 80 mm under a ram with 60 mm.",
+    checks: Checks::circuit(short_ram),
+    cures: &[Cure::OtherCylinder, Cure::OtherDriveRam],
+    ..Rule::USUAL
+};
+
+fn short_ram(view: &CircuitView, outcome: &mut Outcome) {
+    if view.charging() != Charging::Cylinder || view.service.station.is_empty() {
+        return;
+    }
+    let ram = view.station().and_then(|station| view.plant.component_at(station.drive_ram.index()));
+    for fitted in view.sound_of(Kind::ChargingCylinder) {
+        if is_unreadable(fitted.component, "stroke") {
+            outcome.lack(None, Some(fitted.index), Figure::Stroke);
+        }
+        let Some(stroke) = fitted.component.stroke else { continue };
+        let Some((ram, longest)) = ram.and_then(|ram| Some((ram, ram.stroke?))) else {
+            outcome.lack(None, Some(fitted.index), Figure::DriveRamStroke);
+            continue;
+        };
+        if is_above(stroke.si(), longest.si()) {
+            outcome.hit(
+                Hit::on_line(fitted.index)
+                    .against(Value::Length(stroke), Value::Length(longest))
+                    .fact("ram", Value::Text(ram.part_no.clone()))
+                    .fact("station", Value::Text(view.service.station.to_string()))
+                    .fact("excess", Value::Length(stroke - longest)),
+            );
+        }
+    }
+}
+
+pub static M09: Rule = Rule {
+    family: &FAMILY,
+    code: "M09",
+    name: "pump-oil-below-demand",
+    title: "Pump's usable oil is below what the side needs",
+    severity: Severity::Major,
+    subject: Subject::Side,
+    looks_for: "A pump whose usable oil is less than ratio × demand of a side.",
+    why: "The pump runs dry before the side is at its pressure.",
+    remedy: "Charge at a station whose pump has more usable oil, or split the circuit.",
+    message: "The {side} side needs {ratio} × {demand} = {measured} of oil from the pump {pump}, and its usable oil is {limit}, {excess} less.",
+    limits: &[],
+    basis: "common practice",
+    passing: "A demand of 100 cm³ at a ratio of 2 from a pump with 250 cm³.",
+    failing: "A demand of 150 cm³ at a ratio of 2 from a pump with 250 cm³.",
+    checks: Checks::circuit(short_of_oil),
+    cures: &[Cure::OtherPump],
+    live: Some("M09 pump's usable oil"),
+    ..Rule::USUAL
+};
+
+fn short_of_oil(view: &CircuitView, outcome: &mut Outcome) {
+    if view.circuit.lines.is_empty() || view.service.station.is_empty() {
+        return;
+    }
+    let pump = match view.station().map(|station| &station.pump) {
+        Some(StationPart::Blank) => return,
+        Some(StationPart::Known(index)) => view.plant.component_at(Some(*index)),
+        Some(StationPart::Unknown(_)) | None => None,
+    };
+    for side in view.figures.sides() {
+        match pump {
+            None => outcome.lack(Some(side.side), None, Figure::Demand),
+            Some(pump) if is_unreadable(pump, "capacity") => outcome.lack(Some(side.side), None, Figure::Cell),
+            Some(pump) => {
+                if let Some(capacity) = pump.capacity {
+                    compare_oil(side, pump, capacity, outcome);
+                }
+            }
+        }
+    }
+}
+
+fn compare_oil(side: &SideFigures, pump: &Component, capacity: Volume, outcome: &mut Outcome) {
+    let Some(ratio) = side.chain.ratio else {
+        return outcome.lack(Some(side.side), None, Figure::Ratio);
+    };
+    let Some(demand) = side.volumes.demand else {
+        return outcome.lack(Some(side.side), None, Figure::Demand);
+    };
+    let needed = ratio * demand;
+    if is_above(needed.si(), capacity.si()) {
+        outcome.hit(
+            Hit::on_side(side.side)
+                .against(Value::Volume(needed), Value::Volume(capacity))
+                .fact("ratio", Value::Ratio(ratio))
+                .fact("demand", Value::Volume(demand))
+                .fact("pump", Value::Text(pump.part_no.clone()))
+                .fact("excess", Value::Volume(needed - capacity)),
+        );
+    }
+}
+
 pub static M10: Rule = Rule {
+    family: &FAMILY,
     code: "M10",
     name: "no-filter-behind-coupling",
     title: "Oil crosses a coupling and there is no filter",
@@ -151,6 +364,7 @@ pub static M10: Rule = Rule {
     passing: "A coupled circuit lists a filter behind its coupling.",
     failing: "A coupled circuit lists a coupling, a check valve and clamps.",
     checks: Checks::circuit(no_filter),
+    ..Rule::USUAL
 };
 
 fn no_filter(view: &CircuitView, outcome: &mut Outcome) {

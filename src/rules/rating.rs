@@ -1,10 +1,10 @@
 //! The highest pressure that a component may see.
 
-use crate::model::component::Component;
-use crate::model::policy::Limits;
-use crate::model::words::Kind;
 use crate::physics::quantity::Pressure;
 use crate::physics::tube_rating;
+use crate::tables::component::Component;
+use crate::tables::policy::Limits;
+use crate::tables::words::Kind;
 
 /// The columns of which a tube's rating by wall stress is made.
 const TUBE_COLUMNS: [&str; 3] = ["inner_diameter", "outer_diameter", "tensile_strength"];
@@ -68,8 +68,8 @@ pub fn is_unreadable(component: &Component, column: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::origin::CellFault;
     use crate::physics::quantity::Length;
+    use crate::tables::origin::CellFault;
 
     fn tube() -> Component {
         Component {

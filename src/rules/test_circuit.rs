@@ -2,19 +2,28 @@
 
 use chrono::NaiveDate;
 
-use super::view::{CircuitView, PartView, StationView};
+use super::view::{CircuitView, NeighbourClamp, NeighbourSupport, PartView, StationView};
 use super::{Hit, Outcome, Rule};
-use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
-use crate::model::component::{Component, RepeatedPart};
-use crate::model::figures::{CircuitFigures, Gap, Holding, Rating, SideFigures};
-use crate::model::kinds::Kinds;
-use crate::model::line::{Line, PartRef};
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
-use crate::model::station::Station;
-use crate::model::usage::Usage;
-use crate::model::words::{Acting, Kind, Side};
 use crate::physics::quantity::Pressure;
+use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
+use crate::tables::component::{Component, RepeatedPart};
+use crate::tables::figures::{CircuitFigures, Gap, Holding, Rating, SideFigures};
+use crate::tables::kinds::Kinds;
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
+use crate::tables::station::Station;
+use crate::tables::usage::Usage;
+use crate::tables::words::{Acting, Kind, Side};
+
+/// The fixed day of the tests.
+pub fn today() -> NaiveDate {
+    day(2026, 3, 10)
+}
+
+pub fn day(year: i32, month: u32, day: u32) -> NaiveDate {
+    NaiveDate::from_ymd_opt(year, month, day).unwrap()
+}
 
 /// A pressure in bar.
 pub fn bar(value: f64) -> Pressure {
@@ -26,6 +35,8 @@ pub struct TestCircuit {
     pub plant: Plant,
     pub circuit: Circuit,
     pub figures: CircuitFigures,
+    pub neighbours: Vec<NeighbourClamp>,
+    pub neighbour_supports: Vec<NeighbourSupport>,
 }
 
 impl TestCircuit {
@@ -43,18 +54,20 @@ impl TestCircuit {
             gaps: Vec::<Gap>::new(),
         };
         Self {
-            plant: Plant::empty(Policy::at(NaiveDate::from_ymd_opt(2026, 1, 31).unwrap())),
+            plant: Plant::empty(Policy::at(today())),
             circuit: Circuit { key, service: Some(Service::default()), ..Circuit::default() },
             figures,
+            neighbours: Vec::new(),
+            neighbour_supports: Vec::new(),
         }
     }
 
     /// A double-acting one.
     pub fn double() -> Self {
-        let mut bench = Self::single();
-        bench.figures.acting = Acting::Double;
-        bench.figures.unclamp = Some(SideFigures::blank(Side::Unclamp));
-        bench
+        let mut made = Self::single();
+        made.figures.acting = Acting::Double;
+        made.figures.unclamp = Some(SideFigures::blank(Side::Unclamp));
+        made
     }
 
     /// Adds a part to the component table.
@@ -83,6 +96,7 @@ impl TestCircuit {
         self.line(part_no)
     }
 
+    /// Service data of the circuit.
     pub fn service(&mut self) -> &mut Service {
         self.circuit.service.get_or_insert_default()
     }
@@ -111,10 +125,11 @@ impl TestCircuit {
             self.fill(side);
         }
         let service = self.circuit.service();
-        let view = CircuitView::of(&self.plant, &self.circuit, &service, &figures);
+        let view = CircuitView::of(&self.plant, &self.circuit, &service, &figures)
+            .beside(&self.neighbours, &self.neighbour_supports);
         let mut outcome = Outcome::default();
         rule.checks.circuit.unwrap()(&view, &mut outcome);
-        speaks(rule, outcome)
+        told(rule, outcome)
     }
 
     /// What the rule finds on a part.
@@ -123,7 +138,7 @@ impl TestCircuit {
         let view = PartView { plant: &self.plant, component, part_no, usage, repeats, purchase: None, orders: &[] };
         let mut outcome = Outcome::default();
         rule.checks.part.unwrap()(&view, &mut outcome);
-        speaks(rule, outcome)
+        told(rule, outcome)
     }
 
     /// What the rule finds on a station.
@@ -136,7 +151,7 @@ impl TestCircuit {
         };
         let mut outcome = Outcome::default();
         rule.checks.station.unwrap()(&view, &mut outcome);
-        speaks(rule, outcome)
+        told(rule, outcome)
     }
 
     /// Lines and kinds of a side, from the lists.
@@ -158,25 +173,60 @@ impl TestCircuit {
     }
 }
 
-/// The outcome, after a look whether every hit gives what the message can't do without.
-fn speaks(rule: &Rule, outcome: Outcome) -> Outcome {
-    for hit in &outcome.hits {
-        assert_speaks(rule, hit);
-    }
+/// The outcome, after a look whether every hit gives what the message needs.
+fn told(rule: &Rule, outcome: Outcome) -> Outcome {
+    assert_is_told(rule, &outcome);
     outcome
 }
 
-fn assert_speaks(rule: &Rule, hit: &Hit) {
-    let given = |name: &str| match name {
+/// Fails where a message needs a value that the hit lacks.
+pub fn assert_is_told(rule: &Rule, outcome: &Outcome) {
+    for hit in &outcome.hits {
+        let (wanted, _) = placeholders(rule.message);
+        for name in &wanted {
+            assert!(has(hit, name), "{}: the message wants {{{name}}}", rule.code);
+        }
+    }
+}
+
+fn has(hit: &Hit, name: &str) -> bool {
+    match name {
         "measured" => hit.measured.is_some(),
         "limit" => hit.limit.is_some(),
         "side" => hit.side.is_some(),
         "place" | "position" | "part" => true,
         _ => hit.facts.iter().any(|(fact, _)| *fact == name),
-    };
-    let optional = |text: &str| text.split_once('[').map_or(text.to_owned(), |(before, _)| before.to_owned());
-    let always: String = rule.message.split(']').map(optional).collect();
-    for name in always.split('{').skip(1).filter_map(|rest| rest.split_once('}')).map(|(name, _)| name) {
-        assert!(given(name), "{}: the hit gives no {{{name}}}", rule.code);
     }
+}
+
+/// Names outside and inside of `[...]`.
+fn placeholders(message: &str) -> (Vec<&str>, Vec<&str>) {
+    let (mut outside, mut inside) = (Vec::new(), Vec::new());
+    let mut rest = message;
+    let mut is_inside = false;
+    while let Some(at) = rest.find(['[', ']', '{']) {
+        let (mark, tail) = (&rest[at..=at], &rest[at + 1..]);
+        rest = tail;
+        match mark {
+            "{" => {
+                let end = tail.find('}').unwrap();
+                let names = if is_inside { &mut inside } else { &mut outside };
+                names.push(&tail[..end]);
+                rest = &tail[end + 1..];
+            }
+            mark => {
+                assert_ne!(is_inside, mark == "[", "brackets are not nested: {message}");
+                is_inside = mark == "[";
+            }
+        }
+    }
+    assert!(!is_inside, "{message}");
+    (outside, inside)
+}
+
+#[test]
+fn placeholders_are_told_apart() {
+    let (outside, inside) = placeholders("{a} is {b}[ and {c}], {d}");
+    assert_eq!(outside, ["a", "b", "d"]);
+    assert_eq!(inside, ["c"]);
 }

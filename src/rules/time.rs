@@ -1,19 +1,23 @@
 //! Rules on how long clamping and unclamping take.
 
-use crate::model::component::Component;
-use crate::model::figures::Figure;
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Kind, Severity};
 use crate::physics::quantity::{Pressure, Time};
+use crate::tables::component::Component;
+use crate::tables::figures::Figure;
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Kind, Severity};
 
 use super::view::CircuitView;
-use super::{Checks, Hit, Outcome, Rule, is_above};
+use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above};
+
+/// The family.
+pub static FAMILY: Family = Family { letter: 'T', name: "Times", weighs: true };
 
 /// Reynolds number above which flow in a pipe is no longer surely laminar.
 const LAMINAR_TO: f64 = 2300.0;
 
 pub static T01: Rule = Rule {
+    family: &FAMILY,
     code: "T01",
     name: "clamp-time-above-limit",
     title: "Clamp time above its limit",
@@ -29,6 +33,9 @@ pub static T01: Rule = Rule {
     passing: "2 x 60 cm³ / 2 L/min + 2 x 12 cm³ / 0.5 L/min = 6.48 s; the limit is 8 s.",
     failing: "2 x 60 cm³ / 2 L/min + 2 x 12 cm³ / 0.5 L/min = 6.48 s; the limit is 5 s.",
     checks: Checks::circuit(clamp_time_above_limit),
+    figures: Asked { times: true, ..Asked::SIDES },
+    cures: &[Cure::OtherPump],
+    ..Rule::USUAL
 };
 
 fn clamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
@@ -51,6 +58,7 @@ fn clamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static T02: Rule = Rule {
+    family: &FAMILY,
     code: "T02",
     name: "unclamp-time-above-limit",
     title: "Unclamp time above its limit",
@@ -68,6 +76,9 @@ pub static T02: Rule = Rule {
     passing: "60 cm³ go back with a spring pressure of 4 bar in 2.1 s; the limit is 3 s.",
     failing: "60 cm³ go back with a spring pressure of 1.5 bar in 5.6 s; the limit is 3 s.",
     checks: Checks::circuit(unclamp_time_above_limit),
+    figures: Asked { times: true, ..Asked::SIDES },
+    cures: &[Cure::WiderConductor],
+    ..Rule::USUAL
 };
 
 fn unclamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {

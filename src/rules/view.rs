@@ -3,19 +3,19 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::model::circuit::{Circuit, CircuitKey, Service, counts_on};
-use crate::model::component::{Component, RepeatedPart};
-use crate::model::figures::{CircuitFigures, SideFigures};
-use crate::model::kinds::Kinds;
-use crate::model::line::Line;
-use crate::model::order::{Order, Waiver};
-use crate::model::plant::Plant;
-use crate::model::policy::{Fluid, Limits, Policy};
-use crate::model::purchase::PurchaseRow;
-use crate::model::station::Station;
-use crate::model::usage::Usage;
-use crate::model::words::{Charging, Kind, Side};
 use crate::physics::quantity::Pressure;
+use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
+use crate::tables::component::{Component, RepeatedPart};
+use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::kinds::Kinds;
+use crate::tables::line::Line;
+use crate::tables::order::{Order, Waiver};
+use crate::tables::plant::Plant;
+use crate::tables::policy::{Fluid, Limits, Policy};
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::station::Station;
+use crate::tables::usage::Usage;
+use crate::tables::words::{Charging, Kind, Side};
 
 /// A circuit with its figures.
 pub struct CircuitView<'a> {

@@ -3,16 +3,20 @@
 #[cfg(test)]
 mod tests;
 
-use crate::model::figures::{Figure, SideFigures};
-use crate::model::finding::Subject;
-use crate::model::value::Value;
-use crate::model::words::{Charging, Severity};
 use crate::physics::quantity::Volume;
+use crate::tables::figures::{Figure, SideFigures};
+use crate::tables::finding::Subject;
+use crate::tables::value::Value;
+use crate::tables::words::{Charging, Severity};
 
 use super::view::CircuitView;
-use super::{Checks, Hit, Outcome, Rule, is_above, is_below};
+use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+
+/// The family.
+pub static FAMILY: Family = Family { letter: 'V', name: "Volumes", weighs: true };
 
 pub static V01: Rule = Rule {
+    family: &FAMILY,
     code: "V01",
     name: "fill-above-limit",
     title: "One stroke of oil does not fill the side",
@@ -27,6 +31,9 @@ pub static V01: Rule = Rule {
     passing: "A demand of 90 cm³ from a cylinder with 100 cm³.",
     failing: "A demand of 95 cm³ from a cylinder with 100 cm³.",
     checks: Checks::circuit(overfull),
+    cures: &[Cure::OtherCylinder, Cure::Split],
+    live: Some("V01 fill above limit"),
+    ..Rule::USUAL
 };
 
 fn overfull(view: &CircuitView, outcome: &mut Outcome) {
@@ -43,6 +50,7 @@ fn overfull(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static V02: Rule = Rule {
+    family: &FAMILY,
     code: "V02",
     name: "fill-near-limit",
     title: "Little oil is left in reserve",
@@ -57,6 +65,8 @@ pub static V02: Rule = Rule {
     passing: "A demand of 85 cm³ from a cylinder with 100 cm³.",
     failing: "A demand of 88 cm³ from a cylinder with 100 cm³.",
     checks: Checks::circuit(nearly_full),
+    live: Some("V02 fill close to limit"),
+    ..Rule::USUAL
 };
 
 fn nearly_full(view: &CircuitView, outcome: &mut Outcome) {
@@ -71,6 +81,7 @@ fn nearly_full(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 pub static V03: Rule = Rule {
+    family: &FAMILY,
     code: "V03",
     name: "cylinder-larger-than-needed",
     title: "A smaller charging cylinder would do",
@@ -85,6 +96,9 @@ pub static V03: Rule = Rule {
     passing: "A demand of 25 cm³ from a cylinder with 100 cm³.",
     failing: "A demand of 20 cm³ from a cylinder with 100 cm³, and the table has one with 40 cm³ that conforms.",
     checks: Checks::circuit(oversized),
+    cures: &[Cure::SmallerCylinder],
+    is_provisional: true,
+    ..Rule::USUAL
 };
 
 /// Its hits are provisional: the part of the rule that asks for a smaller cylinder needs the circuit

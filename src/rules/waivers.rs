@@ -2,15 +2,19 @@
 
 use chrono::NaiveDate;
 
-use crate::model::finding::Subject;
-use crate::model::order::Waiver;
-use crate::model::value::Value;
-use crate::model::words::Severity;
+use crate::tables::finding::Subject;
+use crate::tables::order::Waiver;
+use crate::tables::value::Value;
+use crate::tables::words::Severity;
 
 use super::view::WaiverView;
-use super::{Checks, Hit, Outcome, Rule};
+use super::{Checks, Family, Hit, Outcome, Rule};
+
+/// The family.
+pub static FAMILY: Family = Family { letter: 'W', name: "Waivers", weighs: false };
 
 pub static W01: Rule = Rule {
+    family: &FAMILY,
     code: "W01",
     name: "waiver-not-in-force",
     title: "Waiver expired or incomplete",
@@ -27,6 +31,7 @@ pub static W01: Rule = Rule {
     passing: "The waiver states a rule, a reason, who approved it, and expires today: it is valid through its day.",
     failing: "The waiver expired yesterday.",
     checks: Checks::waiver(not_in_force),
+    ..Rule::USUAL
 };
 
 fn not_in_force(view: &WaiverView, outcome: &mut Outcome) {
@@ -55,6 +60,7 @@ fn not_in_force(view: &WaiverView, outcome: &mut Outcome) {
 }
 
 pub static W02: Rule = Rule {
+    family: &FAMILY,
     code: "W02",
     name: "waiver-idle-or-about-to-expire",
     title: "Waiver that matches nothing or expires soon",
@@ -71,6 +77,7 @@ pub static W02: Rule = Rule {
     passing: "The waiver covers one finding and expires in 31 days; notice is given 30 days before.",
     failing: "The waiver covers one finding and expires in 30 days; notice is given 30 days before.",
     checks: Checks::waiver(idle_or_expiring),
+    ..Rule::USUAL
 };
 
 fn idle_or_expiring(view: &WaiverView, outcome: &mut Outcome) {

@@ -12,10 +12,10 @@ use std::io::Cursor;
 use std::time::{Duration, Instant};
 
 use calamine::{Data, Reader, Xlsx};
-use clampbook::assess::audit::{Audit, ListedRow};
-use clampbook::model::origin::{HeaderCell, Origin};
+use clampbook::audit::outcome::{Audit, ListedRow};
 use clampbook::physics::unit::UnitSystem;
 use clampbook::report::workbook::{WorkbookOptions, write};
+use clampbook::tables::origin::{HeaderCell, Origin};
 use rust_xlsxwriter::{Formula, Workbook};
 
 /// Times that the specimen's circuits are repeated, each time on another pallet.

@@ -1,9 +1,9 @@
 //! What the mutation loop runs, and what must hold for every input.
 
-use clampbook::model::column::Table;
-use clampbook::model::policy::{LIMITS, Policy};
 use clampbook::physics::unit::{DEG_C, MM, UNITS};
 use clampbook::read::fuzzing::{self, Says};
+use clampbook::tables::column::Table;
+use clampbook::tables::policy::{LIMITS, Policy};
 
 /// A part of the reader under test.
 pub struct Target {

@@ -3,11 +3,11 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use clampbook::assess::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
+use clampbook::audit::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
+use clampbook::audit::previous::FINDING_COLUMNS;
 use clampbook::cli::mail::MailArgs;
-use clampbook::model::policy::Mail;
-use clampbook::report::previous::FINDING_COLUMNS;
 use clampbook::report::summary::RunSummary;
+use clampbook::tables::policy::Mail;
 use tempfile::TempDir;
 
 pub struct RunFolder {

@@ -6,18 +6,18 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use chrono::NaiveDate;
-use clampbook::assess::audit::CircuitAudit;
-use clampbook::assess::fixture::audit_fixture;
-use clampbook::assess::plant_wide::station_findings;
-use clampbook::assess::run::load_fixture;
+use clampbook::audit::plant_wide::station_findings;
+use clampbook::circuit::audited::CircuitAudit;
+use clampbook::circuit::fixture::audit_fixture;
+use clampbook::circuit::fixture::load_fixture;
 use clampbook::cli::check::on_ground;
-use clampbook::model::circuit::Circuit;
-use clampbook::model::finding::Finding;
-use clampbook::model::origin::Origin;
-use clampbook::model::words::Side;
 use clampbook::remedy::change::Change;
 use clampbook::remedy::search::Searching;
 use clampbook::remedy::succession::{succession, successor};
+use clampbook::tables::circuit::Circuit;
+use clampbook::tables::finding::Finding;
+use clampbook::tables::origin::Origin;
+use clampbook::tables::words::Side;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 
 /// A finding that must go or must not come: rule, place, side, row of the line.

@@ -4,16 +4,16 @@ use std::cell::Cell;
 use std::path::Path;
 
 use chrono::NaiveDate;
-use clampbook::assess::audit::CircuitAudit;
-use clampbook::assess::fixture::{Ground, findings_of_rule};
-use clampbook::assess::run::load_fixture;
+use clampbook::circuit::audited::CircuitAudit;
+use clampbook::circuit::fixture::load_fixture;
+use clampbook::circuit::fixture::{Ground, findings_of_rule};
 use clampbook::cli::check::on_ground;
-use clampbook::model::finding::Finding;
-use clampbook::remedy::candidates::{Ideas, SEARCHED};
+use clampbook::remedy::candidates::Ideas;
 use clampbook::remedy::stock::Stock;
-use clampbook::remedy::trial::{Bench, Problem};
+use clampbook::remedy::trial::{Bench, Problem, is_searched};
 use clampbook::rules::Rule;
 use clampbook::rules::catalogue::CATALOGUE;
+use clampbook::tables::finding::Finding;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 
 /// Whether a work support stands under positions: other circuits of the fixture then matter.
@@ -54,7 +54,7 @@ fn agree(root: &Path) -> (u32, u32) {
             before.iter().for_each(|audit| same_findings(ground, audit, linked));
             let bench = Bench { roster, ground, fixture, before: &before };
             for (circuit, audit) in before.iter().enumerate() {
-                for finding in audit.findings.iter().filter(|one| one.counts() && SEARCHED.contains(&one.rule)) {
+                for finding in audit.findings.iter().filter(|one| one.counts() && is_searched(one)) {
                     let problem = Problem::of(circuit, finding);
                     for change in (Ideas { plant, stock: &stock, audit, finding }).changes() {
                         let clears = bench.trial(circuit, &change).cleared.contains(&problem);

@@ -6,14 +6,14 @@ use std::fs;
 use std::path::Path;
 
 use chrono::NaiveDate;
-use clampbook::assess::audit::CircuitAudit;
-use clampbook::assess::fixture::{Ground, audit_fixture};
-use clampbook::assess::run::load_fixture;
+use clampbook::circuit::audited::CircuitAudit;
+use clampbook::circuit::fixture::load_fixture;
+use clampbook::circuit::fixture::{Ground, audit_fixture};
 use clampbook::cli::check::on_ground;
-use clampbook::model::circuit::Circuit;
-use clampbook::model::line::{Cell, PartRef};
-use clampbook::model::words::Kind;
 use clampbook::remedy::change::Change;
+use clampbook::tables::circuit::Circuit;
+use clampbook::tables::line::{Cell, PartRef};
+use clampbook::tables::words::Kind;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 

@@ -1,15 +1,15 @@
 //! The plant of the specimen: parts, a load station, a waiver, lists as given.
 
 use chrono::NaiveDate;
-use clampbook::assess::audit::ListedRow;
-use clampbook::model::column::Table;
-use clampbook::model::component::Component;
-use clampbook::model::order::Waiver;
-use clampbook::model::origin::{HeaderCell, InputNote, NoteKind, Origin, Source};
-use clampbook::model::plant::Plant;
-use clampbook::model::station::{Station, StationPart};
-use clampbook::model::words::Kind;
+use clampbook::audit::outcome::ListedRow;
 use clampbook::physics::quantity::{Pressure, Volume};
+use clampbook::tables::column::Table;
+use clampbook::tables::component::Component;
+use clampbook::tables::order::Waiver;
+use clampbook::tables::origin::{HeaderCell, InputNote, NoteKind, Origin, Source};
+use clampbook::tables::plant::Plant;
+use clampbook::tables::station::{Station, StationPart};
+use clampbook::tables::words::Kind;
 use rust_decimal::Decimal;
 
 use super::{PUMP_RATING, PUMP_SETTING};

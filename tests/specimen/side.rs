@@ -1,12 +1,12 @@
 //! The figures of a specimen's circuit, computed in plain numbers, and what is found of them.
 
-use clampbook::model::figures::{Chain, Holding, Rating, SideFigures, Volumes};
-use clampbook::model::finding::{Finding, Subject};
-use clampbook::model::kinds::Kinds;
-use clampbook::model::plant::Plant;
-use clampbook::model::value::Value;
-use clampbook::model::words::{Charging, Kind, Severity, Side, State};
 use clampbook::physics::quantity::{Compliance, Pressure, Time, Volume};
+use clampbook::tables::figures::{Chain, Holding, Rating, SideFigures, Volumes};
+use clampbook::tables::finding::{Finding, Subject};
+use clampbook::tables::kinds::Kinds;
+use clampbook::tables::plant::Plant;
+use clampbook::tables::value::Value;
+use clampbook::tables::words::{Charging, Kind, Severity, Side, State};
 
 use super::{Given, LOSS, PUMP_RATING, PUMP_SETTING, finding, key};
 

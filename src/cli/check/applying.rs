@@ -7,18 +7,20 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 use tempfile::TempDir;
 
-use crate::assess::audit::{Audit, RemedyRow};
-use crate::assess::edit::{Claim, Edit};
-use crate::assess::plant_wide::station_findings;
-use crate::assess::run::{Pace, load_fixture, sweep};
+use crate::audit::outcome::Audit;
+use crate::audit::plant_wide::station_findings;
+use crate::audit::sweep::{Pace, sweep};
+use crate::circuit::fixture::load_fixture;
 use crate::cli::interrupt;
-use crate::model::circuit::CircuitKey;
-use crate::model::plant::Plant;
 use crate::read::{Lists, Reading};
+use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::proof::{Book, Failure, failures};
+use crate::remedy::remedy_row::RemedyRow;
 use crate::report::applied::choice::{choose, is_applied};
 use crate::report::applied::folder;
 use crate::report::applied::rewriting::Rewriting;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::plant::Plant;
 
 use super::outputs::Outputs;
 use super::{CheckArgs, finish, on_ground, summary_line, sweeping};
@@ -199,7 +201,7 @@ impl Reach {
                 all.stations.insert(station.name.clone(), index);
             }
             if let Some(Edit::Succession { from, .. }) = &row.edit {
-                let has = |part: &crate::model::station::StationPart| part.index() == Some(*from);
+                let has = |part: &crate::tables::station::StationPart| part.index() == Some(*from);
                 let stations = plant.stations.iter().filter(|station| has(&station.pump) || has(&station.drive_ram));
                 all.stations.extend(stations.map(|station| (station.name.clone(), index)));
             }
@@ -224,7 +226,7 @@ impl Reach {
 }
 
 fn fixture(place: &CircuitKey) -> CircuitKey {
-    CircuitKey { circuit: crate::model::circuit::Name::default(), ..place.clone() }
+    CircuitKey { circuit: crate::tables::circuit::Name::default(), ..place.clone() }
 }
 
 /// The summary line of the whole audit of a copy.

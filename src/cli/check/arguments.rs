@@ -7,7 +7,7 @@ use anyhow::{Result, bail};
 use clap::{Args, ValueEnum};
 use sha2::{Digest, Sha256};
 
-use crate::model::circuit::CircuitKey;
+use crate::tables::circuit::CircuitKey;
 
 /// A part of the outputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -5,23 +5,25 @@ use std::collections::BTreeMap;
 
 use anyhow::Result;
 
-use crate::assess::audit::{Audit, Tally};
-use crate::assess::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
-use crate::assess::purchase::bill;
-use crate::model::column::Table;
-use crate::model::finding::Finding;
-use crate::model::plant::Plant;
-use crate::model::purchase::PurchaseRow;
-use crate::model::usage::Usage;
-use crate::model::words::{State, Verdict};
+use crate::audit::harvest::{Harvest, mark_states};
+use crate::audit::outcome::{Audit, Tally};
+use crate::audit::plant_wide::{PartBook, order_findings, station_findings, waiver_findings};
+use crate::audit::previous::Previous;
+use crate::audit::purchase::bill;
 use crate::read::Lists;
 use crate::remedy::change::Change;
 use crate::remedy::search::Searching;
 use crate::remedy::station;
 use crate::remedy::succession::{Succession, succession, successor};
-use crate::report::harvest::{Harvest, mark_states};
-use crate::report::previous::Previous;
+use crate::remedy::trial::is_searched;
 use crate::report::remedy_rows::{station_row, succession_row};
+use crate::rules::buying::B01;
+use crate::tables::column::Table;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::usage::Usage;
+use crate::tables::words::{State, Verdict};
 
 use super::listed;
 
@@ -79,7 +81,7 @@ fn on_parts(
     for (part, fixture) in &harvest.obsolete {
         fixtures.entry(*part).or_default().push(*fixture);
     }
-    for finding in findings.iter_mut().filter(|finding| finding.rule == "B01") {
+    for finding in findings.iter_mut().filter(|finding| finding.rule == B01.code) {
         let Some(from) = plant.part_index.get(&finding.part_no).copied() else { continue };
         let Some(to) = plant.component_at(Some(from)).and_then(|part| successor(searching.ground, part)) else {
             continue;
@@ -102,7 +104,7 @@ fn on_stations(searching: &Searching, harvest: &mut Harvest) -> Vec<Finding> {
     let mut all = Vec::new();
     for index in 0..plant.stations.len() {
         let mut findings = station_findings(plant, index).0;
-        for finding in findings.iter_mut().filter(|finding| matches!(finding.rule, "P02" | "P04")) {
+        for finding in findings.iter_mut().filter(|finding| is_searched(finding)) {
             let change = searching.station_remedy(index, finding);
             let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
             finding.remedy = Some(text);

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::assess::audit::{CircuitAudit, ListedRow};
-use crate::model::circuit::CircuitKey;
-use crate::model::column::Table;
-use crate::model::origin::Origin;
-use crate::model::plant::Plant;
+use crate::audit::outcome::ListedRow;
+use crate::circuit::audited::CircuitAudit;
 use crate::read::{Lists, RawRow, ReadError};
+use crate::tables::circuit::CircuitKey;
+use crate::tables::column::Table;
+use crate::tables::origin::Origin;
+use crate::tables::plant::Plant;
 
 /// Rows in the order of the files, and how many are left out: past the policy's bound only rows
 /// with remarks are kept.

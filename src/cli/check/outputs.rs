@@ -6,21 +6,22 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::assess::holding;
-use crate::assess::side::Scope;
-use crate::model::plant::Plant;
+use crate::audit::harvest::Harvest;
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::side::Scope;
+use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::data_rows::{
     FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, circuit_columns, finding_row, header, input_row, purchase_row,
 };
-use crate::report::harvest::Harvest;
 use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::{Batch, WholeFile, ensure_folder, refuse_inputs};
 use crate::report::workbook;
+use crate::tables::plant::Plant;
 
 use super::{CheckArgs, Only};
 
@@ -191,7 +192,7 @@ fn workbook_options(args: &CheckArgs) -> workbook::WorkbookOptions {
 fn pressure_at(plant: &Plant, audit: &CircuitAudit, temperature: Temperature) -> Option<Pressure> {
     let service = audit.circuit.service();
     let scope = Scope::of(plant, &audit.circuit, &service);
-    holding::pressure_at(&scope, &audit.figures.clamp, temperature)
+    trapped::pressure_at(&scope, &audit.figures.clamp, temperature)
 }
 
 /// A library's failure to write, as the sentence of the file where the disk is the cause.

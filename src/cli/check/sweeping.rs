@@ -5,13 +5,14 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use anyhow::Result;
 
-use crate::assess::run::{Pace, RunError, load_fixture, sweep};
-use crate::assess::usage_book::UsageBook;
-use crate::model::finding::Finding;
+use crate::audit::harvest::{Harvest, Marker, Wanted, mark_states};
+use crate::audit::previous::Previous;
+use crate::audit::sweep::{Pace, RunError, sweep};
+use crate::audit::usage_book::UsageBook;
+use crate::circuit::fixture::load_fixture;
 use crate::remedy::search::Searching;
-use crate::report::harvest::{Harvest, Marker, Wanted, mark_states};
-use crate::report::previous::Previous;
 use crate::report::remedy_rows::rows_of;
+use crate::tables::finding::Finding;
 
 use super::CheckArgs;
 use super::outputs::Outputs;

@@ -1,6 +1,6 @@
 //! A list as given, in the order of its rows.
 
-use crate::model::origin::SourceId;
+use crate::tables::origin::SourceId;
 
 use crate::read::as_given::{GivenTable, given_row};
 use crate::read::error::ReadError;

@@ -5,13 +5,13 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
 
-use crate::model::circuit::CircuitKey;
-use crate::model::origin::{NoteKind, Origin, SourceId};
-use crate::model::plant::Plant;
 use crate::read::bounds::grouped;
 use crate::read::note::row_note;
 use crate::read::part_number::PartIndex;
 use crate::read::repeats::{Hashes, Repeats};
+use crate::tables::circuit::CircuitKey;
+use crate::tables::origin::{NoteKind, Origin, SourceId};
+use crate::tables::plant::Plant;
 
 use super::keys::Keys;
 use super::line::Slots;

@@ -4,7 +4,7 @@ use std::hash::BuildHasher;
 
 use hashbrown::{DefaultHashBuilder, HashTable};
 
-use crate::model::circuit::CircuitKey;
+use crate::tables::circuit::CircuitKey;
 
 use super::runs::raw_key_of;
 

@@ -1,10 +1,10 @@
 //! One row of a list to a line.
 
-use crate::model::column::{Holds, Table};
-use crate::model::line::{Cell, Line, PartRef, is_count};
-use crate::model::origin::{InputNote, NoteKind};
-use crate::model::words::{Side, YesNo};
 use crate::physics::quantity::{Force, Length, Pressure};
+use crate::tables::column::{Holds, Table};
+use crate::tables::line::{Cell, Line, PartRef, is_count};
+use crate::tables::origin::{InputNote, NoteKind};
+use crate::tables::words::{Side, YesNo};
 
 use crate::read::cell::{Cells, Is, clean, trimmed};
 use crate::read::header::Layout;

@@ -2,14 +2,14 @@
 
 use std::collections::VecDeque;
 
-use crate::model::circuit::{CircuitKey, Name};
-use crate::model::policy::Bounds;
 use crate::read::bounds::at_most;
 use crate::read::cell::{Cells, clean, is_blank_row, shown};
 use crate::read::delimited::{RowSplit, RowsStop, each_row};
 use crate::read::header::Layout;
 use crate::read::number::Evidence;
 use crate::read::repeats::row_hash;
+use crate::tables::circuit::{CircuitKey, Name};
+use crate::tables::policy::Bounds;
 
 /// What the scan has to know of a list.
 pub(crate) struct Spec<'a> {

@@ -4,13 +4,13 @@
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
-use crate::model::circuit::{CircuitKey, Name};
 use crate::read::bounds::at_most;
 use crate::read::cell::{GridRow, shown};
 use crate::read::delimited::{RowSplit, TextRow, row_end, whole_rows};
 use crate::read::error::ReadError;
 use crate::read::number::Evidence;
 use crate::read::text_file::{TextFile, hexadecimal};
+use crate::tables::circuit::{CircuitKey, Name};
 
 use super::keys::Keys;
 use super::runs::{ChunkRow, ChunkScan, ChunkStop, Spec, TAIL, key_parts};

@@ -1,8 +1,8 @@
 //! A list before its rows are scanned: one text file, or one sheet.
 
-use crate::model::column::Table;
-use crate::model::origin::Source;
-use crate::model::policy::Policy;
+use crate::tables::column::Table;
+use crate::tables::origin::Source;
+use crate::tables::policy::Policy;
 
 use crate::read::cell::GridRow;
 use crate::read::error::ReadError;

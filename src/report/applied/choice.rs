@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use crate::assess::audit::RemedyRow;
-use crate::assess::edit::Edit;
-use crate::model::circuit::CircuitKey;
-use crate::model::origin::Origin;
-use crate::model::plant::Plant;
+use crate::remedy::edit::Edit;
+use crate::remedy::remedy_row::RemedyRow;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::origin::Origin;
+use crate::tables::plant::Plant;
 
 /// What a remedy touches.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -6,11 +6,11 @@ use std::path::{Component, Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::model::column::Table;
-use crate::model::origin::{Source, SourceId};
-use crate::model::plant::Plant;
 use crate::read::Lists;
 use crate::read::as_given::{self, GivenTable};
+use crate::tables::column::Table;
+use crate::tables::origin::{Source, SourceId};
+use crate::tables::plant::Plant;
 
 use super::rewriting::Rewriting;
 
@@ -189,11 +189,11 @@ fn write_table(path: &Path, name: &str, table: &GivenTable) -> Result<()> {
 /// Places of the circuits that a split made, each with the circuit that it was.
 #[must_use]
 pub fn groups_of<'a>(
-    rows: impl Iterator<Item = &'a crate::assess::audit::RemedyRow>,
-) -> BTreeMap<crate::model::circuit::CircuitKey, crate::model::circuit::CircuitKey> {
+    rows: impl Iterator<Item = &'a crate::remedy::remedy_row::RemedyRow>,
+) -> BTreeMap<crate::tables::circuit::CircuitKey, crate::tables::circuit::CircuitKey> {
     let mut all = BTreeMap::new();
     for row in rows {
-        if let Some(crate::assess::edit::Edit::Split { groups, .. }) = &row.edit {
+        if let Some(crate::remedy::edit::Edit::Split { groups, .. }) = &row.edit {
             for group in groups {
                 let mut place = row.place.clone();
                 place.circuit = group.name.as_str().into();

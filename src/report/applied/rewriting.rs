@@ -2,14 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::assess::audit::RemedyRow;
-use crate::assess::edit::{Edit, EditGroup};
-use crate::model::line::{Line, PartRef};
-use crate::model::origin::{Origin, SourceId};
-use crate::model::plant::Plant;
-use crate::model::words::Side;
 use crate::read::as_given::{GivenRow, GivenTable};
 use crate::read::{Lists, ReadError};
+use crate::remedy::edit::{Edit, EditGroup};
+use crate::remedy::remedy_row::RemedyRow;
+use crate::tables::line::{Line, PartRef};
+use crate::tables::origin::{Origin, SourceId};
+use crate::tables::plant::Plant;
+use crate::tables::words::Side;
 
 /// What a cell is to hold.
 #[derive(Clone, Debug, PartialEq)]
@@ -217,7 +217,7 @@ fn part(plant: &Plant, index: u32) -> Content {
 /// What a line that every group has holds in one of them.
 fn shared(plant: &Plant, line: &Line, group: &EditGroup, is_cylinder: bool) -> Cells {
     let mut cells = vec![("circuit", Content::Text(group.name.clone()))];
-    let is_conductor = line.component(&plant.components).is_some_and(crate::model::component::Component::is_conductor);
+    let is_conductor = line.component(&plant.components).is_some_and(crate::tables::component::Component::is_conductor);
     if let Some(length) = line.length.value().filter(|_| is_conductor) {
         cells.push(("length", Content::Quantity(length.si() * group.share)));
     }

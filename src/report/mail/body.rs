@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::assess::counts::SeverityCounts;
+use crate::audit::counts::SeverityCounts;
 use crate::report::cautions::CAUTIONS;
 use crate::report::summary::RunSummary;
 use crate::rules::catalogue::rule;
@@ -39,7 +39,7 @@ pub fn blocks(digest: &Digest) -> Vec<Block> {
     pallets(&mut blocks, summary);
     if !summary.worst.is_empty() {
         blocks.push(Block::Heading("Circuits with the most majors and minors".to_owned()));
-        let place = |c: &crate::assess::counts::WorstCircuit| joined(&[&c.plant, &c.pallet, &c.fixture, &c.circuit]);
+        let place = |c: &crate::audit::counts::WorstCircuit| joined(&[&c.plant, &c.pallet, &c.fixture, &c.circuit]);
         blocks.push(Block::List(summary.worst.iter().map(|c| format!("{}: {}", place(c), c.sentence)).collect()));
     }
     if digest.not_assessed.total > 0 {

@@ -41,7 +41,7 @@ pub(super) fn counted(number: u64, one: &str, many: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::assess::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
+    use crate::audit::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
 
     fn summary(majors: u64, not_assessed: u64, changes: Option<(u64, u64)>) -> RunSummary {
         RunSummary {

@@ -1,6 +1,6 @@
 //! The rows of the starter: one circuit that conforms, of parts that nobody makes.
 
-use crate::model::column::Table;
+use crate::tables::column::Table;
 
 /// A cell: its column, and its text in metric and in US units.
 pub type Cell = (&'static str, &'static str, &'static str);

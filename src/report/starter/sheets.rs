@@ -4,10 +4,10 @@ use rust_xlsxwriter::{
     DataValidation, DataValidationErrorStyle, DocProperties, ExcelDateTime, Format, Workbook, Worksheet, XlsxError,
 };
 
-use crate::model::column::{Column, Holds, Table};
 use crate::physics::unit::UnitSystem;
 use crate::report::workbook::style::Styles;
 use crate::report::workbook::{WorkbookError, theme};
+use crate::tables::column::{Column, Holds, Table};
 
 use super::table::StarterTable;
 

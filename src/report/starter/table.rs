@@ -1,7 +1,7 @@
 //! A table of the starter: headers with units, and the example's cells in the column's order.
 
-use crate::model::column::{Column, DefaultUnit, Holds, Table};
 use crate::physics::unit::{self, Dimension, Unit, UnitSystem, Usage};
+use crate::tables::column::{Column, DefaultUnit, Holds, Table};
 
 use super::example;
 

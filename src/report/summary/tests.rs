@@ -1,11 +1,12 @@
 use super::*;
-use crate::assess::audit::{Audit, CircuitAudit, Tally, Unassessed};
-use crate::model::circuit::{Circuit, CircuitKey};
-use crate::model::figures::{CircuitFigures, Holding, SideFigures};
-use crate::model::finding::{Finding, Subject};
-use crate::model::plant::Plant;
-use crate::model::policy::Policy;
-use crate::model::words::{Acting, Severity, Side, State, Verdict};
+use crate::audit::outcome::{Audit, Tally};
+use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::tables::circuit::{Circuit, CircuitKey};
+use crate::tables::figures::{CircuitFigures, Holding, SideFigures};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
+use crate::tables::words::{Acting, Severity, Side, State, Verdict};
 
 fn key(plant: &str, pallet: &str, fixture: &str) -> CircuitKey {
     CircuitKey { plant: plant.into(), pallet: pallet.into(), fixture: fixture.into(), circuit: "1".into() }

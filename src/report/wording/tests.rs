@@ -1,14 +1,14 @@
 use rust_decimal::Decimal;
 
 use super::*;
-use crate::model::circuit::CircuitKey;
-use crate::model::finding::Subject;
-use crate::model::policy::Policy;
-use crate::model::value::Value;
-use crate::model::words::{Severity, Side, State};
 use crate::physics::quantity::{Length, Pressure, Temperature, Time, Volume};
 use crate::physics::unit::UnitSystem;
 use crate::rules::catalogue::rule;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::Subject;
+use crate::tables::policy::Policy;
+use crate::tables::value::Value;
+use crate::tables::words::{Severity, Side, State};
 use chrono::NaiveDate;
 
 fn plant(units: UnitSystem) -> Plant {

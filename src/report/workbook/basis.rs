@@ -5,11 +5,11 @@ mod policy_rows;
 
 use rust_xlsxwriter::{Format, Workbook, Worksheet};
 
-use crate::assess::audit::Audit;
-use crate::model::words::Severity;
+use crate::audit::outcome::Audit;
 use crate::report::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
 use crate::rules::Rule;
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::words::Severity;
 
 use super::grid::height_of;
 use super::safe_text::cell_text;

@@ -2,13 +2,14 @@
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::model::circuit::Name;
-use crate::model::component::Component;
-use crate::model::figures::SideFigures;
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::physics::unit::Dimension;
 use crate::rules::{is_above, is_below};
+use crate::tables::circuit::Name;
+use crate::tables::component::Component;
+use crate::tables::figures::SideFigures;
 
 use super::circuits::part_of;
 use super::grid::{Column, Grid, Layout};

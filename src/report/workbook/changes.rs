@@ -2,9 +2,9 @@
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::Audit;
-use crate::model::words::State;
+use crate::audit::outcome::Audit;
 use crate::rules::catalogue;
+use crate::tables::words::State;
 
 use super::findings::{columns, title, write_finding};
 use super::grid::{Grid, Layout};

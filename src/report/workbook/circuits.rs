@@ -7,11 +7,12 @@ pub use row::part_of;
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::assess::waiving::Waiving;
-use crate::model::figures::{CircuitFigures, SideFigures};
-use crate::model::words::{Charging, Side, State, Verdict};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::waiving::Waiving;
 use crate::physics::quantity::Time;
+use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::words::{Charging, Side, State, Verdict};
 
 use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};
@@ -225,9 +226,9 @@ impl SideWriter<'_> {
     }
 
     fn write_rules(&self, grid: &mut Grid) -> Result<(), WorkbookError> {
-        for (column, code, usual) in LIVE {
-            let word = live_rule::word(self.audit, self.waiving, self.circuit, self.side.side, code, *usual);
-            self.write_rule(grid, *column, code, word)?;
+        for (column, rule) in LIVE {
+            let word = live_rule::word(self.audit, self.waiving, self.circuit, self.side.side, rule);
+            self.write_rule(grid, *column, rule.code, word)?;
         }
         if self.is_live {
             grid.formula(Col::Current.index(), &self.formulas.current(self.row), "yes")?;
@@ -284,7 +285,7 @@ impl SideWriter<'_> {
         let mut counting = others.counting;
         let mut waived = others.waived;
         for finding in &self.circuit.findings {
-            let is_live = LIVE.iter().any(|(_, code, _)| *code == finding.rule);
+            let is_live = live_rule::has_formula(finding);
             if !is_live || !finding.is_major_or_minor() {
                 continue;
             }

@@ -2,12 +2,13 @@
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::Audit;
-use crate::model::finding::Finding;
-use crate::model::words::Side;
+use crate::audit::outcome::Audit;
 use crate::report::wording;
 use crate::rules::Rule;
+use crate::rules::buying;
 use crate::rules::catalogue;
+use crate::tables::finding::Finding;
+use crate::tables::words::Side;
 
 use super::grid::{Column, Grid, Layout};
 use super::places::Places;
@@ -88,7 +89,7 @@ pub fn columns(names: Widths) -> Vec<Column> {
 pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let purchase = only == Only::Purchase;
     let mut findings: Vec<&Finding> =
-        audit.findings.iter().filter(|finding| !purchase || finding.rule.starts_with('B')).collect();
+        audit.findings.iter().filter(|finding| !purchase || finding.rule.starts_with(buying::FAMILY.letter)).collect();
     findings.sort_by_key(|finding| finding.severity);
     let mut columns = columns(setup.widths);
     if !purchase {

@@ -6,7 +6,7 @@
 //! A formula is made once, as a template: `#` stands for its row, `%` for the circuit's last
 //! row and `@` for a rule's word.
 
-use crate::model::words::Charging;
+use crate::tables::words::Charging;
 
 use super::circuits::column::Col;
 

@@ -2,7 +2,8 @@
 
 use rust_xlsxwriter::{ChartLineDashType, ChartMarkerType, ChartType, Worksheet};
 
-use crate::assess::audit::{Audit, CircuitAudit};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::physics::unit::Dimension;
 use crate::rules::is_below;

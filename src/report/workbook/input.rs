@@ -2,7 +2,7 @@
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::Audit;
+use crate::audit::outcome::Audit;
 
 use super::grid::{Column, Grid, Layout};
 use super::style::{Digits, Look};

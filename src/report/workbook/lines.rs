@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::{Audit, ListedRow};
-use crate::model::column::{Holds, LISTS, Table};
-use crate::model::finding::Finding;
-use crate::model::origin::Source;
-use crate::model::words::State;
+use crate::audit::outcome::{Audit, ListedRow};
 use crate::rules::catalogue;
+use crate::tables::column::{Holds, LISTS, Table};
+use crate::tables::finding::Finding;
+use crate::tables::origin::Source;
+use crate::tables::words::State;
 
 use super::findings::title;
 use super::grid::{Column, Grid, Layout};

@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use crate::assess::audit::Audit;
-use crate::model::circuit::CircuitKey;
-use crate::model::column::Table;
-use crate::model::finding::Finding;
-use crate::model::origin::Origin;
+use crate::audit::outcome::Audit;
+use crate::tables::circuit::CircuitKey;
+use crate::tables::column::Table;
+use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
 
 use super::Only;
 use super::grid::Place;

@@ -6,11 +6,12 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::Audit;
-use crate::model::finding::Finding;
-use crate::model::purchase::PurchaseRow;
-use crate::model::words::{Kind, State, Status};
+use crate::audit::outcome::Audit;
+use crate::rules::buying;
 use crate::rules::catalogue;
+use crate::tables::finding::Finding;
+use crate::tables::purchase::PurchaseRow;
+use crate::tables::words::{Kind, State, Status};
 
 use super::findings::title;
 use super::grid::{Column, Grid, Layout};
@@ -25,7 +26,7 @@ use super::{Setup, WorkbookError};
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let layout = layout(audit);
     let mut remarks: HashMap<&str, Vec<&Finding>> = HashMap::new();
-    for finding in audit.findings.iter().filter(|finding| finding.rule.starts_with('B')) {
+    for finding in audit.findings.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
         remarks.entry(&finding.part_no).or_default().push(finding);
     }
     let mut grid = Grid::new(setup, &layout)?;

@@ -3,7 +3,8 @@
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
-use crate::assess::audit::{Audit, RemedyRow};
+use crate::audit::outcome::Audit;
+use crate::remedy::remedy_row::RemedyRow;
 
 use super::grid::{Column, Grid, Layout};
 use super::style::{Digits, Look};

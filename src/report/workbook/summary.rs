@@ -5,10 +5,10 @@ mod graphs;
 
 use rust_xlsxwriter::{Format, Worksheet};
 
-use crate::assess::audit::Audit;
-use crate::model::words::{State, Verdict};
+use crate::audit::outcome::Audit;
 use crate::report::cautions::CAUTIONS;
-use crate::rules::{Rule, catalogue};
+use crate::rules::{Rule, buying, catalogue};
+use crate::tables::words::{State, Verdict};
 
 use super::findings::{reason, title};
 use super::grid::height_of;
@@ -149,7 +149,7 @@ impl Page<'_> {
         self.advance(PLAIN_ROW);
         let counts: Vec<(&Rule, u32)> = catalogue::CATALOGUE
             .iter()
-            .filter(|rule| rule.code.starts_with('B'))
+            .filter(|rule| rule.family.letter == buying::FAMILY.letter)
             .map(|rule| (*rule, counts::open(audit, rule.code)))
             .filter(|(_, count)| *count > 0)
             .collect();
@@ -345,7 +345,7 @@ fn worst_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
 }
 
 fn new_in_words(audit: &Audit) -> impl Iterator<Item = (String, String)> {
-    let new = |finding: &&crate::model::finding::Finding| finding.state == State::New;
+    let new = |finding: &&crate::tables::finding::Finding| finding.state == State::New;
     let count = audit.findings.iter().filter(new).count();
     let mut findings: Vec<_> = audit.findings.iter().filter(new).collect();
     findings.sort_by_key(|finding| finding.severity);

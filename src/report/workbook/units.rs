@@ -1,8 +1,8 @@
 //! Numbers in the reader's units.
 
-use crate::model::value::Value;
 use crate::physics::quantity::{Pressure, Temperature, Volume};
 use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::tables::value::Value;
 
 use super::style::Digits;
 

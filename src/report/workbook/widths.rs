@@ -1,6 +1,6 @@
 //! How wide the columns of names must be.
 
-use crate::assess::audit::Audit;
+use crate::audit::outcome::Audit;
 
 /// Narrowest and widest column of a name.
 const LEAST: usize = 7;

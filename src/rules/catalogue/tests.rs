@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::*;
-use crate::model::policy::LIMITS;
+use crate::tables::policy::LIMITS;
 
 /// Names that every pattern may use.
 const SUBJECT_NAMES: [&str; 6] = ["measured", "limit", "place", "position", "part", "side"];

@@ -1,9 +1,9 @@
 use super::*;
-use crate::model::line::PartRef;
-use crate::model::origin::CellFault;
 use crate::physics::quantity::Time;
 use crate::rules::Lack;
-use crate::rules::hand_made::{Bench, bar};
+use crate::rules::test_circuit::{TestCircuit, bar};
+use crate::tables::line::PartRef;
+use crate::tables::origin::CellFault;
 
 fn unreadable(column: &'static str) -> CellFault {
     CellFault { column, letter: "F".to_owned(), found: "?".to_owned(), expected: "a pressure".to_owned() }
@@ -14,20 +14,20 @@ fn lacks(figure: Figure) -> Vec<Lack> {
 }
 
 /// Charged to 200 bar; the weakest part is rated for 350 bar.
-fn heated(hot: f64) -> Bench {
-    let mut bench = Bench::new();
-    let valve = bench.part(Kind::CheckValve, "V-1", |_| {});
-    let line = bench.line(valve, 1.0, |line| line.position = "A1".into());
-    bench.charged_to(200.0);
-    bench.weakest(line, 350.0);
-    bench.service.temp_max = Some(Temperature::from_celsius(40.0));
+fn heated(hot: f64) -> TestCircuit {
+    let mut bench = TestCircuit::single();
+    bench.part(Kind::CheckValve, "V-1");
+    bench.line("V-1").position = "A1".into();
+    bench.charged(200.0, 200.0);
+    bench.weakest(350.0, 0);
+    bench.service().temp_max = Some(Temperature::from_celsius(40.0));
     bench.figures.holding.hot = Some(bar(hot));
     bench
 }
 
 #[test]
 fn h01_fires_above_the_weakest_rating_and_names_its_part() {
-    let outcome = heated(362.0).run(&H01);
+    let outcome = heated(362.0).outcome(&H01);
     assert_eq!(outcome.hits.len(), 1);
     let hit = &outcome.hits[0];
     assert_eq!(hit.measured, Some(Value::Pressure(bar(362.0))));
@@ -42,93 +42,93 @@ fn h01_fires_above_the_weakest_rating_and_names_its_part() {
 fn h01_stays_quiet_at_the_limit_and_below() {
     // The last is within 1e-9 of the limit.
     for hot in [200.0, 350.0, 350.000_000_1] {
-        assert_eq!(heated(hot).run(&H01), Outcome::default(), "{hot} bar");
+        assert_eq!(heated(hot).outcome(&H01), Outcome::default(), "{hot} bar");
     }
-    assert_eq!(heated(350.001).run(&H01).hits.len(), 1);
+    assert_eq!(heated(350.001).outcome(&H01).hits.len(), 1);
 }
 
 #[test]
 fn h01_is_not_asked_for_without_temp_max_or_in_a_live_circuit() {
     let mut bench = heated(400.0);
-    bench.service.charging = Some(Charging::Live);
-    assert_eq!(bench.run(&H01), Outcome::default());
-    bench.service.charging = Some(Charging::Coupler);
-    assert_eq!(bench.run(&H01).hits.len(), 1);
-    bench.service.temp_max = None;
+    bench.service().charging = Some(Charging::Live);
+    assert_eq!(bench.outcome(&H01), Outcome::default());
+    bench.service().charging = Some(Charging::Coupler);
+    assert_eq!(bench.outcome(&H01).hits.len(), 1);
+    bench.service().temp_max = None;
     bench.figures.holding.hot = None;
-    assert_eq!(bench.run(&H01), Outcome::default());
-    bench.service.faults.push(unreadable("temp_max"));
-    assert_eq!(bench.run(&H01).lacks, lacks(Figure::Hot));
+    assert_eq!(bench.outcome(&H01), Outcome::default());
+    bench.service().faults.push(unreadable("temp_max"));
+    assert_eq!(bench.outcome(&H01).lacks, lacks(Figure::Hot));
 }
 
 #[test]
 fn h01_lacks_what_is_unknown() {
     let mut bench = heated(400.0);
     bench.figures.clamp.chain.weakest = None;
-    let outcome = bench.run(&H01);
+    let outcome = bench.outcome(&H01);
     assert!(outcome.hits.is_empty());
     assert_eq!(outcome.lacks, [Lack { side: Some(Side::Clamp), line: None, figure: Figure::Weakest }]);
     bench.figures.holding.hot = None;
-    assert_eq!(bench.run(&H01).lacks, lacks(Figure::Hot));
+    assert_eq!(bench.outcome(&H01).lacks, lacks(Figure::Hot));
 }
 
 #[test]
 fn h01_says_when_the_relief_valve_holds_the_pressure() {
     let mut bench = heated(360.0);
-    bench.figures.clamp.chain.relief = Some(crate::model::figures::Rating { pressure: bar(360.0), line: 0 });
-    let hit = &bench.run(&H01).hits[0];
+    bench.figures.clamp.chain.relief = Some(crate::tables::figures::Rating { pressure: bar(360.0), line: 0 });
+    let hit = &bench.outcome(&H01).hits[0];
     assert!(hit.facts.contains(&("relief_setting", Value::Pressure(bar(360.0)))));
 }
 
 /// The clamps hold down to 120 bar.
-fn cooled(cold: f64) -> Bench {
-    let mut bench = Bench::new();
-    bench.charged_to(200.0);
-    bench.service.pressure_min = Some(bar(120.0));
-    bench.service.temp_min = Some(Temperature::from_celsius(8.0));
+fn cooled(cold: f64) -> TestCircuit {
+    let mut bench = TestCircuit::single();
+    bench.charged(200.0, 200.0);
+    bench.service().pressure_min = Some(bar(120.0));
+    bench.service().temp_min = Some(Temperature::from_celsius(8.0));
     bench.figures.holding.cold = Some(bar(cold));
     bench
 }
 
 #[test]
 fn h02_fires_below_pressure_min_alone() {
-    let outcome = cooled(96.0).run(&H02);
+    let outcome = cooled(96.0).outcome(&H02);
     assert_eq!(outcome.hits[0].measured, Some(Value::Pressure(bar(96.0))));
     assert_eq!(outcome.hits[0].limit, Some(Value::Pressure(bar(120.0))));
     assert!(!outcome.hits[0].facts.iter().any(|(name, _)| *name == "slack"));
     for cold in [120.0, 119.999_999_99, 148.0] {
-        assert_eq!(cooled(cold).run(&H02), Outcome::default(), "{cold} bar");
+        assert_eq!(cooled(cold).outcome(&H02), Outcome::default(), "{cold} bar");
     }
-    assert_eq!(cooled(119.999).run(&H02).hits.len(), 1);
+    assert_eq!(cooled(119.999).outcome(&H02).hits.len(), 1);
 }
 
 #[test]
 fn h02_says_when_the_clamps_are_slack() {
-    let hit = &cooled(0.0).run(&H02).hits[0];
+    let hit = &cooled(0.0).outcome(&H02).hits[0];
     assert!(hit.facts.iter().any(|(name, _)| *name == "slack"));
 }
 
 #[test]
 fn h02_needs_both_its_data_and_lacks_what_can_not_be_read() {
     let mut bench = cooled(96.0);
-    bench.service.pressure_min = None;
-    assert_eq!(bench.run(&H02), Outcome::default());
-    bench.service.faults.push(unreadable("pressure_min"));
-    assert_eq!(bench.run(&H02).lacks, lacks(Figure::PressureMin));
+    bench.service().pressure_min = None;
+    assert_eq!(bench.outcome(&H02), Outcome::default());
+    bench.service().faults.push(unreadable("pressure_min"));
+    assert_eq!(bench.outcome(&H02).lacks, lacks(Figure::PressureMin));
     let mut bench = cooled(96.0);
     bench.figures.holding.cold = None;
-    assert_eq!(bench.run(&H02).lacks, lacks(Figure::Cold));
-    bench.service.temp_min = None;
-    assert_eq!(bench.run(&H02), Outcome::default());
+    assert_eq!(bench.outcome(&H02).lacks, lacks(Figure::Cold));
+    bench.service().temp_min = None;
+    assert_eq!(bench.outcome(&H02), Outcome::default());
     let mut bench = cooled(96.0);
-    bench.service.charging = Some(Charging::Live);
-    assert_eq!(bench.run(&H02), Outcome::default());
+    bench.service().charging = Some(Charging::Live);
+    assert_eq!(bench.outcome(&H02), Outcome::default());
 }
 
 /// Starts at 190 bar, has to hold 120 bar for 480 min.
-fn leaking(hold: Option<f64>) -> Bench {
+fn leaking(hold: Option<f64>) -> TestCircuit {
     let mut bench = cooled(190.0);
-    bench.service.hold_time = Some(Time::from_minutes(480.0));
+    bench.service().hold_time = Some(Time::from_minutes(480.0));
     bench.figures.holding.start = Some(bar(190.0));
     bench.figures.holding.hold = hold.map(bar);
     bench
@@ -136,12 +136,12 @@ fn leaking(hold: Option<f64>) -> Bench {
 
 #[test]
 fn h03_fires_when_the_leak_brings_the_oil_below() {
-    let outcome = leaking(Some(84.0)).run(&H03);
+    let outcome = leaking(Some(84.0)).outcome(&H03);
     assert_eq!(outcome.hits[0].measured, Some(Value::Pressure(bar(84.0))));
     assert_eq!(outcome.hits[0].limit, Some(Value::Pressure(bar(120.0))));
     assert!(outcome.lacks.is_empty());
     for hold in [120.0, 119.999_999_99, 155.0] {
-        assert_eq!(leaking(Some(hold)).run(&H03), Outcome::default(), "{hold} bar");
+        assert_eq!(leaking(Some(hold)).outcome(&H03), Outcome::default(), "{hold} bar");
     }
 }
 
@@ -149,11 +149,11 @@ fn h03_fires_when_the_leak_brings_the_oil_below() {
 fn h03_on_an_upper_bound_fires_and_does_not_pass() {
     let mut bench = leaking(Some(84.0));
     bench.figures.holding.hold_is_bound = true;
-    let outcome = bench.run(&H03);
+    let outcome = bench.outcome(&H03);
     assert!(outcome.hits[0].facts.iter().any(|(name, _)| *name == "at_most"));
     assert!(outcome.lacks.is_empty());
     bench.figures.holding.hold = Some(bar(150.0));
-    let outcome = bench.run(&H03);
+    let outcome = bench.outcome(&H03);
     assert!(outcome.hits.is_empty());
     assert_eq!(outcome.lacks, lacks(Figure::Hold));
 }
@@ -162,56 +162,56 @@ fn h03_on_an_upper_bound_fires_and_does_not_pass() {
 fn h03_leaves_it_to_h02_where_the_oil_does_not_hold_to_begin_with() {
     let mut bench = leaking(Some(50.0));
     bench.figures.holding.cold = Some(bar(96.0));
-    assert_eq!(bench.run(&H03), Outcome::default());
-    assert_eq!(bench.run(&H02).hits.len(), 1);
+    assert_eq!(bench.outcome(&H03), Outcome::default());
+    assert_eq!(bench.outcome(&H02).hits.len(), 1);
 }
 
 #[test]
 fn h03_without_temp_min_starts_from_the_charge_pressure() {
     let mut bench = leaking(Some(84.0));
-    bench.service.temp_min = None;
+    bench.service().temp_min = None;
     bench.figures.holding.cold = None;
-    assert_eq!(bench.run(&H03).hits.len(), 1);
-    bench.charged_to(110.0);
-    assert_eq!(bench.run(&H03), Outcome::default());
+    assert_eq!(bench.outcome(&H03).hits.len(), 1);
+    bench.charged(110.0, 110.0);
+    assert_eq!(bench.outcome(&H03), Outcome::default());
 }
 
 #[test]
 fn h03_is_asked_for_by_the_hold_time() {
     let mut bench = leaking(None);
-    assert_eq!(bench.run(&H03).lacks, lacks(Figure::Hold));
-    bench.service.hold_time = None;
-    assert_eq!(bench.run(&H03), Outcome::default());
+    assert_eq!(bench.outcome(&H03).lacks, lacks(Figure::Hold));
+    bench.service().hold_time = None;
+    assert_eq!(bench.outcome(&H03), Outcome::default());
     // What a relief valve let out is gone without any hold time.
     bench.figures.holding.hold = Some(bar(110.0));
-    assert_eq!(bench.run(&H03).hits.len(), 1);
-    bench.service.charging = Some(Charging::Live);
-    assert_eq!(bench.run(&H03), Outcome::default());
+    assert_eq!(bench.outcome(&H03).hits.len(), 1);
+    bench.service().charging = Some(Charging::Live);
+    assert_eq!(bench.outcome(&H03), Outcome::default());
     let mut bench = leaking(Some(155.0));
-    bench.service.pressure_min = None;
-    bench.service.faults.push(unreadable("pressure_min"));
-    assert_eq!(bench.run(&H03).lacks, lacks(Figure::PressureMin));
+    bench.service().pressure_min = None;
+    bench.service().faults.push(unreadable("pressure_min"));
+    assert_eq!(bench.outcome(&H03).lacks, lacks(Figure::PressureMin));
 }
 
 /// pressure_min is 120 bar: the precharge belongs between 60 and 108 bar.
-fn precharged(precharge: Option<f64>) -> Bench {
-    let mut bench = Bench::new();
-    bench.service.pressure_min = Some(bar(120.0));
-    let part = bench.part(Kind::Accumulator, "A-1", |part| part.precharge = precharge.map(bar));
-    bench.line(part, 1.0, |_| {});
+fn precharged(precharge: Option<f64>) -> TestCircuit {
+    let mut bench = TestCircuit::single();
+    bench.service().pressure_min = Some(bar(120.0));
+    bench.part(Kind::Accumulator, "A-1").precharge = precharge.map(bar);
+    bench.line("A-1");
     bench
 }
 
 #[test]
 fn h04_fires_on_either_side_with_the_bound_that_is_crossed() {
     for (precharge, bound) in [(50.0, 60.0), (130.0, 108.0)] {
-        let hit = &precharged(Some(precharge)).run(&H04).hits[0];
+        let hit = &precharged(Some(precharge)).outcome(&H04).hits[0];
         assert_eq!(hit.line, Some(0));
         let Some(Value::Pressure(limit)) = hit.limit else { panic!("no pressure") };
         assert!((limit.bar() - bound).abs() < 1e-9, "{precharge} bar");
     }
     for precharge in [60.0, 90.0, 108.0, 108.000_000_05] {
-        assert_eq!(precharged(Some(precharge)).run(&H04), Outcome::default(), "{precharge} bar");
+        assert_eq!(precharged(Some(precharge)).outcome(&H04), Outcome::default(), "{precharge} bar");
     }
 }
 
@@ -219,26 +219,29 @@ fn h04_fires_on_either_side_with_the_bound_that_is_crossed() {
 fn h04_takes_the_line_s_own_precharge_first() {
     let mut bench = precharged(Some(130.0));
     bench.circuit.lines[0].precharge = Some(bar(90.0));
-    assert_eq!(bench.run(&H04), Outcome::default());
+    assert_eq!(bench.outcome(&H04), Outcome::default());
     bench.circuit.lines[0].precharge = Some(bar(20.0));
-    assert_eq!(bench.run(&H04).hits[0].origin, None);
+    assert_eq!(bench.outcome(&H04).hits[0].origin, None);
 }
 
 #[test]
 fn h04_passes_over_what_is_set_aside_live_or_not_asked_for() {
     let mut bench = precharged(Some(130.0));
-    bench.circuit.lines[0].qty = crate::model::line::Cell::Unreadable;
-    assert_eq!(bench.run(&H04), Outcome::default());
+    bench.circuit.lines[0].qty = crate::tables::line::Cell::Unreadable;
+    assert_eq!(bench.outcome(&H04), Outcome::default());
     let mut bench = precharged(Some(130.0));
     bench.circuit.lines[0].part = PartRef::Unknown("A-2".to_owned());
-    assert_eq!(bench.run(&H04), Outcome::default());
+    assert_eq!(bench.outcome(&H04), Outcome::default());
     let mut bench = precharged(Some(130.0));
-    bench.service.charging = Some(Charging::Live);
-    assert_eq!(bench.run(&H04), Outcome::default());
+    bench.service().charging = Some(Charging::Live);
+    assert_eq!(bench.outcome(&H04), Outcome::default());
     let mut bench = precharged(None);
-    assert_eq!(bench.run(&H04).lacks, [Lack { side: Some(Side::Clamp), line: Some(0), figure: Figure::Setting }]);
-    bench.service.pressure_min = None;
-    assert_eq!(bench.run(&H04), Outcome::default());
-    bench.service.faults.push(unreadable("pressure_min"));
-    assert_eq!(bench.run(&H04).lacks, [Lack { side: Some(Side::Clamp), line: Some(0), figure: Figure::PressureMin }]);
+    assert_eq!(bench.outcome(&H04).lacks, [Lack { side: Some(Side::Clamp), line: Some(0), figure: Figure::Setting }]);
+    bench.service().pressure_min = None;
+    assert_eq!(bench.outcome(&H04), Outcome::default());
+    bench.service().faults.push(unreadable("pressure_min"));
+    assert_eq!(
+        bench.outcome(&H04).lacks,
+        [Lack { side: Some(Side::Clamp), line: Some(0), figure: Figure::PressureMin }]
+    );
 }

@@ -1,14 +1,13 @@
-use super::parts::{L09, L10, L11, missing_figures};
 use super::*;
-use crate::model::component::{Component, RepeatedPart};
-use crate::model::kinds::Kinds;
-use crate::model::line::Alteration;
-use crate::model::origin::Source;
-use crate::model::station::Station;
-use crate::model::usage::Usage;
-use crate::model::words::Kind;
 use crate::physics::quantity::{Area, Force, Length, Pressure, Volume};
 use crate::rules::test_circuit::{TestCircuit, bar};
+use crate::tables::component::{Component, RepeatedPart};
+use crate::tables::kinds::Kinds;
+use crate::tables::line::Alteration;
+use crate::tables::origin::Source;
+use crate::tables::station::Station;
+use crate::tables::usage::Usage;
+use crate::tables::words::Kind;
 
 fn fault(column: &'static str) -> CellFault {
     CellFault { column, letter: "F".into(), found: "63,5 mn".into(), expected: "a length such as '63.5 mm'".into() }

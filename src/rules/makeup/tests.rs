@@ -1,12 +1,11 @@
-use super::fit::{M06, M07, M08, M09};
 use super::*;
-use crate::model::kinds::Kinds;
-use crate::model::line::Cell;
-use crate::model::origin::CellFault;
-use crate::model::station::{Station, StationPart};
-use crate::model::words::{Acting, Side};
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::rules::test_circuit::TestCircuit;
+use crate::tables::kinds::Kinds;
+use crate::tables::line::Cell;
+use crate::tables::origin::CellFault;
+use crate::tables::station::{Station, StationPart};
+use crate::tables::words::{Acting, Side};
 
 fn charged_by(charging: Charging) -> TestCircuit {
     let mut bench = TestCircuit::single();

@@ -1,13 +1,11 @@
-use super::chain::{P02, P03, P04, P11, P13, P14};
-use super::setting::{P09, P10, P12};
 use super::*;
-use crate::model::figures::Rating;
-use crate::model::line::Cell;
-use crate::model::origin::CellFault;
-use crate::model::station::{Station, StationPart};
-use crate::model::words::YesNo;
 use crate::physics::quantity::Length;
 use crate::rules::test_circuit::{TestCircuit, bar};
+use crate::tables::figures::Rating;
+use crate::tables::line::Cell;
+use crate::tables::origin::CellFault;
+use crate::tables::station::{Station, StationPart};
+use crate::tables::words::YesNo;
 
 /// A circuit with one line of a part, charged to 300 bar before a reducing valve and 200 bar behind.
 fn with(kind: Kind, rating: f64) -> TestCircuit {

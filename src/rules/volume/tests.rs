@@ -1,6 +1,6 @@
 use super::*;
-use crate::model::words::Kind;
 use crate::rules::test_circuit::TestCircuit;
+use crate::tables::words::Kind;
 
 /// A cylinder of 100 cm³ that gives up so many cm³.
 fn filled(demand: f64) -> TestCircuit {

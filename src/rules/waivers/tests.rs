@@ -1,8 +1,8 @@
 use super::*;
-use crate::model::circuit::CircuitKey;
-use crate::model::origin::CellFault;
-use crate::model::policy::Policy;
-use crate::rules::hand_made::{assert_is_told, day, today};
+use crate::rules::test_circuit::{assert_is_told, day, today};
+use crate::tables::circuit::CircuitKey;
+use crate::tables::origin::CellFault;
+use crate::tables::policy::Policy;
 
 fn waiver(expires: Option<NaiveDate>) -> Waiver {
     Waiver {

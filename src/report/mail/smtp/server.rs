@@ -7,8 +7,8 @@ use std::path::Path;
 use lettre::transport::smtp::authentication::Credentials;
 use lettre::transport::smtp::client::{Certificate, TlsParameters};
 
-use crate::model::policy::Mail;
 use crate::report::whole_file::shown;
+use crate::tables::policy::Mail;
 
 use super::failure::{Failure, SendError};
 

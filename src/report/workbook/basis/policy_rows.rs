@@ -1,10 +1,10 @@
 //! The policy's values as rows, with the names that formulas call them by.
 
-use crate::model::policy::{DEFAULT_FLUID, Fluid, LIMITS, Policy};
 use crate::physics::quantity::{ATMOSPHERE, Pressure};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::report::workbook::Paper;
 use crate::report::workbook::units::Units;
+use crate::tables::policy::{DEFAULT_FLUID, Fluid, LIMITS, Policy};
 
 /// A row of the policy's block.
 pub struct PolicyRow {

@@ -1,8 +1,9 @@
 //! The columns of Circuits.
 
-use crate::model::origin::column_letter;
 use crate::physics::unit::Dimension;
+use crate::tables::origin::column_letter;
 
+use super::live_rule::LIVE;
 use crate::report::workbook::grid::Column;
 use crate::report::workbook::style::{Digits, Look};
 use crate::report::workbook::units::Units;
@@ -88,7 +89,8 @@ impl Col {
     }
 
     fn rule_spec(self) -> Column {
-        Column::new(self.title(), 12.0, Look::Text)
+        let rule = LIVE.iter().find(|(column, _)| *column == self);
+        Column::new(rule.and_then(|(_, rule)| rule.live).unwrap_or_default(), 12.0, Look::Text)
     }
 
     fn count_spec(self) -> Column {
@@ -143,13 +145,6 @@ impl Col {
             Self::Dilation => "Dilation",
             Self::Elastic => "Clamp elasticity",
             Self::Accumulator => "Accumulator (solved)",
-            Self::M09 => "M09 pump's usable oil",
-            Self::V01 => "V01 fill above limit",
-            Self::V02 => "V02 fill close to limit",
-            Self::P03 => "P03 charge below pressure set",
-            Self::P11 => "P11 charge above pressure set",
-            Self::P13 => "P13 potential above weakest, no relief",
-            Self::P14 => "P14 charge close to weakest",
             Self::PumpSetting => "Pump setting (input)",
             Self::PumpRating => "Pump rating (input)",
             Self::Pump => "Pump pressure",

@@ -2,47 +2,50 @@
 
 use std::collections::HashMap;
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::assess::waiving::Waiving;
-use crate::model::circuit::CircuitKey;
-use crate::model::finding::{Finding, Subject};
-use crate::model::words::{Severity, Side, State};
-use crate::rules::catalogue;
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::circuit::waiving::Waiving;
+use crate::rules::Rule;
+use crate::rules::catalogue::weighs_on_circuits;
+use crate::rules::makeup::M09;
+use crate::rules::pressure::{P03, P11, P13, P14};
+use crate::rules::volume::{V01, V02};
+use crate::tables::circuit::CircuitKey;
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::words::{Severity, Side, State};
 
 use super::column::Col;
 
-/// The rules that answer on the sheet, with their usual severities.
-pub static LIVE: &[(Col, &str, Severity)] = &[
-    (Col::M09, "M09", Severity::Major),
-    (Col::V01, "V01", Severity::Major),
-    (Col::V02, "V02", Severity::Observation),
-    (Col::P03, "P03", Severity::Major),
-    (Col::P11, "P11", Severity::Minor),
-    (Col::P13, "P13", Severity::Major),
-    (Col::P14, "P14", Severity::Observation),
+/// The rules that answer on the sheet.
+pub static LIVE: &[(Col, &Rule)] = &[
+    (Col::M09, &M09),
+    (Col::V01, &V01),
+    (Col::V02, &V02),
+    (Col::P03, &P03),
+    (Col::P11, &P11),
+    (Col::P13, &P13),
+    (Col::P14, &P14),
 ];
 
+/// Whether a finding's rule has a live formula.
+#[must_use]
+pub fn has_formula(finding: &Finding) -> bool {
+    LIVE.iter().any(|(_, rule)| rule.code == finding.rule)
+}
+
 fn is_live(finding: &Finding) -> bool {
-    finding.subject == Subject::Side && LIVE.iter().any(|(_, code, _)| *code == finding.rule)
+    finding.subject == Subject::Side && has_formula(finding)
 }
 
 /// The word for a rule that isn't met on a side; `None` where the rule is off.
 #[must_use]
-pub fn word(
-    audit: &Audit,
-    waiving: &Waiving,
-    circuit: &CircuitAudit,
-    side: Side,
-    code: &'static str,
-    usual: Severity,
-) -> Option<&'static str> {
-    let found = circuit.findings.iter().find(|finding| finding.rule == code && finding.side == Some(side));
-    let usual = catalogue::rule(code).map_or(usual, |rule| rule.severity);
+pub fn word(audit: &Audit, waiving: &Waiving, circuit: &CircuitAudit, side: Side, rule: &Rule) -> Option<&'static str> {
+    let found = circuit.findings.iter().find(|finding| finding.rule == rule.code && finding.side == Some(side));
     let (severity, waived) = match found {
         Some(finding) => (finding.severity, finding.state == State::Waived),
         None => {
-            let severity = audit.plant.policy.severity(code, usual)?;
-            (severity, is_waived(audit, waiving, &circuit.circuit.key, side, code))
+            let severity = audit.plant.policy.severity(rule.code, rule.severity)?;
+            (severity, is_waived(audit, waiving, &circuit.circuit.key, side, rule.code))
         }
     };
     Some(match (severity, waived) {
@@ -76,7 +79,7 @@ pub struct Counts {
 
 impl Counts {
     fn add(&mut self, finding: &Finding) {
-        if finding.is_outside_circuits() || !finding.is_major_or_minor() {
+        if !weighs_on_circuits(finding) || !finding.is_major_or_minor() {
             return;
         }
         if finding.state == State::Waived {
@@ -147,4 +150,17 @@ fn used_parts<'a>(audit: &'a Audit, circuit: &CircuitAudit) -> Vec<&'a str> {
     parts.sort_unstable();
     parts.dedup();
     parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::catalogue::CATALOGUE;
+
+    #[test]
+    fn the_rules_with_a_live_formula_have_a_column() {
+        let said: Vec<&str> = CATALOGUE.iter().filter(|rule| rule.live.is_some()).map(|rule| rule.code).collect();
+        let shown: Vec<&str> = LIVE.iter().map(|(_, rule)| rule.code).collect();
+        assert_eq!(said, shown);
+    }
 }

@@ -1,13 +1,14 @@
 //! The numbers of one row of Circuits, in the reader's units.
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::model::component::Component;
-use crate::model::figures::{Rating, SideFigures};
-use crate::model::station::Station;
-use crate::model::words::{Charging, Kind};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Pressure, Volume};
 use crate::report::workbook::basis;
 use crate::report::workbook::units::Units;
+use crate::tables::component::Component;
+use crate::tables::figures::{Rating, SideFigures};
+use crate::tables::station::Station;
+use crate::tables::words::{Charging, Kind};
 
 use super::column::Col;
 

@@ -2,9 +2,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use crate::assess::audit::{Audit, CircuitAudit};
-use crate::model::finding::{Finding, Subject};
-use crate::model::words::{Severity, State, Verdict};
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::rules::catalogue::{FAMILIES, weighs_on_circuits};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::words::{Severity, State, Verdict};
 
 /// Circuits of one pallet.
 #[derive(Clone, Debug, Default)]
@@ -61,19 +63,6 @@ pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletCounts)> {
     pallets
 }
 
-/// A rule family: the letter of its codes.
-pub static FAMILIES: &[(char, &str)] = &[
-    ('L', "Lists and component table"),
-    ('M', "Make-up of the circuit"),
-    ('V', "Volumes"),
-    ('P', "Pressures"),
-    ('H', "Holding"),
-    ('F', "Forces"),
-    ('T', "Times"),
-    ('B', "Buying"),
-    ('W', "Waivers"),
-];
-
 /// Findings of a family: majors, minors, observations, waived.
 #[must_use]
 pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 4])> {
@@ -88,7 +77,9 @@ pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 4])> {
         };
         counts.entry(letter).or_default()[slot] += 1;
     }
-    FAMILIES.iter().filter_map(|(letter, name)| Some((*letter, *name, *counts.get(letter)?))).collect()
+    let with_counts =
+        FAMILIES.iter().filter_map(|family| Some((family.letter, family.name, *counts.get(&family.letter)?)));
+    with_counts.collect()
 }
 
 /// Findings of a rule that are not waived.
@@ -114,7 +105,7 @@ pub fn worst(audit: &Audit, most: usize) -> Vec<(&CircuitAudit, &Finding)> {
 }
 
 fn gravest(circuit: &CircuitAudit) -> Option<&Finding> {
-    let counting = circuit.findings.iter().filter(|finding| finding.counts() && !finding.is_outside_circuits());
+    let counting = circuit.findings.iter().filter(|finding| finding.counts() && weighs_on_circuits(finding));
     counting.min_by_key(|finding| finding.severity)
 }
 
@@ -127,7 +118,7 @@ struct SharedFindings<'a> {
 impl<'a> SharedFindings<'a> {
     fn of(audit: &'a Audit) -> Self {
         let mut shared = Self { stations: HashMap::new(), parts: HashMap::new() };
-        for finding in audit.findings.iter().filter(|finding| finding.counts() && !finding.is_outside_circuits()) {
+        for finding in audit.findings.iter().filter(|finding| finding.counts() && weighs_on_circuits(finding)) {
             match finding.subject {
                 Subject::Station => shared.stations.entry(finding.position.as_str()).or_insert(finding),
                 Subject::Part => shared.parts.entry(finding.part_no.as_str()).or_insert(finding),

@@ -2,7 +2,7 @@
 
 use rust_xlsxwriter::{Chart, ChartLineDashType, ChartMarkerType, ChartPatternFillType, ChartType, Worksheet};
 
-use crate::assess::audit::Audit;
+use crate::audit::outcome::Audit;
 use crate::report::workbook::charts::{add_bars, add_line, framed};
 use crate::report::workbook::{Setup, WorkbookError};
 

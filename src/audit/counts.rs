@@ -1,0 +1,349 @@
+//! Counts of a run that add up: chunk by chunk, shard by shard.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::rules::catalogue::rule;
+use crate::tables::finding::Finding;
+use crate::tables::words::{Severity, Side, State, Verdict};
+
+use crate::circuit::audited::CircuitAudit;
+
+/// Circuits on the list of the worst.
+const WORST: usize = 10;
+/// New majors that are listed; `changes.new_majors` counts all.
+const LISTED: usize = 1000;
+
+/// Circuits by verdict.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct VerdictCounts {
+    pub total: u64,
+    pub conforms: u64,
+    pub conforms_with_waivers: u64,
+    pub does_not_conform: u64,
+    pub not_assessed: u64,
+}
+
+/// Findings that are not waived, by severity, and those that are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SeverityCounts {
+    pub majors: u64,
+    pub minors: u64,
+    pub observations: u64,
+    pub waived: u64,
+}
+
+/// Findings against the earlier run; all 0 where there was none.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ChangeCounts {
+    pub new: u64,
+    pub standing: u64,
+    pub cleared: u64,
+    pub new_majors: u64,
+    pub standing_majors: u64,
+}
+
+/// A finding by its name and place.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NamedFinding {
+    pub rule: String,
+    pub name: String,
+    pub plant: String,
+    pub pallet: String,
+    pub fixture: String,
+    pub circuit: String,
+    pub side: String,
+    pub position: String,
+    pub part_no: String,
+}
+
+/// A pallet's circuits and what stands against them.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PalletCounts {
+    pub plant: String,
+    pub pallet: String,
+    pub circuits: VerdictCounts,
+    pub majors: u64,
+    pub minors: u64,
+}
+
+/// A circuit that does not conform, with a sentence that says why.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WorstCircuit {
+    pub plant: String,
+    pub pallet: String,
+    pub fixture: String,
+    pub circuit: String,
+    pub majors: u64,
+    pub minors: u64,
+    pub sentence: String,
+}
+
+impl VerdictCounts {
+    fn add(&mut self, other: Self) {
+        self.total += other.total;
+        self.conforms += other.conforms;
+        self.conforms_with_waivers += other.conforms_with_waivers;
+        self.does_not_conform += other.does_not_conform;
+        self.not_assessed += other.not_assessed;
+    }
+
+    fn count(&mut self, verdict: Verdict) {
+        self.total += 1;
+        match verdict {
+            Verdict::Conforms => self.conforms += 1,
+            Verdict::ConformsWithWaivers => self.conforms_with_waivers += 1,
+            Verdict::DoesNotConform => self.does_not_conform += 1,
+            Verdict::NotAssessed => self.not_assessed += 1,
+        }
+    }
+
+    /// Circuits that conform, with waivers or without.
+    #[must_use]
+    pub const fn conforming(&self) -> u64 {
+        self.conforms + self.conforms_with_waivers
+    }
+}
+
+impl ChangeCounts {
+    fn add(&mut self, other: Self) {
+        self.new += other.new;
+        self.standing += other.standing;
+        self.cleared += other.cleared;
+        self.new_majors += other.new_majors;
+        self.standing_majors += other.standing_majors;
+    }
+}
+
+impl NamedFinding {
+    fn place_and_name(&self) -> [&str; 8] {
+        let place =
+            [&self.plant, &self.pallet, &self.fixture, &self.circuit, &self.side, &self.position, &self.part_no];
+        let [plant, pallet, fixture, circuit, side, position, part_no] = place.map(String::as_str);
+        [plant, pallet, fixture, circuit, side, position, part_no, &self.rule]
+    }
+}
+
+impl SeverityCounts {
+    fn add(&mut self, other: Self) {
+        self.majors += other.majors;
+        self.minors += other.minors;
+        self.observations += other.observations;
+        self.waived += other.waived;
+    }
+
+    fn count(&mut self, finding: &Finding) {
+        match (finding.state, finding.severity) {
+            (State::Waived, _) => self.waived += 1,
+            (_, Severity::Major) => self.majors += 1,
+            (_, Severity::Minor) => self.minors += 1,
+            (_, Severity::Observation) => self.observations += 1,
+        }
+    }
+
+    fn of<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Self {
+        let mut counts = Self::default();
+        findings.into_iter().for_each(|finding| counts.count(finding));
+        counts
+    }
+}
+
+/// What `summary.json` counts, as far as it is known.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Counts {
+    pub plants: BTreeSet<String>,
+    pub circuits: VerdictCounts,
+    pub lines: u64,
+    pub lines_set_aside: u64,
+    pub findings: SeverityCounts,
+    pub purchasing: SeverityCounts,
+    pub waivers: SeverityCounts,
+    pub changes: ChangeCounts,
+    /// In the order that they came, capped.
+    pub new_majors: Vec<NamedFinding>,
+    /// By plant and pallet.
+    pub pallets: BTreeMap<String, PalletCounts>,
+    pub worst: Vec<WorstCircuit>,
+}
+
+impl Counts {
+    /// Counts a circuit with its findings.
+    pub fn add_circuit(&mut self, audit: &CircuitAudit) {
+        let key = &audit.circuit.key;
+        if !self.plants.contains(key.plant.as_str()) {
+            self.plants.insert(key.plant.to_string());
+        }
+        self.circuits.count(audit.verdict);
+        self.lines += audit.circuit.lines.len() as u64;
+        self.add_findings(&audit.findings);
+        let counts = SeverityCounts::of(&audit.findings);
+        self.count_on_pallet(&key.plant, &key.pallet, |pallet| {
+            pallet.circuits.count(audit.verdict);
+            pallet.majors += counts.majors;
+            pallet.minors += counts.minors;
+        });
+        if counts.majors + counts.minors > 0 {
+            self.add_worst(counts, audit);
+        }
+    }
+
+    /// Counts something on a pallet; in key order that is mostly the last.
+    fn count_on_pallet(&mut self, plant: &str, pallet: &str, count: impl FnOnce(&mut PalletCounts)) {
+        if let Some(mut last) = self.pallets.last_entry()
+            && last.get().pallet == pallet
+            && last.get().plant == plant
+        {
+            return count(last.get_mut());
+        }
+        count(self.pallets.entry(format!("{plant}\0{pallet}")).or_insert_with(|| PalletCounts {
+            plant: plant.to_owned(),
+            pallet: pallet.to_owned(),
+            ..PalletCounts::default()
+        }));
+    }
+
+    /// Counts findings, on circuits or elsewhere.
+    pub fn add_findings(&mut self, findings: &[Finding]) {
+        for finding in findings {
+            let counts = match finding.rule.as_bytes().first() {
+                Some(b'B') => &mut self.purchasing,
+                Some(b'W') => &mut self.waivers,
+                _ => &mut self.findings,
+            };
+            counts.count(finding);
+            match finding.state {
+                State::New => self.changes.new += 1,
+                State::Standing => self.changes.standing += 1,
+                State::Waived | State::Open => {}
+            }
+            if is_new_major(finding) {
+                self.changes.new_majors += 1;
+                if self.new_majors.len() < LISTED {
+                    self.new_majors.push(named(finding));
+                }
+            }
+            if finding.state == State::Standing && finding.severity == Severity::Major {
+                self.changes.standing_majors += 1;
+            }
+        }
+    }
+
+    /// Adds what was counted elsewhere, of later circuits.
+    pub fn add(&mut self, other: Self) {
+        self.plants.extend(other.plants);
+        self.circuits.add(other.circuits);
+        self.lines += other.lines;
+        self.lines_set_aside += other.lines_set_aside;
+        self.findings.add(other.findings);
+        self.purchasing.add(other.purchasing);
+        self.waivers.add(other.waivers);
+        self.changes.add(other.changes);
+        self.new_majors.extend(other.new_majors);
+        self.new_majors.truncate(LISTED);
+        for counts in other.pallets.into_values() {
+            self.count_on_pallet(&counts.plant, &counts.pallet, |own| {
+                own.circuits.add(counts.circuits);
+                own.majors += counts.majors;
+                own.minors += counts.minors;
+            });
+        }
+        self.worst.extend(other.worst);
+        self.keep_worst();
+    }
+
+    /// Puts listed findings in the order of `findings.csv`, for counts that were added out of it.
+    pub fn sort(&mut self) {
+        self.new_majors.sort_by(|a, b| a.place_and_name().cmp(&b.place_and_name()));
+    }
+
+    /// By plant and pallet.
+    #[must_use]
+    pub fn by_pallet(&self) -> Vec<PalletCounts> {
+        self.pallets.values().cloned().collect()
+    }
+
+    /// The circuits with the most majors, then minors.
+    #[must_use]
+    pub fn worst(&self) -> &[WorstCircuit] {
+        &self.worst
+    }
+
+    fn add_worst(&mut self, counts: SeverityCounts, audit: &CircuitAudit) {
+        let least = self.worst.last().filter(|_| self.worst.len() >= WORST);
+        if least.is_some_and(|least| (least.majors, least.minors) > (counts.majors, counts.minors)) {
+            return;
+        }
+        self.worst.push(worst_circuit(counts, audit));
+        self.keep_worst();
+    }
+
+    fn keep_worst(&mut self) {
+        self.worst.sort_by(|a, b| {
+            let by_counts = (b.majors, b.minors).cmp(&(a.majors, a.minors));
+            let place =
+                |one: &WorstCircuit| (one.plant.clone(), one.pallet.clone(), one.fixture.clone(), one.circuit.clone());
+            by_counts.then_with(|| place(a).cmp(&place(b)))
+        });
+        self.worst.truncate(WORST);
+    }
+}
+
+fn is_new_major(finding: &Finding) -> bool {
+    finding.state == State::New && finding.severity == Severity::Major
+}
+
+fn named(finding: &Finding) -> NamedFinding {
+    NamedFinding {
+        rule: finding.rule.to_owned(),
+        name: rule(finding.rule).map_or_else(String::new, |rule| rule.name.to_owned()),
+        plant: finding.place.plant.to_string(),
+        pallet: finding.place.pallet.to_string(),
+        fixture: finding.place.fixture.to_string(),
+        circuit: finding.place.circuit.to_string(),
+        side: finding.side.map_or_else(String::new, |side| side.word().to_owned()),
+        position: finding.position.clone(),
+        part_no: finding.part_no.clone(),
+    }
+}
+
+fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
+    let key = &audit.circuit.key;
+    let [plant, pallet, fixture, circuit] =
+        [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
+    let sentence = sentence(counts, &audit.findings);
+    WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, sentence }
+}
+
+/// `2 majors and 1 minor, first P05 part-rated-below-charge (position C3, part 4711).`
+fn sentence(counts: SeverityCounts, findings: &[Finding]) -> String {
+    let numbers = [counted(counts.majors, "major"), counted(counts.minors, "minor")];
+    let numbers: Vec<String> = numbers.into_iter().flatten().collect();
+    let first = findings.iter().filter(|finding| finding.counts()).min_by_key(|finding| finding.severity);
+    let first = first.map_or_else(String::new, |finding| format!(", first {}", described(finding)));
+    format!("{}{first}.", numbers.join(" and "))
+}
+
+fn counted(number: u64, word: &str) -> Option<String> {
+    match number {
+        0 => None,
+        1 => Some(format!("1 {word}")),
+        _ => Some(format!("{number} {word}s")),
+    }
+}
+
+fn described(finding: &Finding) -> String {
+    let mut where_it_is = Vec::new();
+    if let Some(side) = finding.side.filter(|side| *side != Side::Both) {
+        where_it_is.push(format!("{} side", side.word()));
+    }
+    if !finding.position.is_empty() {
+        where_it_is.push(format!("position {}", finding.position));
+    }
+    if !finding.part_no.is_empty() {
+        where_it_is.push(format!("part {}", finding.part_no));
+    }
+    let name = rule(finding.rule).map_or_else(String::new, |rule| format!(" {}", rule.name));
+    let place = if where_it_is.is_empty() { String::new() } else { format!(" ({})", where_it_is.join(", ")) };
+    format!("{}{name}{place}", finding.rule)
+}

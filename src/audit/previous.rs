@@ -1,0 +1,280 @@
+//! What an earlier run found, to tell what is new and what is gone.
+//!
+//! Two runs speak of the same finding where rule, place, side, position and part agree; a part
+//! number or circuit renamed is not guessed. Of the earlier rows only a hash stays in memory:
+//! a plant can have millions.
+
+use std::collections::HashMap;
+use std::fs::File;
+use std::io::{Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use csv::{Reader, ReaderBuilder, StringRecord};
+use sha2::{Digest, Sha256};
+
+use crate::audit::outcome::ClearedRow;
+use crate::tables::finding::Finding;
+use crate::tables::words::State;
+
+use crate::report::whole_file::shown;
+
+/// The columns of `findings.csv` and `cleared.csv`.
+pub const FINDING_COLUMNS: &[&str] = &[
+    "rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no", "measured",
+    "limit", "unit", "reason", "remedy", "file", "sheet", "row", "column",
+];
+
+/// Indices of the columns that make a finding the same in two runs.
+const KEY: [usize; 8] = [0, 3, 4, 5, 6, 7, 8, 9];
+
+/// Why an earlier run can't be compared with.
+#[derive(Debug, thiserror::Error)]
+pub enum PreviousError {
+    #[error("{}: there is no folder of this name. --previous names the --data folder of an earlier run.", shown(.0))]
+    NoFolder(PathBuf),
+    #[error("{}: the folder holds no findings.csv. --previous names the --data folder of an earlier run.", shown(.0))]
+    NoFindings(PathBuf),
+    #[error("{}: column {at} is {found}. Expected '{expected}', as in the findings.csv of --data.", shown(.path))]
+    Columns { path: PathBuf, at: usize, found: String, expected: &'static str },
+    #[error("{}: it can't be read: {why}.", shown(.path))]
+    Unreadable { path: PathBuf, why: String },
+}
+
+/// An earlier run's findings. Findings may be shown to it from several threads at once.
+#[derive(Debug)]
+pub struct Previous {
+    path: PathBuf,
+    /// Kept open: the file may be replaced by this run's before the cleared ones are asked for.
+    file: File,
+    /// Hash of the key, and whether this run has the finding too.
+    seen: HashMap<u128, AtomicBool>,
+}
+
+impl Previous {
+    /// Reads `findings.csv` of an earlier `--data` folder.
+    ///
+    /// # Errors
+    /// Where there is none, or it has other columns: a sentence.
+    pub fn load(folder: &Path) -> Result<Self, PreviousError> {
+        if !folder.is_dir() {
+            return Err(PreviousError::NoFolder(folder.to_owned()));
+        }
+        let path = folder.join("findings.csv");
+        let file = File::open(&path).map_err(|error| match error.kind() {
+            std::io::ErrorKind::NotFound => PreviousError::NoFindings(folder.to_owned()),
+            _ => PreviousError::Unreadable { path: path.clone(), why: error.to_string() },
+        })?;
+        let mut previous = Self { path, file, seen: HashMap::new() };
+        let mut seen = HashMap::new();
+        previous.each_row(|row| {
+            seen.insert(hash(KEY.map(|column| row.get(column).unwrap_or_default())), AtomicBool::new(false));
+        })?;
+        previous.seen = seen;
+        Ok(previous)
+    }
+
+    /// The state of a finding of this run: `waived` stays, else `standing` where the earlier run
+    /// has it, else `new`. Remembers that it was seen.
+    #[must_use]
+    pub fn state_of(&self, finding: &Finding) -> State {
+        let (rule, place, side, position, part_no) = finding.key();
+        let crate::tables::circuit::CircuitKey { plant, pallet, fixture, circuit } = &place;
+        let key = [rule.as_str(), plant, pallet, fixture, circuit, &side, &position, &part_no];
+        let earlier = self.seen.get(&hash(key));
+        if let Some(seen) = earlier {
+            seen.store(true, Ordering::Relaxed);
+        }
+        match (finding.state, earlier) {
+            (State::Waived, _) => State::Waived,
+            (_, Some(_)) => State::Standing,
+            (_, None) => State::New,
+        }
+    }
+
+    /// Remembers that a row of this run's `findings.csv`, written elsewhere, was seen.
+    pub fn see_row(&self, row: &csv::ByteRecord) {
+        let text = |column: usize| std::str::from_utf8(row.get(column).unwrap_or_default()).unwrap_or_default();
+        if let Some(seen) = self.seen.get(&hash(KEY.map(text))) {
+            seen.store(true, Ordering::Relaxed);
+        }
+    }
+
+    /// The earlier rows whose finding is gone, in their order; to be asked for when every finding
+    /// of this run was shown to [`Previous::state_of`]. Waived ones that are gone are among them.
+    ///
+    /// # Errors
+    /// Where the file can't be read a second time.
+    pub fn cleared(&self) -> Result<Vec<ClearedRow>, PreviousError> {
+        let mut cleared = Vec::new();
+        self.each_row(|row| {
+            let key = hash(KEY.map(|column| row.get(column).unwrap_or_default()));
+            if self.seen.get(&key).is_some_and(|seen| !seen.load(Ordering::Relaxed)) {
+                cleared.push(row.iter().map(str::to_owned).collect());
+            }
+        })?;
+        Ok(cleared)
+    }
+
+    fn each_row(&self, mut take: impl FnMut(&StringRecord)) -> Result<(), PreviousError> {
+        let unreadable = |why: String| PreviousError::Unreadable { path: self.path.clone(), why };
+        let mut file = &self.file;
+        file.seek(SeekFrom::Start(0)).map_err(|error| unreadable(error.to_string()))?;
+        let mut reader = ReaderBuilder::new().from_reader(file);
+        self.check_columns(&mut reader)?;
+        let mut row = StringRecord::new();
+        while reader.read_record(&mut row).map_err(|error| unreadable(error.to_string()))? {
+            take(&row);
+        }
+        Ok(())
+    }
+
+    fn check_columns(&self, reader: &mut Reader<&File>) -> Result<(), PreviousError> {
+        let unreadable =
+            |error: csv::Error| PreviousError::Unreadable { path: self.path.clone(), why: error.to_string() };
+        let header = reader.headers().map_err(unreadable)?;
+        for at in 0..FINDING_COLUMNS.len().max(header.len()) {
+            let (found, expected) = (header.get(at), FINDING_COLUMNS.get(at).copied());
+            if found != expected {
+                let found = found.map_or_else(|| "missing".to_owned(), |text| format!("'{text}'"));
+                let expected = expected.unwrap_or("no further column");
+                return Err(PreviousError::Columns { path: self.path.clone(), at: at + 1, found, expected });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Hash of a key's texts; a byte that no text can hold stands between them.
+fn hash(key: [&str; 8]) -> u128 {
+    let mut hasher = Sha256::new();
+    for text in key {
+        hasher.update(text.as_bytes());
+        hasher.update([0xff]);
+    }
+    let digest = hasher.finalize();
+    digest.iter().take(16).fold(0, |hash, byte| hash << 8 | u128::from(*byte))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use super::*;
+    use crate::tables::circuit::CircuitKey;
+    use crate::tables::finding::Subject;
+    use crate::tables::words::{Severity, Side};
+
+    fn finding(rule: &'static str, fixture: &str, position: &str) -> Finding {
+        Finding {
+            place: CircuitKey {
+                plant: "North".into(),
+                pallet: "P1".into(),
+                fixture: fixture.into(),
+                circuit: "1".into(),
+            },
+            side: Some(Side::Clamp),
+            position: position.to_owned(),
+            part_no: "47, \"11\"\nB".to_owned(),
+            ..Finding::blank(rule, Severity::Major, Subject::Line)
+        }
+    }
+
+    fn row(finding: &Finding, state: &str) -> Vec<String> {
+        let place = &finding.place;
+        let start =
+            [finding.rule, "major", state, &place.plant, &place.pallet, &place.fixture, &place.circuit, "clamp"];
+        let mut row: Vec<String> = start.map(str::to_owned).to_vec();
+        row.extend([finding.position.clone(), finding.part_no.clone()]);
+        row.resize(FINDING_COLUMNS.len(), String::new());
+        row
+    }
+
+    fn folder(header: &[&str], rows: &[Vec<String>]) -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        let mut writer = csv::Writer::from_path(folder.path().join("findings.csv")).unwrap();
+        writer.write_record(header).unwrap();
+        for row in rows {
+            writer.write_record(row).unwrap();
+        }
+        writer.flush().unwrap();
+        folder
+    }
+
+    #[test]
+    fn findings_are_new_or_standing_and_what_is_gone_is_cleared() {
+        let (stands, gone) = (finding("P05", "F1", "C1"), finding("P05", "F1", "C2"));
+        let waived = finding("H02", "F1", "");
+        let rows = [
+            row(&stands, "open"),
+            row(&gone, "open"),
+            row(&waived, "waived"),
+            row(&finding("V01", "F9", ""), "waived"),
+        ];
+        let folder = folder(FINDING_COLUMNS, &rows);
+        let previous = Previous::load(folder.path()).unwrap();
+        assert_eq!(previous.state_of(&stands), State::Standing);
+        assert_eq!(previous.state_of(&finding("P05", "F2", "C1")), State::New);
+        assert_eq!(previous.state_of(&finding("P06", "F1", "C1")), State::New);
+        assert_eq!(previous.state_of(&Finding { state: State::Waived, ..waived }), State::Waived);
+        assert_eq!(previous.cleared().unwrap(), [rows[1].clone(), rows[3].clone()]);
+    }
+
+    #[test]
+    fn every_part_of_the_key_tells_findings_apart() {
+        let one = finding("P05", "F1", "C1");
+        let folder = folder(FINDING_COLUMNS, &[row(&one, "open")]);
+        let previous = Previous::load(folder.path()).unwrap();
+        let place = |change: fn(&mut CircuitKey)| {
+            let mut other = one.clone();
+            change(&mut other.place);
+            other
+        };
+        let others = [
+            place(|key| key.plant = "South".into()),
+            place(|key| key.pallet = "P2".into()),
+            place(|key| key.circuit = "2".into()),
+            Finding { side: Some(Side::Unclamp), ..one.clone() },
+            Finding { part_no: "4711".into(), ..one.clone() },
+            // Texts that only together read the same.
+            Finding { position: "C".into(), part_no: format!("1{}", one.part_no), ..one.clone() },
+        ];
+        for other in others {
+            assert_eq!(previous.state_of(&other), State::New, "{:?}", other.key());
+        }
+        assert_eq!(previous.cleared().unwrap().len(), 1);
+    }
+
+    #[test]
+    fn the_earlier_rows_are_read_even_when_the_file_is_replaced_meanwhile() {
+        let gone = finding("P05", "F1", "C1");
+        let folder = folder(FINDING_COLUMNS, &[row(&gone, "open")]);
+        let previous = Previous::load(folder.path()).unwrap();
+        fs::write(folder.path().join("next"), FINDING_COLUMNS.join(",")).unwrap();
+        fs::rename(folder.path().join("next"), folder.path().join("findings.csv")).unwrap();
+        assert_eq!(previous.cleared().unwrap(), [row(&gone, "open")]);
+    }
+
+    #[test]
+    fn a_folder_of_something_else_gets_a_sentence() {
+        let empty = tempfile::tempdir().unwrap();
+        let sentence = |folder: &Path| Previous::load(folder).unwrap_err().to_string();
+        assert!(sentence(empty.path()).contains("holds no findings.csv"));
+        assert!(sentence(&empty.path().join("none")).contains("there is no folder of this name"));
+        let renamed = folder(&["rule", "class"], &[]);
+        assert!(sentence(renamed.path()).contains("column 2 is 'class'. Expected 'severity'"));
+        let short = folder(&FINDING_COLUMNS[..18], &[]);
+        assert!(sentence(short.path()).contains("column 19 is missing. Expected 'column'"));
+        let mut longer = FINDING_COLUMNS.to_vec();
+        longer.push("more");
+        assert!(sentence(folder(&longer, &[]).path()).contains("column 20 is 'more'"));
+    }
+
+    #[test]
+    fn a_row_with_too_few_cells_gets_a_sentence() {
+        let folder = folder(FINDING_COLUMNS, &[]);
+        let path = folder.path().join("findings.csv");
+        fs::write(&path, format!("{}\nP05,major\n", FINDING_COLUMNS.join(","))).unwrap();
+        assert!(Previous::load(folder.path()).unwrap_err().to_string().contains("it can't be read"));
+    }
+}

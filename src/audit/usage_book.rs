@@ -1,0 +1,293 @@
+//! What lists and stations use of each part, summed exactly: the order of circuits, threads and
+//! shards does not change a digit.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::tables::circuit::{Circuit, CircuitKey, Name};
+use crate::tables::component::Component;
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::station::StationPart;
+use crate::tables::trade_unit::TradeUnit;
+use crate::tables::usage::Usage;
+
+/// Usage of a part as it is kept in a file: exact sums as text.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct KeptUsage {
+    part_no: String,
+    circuits: u64,
+    all_circuits: u64,
+    plants: BTreeSet<String>,
+    flags: [bool; 4],
+    pieces: String,
+    picometres: String,
+    earliest_need: Option<(String, CircuitKey)>,
+}
+
+impl KeptUsage {
+    fn of(part_no: &str, usage: &Usage) -> Self {
+        Self {
+            part_no: part_no.to_owned(),
+            circuits: usage.circuits,
+            all_circuits: usage.all_circuits,
+            plants: usage.plants.clone(),
+            flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound],
+            pieces: usage.pieces.to_string(),
+            picometres: usage.picometres.to_string(),
+            earliest_need: usage.earliest_need.as_ref().map(|(date, key)| (date.to_string(), key.clone())),
+        }
+    }
+
+    fn usage(self) -> Usage {
+        let [is_used, force_is_asked, supports, need_is_bound] = self.flags;
+        Usage {
+            circuits: self.circuits,
+            all_circuits: self.all_circuits,
+            plants: self.plants,
+            is_used,
+            force_is_asked,
+            supports,
+            pieces: self.pieces.parse().unwrap_or(0),
+            picometres: self.picometres.parse().unwrap_or(0),
+            need_is_bound,
+            earliest_need: self.earliest_need.and_then(|(date, key)| Some((date.parse().ok()?, key))),
+        }
+    }
+}
+
+/// Usage by component index, of some circuits.
+#[derive(Clone, Debug, Default)]
+pub struct UsageBook {
+    /// By component index: place in `used` and 1, or 0.
+    places: Vec<u32>,
+    used: Vec<PartUse>,
+    /// Of parts that the component table lacks and orders name.
+    strangers: BTreeMap<String, Usage>,
+    /// Circuits so far.
+    circuits: u64,
+    /// Plant of the latest circuit, and the circuits before its first.
+    plant: (Name, u64),
+}
+
+/// Usage of one part.
+#[derive(Clone, Debug)]
+struct PartUse {
+    component: u32,
+    usage: Usage,
+    /// Circuits up to which it was counted as used, see [`UsageBook::circuits`].
+    counted: u64,
+}
+
+impl UsageBook {
+    fn of_part(&mut self, component: u32) -> &mut PartUse {
+        let index = component as usize;
+        if self.places.len() <= index {
+            self.places.resize(index + 1, 0);
+        }
+        if self.places[index] == 0 {
+            self.used.push(PartUse { component, usage: Usage::default(), counted: 0 });
+            self.places[index] = u32::try_from(self.used.len()).unwrap_or(u32::MAX);
+        }
+        &mut self.used[self.places[index] as usize - 1]
+    }
+
+    /// In the order of the component table.
+    fn in_order(&self) -> impl Iterator<Item = &PartUse> {
+        let places = self.places.iter().filter(|place| **place > 0);
+        places.filter_map(|place| self.used.get(*place as usize - 1))
+    }
+
+    /// Adds the circuits of one fixture.
+    pub fn add_fixture<'a>(&mut self, plant: &Plant, circuits: impl Iterator<Item = &'a Circuit> + Clone) {
+        let supported: BTreeSet<&str> = circuits
+            .clone()
+            .flat_map(|circuit| &circuit.lines)
+            .flat_map(|line| &line.supports)
+            .map(String::as_str)
+            .collect();
+        for circuit in circuits {
+            self.add_circuit(plant, circuit, &supported);
+        }
+    }
+
+    fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit, supported: &BTreeSet<&str>) {
+        let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
+        if self.circuits == 0 || self.plant.0 != circuit.key.plant {
+            self.plant = (circuit.key.plant.clone(), self.circuits);
+        }
+        self.circuits += 1;
+        let mut strangers: BTreeSet<&str> = BTreeSet::new();
+        for line in &circuit.lines {
+            match &line.part {
+                PartRef::Known(index) => {
+                    let usage = self.add_part(*index, circuit, is_built);
+                    if let Some(component) = plant.components.get(*index as usize) {
+                        add_line(usage, plant, component, line, is_built, supported);
+                    }
+                }
+                PartRef::Unknown(text) => {
+                    strangers.insert(text);
+                }
+                PartRef::Altered(altered) => {
+                    strangers.insert(&altered.text);
+                }
+            }
+        }
+        let station = circuit.station(plant).filter(|_| !circuit.lines.is_empty());
+        if let Some(station) = station {
+            for part in [&station.pump, &station.drive_ram] {
+                match part {
+                    StationPart::Known(index) => _ = self.add_part(*index, circuit, is_built),
+                    StationPart::Unknown(text) => _ = strangers.insert(text),
+                    StationPart::Blank => {}
+                }
+            }
+        }
+        let ordered = |name: &&str| {
+            plant.orders.iter().flatten().any(|order| order.component.is_none() && order.part_no == **name)
+        };
+        for name in strangers.into_iter().filter(ordered) {
+            let usage = self.strangers.entry(name.to_owned()).or_default();
+            usage.is_used = true;
+            add_circuit_use(usage, circuit, is_built, true);
+        }
+    }
+
+    /// Counts the circuit for a part, once.
+    fn add_part(&mut self, component: u32, circuit: &Circuit, is_built: bool) -> &mut Usage {
+        let (circuits, before_plant) = (self.circuits, self.plant.1);
+        let part = self.of_part(component);
+        if part.counted < circuits {
+            let is_new_there = part.counted <= before_plant;
+            part.counted = circuits;
+            add_circuit_use(&mut part.usage, circuit, is_built, is_new_there);
+        }
+        &mut part.usage
+    }
+
+    /// Adds each load station's pump and drive ram.
+    pub fn add_stations(&mut self, plant: &Plant) {
+        for station in &plant.stations {
+            for index in [&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index) {
+                let usage = &mut self.of_part(index).usage;
+                usage.is_used = true;
+                if !station.built {
+                    usage.pieces += 1;
+                }
+            }
+        }
+    }
+
+    /// Adds another share.
+    pub fn add(&mut self, other: Self) {
+        for part in other.used {
+            self.of_part(part.component).usage.add(part.usage);
+        }
+        for (name, usage) in other.strangers {
+            self.strangers.entry(name).or_default().add(usage);
+        }
+    }
+
+    /// Usage of parts that the component table lacks and orders name.
+    #[must_use]
+    pub const fn strangers(&self) -> &BTreeMap<String, Usage> {
+        &self.strangers
+    }
+
+    /// Usage of every part, by component index.
+    #[must_use]
+    pub fn by_component(&self, plant: &Plant) -> Vec<Usage> {
+        let mut all = vec![Usage::default(); plant.components.len()];
+        for part in &self.used {
+            if let Some(slot) = all.get_mut(part.component as usize) {
+                slot.clone_from(&part.usage);
+            }
+        }
+        all
+    }
+
+    /// The book as it is kept between the parts of a run.
+    #[must_use]
+    pub fn kept(&self, plant: &Plant) -> Vec<KeptUsage> {
+        let named = self.in_order().filter_map(|part| Some((plant.component_at(Some(part.component))?, &part.usage)));
+        let known = named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage));
+        known.chain(self.strangers.iter().map(|(name, usage)| KeptUsage::of(name, usage))).collect()
+    }
+
+    /// Adds what was kept of another part of the run.
+    pub fn add_kept(&mut self, plant: &Plant, kept: Vec<KeptUsage>) {
+        for usage in kept {
+            let own = match plant.part_index.get(&usage.part_no) {
+                Some(index) => &mut self.of_part(*index).usage,
+                None => self.strangers.entry(usage.part_no.clone()).or_default(),
+            };
+            own.add(usage.usage());
+        }
+    }
+}
+
+fn add_line(
+    usage: &mut Usage,
+    plant: &Plant,
+    component: &Component,
+    line: &Line,
+    is_built: bool,
+    supported: &BTreeSet<&str>,
+) {
+    usage.is_used = true;
+    usage.force_is_asked |= line.force_required.is_some()
+        || component.force_max.is_some()
+        || (!supported.is_empty() && !line.position.is_empty() && supported.contains(line.position.as_str()));
+    usage.supports |= !line.supports.is_empty();
+    if is_built {
+        return;
+    }
+    let Some(pieces) = line.qty.value().filter(|_| line.has_quantity()) else {
+        usage.need_is_bound = true;
+        return;
+    };
+    let pieces = whole(pieces);
+    if component.is_conductor() && TradeUnit::of(component, plant.policy.units).is_length() {
+        match line.length.value() {
+            Some(length) => {
+                let more = pieces.saturating_mul(whole(length.si() * 1e12));
+                usage.picometres = usage.picometres.saturating_add(more);
+            }
+            None => usage.need_is_bound = true,
+        }
+    }
+    usage.pieces = usage.pieces.saturating_add(pieces);
+}
+
+/// * `is_new_there` – whether the plant may be a new one to the part
+fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool, is_new_there: bool) {
+    if is_new_there && !usage.plants.contains(circuit.key.plant.as_str()) {
+        usage.plants.insert(circuit.key.plant.to_string());
+    }
+    usage.all_circuits += 1;
+    if !is_built {
+        usage.circuits += 1;
+        add_need_date(usage, circuit);
+    }
+}
+
+fn add_need_date(usage: &mut Usage, circuit: &Circuit) {
+    let Some(date) = circuit.service.as_ref().and_then(|service| service.need_date) else { return };
+    let candidate: (chrono::NaiveDate, CircuitKey) = (date, circuit.key.clone());
+    usage.earliest_need = match usage.earliest_need.take() {
+        Some(earliest) if earliest <= candidate => Some(earliest),
+        _ => Some(candidate),
+    };
+}
+
+/// A number that is whole, or whole after rounding, as an exact integer.
+#[allow(clippy::cast_possible_truncation, reason = "rounded before; `as` saturates beyond the range")]
+fn whole(number: f64) -> i128 {
+    // Most numbers are whole already, and 64 bits hold them.
+    let as_given = number as i64;
+    #[allow(clippy::cast_precision_loss, clippy::float_cmp, reason = "below 2^53 the way back is exact")]
+    let is_whole = number.abs() < 9e15 && as_given as f64 == number;
+    if is_whole { i128::from(as_given) } else { number.round() as i128 }
+}

@@ -1,0 +1,191 @@
+//! One circuit: its figures, its findings, its verdict.
+
+use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
+use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
+use crate::rules::{Asked, Hit, Lack, Outcome, Rule};
+use crate::tables::circuit::{Circuit, Service};
+use crate::tables::figures::{CircuitFigures, Holding};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
+use crate::tables::words::{Acting, Severity, Side, State, Verdict};
+
+use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::circuit::side::{Scope, side_figures};
+use crate::circuit::trapped::{add_holding, add_times};
+
+/// Computes the figures of a circuit.
+#[must_use]
+pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
+    let scope = Scope::of(plant, circuit, service);
+    let clamp = side_figures(&scope, Side::Clamp);
+    let unclamp = (scope.acting == Acting::Double).then(|| side_figures(&scope, Side::Unclamp));
+    let mut figures = CircuitFigures {
+        acting: scope.acting,
+        clamp,
+        unclamp,
+        holding: Holding::default(),
+        clamp_time: None,
+        unclamp_time: None,
+        reynolds: None,
+        gaps: Vec::new(),
+    };
+    add_holding(&scope, &mut figures, asked);
+    if asked.times {
+        add_times(&scope, &mut figures);
+    }
+    figures
+}
+
+/// What stands against a circuit besides its own findings: those on its station and its parts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Standing {
+    /// An unwaived major or minor finding.
+    pub counts: bool,
+    /// A waived major or minor finding.
+    pub is_waived: bool,
+}
+
+impl Standing {
+    /// The standing that a finding makes.
+    #[must_use]
+    pub fn of(finding: &Finding) -> Self {
+        let weighs = finding.is_major_or_minor() && weighs_on_circuits(finding);
+        let waived = finding.state == State::Waived;
+        Self { counts: weighs && !waived, is_waived: weighs && waived }
+    }
+
+    /// Both together.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self { counts: self.counts || other.counts, is_waived: self.is_waived || other.is_waived }
+    }
+}
+
+/// The clamps and supports of a fixture's other circuits.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Neighbours {
+    pub clamps: Vec<NeighbourClamp>,
+    pub supports: Vec<NeighbourSupport>,
+}
+
+/// Runs the circuit rules, in reading order; findings are not waived yet.
+#[must_use]
+pub fn circuit_findings(
+    plant: &Plant,
+    circuit: &Circuit,
+    service: &Service,
+    figures: &CircuitFigures,
+    neighbours: &Neighbours,
+) -> (Vec<Finding>, Vec<Unassessed>) {
+    let view = CircuitView::of(plant, circuit, service, figures).beside(&neighbours.clamps, &neighbours.supports);
+    let (mut findings, mut not_assessed) = (Vec::new(), Vec::new());
+    let mut outcome = Outcome::default();
+    for rule in CATALOGUE {
+        not_assessed.extend(run_rule(rule, &view, &mut outcome, &mut findings));
+    }
+    (findings, not_assessed)
+}
+
+/// Runs one rule on a circuit; gives the datum that it lacks. `outcome` comes empty and is left so.
+pub fn run_rule(
+    rule: &'static Rule,
+    view: &CircuitView,
+    outcome: &mut Outcome,
+    findings: &mut Vec<Finding>,
+) -> Option<Unassessed> {
+    let (plant, circuit) = (view.plant, view.circuit);
+    let check = rule.checks.circuit?;
+    if circuit.lines.is_empty() && !rule.runs_on_empty {
+        return None;
+    }
+    let severity = plant.policy.severity(rule.code, rule.severity)?;
+    check(view, outcome);
+    if !outcome.hits.is_empty() {
+        findings.extend(outcome.hits.drain(..).map(|hit| circuit_finding(plant, circuit, rule, severity, hit)));
+    }
+    let because = reason_of(view.figures, circuit, outcome.lacks.first()?);
+    outcome.lacks.clear();
+    Some(Unassessed { rule: rule.code, because })
+}
+
+/// A circuit with figures, findings and gaps, before its verdict.
+#[must_use]
+pub fn audited(
+    circuit: Circuit,
+    figures: CircuitFigures,
+    findings: Vec<Finding>,
+    not_assessed: Vec<Unassessed>,
+    elsewhere: Standing,
+) -> CircuitAudit {
+    let verdict = verdict(&findings, &not_assessed, elsewhere);
+    CircuitAudit { circuit, figures, verdict, not_assessed, findings }
+}
+
+/// The verdict on a circuit.
+#[must_use]
+pub fn verdict(findings: &[Finding], not_assessed: &[Unassessed], elsewhere: Standing) -> Verdict {
+    let standing = findings.iter().map(Standing::of).fold(elsewhere, Standing::and);
+    if standing.counts {
+        Verdict::DoesNotConform
+    } else if !not_assessed.is_empty() {
+        Verdict::NotAssessed
+    } else if standing.is_waived {
+        Verdict::ConformsWithWaivers
+    } else {
+        Verdict::Conforms
+    }
+}
+
+/// Why a rule could not be assessed, with the datum.
+fn reason_of(figures: &CircuitFigures, circuit: &Circuit, lack: &Lack) -> String {
+    let of_side = lack
+        .side
+        .and_then(|side| figures.side(side))
+        .and_then(|side| side.gaps.iter().find(|gap| gap.figure == lack.figure));
+    let gap = of_side.or_else(|| figures.gap(lack.figure));
+    let part = lack.line.and_then(|line| circuit.lines.get(line)).map(|line| format!(" (row {})", line.origin.row));
+    let part = part.unwrap_or_default();
+    match gap {
+        Some(gap) => format!("{}{part}: {}", lack.figure, gap.because),
+        None => format!("{}{part} is not known", lack.figure),
+    }
+}
+
+/// A circuit rule's hit as a finding.
+#[must_use]
+pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: Severity, hit: Hit) -> Finding {
+    let line = hit.line.and_then(|index| circuit.lines.get(index));
+    let subject = match (line, hit.side) {
+        (Some(_), _) => Subject::Line,
+        (None, Some(_)) => Subject::Side,
+        (None, None) => Subject::Circuit,
+    };
+    Finding {
+        place: circuit.key.clone(),
+        side: line.map_or(hit.side, |line| Some(line.side)),
+        position: line.map(|line| line.position.to_string()).unwrap_or_default(),
+        part_no: line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default(),
+        measured: hit.measured,
+        limit: hit.limit,
+        facts: hit.facts,
+        origin: hit.origin.or_else(|| line.map(|line| line.origin)).or_else(|| row_of(circuit)),
+        column: hit.column.or_else(|| line.map(|_| "part_no")),
+        line: hit.line,
+        ..Finding::blank(rule.code, severity, subject)
+    }
+}
+
+fn row_of(circuit: &Circuit) -> Option<crate::tables::origin::Origin> {
+    circuit.service.as_ref().map(|service| service.origin).or_else(|| circuit.lines.first().map(|line| line.origin))
+}
+
+/// The part number of a line, as the table has it or as given.
+#[must_use]
+pub fn part_no<'a>(plant: &'a Plant, line: &'a Line) -> &'a str {
+    match &line.part {
+        PartRef::Known(index) => plant.components.get(*index as usize).map_or("", |part| part.part_no.as_str()),
+        PartRef::Unknown(text) => text,
+        PartRef::Altered(altered) => &altered.text,
+    }
+}

@@ -1,0 +1,95 @@
+//! All circuits of a plant in key order, and their fixtures.
+
+use std::ops::Range;
+
+use crate::read::{Lists, ReadError};
+use crate::tables::circuit::{Circuit, CircuitKey, Service};
+use crate::tables::origin::InputNote;
+use crate::tables::plant::Plant;
+
+/// One circuit that the lists or the circuits table name.
+#[derive(Clone, Debug)]
+pub struct Entry<'a> {
+    pub key: &'a CircuitKey,
+    /// Index into [`Lists::circuits`]; `None` where only the circuits table names it.
+    pub listed: Option<usize>,
+    /// Its row of the circuits table.
+    pub service: Option<&'a Service>,
+}
+
+/// Every circuit in key order.
+pub struct Roster<'a> {
+    pub plant: &'a Plant,
+    pub lists: &'a Lists,
+    pub entries: Vec<Entry<'a>>,
+    /// Ranges of `entries` that share plant, pallet and fixture.
+    pub fixtures: Vec<Range<usize>>,
+}
+
+impl<'a> Roster<'a> {
+    /// Joins the lists' circuits with those of the circuits table.
+    #[must_use]
+    pub fn of(plant: &'a Plant, lists: &'a Lists) -> Self {
+        let listed = lists.circuits();
+        let mut entries: Vec<Entry> = Vec::with_capacity(listed.len().max(plant.services.len()));
+        // Both are in key order.
+        let mut services = plant.services.iter().peekable();
+        for (index, circuit) in listed.iter().enumerate() {
+            while let Some((key, service)) = services.next_if(|(key, _)| *key < circuit.key) {
+                entries.push(Entry { key, listed: None, service: Some(service) });
+            }
+            let service = services.next_if(|(key, _)| *key == circuit.key).map(|(_, service)| service);
+            entries.push(Entry { key: &circuit.key, listed: Some(index), service });
+        }
+        entries.extend(services.map(|(key, service)| Entry { key, listed: None, service: Some(service) }));
+        let fixtures = fixtures(&entries);
+        Self { plant, lists, entries, fixtures }
+    }
+
+    /// Reads one circuit with its lines.
+    ///
+    /// # Errors
+    /// Where a file can't be read any more.
+    pub fn circuit(&self, entry: &Entry) -> Result<(Circuit, Vec<InputNote>), ReadError> {
+        let mut circuit = Circuit { key: entry.key.clone(), service: entry.service.cloned(), ..Circuit::default() };
+        let Some(listed) = entry.listed else { return Ok((circuit, Vec::new())) };
+        let parsed = self.lists.lines(listed)?;
+        circuit.lines = parsed.lines;
+        circuit.stray_rows = self.lists.strays_beside(listed);
+        Ok((circuit, parsed.notes))
+    }
+
+    /// Index of the fixture that a circuit belongs to.
+    #[must_use]
+    pub fn fixture_of(&self, key: &CircuitKey) -> Option<usize> {
+        let entry = self.entries.binary_search_by(|entry| entry.key.cmp(key)).ok()?;
+        self.fixtures
+            .binary_search_by(|range| {
+                if range.end <= entry {
+                    std::cmp::Ordering::Less
+                } else if range.start > entry {
+                    std::cmp::Ordering::Greater
+                } else {
+                    std::cmp::Ordering::Equal
+                }
+            })
+            .ok()
+    }
+}
+
+fn fixtures(entries: &[Entry]) -> Vec<Range<usize>> {
+    let mut ranges = Vec::new();
+    let mut start = 0;
+    for index in 1..=entries.len() {
+        let is_end = index == entries.len() || !same_fixture(entries[start].key, entries[index].key);
+        if is_end {
+            ranges.push(start..index);
+            start = index;
+        }
+    }
+    ranges
+}
+
+fn same_fixture(a: &CircuitKey, b: &CircuitKey) -> bool {
+    a.fixture == b.fixture && a.pallet == b.pallet && a.plant == b.plant
+}

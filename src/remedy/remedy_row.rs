@@ -1,0 +1,34 @@
+//! A proved change as the reports show it.
+
+use crate::tables::circuit::CircuitKey;
+
+use super::edit::{Claim, Edit};
+
+/// A proved change on the Remedies sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RemedyRow {
+    /// `part`, `setting`, `accumulator` or `split`.
+    pub change: &'static str,
+    pub part_from: String,
+    pub part_to: String,
+    /// New setting or precharge, with its unit, where the change is one.
+    pub setting: Option<crate::tables::value::Value>,
+    pub place: CircuitKey,
+    pub position: String,
+    /// Codes of the rules it clears, in order.
+    pub rules: Vec<&'static str>,
+    /// Findings it clears.
+    pub cleared: u64,
+    /// Circuits it clears findings of.
+    pub circuits: Vec<CircuitKey>,
+    pub price: Option<rust_decimal::Decimal>,
+    pub currency: String,
+    /// The change in words, with the figures before and after.
+    pub words: String,
+    /// `yes`, `no: ...` or empty where nothing was applied.
+    pub applied: String,
+    /// What it changes in the tables.
+    pub edit: Option<Edit>,
+    /// The findings it clears, one by one.
+    pub claims: Vec<Claim>,
+}
