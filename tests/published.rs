@@ -4,6 +4,7 @@
 mod published {
     pub mod formulas;
     pub mod row;
+    pub mod zones;
 }
 
 use std::collections::{BTreeMap, BTreeSet};

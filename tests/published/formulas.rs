@@ -24,7 +24,8 @@ use super::row::Row;
 
 /// What the named formula gives, in the unit of the row.
 pub fn evaluate(row: &Row) -> f64 {
-    let si = volumes(row)
+    let si = super::zones::zoned(row)
+        .or_else(|| volumes(row))
         .or_else(|| pressures(row))
         .or_else(|| flows(row))
         .or_else(|| gas(row))

@@ -45,11 +45,11 @@ def nitrogen_as_published():
 NITROGEN = nitrogen_as_published()
 
 
-def write(name, libraries, rows):
+def write(name, libraries, rows, maker="make_tables.py"):
     """Rows are (function, arguments, expected, tolerance, unit, source)."""
     stated = ", ".join(f"{library} {VERSIONS[library]}" for library in libraries)
     with open(HERE / name, "w", newline="", encoding="utf-8") as file:
-        file.write(f"# made by make_tables.py with {stated}\n")
+        file.write(f"# made by {maker} with {stated}\n")
         table = csv.writer(file, lineterminator="\n")
         table.writerow("function arguments expected tolerance unit source kind".split())
         for function, arguments, expected, tolerance, unit, source in rows:
