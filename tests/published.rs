@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod published {
+    pub mod by_hand;
     pub mod formulas;
     pub mod row;
     pub mod zones;
@@ -77,7 +78,7 @@ fn every_formula_has_an_outside_row() {
 fn every_public_function_is_a_formula_with_a_source() {
     let formulas = formulas();
     for (file, text) in sources() {
-        if ["validity.rs", "unit.rs", "quantity.rs"].contains(&file.as_str()) {
+        if ["validity.rs", "unit.rs", "quantity.rs", "limit.rs"].contains(&file.as_str()) {
             continue;
         }
         for line in text.lines().filter_map(|line| line.strip_prefix("pub fn ")) {

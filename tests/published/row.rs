@@ -42,7 +42,7 @@ impl Row {
     pub fn in_unit(&self, si: f64) -> f64 {
         match self.unit.as_str() {
             "mm2/s" => si * 1e6,
-            "1" | "kg/m3" | "Pa s" | "Pa s/m3" | "m3/(s Pa)" => si,
+            "1" | "m3" | "kg/m3" | "Pa s" | "Pa s/m3" | "m3/(s Pa)" => si,
             unit => Unit::find(unit).unwrap_or_else(|| panic!("{}: unit '{unit}'", self.place)).from_si(si),
         }
     }
