@@ -1,10 +1,12 @@
 //! The workbook: one sheet for each question that a reader asks.
 
 pub(crate) mod basis;
+mod causes;
 mod chain;
 mod changes;
 mod charts;
 pub(crate) mod circuits;
+mod due;
 mod findings;
 mod formulas;
 pub(crate) mod grid;
@@ -237,10 +239,11 @@ fn sheets(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Vec
 
 fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, places: &'a Places) -> Vec<Job<'a>> {
     let all = options.only == Only::All;
-    let mut jobs: Vec<Job<'a>> = vec![
-        Box::new(move || summary::write(audit, options.only, setup)),
-        Box::new(move || findings::write(audit, options.only, setup, places)),
-    ];
+    let mut jobs: Vec<Job<'a>> = vec![Box::new(move || summary::write(audit, options.only, setup))];
+    if all {
+        jobs.push(Box::new(move || causes::write(audit, setup)));
+    }
+    jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
     if all {
         jobs.push(Box::new(move || circuits::write(audit, setup)));
         jobs.push(Box::new(move || chain::write(audit, setup)));
@@ -248,6 +251,9 @@ fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, pl
         jobs.push(Box::new(move || lines::write(audit, setup, places)));
     }
     jobs.push(Box::new(move || purchase::write(audit, setup)));
+    if all {
+        jobs.push(Box::new(move || due::write(audit, setup)));
+    }
     if all && (options.remedies_searched || !audit.remedies.is_empty()) {
         jobs.push(Box::new(move || remedies::write(audit, setup)));
     }

@@ -1,12 +1,16 @@
 //! Findings: one row each, the worst first.
 
+use std::collections::HashSet;
+
 use rust_xlsxwriter::Worksheet;
 
+use crate::audit::causes::reading_order;
 use crate::audit::outcome::Audit;
 use crate::rules::Rule;
 use crate::rules::buying;
 use crate::rules::catalogue;
 use crate::rules::wording;
+use crate::tables::circuit::{Circuit, CircuitKey};
 use crate::tables::finding::Finding;
 use crate::tables::words::Side;
 
@@ -90,7 +94,11 @@ pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Resul
     let purchase = only == Only::Purchase;
     let mut findings: Vec<&Finding> =
         audit.findings().filter(|finding| !purchase || finding.rule.starts_with(buying::FAMILY.letter)).collect();
-    findings.sort_by_key(|finding| finding.severity);
+    let is_planned = |circuit: &&Circuit| !circuit.service.as_ref().is_some_and(|service| service.built);
+    let circuits = audit.circuits.iter().map(|one| &one.circuit);
+    let planned: HashSet<&CircuitKey> = circuits.filter(is_planned).map(|circuit| &circuit.key).collect();
+    findings
+        .sort_by_cached_key(|finding| reading_order(finding.severity, finding.rule, !planned.contains(&finding.place)));
     let mut columns = columns(setup.widths);
     if !purchase {
         columns.push(Column::new("Line (link)", 16.0, Look::Text));
@@ -123,7 +131,9 @@ fn note(count: usize, purchase: bool) -> String {
     if count == 0 {
         return format!("{which}: none.");
     }
-    format!("{which}: {count}, sorted by severity, then place. The columns right of Remedy are not printed.")
+    format!(
+        "{which}: {count}, the gravest first: by severity, then safety before lists and buying, circuits in service before planned ones. The columns right of Remedy are not printed."
+    )
 }
 
 /// The cells of one finding, in the shared columns.
