@@ -38,7 +38,7 @@ fn audited(tables: &[(&str, &str)]) -> (Row, Vec<Row>) {
     for (name, text) in basis.iter().chain(tables) {
         fs::write(plant.join(format!("{name}.csv")), text).unwrap();
     }
-    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n[asked]\nuncoupled = []\n").unwrap();
     check(&plant, &data, &[]);
     (rows(&data.join("circuits.csv")).remove(0), rows(&data.join("findings.csv")))
 }

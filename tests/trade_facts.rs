@@ -53,7 +53,10 @@ fn check(case: &Case) -> (BTreeSet<String>, Vec<Row>, Row) {
     let lines = ["CL", case.cylinder, "CV", "IV", "TP"].map(|part| format!("F,{part},{part},1\n")).concat();
     let circuits = format!("fixture,circuit,station,pressure_set [psi]\nF,1,S,{}\n", case.pressure_set);
     let stations = format!("station,pump,pump_setting [psi]\nS,PU,{}\n", case.pump_setting);
-    let policy = format!("units = \"us\"\ndate = \"2026-01-15\"\n{}\n[fluids.default]\nfree_air = 0.0\n", case.policy);
+    let policy = format!(
+        "units = \"us\"\ndate = \"2026-01-15\"\n{}\n[asked]\nuncoupled = []\n[fluids.default]\nfree_air = 0.0\n",
+        case.policy
+    );
     fs::write(plant.join("components.csv"), components).unwrap();
     fs::write(plant.join("lists/a.csv"), format!("fixture,position,part_no,qty\n{lines}")).unwrap();
     fs::write(plant.join("circuits.csv"), circuits).unwrap();

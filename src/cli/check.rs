@@ -21,6 +21,7 @@ use crate::report::run_folder::{RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
 use crate::report::whole_file::Inputs;
 use crate::tables::circuit::CircuitKey;
+use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
 
 pub use arguments::{CheckArgs, Only, Shard};
@@ -135,6 +136,22 @@ fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outpu
     })
 }
 
+/// Tables of which nothing but what is required was understood, first; then how many headers name no known column.
+fn header_warnings(plant: &Plant) -> Vec<String> {
+    let bare = plant.sources.iter().filter(|source| source.knows_only_required());
+    let mut lines: Vec<String> = bare
+        .map(|source| {
+            format!("{}: none of its headers but the required ones is known; see Input.", escaped(&source.place()))
+        })
+        .collect();
+    let unknown = plant.unknown_headers().count();
+    if unknown > 0 {
+        let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
+        lines.push(format!("{unknown} {headers} {name} no known column; Input names the nearest."));
+    }
+    lines
+}
+
 /// Writes the outputs and says how it went.
 ///
 /// # Errors
@@ -154,7 +171,7 @@ pub fn conclude(
     let applied = applied.map(applying::Applied::commit).transpose()?;
     let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80);
     let lines = answer::answer(&audit.counts, audit.has_previous, columns, args.all);
-    lines.iter().for_each(|line| say(out, line));
+    header_warnings(&audit.plant).iter().chain(&lines).for_each(|line| say(out, line));
     applied.iter().chain(&history).for_each(|text| say(out, text));
     // To give back very much memory takes long, and the process may end before it is done.
     let _ = std::thread::Builder::new().spawn(move || drop(audit));

@@ -11,6 +11,7 @@ use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
+use crate::tables::value::Value;
 use crate::tables::words::Side;
 
 pub use crate::audit::previous::FINDING_COLUMNS;
@@ -234,16 +235,27 @@ pub fn finding_row(out: &mut Vec<u8>, plant: &Plant, finding: &Finding) {
     // Where no change was searched, what usually helps.
     let usual = rule.map_or("", |rule| rule.remedy);
     row.text(&reason).text(finding.remedy.as_deref().unwrap_or(usual));
-    origin_cells(&mut row, plant, finding.origin, finding.column);
+    let letter = finding.facts.iter().find_map(|(name, value)| match value {
+        Value::Text(letter) if *name == "letter" => Some(letter.as_str()),
+        _ => None,
+    });
+    origin_cells(&mut row, plant, finding.origin, finding.column, letter);
     row.end();
 }
 
-fn origin_cells(row: &mut Row, plant: &Plant, origin: Option<Origin>, column: Option<&str>) {
+fn origin_cells(
+    row: &mut Row,
+    plant: &Plant,
+    origin: Option<Origin>,
+    column: Option<&str>,
+    header_letter: Option<&str>,
+) {
     let source = origin.and_then(|origin| plant.source(origin));
     row.text(source.map_or("", |source| &source.file)).text(source.map_or("", |source| &source.sheet));
     row.text(&origin.filter(|origin| origin.row > 0).map(|origin| origin.row.to_string()).unwrap_or_default());
     let letter = source.zip(column).and_then(|(source, column)| source.letter_of(column));
-    row.text(&letter.unwrap_or_default());
+    // A header that names no known column is where the run found it.
+    row.text(&letter.or_else(|| header_letter.map(str::to_owned)).unwrap_or_default());
 }
 
 /// A row of the bill.

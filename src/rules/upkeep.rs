@@ -11,7 +11,7 @@ use crate::tables::words::Severity;
 
 use super::view::{CircuitView, Fitted};
 use super::volume::lasting;
-use super::{Checks, Family, Hit, Outcome, Rule, is_above};
+use super::{Asked, Checks, Family, Hit, Outcome, Rule, is_above};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'U', name: "Upkeep", weighs: false };
@@ -159,6 +159,7 @@ pub static U03: Rule = Rule {
     basis: "common practice",
     passing: "Oil was added 20 days ago, and a filling lasts 45 days.",
     failing: "Oil was added 60 days ago, and a filling lasts 45 days.",
+    figures: Asked { hot: true, cold: true, hold: true, reserve: true, ..Asked::SIDES },
     checks: Checks::circuit(top_up_overdue),
     ..Rule::USUAL
 };

@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Severity};
 
 use super::view::CircuitView;
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'V', name: "Volumes", weighs: true };
@@ -131,6 +131,7 @@ pub static V04: Rule = Rule {
     passing: "A reserve of 12 cm³ that lasts 45 days.",
     failing: "A reserve of 12 cm³ that lasts 10 days.",
     checks: Checks::circuit(short_lived_filling),
+    figures: Asked { hot: true, cold: true, hold: true, reserve: true, ..Asked::SIDES },
     cures: &[Cure::OtherCylinder, Cure::TighterPart],
     ..Rule::USUAL
 };

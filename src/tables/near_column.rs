@@ -37,7 +37,15 @@ fn distance(letters: &str, words: &[String], column: &str) -> Option<usize> {
     }
     let of_column: Vec<&str> = column.split('_').collect();
     let own: Vec<&str> = words.iter().map(String::as_str).collect();
-    (are_the_same(&own, &of_column) || are_joined(letters, &of_column)).then_some(1)
+    // Shortened by a word, such as `cycles day`, as long as two words are left to tell it by.
+    let is_shortened = own.len() >= 2
+        && own.len() + 1 == of_column.len()
+        && (0..of_column.len()).any(|left_out| {
+            let mut rest = of_column.clone();
+            rest.remove(left_out);
+            are_the_same(&own, &rest)
+        });
+    (is_shortened || are_the_same(&own, &of_column) || are_joined(letters, &of_column)).then_some(1)
 }
 
 /// The words of a header in lower case: parted by what is no letter, and where a capital follows a small letter.
@@ -201,5 +209,13 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_name_shortened_by_a_word_is_near() {
+        assert_eq!(near(Table::Circuits, "cycles day"), Some("cycles_per_day"));
+        assert_eq!(near(Table::Circuits, "clamp max"), Some("clamp_time_max"));
+        // One word alone tells nothing.
+        assert_eq!(near(Table::Circuits, "cycles"), None);
     }
 }

@@ -66,7 +66,7 @@ fn circuit(row: &Row) -> TrappedCircuit {
 
 /// What the named formula gives for a circuit of two zones.
 pub fn zoned(row: &Row) -> Option<f64> {
-    row.text("setting")?;
+    row.text("full_leak")?;
     let circuit = circuit(row);
     let temperature = |name: &str| row.maybe(name).map(Temperature::new);
     let range = circuit.over(temperature("lowest"), temperature("highest"));

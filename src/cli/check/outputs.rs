@@ -23,7 +23,7 @@ use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::{
-    Batch, Inputs, Mark, OutputLock, WholeFile, check as check_place, ensure_folder, refuse_foreign, shown,
+    Batch, Inputs, Mark, OutputError, OutputLock, WholeFile, check as check_place, ensure_folder, refuse_foreign, shown,
 };
 use crate::report::workbook;
 use crate::tables::plant::Plant;
@@ -189,7 +189,7 @@ impl Outputs {
         join_rows(&paths("circuits.csv"), 0, &mut data.circuits, &mut |_| ())?;
         let mut spool = io::BufWriter::new(&mut data.finding_rows);
         join_rows(&paths("findings.csv"), 3, &mut spool, seen)?;
-        spool.flush().with_context(|| spool_sentence(&data.folder))
+        spool.flush().map_err(|error| OutputError::from_io(&data.folder, error).into())
     }
 
     /// Writes everything else and gives all files their names; a sentence where the history is
@@ -267,10 +267,6 @@ fn write_to(file: &mut WholeFile, bytes: &[u8]) -> Result<()> {
     whole(file, written)
 }
 
-fn spool_sentence(folder: &Path) -> String {
-    format!("{}: rows under way can't be kept in this folder", folder.display())
-}
-
 /// A workbook under another ending than its own would not open.
 fn refuse_ending(path: &Path) -> Result<()> {
     if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("xlsx")) {
@@ -307,7 +303,8 @@ impl DataFiles {
     /// Writes the rows of some circuits.
     fn take(&mut self, rows: &CircuitRows) -> Result<()> {
         write_to(&mut self.circuits, &rows.circuits)?;
-        self.finding_rows.write_all(&rows.findings).with_context(|| spool_sentence(&self.folder))
+        let written = self.finding_rows.write_all(&rows.findings);
+        written.map_err(|error| OutputError::from_io(&self.folder, error).into())
     }
 
     fn open(folder: &Path, inputs: &Inputs, args: &CheckArgs) -> Result<Self> {
@@ -330,8 +327,8 @@ impl DataFiles {
         let mut head = Vec::new();
         header(&mut head, &circuit_columns());
         write_to(&mut circuits, &head)?;
-        let spool = || tempfile::tempfile_in(folder).with_context(|| spool_sentence(folder));
-        Ok(Self { folder: folder.to_owned(), circuits, finding_rows: spool()? })
+        let spool = tempfile::tempfile_in(folder).map_err(|error| OutputError::from_io(folder, error))?;
+        Ok(Self { folder: folder.to_owned(), circuits, finding_rows: spool })
     }
 
     fn write(
