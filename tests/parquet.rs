@@ -69,5 +69,5 @@ fn parquet_files_hold_the_values_of_the_data_files() {
         }
     }
     seen.sort();
-    assert_eq!(seen, ["circuits", "cleared", "findings", "input", "purchase", "remedies"]);
+    assert_eq!(seen, ["causes", "circuits", "cleared", "due", "findings", "input", "purchase", "remedies"]);
 }

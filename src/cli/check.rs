@@ -186,21 +186,5 @@ fn status_of(audit: &Audit) -> u8 {
 
 /// `38 circuits: 22 conform, 1 with waivers, 14 do not conform, 1 not assessed. …`
 fn summary_line(audit: &Audit) -> String {
-    let (circuits, findings) = (audit.counts.circuits, audit.counts.all_findings());
-    let (read, aside) = (audit.counts.lines_read, audit.counts.lines_set_aside);
-    format!(
-        "{} circuits: {} conform, {} conform with waivers, {} do not conform, {} not assessed. \
-         {} majors, {} minors, {} observations, {} waived. \
-         {read} lines read, {aside} set aside, {} checked.",
-        circuits.total,
-        circuits.conforms,
-        circuits.conforms_with_waivers,
-        circuits.does_not_conform,
-        circuits.not_assessed,
-        findings.majors,
-        findings.minors,
-        findings.observations,
-        findings.waived,
-        read - aside,
-    )
+    answer::counts_in_words(&audit.counts).join(" ")
 }

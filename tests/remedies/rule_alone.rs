@@ -23,7 +23,11 @@ fn is_linked(audits: &[CircuitAudit]) -> bool {
 
 /// What each rule finds by the figures that it looks at is what it finds by all of them.
 /// Of linked circuits F03 looks at the others too.
+/// A circuit that others share a charging cylinder with is never looked at alone.
 fn same_findings(ground: &Ground, audit: &CircuitAudit, is_linked: bool) {
+    if audit.figures.sides().any(|side| side.group.members > 1) {
+        return;
+    }
     let shown = |findings: &[Finding], rule: &Rule| {
         let of_rule = findings.iter().filter(|finding| finding.rule == rule.code);
         let mut all: Vec<String> = of_rule

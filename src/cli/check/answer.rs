@@ -50,9 +50,10 @@ impl Section {
     }
 }
 
-fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
+/// Circuits by verdict; findings, and lines of the lists.
+pub fn counts_in_words(counts: &Counts) -> [String; 2] {
     let (circuits, findings) = (&counts.circuits, counts.all_findings());
-    let mut lines = vec![
+    [
         format!("{}: {}.", counted(circuits.total, "circuit"), verdicts(circuits)),
         format!(
             "{}, {}, {}, {} waived. {} read, {} set aside.",
@@ -63,7 +64,11 @@ fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
             counted(counts.lines_read, "line"),
             counts.lines_set_aside,
         ),
-    ];
+    ]
+}
+
+fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
+    let mut lines = counts_in_words(counts).to_vec();
     let families: Vec<String> = counts
         .coverage
         .iter()
