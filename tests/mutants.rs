@@ -41,6 +41,8 @@ fn mutated(base: &Plant, edit: &Row) -> Plant {
     } else if row == "appended" {
         let cells: BTreeMap<String, String> = serde_json::from_str(text).unwrap();
         plant.append(table, &cells);
+    } else if row == "header" {
+        plant.rename(table, column, text);
     } else if column == "deleted" {
         plant.delete(table, row.parse().unwrap());
     } else {
@@ -58,7 +60,9 @@ fn found(plant: &Plant) -> BTreeSet<String> {
     plant.write(&folder.path().join("plant"));
     let data = folder.path().join("data");
     run::check(&folder.path().join("plant"), &data, &["--no-remedies", "--threads", "1", "--quiet"]);
-    run::finding_set(&data)
+    let mut found = run::finding_set(&data);
+    found.extend(run::not_assessed(&data));
+    found
 }
 
 /// Rule by rule: mutants that make it true, those where it was found as it should, findings that none should be.

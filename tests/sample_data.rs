@@ -97,7 +97,17 @@ fn verdicts_and_totals_are_those_of_the_story() {
 #[test]
 fn the_committed_report_is_what_a_run_writes() {
     let data = results();
-    for file in ["circuits.csv", "findings.csv", "purchase.csv", "input.csv", "remedies.csv", "summary.json"] {
+    let files = [
+        "circuits.csv",
+        "findings.csv",
+        "purchase.csv",
+        "input.csv",
+        "remedies.csv",
+        "causes.csv",
+        "due.csv",
+        "summary.json",
+    ];
+    for file in files {
         let committed = fs::read_to_string(root().join("reports/data").join(file)).unwrap().replace("\r\n", "\n");
         let fresh = fs::read_to_string(data.path().join(file)).unwrap();
         let line = committed.lines().zip(fresh.lines()).position(|(old, new)| old != new);

@@ -60,7 +60,7 @@ pub struct FamilyCoverage {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MissingDatum {
     pub circuits: u64,
-    /// Why the first of them could not be assessed.
+    /// Why one of them could not be assessed.
     pub because: String,
 }
 
@@ -251,8 +251,16 @@ impl Counts {
             data.entry(if key.is_empty() { lack.because.clone() } else { key }).or_insert(&lack.because);
         }
         for (cell, because) in data {
-            let datum = self.missing.entry(cell);
-            datum.or_insert_with(|| MissingDatum { circuits: 0, because: because.to_owned() }).circuits += 1;
+            self.count_missing(cell, 1, because);
+        }
+    }
+
+    /// Of several reasons the first in alphabetical order is kept: the same whatever the order of circuits.
+    fn count_missing(&mut self, cell: String, circuits: u64, because: &str) {
+        let datum = self.missing.entry(cell).or_default();
+        datum.circuits += circuits;
+        if datum.because.is_empty() || because < datum.because.as_str() {
+            because.clone_into(&mut datum.because);
         }
     }
 
@@ -314,8 +322,7 @@ impl Counts {
             own.assessed += family.assessed;
         }
         for (cell, datum) in other.missing {
-            let own = self.missing.entry(cell).or_insert_with(|| MissingDatum { circuits: 0, because: datum.because });
-            own.circuits += datum.circuits;
+            self.count_missing(cell, datum.circuits, &datum.because);
         }
         self.causes.add(other.causes);
         self.lines += other.lines;

@@ -160,14 +160,14 @@ pub(super) fn lasting<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Opti
     if given.into_iter().any(|(column, is_given)| !is_given && !service.is_unreadable(column)) {
         return None;
     }
-    if let Some((column, _)) = given.into_iter().find(|(column, _)| service.is_unreadable(column)) {
-        outcome.lack_cell(None, None, Figure::Cell, service.origin, column);
-        return None;
-    }
     if side.group.topup_is_endless {
         if side.group.topup_is_bound {
             outcome.lack(Some(side.side), None, Figure::Topup);
         }
+        return None;
+    }
+    if let Some((column, _)) = given.into_iter().find(|(column, _)| service.is_unreadable(column)) {
+        outcome.lack_cell(None, None, Figure::Cell, service.origin, column);
         return None;
     }
     if side.group.topup_days.is_none() {

@@ -4,11 +4,13 @@
 import collections
 import csv
 import pathlib
+import re
 import sys
 
 KEY = "rule severity plant pallet fixture circuit side position part_no".split()
 PLACE = KEY[2:6]
-REL = 1e-6
+CLOSED, SOLVED_REL = 1e-9, 1e-4
+SOLVED = re.compile(r"settled|cold|hot|hold|topup|unclamp_time|friction|accumulator|demand|fill|reserve|clamp_time")
 
 
 def rows(folder, name):
@@ -30,12 +32,13 @@ def same(a, b, col=""):
     a, b = a or "", b or ""
     if a == b:
         return True
-    if col == "not_assessed":
+    if col in ("not_assessed", "not_asked"):
         return set(a.split()) == set(b.split())
     x, y = number(a), number(b)
     if x is None or y is None:
         return False
-    return abs(x - y) <= REL * max(abs(x), abs(y)) or max(abs(x), abs(y)) < 1e-9
+    rel = SOLVED_REL if col in ("measured", "limit") or SOLVED.search(col) else CLOSED
+    return abs(x - y) <= rel * max(abs(x), abs(y)) or max(abs(x), abs(y)) < 1e-9
 
 
 def short(key):

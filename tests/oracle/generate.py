@@ -208,11 +208,49 @@ class Maker:
                 add("charging_cylinder", part=part, qty=2 if c(0.03) else 1, side=side)
         r.shuffle(lines)
         for l in lines:
-            if "reduced" not in l and c(0.03):
-                l["reduced"] = r.choice(["yes", "no"])
+            if "zone" not in l and c(0.03):
+                l["zone"] = r.choice(["charge", "full", "reduced"])
             self.spoil(l)
             l.update(zip(("plant", "pallet", "fixture", "circuit"), place))
         return row, lines
+
+    def newer(self):
+        """Data of zones, groups, arms, ages and cutting forces, strewn over what is there."""
+        r, c = self.r, self.chance
+        for row in self.circuits:
+            for name, p, values in (("source", 0.4, ["A", "B"]), ("cycles_per_day", 0.6, [2, 10, 40]), ("dwell", 0.4, [0, 10, 60]),
+                                    ("friction", 0.5, [0.1, 0.15]), ("cutting_force", 0.4, [500, 4000, 20000]),
+                                    ("topped_up", 0.3, ["2025-06-01", "2026-01-02"])):
+                if name not in row and c(p):
+                    row[name] = r.choice(values)
+        for comp in self.components:
+            kind = comp.get("kind")
+            if kind == "clamp" and c(0.8):
+                comp.update(force_ratio=r.choice([0.7, 0.9, 1.0]))
+            if kind == "clamp" and c(0.4):
+                comp.update(arm_rated=50, arm_factor=r.choice([0, 0.004]), time_min=r.choice(["", 0.5, 2]))
+            if kind in ("check_valve", "coupling") and c(0.6):
+                comp.update(closing_volume=r.choice([0.01, 0.1]))
+            if kind in ("manifold", "fitting", "isolation_valve") and c(0.5):
+                comp.update(kv=r.choice([0.2, 1.1]))
+            if kind in ("hose", "accumulator", "clamp") and c(0.4):
+                comp.update(service_life=r.choice([365, 2000]), cycle_life=r.choice(["", 5000]))
+            if kind in ("charging_cylinder", "drive_ram") and c(0.4):
+                comp.update(piston_area=r.choice([500, 800, 1000]))
+            if kind == "work_support" and c(0.5):
+                comp.update(capacity_from=r.choice([0, 20]))
+        for rows in self.lists.values():
+            for l in rows:
+                for name, p, values in (("grip_length", 0.15, [20, 60]), ("arm_length", 0.15, [50, 80]), ("step", 0.1, [1, 2, 3]),
+                                        ("fitted_on", 0.2, ["2020-01-01", "2025-12-01"])):
+                    if name not in l and c(p):
+                        l[name] = r.choice(values)
+        for o in self.orders:
+            if c(0.3):
+                o["received"] = r.choice([0, 1, 1000])
+        for st in self.stations:
+            if c(0.2):
+                st["relief_setting"] = r.choice([100, 350])
 
     def spoil(self, l):
         r, m = self.r, self.mess
@@ -285,6 +323,7 @@ class Maker:
                     self.orders[-1]["uom"] = r.choice(["m", "each", "kg"])
                 if c(0.02):
                     self.orders[-1]["promised_date"] = "02/03/26"
+        self.newer()
         for row in self.stations:
             for n in ("pump", "drive_ram"):
                 self.orders.append(dict(part_no=row[n] or "PU-x", qty=1, order_no=f"S{len(self.orders)}"))

@@ -51,10 +51,11 @@ class Audit:
         self.join()
         self.line_rules()
         self.part_and_station_rules()
-        plant.circuits = {p: self.make(p) for p in sorted(plant.by_place)}
+        plant.circuits = self.build(sorted(plant.by_place))
         for c in plant.circuits.values():
             self.circuit_rules(c)
             self.smaller_cylinder(c)
+        self.age_rules()
         self.purchase_rules()
         self.waive()
         self.verdicts()
@@ -80,12 +81,16 @@ class Audit:
         blank = {k: "" if v == "text" else None for k, v in CIRCUIT.items()}
         plant.row_of = lambda p: plant.rows.get(p, blank)
 
-    def make(self, place, swap=None):
-        lines = self.plant.by_place[place]
-        if swap:
-            old, part = swap
-            lines = [{**l, "part_no": part, "_comp": self.plant.components[part], "_orig": id(l)} if l is old else l for l in lines]
-        return fg.Circuit(place, lines, self.plant.row_of(place), self.plant)
+    def build(self, places, swap=None):
+        """Circuits of whole pallets; swap = (place, line, part) puts another part in one line's place."""
+        out = {}
+        for place in places:
+            lines = self.plant.by_place[place]
+            if swap and swap[0] == place:
+                lines = [{**l, "part_no": swap[2], "_comp": self.plant.components[swap[2]], "_orig": id(l)} if l is swap[1] else l for l in lines]
+            out[place] = fg.Circuit(place, lines, self.plant.row_of(place), self.plant)
+        fg.solve(out)
+        return out
 
     # ---- L
     def line_rules(self):
@@ -142,8 +147,8 @@ class Audit:
                 self.add("L11", part=part)
             if part not in plant.used:
                 continue
-            forced = comp["force_max"] is not None or any(
-                l["force_required"] is not None or l["position"] and (l["_place"][:3], l["position"]) in supported for l in at[part])
+            row = lambda l: plant.row_of(l["_place"])
+            forced = any(l["force_required"] is not None or row(l)["cutting_force"] is not None and row(l)["friction"] is not None for l in at[part])
             if lacks(comp, forced, any(l["supports"] for l in at[part])):
                 self.add("L09", part=part)
             for side in ("clamp", "unclamp"):
@@ -151,6 +156,12 @@ class Audit:
                 if None not in (a, v, s) and above(abs(v - a * s), self.lim["catalogue_tolerance"] * a * s):
                     self.add("L10", part=part, measured=v * 1e6, limit=a * s * 1e6, unit="cm3")
                     break
+            else:
+                v, a, s = (num(comp[n]) for n in ("capacity", "piston_area", "stroke"))
+                if num(comp["kind"]) == "charging_cylinder" and None not in (a, v, s) and above(abs(v - a * s), self.lim["catalogue_tolerance"] * a * s):
+                    self.add("L10", part=part, measured=v * 1e6, limit=a * s * 1e6, unit="cm3")
+        for head, _ in self.pol.get("_unknown", []):
+            self.add("L13", position=head)
         for name, st in plant.stations.items():
             pump, ram = (plant.components.get(st[n]) if st[n] else None for n in ("pump", "drive_ram"))
             if st["_bad"]:
@@ -159,7 +170,10 @@ class Audit:
                 self.add("L01", position=name)
             users = [p for p in plant.by_place if plant.row_of(p)["station"] == name and plant.by_place[p]]
             setting, rated = num(st["pump_setting"]), num(pump["rated_pressure"]) if pump else None
-            p02 = setting if st["pump_setting"] is not None else rated
+            air = (st["air_pressure"], pump["air_ratio"] if pump else None)
+            air = BAD if BAD in air else None if None in air else air[0] * air[1]
+            can = [x for x in (pump["rated_pressure"] if pump else None, st["relief_setting"], air) if x is not None]
+            p02 = setting if st["pump_setting"] is not None else min(can) if pump and can and BAD not in can else None
             ram_rated = num(ram["rated_pressure"]) if ram else None
             if st["drive_ram"]:
                 if p02 is None or ram_rated is None:
@@ -209,26 +223,45 @@ class Audit:
                 self.add(rule, place, side or "")
         for side in c.sides:
             if c.charging == "cylinder":
-                need("M01", "charging_cylinder", side=side.name, where=side)
-            pieces = sum(1 if l["_aside"] else l["qty"] for l in side.lines if kind(l) == "charging_cylinder")
-            if pieces > 1:
-                self.add("M02", place, side.name, measured=pieces, limit=1)
+                if side.group.cylinders:
+                    pass
+                elif any(x.unknown_part for x in side.group.sides):
+                    self.lack(place, "M01")
+                else:
+                    self.add("M01", place, side.name)
+                pieces = sum(1 if l["_aside"] else l["qty"] for l in side.group.cylinders)
+                if pieces > 1 and any(kind(l) == "charging_cylinder" for l in side.lines):
+                    self.add("M02", place, side.name, measured=pieces, limit=1)
         if c.charging != "live":
             need("M03", "check_valve")
-            need("M04", "isolation_valve")
+            need("M04", "isolation_valve", side="clamp")
+            if c.unclamp and c.unclamp.has("check_valve") is not False:
+                if c.unclamp.has("check_valve"):
+                    need("M04", "isolation_valve", side="unclamp", where=c.unclamp)
+                elif not c.unclamp.has("isolation_valve"):
+                    self.lack(place, "M04")
+            if s.reducing:
+                reduced = [l for l in s.lines if s.zone(l) == "reduced"]
+                found = s.has("gauge", "test_point", lines=reduced)
+                if found is None:
+                    self.lack(place, "M12")
+                elif not found:
+                    self.add("M12", place)
         need("M05", "gauge", "test_point")
         if c.charging != "cylinder":
             need("M10", "filter")
         for l in c.lines:
             if l["_aside"]:
                 continue
+            if c.acting == "single" and kind(l) in ("sequence_valve", "reducing_valve") and "check_valve" not in (num(l["_comp"]["includes"]) or []):
+                self.line("M11", l)
             double = fg.double_acting(l["_comp"])
             if kind(l) == "clamp" and (c.stated and double != (c.stated == "double") or c.mixed and double):
                 self.line("M06", l)
             seal = l["_comp"]["seal"]
             if seal and c.fluid is None:
                 self.lack(place, "M07")
-            elif seal and seal.casefold() not in [x.casefold() for x in c.fluid["seals"]]:
+            elif seal and {w.casefold() for w in re.split(r"[\s,;/]+", seal) if w} - {x.casefold() for x in c.fluid["seals"]}:
                 self.line("M07", l)
             stroke = l["_comp"]["stroke"]
             if kind(l) == "charging_cylinder" and c.charging == "cylinder" and c.row["station"] and stroke is not None:
@@ -252,9 +285,9 @@ class Audit:
             elif above(s.fill, lim["fill_watch"]):
                 found("V02", s.fill, lim["fill_watch"], "")
         if c.pump and c.pump["capacity"] is not None:
-            if None in (num(c.pump["capacity"]), s.demand, s.ratio):
+            if None in (num(c.pump["capacity"]), s.group.demand, s.ratio):
                 self.lack(place, "M09")
-            elif below(c.pump["capacity"], s.ratio * s.demand):
+            elif below(c.pump["capacity"], s.ratio * s.group.demand):
                 found("M09", c.pump["capacity"], s.ratio * s.demand, "cm3")
         elif row["station"] and not c.pump and (not c.station or c.station["pump"]):
             self.lack(place, "M09")
@@ -266,20 +299,52 @@ class Audit:
                 found("P03", s.p1, (1 - tol) * pset)
             elif above(s.p1, (1 + tol) * pset):
                 found("P11", s.p1, (1 + tol) * pset)
-        if s.p1 is None or s.weakest is None:
+        near, p14 = None, True
+        for z, w in s.zone_weakest.items():
+            p = s.at(z)
+            if p is None or w is None:
+                p14 = False
+            elif above(p, lim["pressure_watch"] * w) and not above(p, w) and (near is None or p / w > near[0] / near[1]):
+                near = (p, w)
+        if near:
+            found("P14", near[0], lim["pressure_watch"] * near[1])
+        elif not p14:
             self.lack(place, "P14")
-        elif above(s.p1, lim["pressure_watch"] * s.weakest) and not above(s.p1, s.weakest):
-            found("P14", s.p1, lim["pressure_watch"] * s.weakest)
-        if row["station"] and s.has("relief_valve") is not True:
-            if s.potential is None or s.weakest is None or s.has("relief_valve") is None:
+        if s.weakest is None and not self.na[place] & {"P14"}:
+            self.lack(place, "P14")
+        relief = s.has("relief_valve")
+        if row["station"] and relief is not True:
+            worst, known = None, s.potential is not None and s.weakest is not None and relief is not None
+            for z, w in s.zone_weakest.items():
+                p = s.potential if z != "reduced" or s.potential is None or s.setting is None else min(s.potential, s.setting)
+                if p is not None and w is not None and above(p, w) and (worst is None or p / w > worst[0] / worst[1]):
+                    worst = (p, w)
+            if worst and relief is False:
+                found("P13", *worst)
+            elif not known:
                 self.lack(place, "P13")
-            elif above(s.potential, s.weakest):
-                found("P13", s.potential, s.weakest)
+        if s is c.unclamp and s.has("check_valve") is not False and relief is not True:
+            ratios = [None if None in (num(l["_comp"]["area_clamp"]), num(l["_comp"]["area_unclamp"])) else
+                      l["_comp"]["area_clamp"] / l["_comp"]["area_unclamp"] for l in s.of("clamp")]
+            # The clamp side presses on the closed rod side: its charge pressure counts.
+            if None in (c.clamp.p1, s.weakest, relief, s.has("check_valve")) or None in ratios:
+                self.lack(place, "P15")
+            elif ratios and above(c.clamp.p1 * max(ratios), s.weakest):
+                found("P15", c.clamp.p1 * max(ratios), s.weakest)
+        if s is c.clamp and c.charging == "cylinder" and row["hold_time"] is not None and any(
+                m.c.row["cycles_per_day"] is not None for m in s.group.sides):
+            days, kinds = lim["topup_days"], ("clamp", "work_support", "relief_valve")
+            if c.topup is not None and below(c.topup, days):
+                found("V04", c.topup, days, "")
+            elif c.lost is None or s.reserve is None or any(
+                    l["_comp"]["leak"] is None for m in s.group.sides for z in m.zones for l in m.inside(z, *kinds)):
+                self.lack(place, "V04")
 
     def pressure_rules(self, c, s, l):
         """(rule, how bad, measured, limit) of one line on one side, Pa."""
         comp, place, lim, k, p1 = l["_comp"], c.place, self.lim, kind(l), s.p1
         out, seen = [], s.sees(l) if comp else None
+        z = s.zone(l)
         if comp is None:
             return self.lack(place, "P05") or out
         rated = comp["rated_pressure"]
@@ -296,34 +361,56 @@ class Audit:
         elif k == "isolation_valve":
             weak("P06", seen, num(rated))
         elif k not in ("pump", "drive_ram") and not (rated is None and k in ("other", "tube")):
-            weak("P05", seen, num(rated))
+            weak("P05", seen, fg.on_arm(l, num(rated)))
+            if k == "clamp" and l["arm_length"] is not None and comp["arm_rated"] is None and not out:
+                self.lack(place, "P05")
         if k == "tube" and rated is None and (comp["tensile_strength"] is None or comp["outer_diameter"] is None):
             self.lack(place, "P05")
         if k == "tube" and comp["tensile_strength"] is not None and comp["outer_diameter"] is not None:
             weak("P08", seen, fg.tube_rating(comp, lim["design_factor"]))
         if l["_aside"]:
             return out
-        if comp["min_pressure"] is not None:
-            if p1 is None:
+        low = comp["min_pressure"]
+        if low is not None:
+            held = [seen]
+            if k == "work_support" and s is c.clamp and c.charging != "live" and asks_hold(c):
+                held.append(c.at_hold(l)[0] if c.at_hold(l)[1] else None)
+            known = [x for x in held if x is not None]
+            if num(low) is not None and known and below(min(known), low):
+                out.append(("P07", low / max(min(known), 1), min(known), low))
+            elif None in held or num(low) is None or len(held) > 1 and c.bound:
                 self.lack(place, "P07")
-            elif below(p1, comp["min_pressure"]):
-                out.append(("P07", comp["min_pressure"] / max(p1, 1), p1, comp["min_pressure"]))
+        if k == "charging_cylinder" and c.ram and comp["pressure_ratio"] is not None and None not in (comp["piston_area"], c.ram["piston_area"]):
+            have = (num(comp["pressure_ratio"]), num(comp["piston_area"]), num(c.ram["piston_area"]))
+            if None in have:
+                self.lack(place, "P16")
+            elif above(abs(have[0] - have[2] / have[1]), lim["catalogue_tolerance"] * have[2] / have[1]):
+                out.append(("P16", 1.0, have[0] * u.BAR, have[2] / have[1] * u.BAR))
         setting = own(l, "set_pressure")
         if k == "sequence_valve":
-            lows = [m["_comp"]["min_pressure"] for m in s.of("clamp") if num(m["_comp"]["min_pressure"]) is not None]
-            if setting is not None and p1 is not None and above(setting, lim["sequence_high"] * p1):
-                out.append(("P09", setting / max(p1, 1), setting, lim["sequence_high"] * p1))
-            elif setting is not None and lows and below(setting, min(lows)):
-                out.append(("P09", min(lows) / setting, setting, min(lows)))
-            elif setting is None or p1 is None:
+            mine = fg.step(l)
+            lows = [num(m["_comp"]["min_pressure"]) for m in s.of("clamp", "work_support")
+                    if m["_comp"]["min_pressure"] is not None and mine is not None and fg.step(m) is not None and fg.step(m) < mine]
+            least = lim["sequence_low"] * max((x for x in lows if x is not None), default=0.0)
+            if setting is not None and seen is not None and above(setting, lim["sequence_high"] * seen):
+                out.append(("P09", setting / max(seen, 1), setting, lim["sequence_high"] * seen))
+            elif setting is not None and below(setting, least):
+                out.append(("P09", least / setting, setting, least))
+            elif None in (setting, seen, mine) or None in lows:
                 self.lack(place, "P09")
         if k == "relief_valve":
-            if setting is not None and s.weakest is not None and above(setting, s.weakest):
-                out.append(("P10", setting / s.weakest, setting, s.weakest))
+            guards = [s.zone_weakest[x] for x in ((z, "full") if z == "charge" else (z,)) if x in s.zone_weakest]
+            known = [x for x in guards if x is not None]
+            if setting is not None and known and above(setting, min(known)):
+                out.append(("P10", setting / min(known), setting, min(known)))
             elif setting is not None and seen is not None and not above(setting, seen):
                 out.append(("P10", seen / setting, setting, seen))
-            elif None in (setting, s.weakest, seen):
+            elif None in (setting, seen) or None in guards:
                 self.lack(place, "P10")
+            if setting is None or seen is None:
+                self.lack(place, "P17")
+            elif above(setting, seen) and below(setting, (1 + lim["relief_margin"]) * seen):
+                out.append(("P17", seen / setting, setting, (1 + lim["relief_margin"]) * seen))
         if k == "gauge":
             full = num(comp["full_scale"])
             if full is None or seen is None:
@@ -338,23 +425,32 @@ class Audit:
         s, row, place = c.clamp, c.row, c.place
         if c.charging == "live":
             return
+        asked = {"pressure_min": "H02", "hold_time": "H03", "temp_min": "H02", "temp_max": "H01"}
+        for name in self.pol["asked"]["uncoupled"]:
+            if row.get(name) is None or row.get(name) == "":
+                self.lack(place, *([asked[name]] if name in asked else []))
         if row["temp_max"] is not None:
-            if c.p_hot is None or s.weakest is None:
+            worst, known = None, True
+            for z in s.zones:
+                p, w = c.p_hot_by.get(z), s.zone_weakest.get(z, math.inf)
+                if p is None or w is None:
+                    known = False
+                elif above(p, w) and (worst is None or p - w > worst[0] - worst[1]):
+                    worst = (p, w)
+            if worst:
+                self.add("H01", place, measured=worst[0] / u.BAR, limit=worst[1] / u.BAR, unit="bar")
+            elif not known:
                 self.lack(place, "H01")
-            elif above(c.p_hot, s.weakest):
-                self.add("H01", place, measured=c.p_hot / u.BAR, limit=s.weakest / u.BAR, unit="bar")
         pmin, given = num(row["pressure_min"]), row["pressure_min"] is not None
         if not given:
-            return
+            return [self.lack(place, "H04") for l in s.of("accumulator")[:0]]
         low = False
-        if row["temp_min"] is not None:
-            if c.p_cold is None or pmin is None:
-                self.lack(place, "H02")
-            elif below(c.p_cold, pmin):
-                low = True
-                self.add("H02", place, measured=c.p_cold / u.BAR, limit=pmin / u.BAR, unit="bar")
-        elif s.p1 is not None and pmin is not None:
-            low = below(s.p1, pmin)
+        state = c.cold if row["temp_min"] is not None else c.p_settled
+        if state is None or pmin is None:
+            self.lack(place, "H02")
+        elif below(state, pmin):
+            low = True
+            self.add("H02", place, measured=state / u.BAR, limit=pmin / u.BAR, unit="bar")
         if not low and pmin is not None and c.p_hold is not None and below(c.p_hold, pmin):
             self.add("H03", place, measured=c.p_hold / u.BAR, limit=pmin / u.BAR, unit="bar")
         elif not low and row["hold_time"] is not None and (c.p_hold is None or c.bound or pmin is None):
@@ -372,40 +468,77 @@ class Audit:
         for l in s.of("clamp", "work_support"):
             need = l["force_required"]
             if need is not None:
-                p = s.p1 if live or c.p_hold is None and c.p_cold is None else c.p_cold if c.p_hold is None else c.p_hold
+                p, sure = c.at_hold(l)
                 f = force(l, p)
                 if f is not None and below(f, need):
                     self.line("F01", l, f, need, "N")
-                elif f is None or not live and (c.p_hold is None or c.bound):
+                elif f is None or not sure or not live and c.bound or fg.flattering(l):
                     self.lack(place, "F01")
             most = l["_comp"]["force_max"]
             if most is not None:
                 hot = not live and c.row["temp_max"] is not None
-                ps = [p for p in (s.p1, c.p_hot if hot else None) if p is not None]
+                ps = [p for p in (s.sees(l), c.at_hot(l) if hot else None) if p is not None]
                 f = force(l, max(ps)) if ps else None
-                if f is not None and above(f, most):
+                if f is not None and num(most) is not None and above(f, most):
                     self.line("F02", l, f, most, "N")
-                elif f is None or hot and c.p_hot is None:
+                elif f is None or num(most) is None or hot and c.at_hot(l) is None or s.sees(l) is None:
                     self.lack(place, "F02")
             if kind(l) == "work_support" and l["supports"]:
                 self.support_rule(c, l)
+            least = l["_comp"]["time_min"]
+            if kind(l) == "clamp" and least is not None:
+                t = c.step_time(l)
+                if t is None or num(least) is None:
+                    self.lack(place, "T03")
+                elif below(t, least):
+                    self.line("T03", l, t, least, "s")
+        cut = c.row["cutting_force"]
+        if cut is not None and c.row["friction"] is not None:
+            clamps = s.of("clamp")
+            if num(cut) is not None and c.friction is not None and below(c.friction, self.lim["cutting_factor"] * cut):
+                self.add("F04", place, measured=c.friction, limit=self.lim["cutting_factor"] * cut, unit="N")
+            elif num(cut) is None or c.friction is None or not live and c.bound or any(fg.flattering(l) or not c.at_hold(l)[1] for l in clamps):
+                self.lack(place, "F04")
 
     def support_rule(self, c, l):
-        share = 0.0
-        fixture = [(p, m) for p in self.plant.by_place if p[:3] == c.place[:3] for m in self.plant.by_place[p]]
+        """n x strength against the part of the clamps' force, state by state."""
+        fixture = [(self.figures(p, c), m) for p in self.plant.by_place if p[:3] == c.place[:3] for m in self.figures(p, c).lines]
         cap = lambda m: None if m["_aside"] or num(m["_comp"]["support_capacity"]) is None else m["qty"] * m["_comp"]["support_capacity"]
+        parts = []
         for position in dict.fromkeys(l["supports"].split()):
-            here = [(p, m) for p, m in fixture if m["position"] == position and (m["_comp"] is None or kind(m) in ("clamp", None))]
-            forces = [None if m["_aside"] else force(m, self.figures(p, c).clamp.p1) for p, m in here]
-            caps = [cap(m) for p, m in fixture if position in m["supports"].split() and (m["_comp"] is None or kind(m) == "work_support")]
-            if not here or None in forces or None in caps:
+            here = [(d, m) for d, m in fixture if m["position"] == position and (m["_comp"] is None or kind(m) in ("clamp", None))]
+            caps = [cap(m) for d, m in fixture if position in m["supports"].split() and (m["_comp"] is None or kind(m) == "work_support")]
+            if not here or any(m["_aside"] for _, m in here) or None in caps or not sum(caps):
                 return self.lack(c.place, "F03")
-            share += sum(f * m["qty"] for f, (_, m) in zip(forces, here)) * cap(l) / sum(caps)
-        have, want = force(l, c.clamp.p1), self.lim["support_factor"] * share
-        if have is None:
+            parts += [(d, m, cap(l) / sum(caps)) for d, m in here]
+        live = lambda d: d.charging == "live"
+        high = lambda d, m: [d.clamp.sees(m)] + ([d.at_hot(m)] if not live(d) and d.row["temp_max"] is not None else [])
+        held = not live(c) and asks_hold(c)
+        own_hold = lambda m: c.at_hold(m)[0] if c.at_hold(m)[1] else None
+        if any(d is not c for d, _, _ in parts):
+            mine = [c.clamp.sees(l)] + ([own_hold(l)] if held else [])
+            states = [(min(x for x in mine if x is not None) if any(x is not None for x in mine) else None, [max((x for x in high(d, m) if x is not None), default=None) for d, m, _ in parts])]
+            sure = None not in mine and all(None not in high(d, m) for d, m, _ in parts)
+        else:
+            states = [(c.clamp.sees(l), [c.clamp.sees(m) for _, m, _ in parts])]
+            if held:
+                states.append((own_hold(l), [own_hold(m) for _, m, _ in parts]))
+            if not live(c) and c.row["temp_max"] is not None:
+                states.append((c.at_hot(l), [c.at_hot(m) for _, m, _ in parts]))
+            sure = True
+        worst = None
+        for p, loads in states:
+            have, forces = force(l, p), [force(m, x) for x, (_, m, _) in zip(loads, parts)]
+            if have is None or None in forces:
+                sure = False
+                continue
+            want = self.lim["support_factor"] * sum(f * m["qty"] * k for f, (_, m, k) in zip(forces, parts))
+            if below(l["qty"] * have, want) and (worst is None or want - l["qty"] * have > worst[1] - worst[0]):
+                worst = (l["qty"] * have, want)
+        if worst:
+            self.line("F03", l, *worst, "N")
+        elif not sure or held and c.bound:
             self.lack(c.place, "F03")
-        elif below(l["qty"] * have, want):
-            self.line("F03", l, l["qty"] * have, want, "N")
 
     def figures(self, place, c):
         return c if place == c.place else getattr(self, "trial", {}).get(place) or self.plant.circuits[place]
@@ -416,7 +549,7 @@ class Audit:
             if c.charging != "cylinder" or s.fill is None or not below(s.fill, self.lim["fill_low"]) or len(lines) != 1:
                 continue
             old = lines[0]
-            group = [p for p in self.plant.by_place if p[:3] == c.place[:3]]
+            group = [p for p in self.plant.by_place if p[:2] == c.place[:2]]
             base = self.trial_run(group, {p: self.plant.circuits[p] for p in group})
             for part, comp in sorted(self.plant.components.items()):
                 cap = num(comp["capacity"])
@@ -425,7 +558,7 @@ class Audit:
                 if comp["status"] == "obsolete" or comp["_bad"] or lacks(comp, False, False) or any(
                         f["rule"] == "L11" and f["part_no"] == part for f in self.findings):
                     continue
-                after = self.trial_run(group, {**{p: self.plant.circuits[p] for p in group}, c.place: self.make(c.place, (old, part))})
+                after = self.trial_run(group, self.build(group, (c.place, old, part)))
                 if not after - base:
                     self.add("V03", c.place, s.name, measured=s.fill, limit=self.lim["fill_low"])
                     break
@@ -439,6 +572,29 @@ class Audit:
         swapped = {id(l): l["_orig"] for c in circuits.values() for l in c.lines if "_orig" in l}
         out = {(f["rule"], f["place"], f["side"], swapped.get(f["key"], f["key"])) for f in t.findings if f["severity"] != "observation"}
         return out | {(p, r) for p in group for r in t.na[p]}
+
+    # ---- U
+    def age_rules(self):
+        """Service life of pieces, cycles, and the oil of a filling."""
+        today, notice = self.pol["today"], self.lim["waiver_notice"]
+        for c in self.plant.circuits.values():
+            rate = num(c.row["cycles_per_day"])
+            for l in c.lines:
+                comp, since = l["_comp"], num(l["fitted_on"])
+                if comp is None or since is None:
+                    continue
+                age, ends = (today - since).days, []
+                if num(comp["service_life"]) is not None:
+                    ends.append(comp["service_life"] - age)
+                if num(comp["cycle_life"]) is not None and rate:
+                    ends.append(comp["cycle_life"] / rate - age)
+                if ends and min(ends) < -1e-9 * max(1, age):
+                    self.line("U01", l)
+                elif ends and min(ends) <= notice:
+                    self.line("U02", l)
+            since = num(c.row["topped_up"])
+            if since is not None and c.topup is not None and (today - since).days > c.topup * (1 + EPS):
+                self.add("U03", c.place, "clamp")
 
     # ---- B
     def purchase_rules(self):
@@ -494,20 +650,44 @@ class Audit:
             due, lead = o["promised_date"], num(comp["lead_time"]) if comp else None
             if due is None and lead is not None:
                 due = self.pol["today"] + u.days(lead)
-            if num(due) and dates[part] and due > min(dates[part]):
+            open_ = not (num(o["qty"]) is not None and num(o["received"]) is not None and not below(o["received"], o["qty"]))
+            if open_ and num(o["promised_date"]) and o["promised_date"] < self.pol["today"]:
+                self.add("B09", part=part, position=o["order_no"])
+            if open_ and num(due) and dates[part] and due > min(dates[part]):
                 self.add("B06", part=part, position=o["order_no"])
             if comp and None not in (num(comp["unit_price"]), num(o["unit_price"])) and o["currency"] == comp["currency"] and mine == theirs \
                     and o["uom"] is not BAD and above(o["unit_price"], comp["unit_price"] * (1 + self.lim["price_tolerance"])):
                 self.add("B08", part=part, position=o["order_no"], measured=o["unit_price"], limit=comp["unit_price"])
         self.purchase = []
+        replaces = collections.defaultdict(list)
+        spare = {}
+        for part, comp in plant.components.items():
+            if comp["status"] == "obsolete" and comp["replaced_by"] and part in plant.used:
+                replaces[comp["replaced_by"]].append(part)
+        for new in replaces:
+            if needed.get(new, 0.0) is not None:
+                spare[new] = max(0.0, ordered.get(new, 0.0) - needed.get(new, 0.0))
         for part in sorted(set(plant.used) | set(ordered)):
             comp, n = plant.components.get(part), needed.get(part, 0.0)
             if comp and part in plant.used and comp["status"] == "obsolete":
                 self.add("B01", part=part)
             up = lambda x, comp=comp: x if not comp or not num(comp["pack_qty"]) else math.ceil(x / comp["pack_qty"] - EPS) * comp["pack_qty"]
-            got = ordered.get(part, 0.0)
-            if have:
-                if part not in ordered:
+            own_got = got = ordered.get(part, 0.0)
+            new = comp["replaced_by"] if comp and comp["status"] == "obsolete" else ""
+            if new in spare and n:
+                taken = min(spare[new], max(0.0, n - got))
+                spare[new] -= taken
+                got += taken
+            for old in replaces.get(part, []):
+                n = None if None in (n, needed.get(old, 0.0)) else n + max(0.0, needed.get(old, 0.0) - ordered.get(old, 0.0))
+            both, n = n, needed.get(part, 0.0)
+            if have and part in ordered and both is not None and both > (n or 0.0):
+                if below(own_got, n or 0.0):
+                    self.add("B03", part=part, measured=own_got, limit=n)
+                elif above(own_got, up(both)):
+                    self.add("B04", part=part, measured=own_got, limit=up(both))
+            elif have:
+                if part not in ordered and not (new and new in ordered):
                     if n is None or n > 0:
                         self.add("B02", part=part, measured=0, limit=n)
                 elif n is not None and n > 0 and below(got, n):
@@ -522,7 +702,19 @@ class Audit:
                 text = lambda k, comp=comp: comp[k] if comp and comp[k] not in (None, BAD) else ""
                 self.purchase.append([part, text("description"), text("kind"), uom_of(comp, num(comp["uom"]) if comp else None), n, got, want, price,
                                       text("currency"), None if None in (want, price) else want * price, len(users[part]), text("supplier"),
-                                      text("lead_time"), text("status"), text("replaced_by")])
+                                      text("lead_time"), text("status"), text("replaced_by"),
+                                      *self.dates(part, comp, new, n, got, dates[part], have)])
+
+    def dates(self, part, comp, new, n, got, needs, have):
+        """need_date, order_by, promised_date, order_part of a purchase row; B10."""
+        buy = self.plant.components.get(new) if new else comp
+        lead, first = num(buy["lead_time"]) if buy else None, min(needs, default=None)
+        wait = None if lead is None else u.days(lead)
+        if have and n and below(got, n) and None not in (wait, first) and self.pol["today"] + wait > first:
+            self.add("B10", part=part)
+        promised = [o["promised_date"] for o in self.plant.orders or [] if o["part_no"] == part and num(o["promised_date"])]
+        iso = lambda d: "" if d is None else d.isoformat()
+        return [iso(first), iso(None if None in (wait, first) else first - wait), iso(max(promised, default=None)), new or part]
 
     # ---- waivers, verdicts
     def waive(self):
@@ -549,11 +741,25 @@ class Audit:
             st = plant.row_of(place)["station"]
             srow = plant.stations.get(st)
             parts = {l["part_no"] for l in lines} | ({srow["pump"], srow["drive_ram"]} - {""} if srow else set())
-            mine = [f for f in self.findings if f["rule"][0] not in "BW" and f["severity"] in ("major", "minor") and
+            mine = [f for f in self.findings if f["rule"][0] not in "BUW" and f["rule"] != "L13" and f["severity"] in ("major", "minor") and
                     (f["place"] == place or not any(f["place"]) and (f["part_no"] in parts if f["part_no"] and not f["position"]
                      else bool(st) and f["position"] == st and not f["part_no"]))]
             self.verdict[place] = ("does not conform" if any(not f["waived"] for f in mine) else "not assessed" if self.na[place]
                                    else "conforms with waivers" if mine else "conforms")
+
+
+def not_asked(c):
+    """Letters of the families V, P, H, F, T that a circuit was not asked."""
+    force_ = c.row["cutting_force"] is not None or any(
+        l["force_required"] is not None or l["supports"] or l["_comp"] and l["_comp"]["force_max"] is not None for l in c.lines)
+    time = c.row["clamp_time_max"] is not None or c.row["unclamp_time_max"] is not None or any(
+        l["_comp"] and l["_comp"]["time_min"] is not None for l in c.lines)
+    asked = {"V": c.charging == "cylinder", "H": asks_hold(c), "F": force_, "T": time}
+    return " ".join(sorted(k for k, v in asked.items() if not v))
+
+
+def asks_hold(c):
+    return c.charging != "live" and any(c.row[n] is not None for n in ("pressure_min", "hold_time", "temp_min", "temp_max"))
 
 
 def altered(part, components):
@@ -583,9 +789,9 @@ def lacks(comp, forced, supports):
 SIDE_COLUMNS = [(n + "_cm3", n, 1e-6) for n in "swept line dead capacity compression air dilation elastic accumulator demand".split()] + [
     ("fill", "fill", 1), ("reserve_cm3", "reserve", 1e-6), ("charge_bar", "p1", 1e5), ("pump_needed_bar", "needed", 1e5),
     ("potential_bar", "potential", 1e5), ("weakest_bar", "weakest", 1e5), ("weakest_part", "weakest_line", None), ("tube_bar", "tube", 1e5)]
-HOLD_COLUMNS = [("p_cold_bar", "p_cold", 1e5), ("p_hot_bar", "p_hot", 1e5), ("p_hold_bar", "p_hold", 1e5),
-                ("hold_reserve_min", "reserve", 60), ("clamp_time_s", "clamp_time", 1), ("unclamp_time_s", "unclamp_time", 1)]
-PURCHASE = "part_no description kind uom needed ordered order_qty unit_price currency extended circuits supplier lead_time_days status replaced_by".split()
+HOLD_COLUMNS = [("p_settled_bar", "p_settled", 1e5), ("p_cold_bar", "p_cold", 1e5), ("p_hot_bar", "p_hot", 1e5), ("p_hot_full_bar", "p_hot_full", 1e5), ("p_hold_bar", "p_hold", 1e5),
+                ("hold_reserve_min", "hold_reserve", 60), ("clamp_time_s", "clamp_time", 1), ("unclamp_time_s", "unclamp_time", 1)]
+PURCHASE = "part_no description kind uom needed ordered order_qty unit_price currency extended circuits supplier lead_time_days status replaced_by need_date order_by promised_date order_part".split()
 
 
 def text(x, scale=1):
@@ -600,14 +806,15 @@ def write(audit, out):
         with open(out / name, "w", encoding="utf-8", newline="") as f:
             csv.writer(f, lineterminator="\n").writerows([head, *rows])
     head = ["plant", "pallet", "fixture", "circuit", "verdict"]
-    head += [f"{s}_{n}" for s in ("clamp", "unclamp") for n, _, _ in SIDE_COLUMNS] + [n for n, _, _ in HOLD_COLUMNS] + ["not_assessed"]
+    head += [f"{s}_{n}" for s in ("clamp", "unclamp") for n, _, _ in SIDE_COLUMNS] + [n for n, _, _ in HOLD_COLUMNS] + ["source", "topup_days", "friction_N", "not_assessed", "not_asked"]
     rows = []
     for place, c in sorted(audit.plant.circuits.items()):
         row = [*place, audit.verdict[place]]
         for s in (c.clamp, c.unclamp):
             row += [text(getattr(s, a), k) if s and c.lines else "" for _, a, k in SIDE_COLUMNS]
         row += [text(getattr(c, a), k) if c.lines else "" for _, a, k in HOLD_COLUMNS]
-        rows.append([*row, " ".join(sorted(audit.na[place]))])
+        row += [c.row["source"], text(c.topup), text(c.friction)]
+        rows.append([*row, " ".join(sorted(audit.na[place])), not_asked(c)])
     table("circuits.csv", head, rows)
     rows = [[f["rule"], f["severity"], "waived" if f["waived"] else "open", *f["place"], f["side"], f["position"], f["part_no"],
              text(f["measured"]), text(f["limit"]), f["unit"]] for f in audit.findings]

@@ -60,50 +60,76 @@ class Gas:
         return out
 
 
-class Trapped:
-    """Oil trapped at p1, t1: finds the pressure at another temperature and after a leak."""
+class Zone:
+    """Oil trapped in one zone; every oil volume is referred to the state at charge (T1, p_full)."""
 
-    def __init__(self, v_t, c_el, gas, fluid, a_metal, p1, t1):
-        self.v_t, self.c_el, self.gas, self.p1, self.t1 = v_t, c_el, gas, p1, t1
-        self.k, self.alpha, self.air, self.a3 = fluid["bulk_modulus"], fluid["thermal_expansion"], fluid["free_air"], 3 * a_metal
+    def __init__(self, v_t, c_el, gas, grip, fluid, a_metal, p_z, p_full, t1):
+        self.v_t, self.c_el, self.gas, self.grip, self.p_z, self.p_full, self.t1 = v_t, c_el, gas, grip, p_z, p_full, t1
+        self.k, self.alpha, self.air, self.a3 = (fluid["bulk_modulus_high"], fluid["thermal_expansion"], fluid["free_air_low"],
+                                                 3 * a_metal)
 
     def box(self, p, t):
+        dt = t - self.t1
         v_x = self.air * self.v_t * (P_ATM / (p + P_ATM)) * (t / self.t1)
-        return self.v_t * (1 + self.a3 * (t - self.t1)) + self.c_el * (p - self.p1) + self.gas.oil(p, t) - v_x
+        return self.v_t * (1 + self.a3 * dt) + self.grip * dt + self.c_el * (p - self.p_z) + self.gas.oil(p, t) - v_x
 
     def m(self, p, t):
-        return self.box(p, t) * math.exp(-self.alpha * (t - self.t1)) * math.exp((p - self.p1) / self.k)
+        return self.box(p, t) * math.exp(-self.alpha * (t - self.t1)) * math.exp((p - self.p_full) / self.k)
 
     def dm(self, p, t):
         d_x = -self.air * self.v_t * P_ATM / (p + P_ATM) ** 2 * (t / self.t1)
-        e = math.exp(-self.alpha * (t - self.t1)) * math.exp((p - self.p1) / self.k)
+        e = math.exp(-self.alpha * (t - self.t1)) * math.exp((p - self.p_full) / self.k)
         return e * (self.c_el + self.gas.slope(p, t) - d_x + self.box(p, t) / self.k)
 
-    def pressure(self, m, t):
-        f = lambda p: self.m(p, t) - m
+
+class State:
+    """One or two zones as one body of oil: `full` at p, `reduced` at min(p, s)."""
+
+    def __init__(self, full, reduced=None, s=math.inf):
+        self.full, self.reduced, self.s = full, reduced, s
+
+    def q(self, p):
+        return min(p, self.s)
+
+    def m(self, p, t):
+        return (self.full.m(p, t) if self.full else 0.0) + (self.reduced.m(self.q(p), t) if self.reduced else 0.0)
+
+    def dm(self, p, t):
+        return (self.full.dm(p, t) if self.full else 0.0) + (self.reduced.dm(p, t) if self.reduced and p < self.s else 0.0)
+
+    def pressure(self, n, t):
+        f = lambda p: self.m(p, t) - n
         if f(0.0) >= 0:
             return 0.0
-        hi = max(self.p1, 1e6)
+        hi = 1e6
         while f(hi) < 0:
+            if hi > 1e12:
+                return math.inf
             hi *= 1.5
         p = brentq(f, 0.0, hi, xtol=1e-7, rtol=1e-14)
         return 0.0 if p < 1 else p
 
-    def leak_time(self, p, p_cold, t, g):
-        """Seconds from p_cold down to p."""
-        cuts = [math.log(x) for x in self.gas.kinks(t) if p < x < p_cold]
-        ends = [math.log(p), *sorted(cuts), math.log(p_cold)]
-        f = lambda u: self.dm(math.exp(u), t)
-        total = sum(quad(f, a, b, epsabs=0, epsrel=1e-11, limit=200)[0] for a, b in zip(ends, ends[1:]) if b > a)
-        return total / g
+    def flow(self, p, g_full, g_reduced):
+        return g_full * p + g_reduced * self.q(p)
 
-    def after(self, seconds, p_cold, t, g):
-        if p_cold < 1 or self.leak_time(1.0, p_cold, t, g) <= seconds:
+    def leak_time(self, p, start, t, g_full, g_reduced):
+        """Seconds from start down to p."""
+        if p >= start:
             return 0.0
-        if seconds == 0:
-            return p_cold
-        f = lambda u: self.leak_time(math.exp(u), p_cold, t, g) - seconds
-        return math.exp(brentq(f, 0.0, math.log(p_cold), xtol=1e-13, rtol=1e-14))
+        if not (g_full or g_reduced):
+            return math.inf
+        kinks = [k for z in (self.full, self.reduced) if z for k in z.gas.kinks(t)] + [self.s]
+        ends = [math.log(p), *sorted(math.log(x) for x in kinks if p < x < start), math.log(start)]
+        f = lambda u: self.dm(math.exp(u), t) * math.exp(u) / self.flow(math.exp(u), g_full, g_reduced)
+        return sum(quad(f, a, b, epsabs=0, epsrel=1e-11, limit=200)[0] for a, b in zip(ends, ends[1:]) if b > a)
+
+    def after(self, seconds, start, t, g_full, g_reduced):
+        if start < 1 or self.leak_time(1.0, start, t, g_full, g_reduced) <= seconds:
+            return 0.0
+        if seconds == 0 or not (g_full or g_reduced):
+            return start
+        f = lambda u: self.leak_time(math.exp(u), start, t, g_full, g_reduced) - seconds
+        return math.exp(brentq(f, 0.0, math.log(start), xtol=1e-13, rtol=1e-14))
 
 
 def tube_compliance(n, d, D, length, e, nu):

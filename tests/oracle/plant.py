@@ -19,58 +19,73 @@ UNITS = {
              "gal/min": GAL / 60, "in3/min": IN**3 / 60, "in3/h": IN**3 / 3600},
     "stiff": {"n/mm": 1e3, "kn/mm": 1e6, "lbf/in": LBF / IN},
     "expan": {"cm3/m": 1e-6, "in3/ft": IN**3 / (12 * IN)},
+    "arm": {"1/mm": 1e3, "1/in": 1 / IN},
     "temp": {"degc": None, "degf": None, "k": None, "°c": None, "°f": None},
 }
 UNITS["leak"] = UNITS["flow"]
 UNITS["seconds"] = UNITS["time"]
 DEFAULT_UNIT = {
     "metric": {"len": "mm", "area": "mm2", "vol": "cm3", "press": "bar", "force": "n", "time": "min", "flow": "l/min",
-               "stiff": "n/mm", "expan": "cm3/m", "temp": "degc", "leak": "cm3/min", "seconds": "s"},
+               "stiff": "n/mm", "expan": "cm3/m", "arm": "1/mm", "temp": "degc", "leak": "cm3/min", "seconds": "s"},
     "us": {"len": "in", "area": "in2", "vol": "in3", "press": "psi", "force": "lbf", "time": "min", "flow": "gal/min",
-           "stiff": "lbf/in", "expan": "in3/ft", "temp": "degf", "leak": "in3/min", "seconds": "s"},
+           "stiff": "lbf/in", "expan": "in3/ft", "arm": "1/in", "temp": "degf", "leak": "in3/min", "seconds": "s"},
 }
 KINDS = """clamp work_support charging_cylinder drive_ram pump check_valve isolation_valve relief_valve reducing_valve
 sequence_valve flow_control accumulator gauge test_point tube hose manifold fitting coupling filter other""".split()
 LIST = dict(plant="text", pallet="text", fixture="text", circuit="text", position="text", part_no="part", qty="qty",
             length="len", stroke_used="len", side=("clamp", "unclamp", "both"), share="share", force_required="force",
-            set_pressure="press", precharge="press", reduced=("yes", "no"), supports="text", note="text")
+            set_pressure="press", precharge="press", zone=("charge", "full", "reduced"), step="num", arm_length="len",
+            grip_length="len", fitted_on="date", supports="text", note="text")
 COMPONENT = dict(
     part_no="part", kind=tuple(KINDS), description="text", rated_pressure="press", min_pressure="press", area_clamp="area",
-    area_unclamp="area", stroke="len", volume_clamp="vol", volume_unclamp="vol", dead_volume="vol", capacity="vol",
+    area_unclamp="area", piston_area="area", stroke="len", volume_clamp="vol", volume_unclamp="vol", dead_volume="vol", capacity="vol",
     pressure_ratio="num", return_loss="press", set_pressure="press", full_scale="press", inner_diameter="len",
     outer_diameter="len", tensile_strength="press", elastic_modulus="press", poisson="num", expansion="expan",
     gas_volume="vol", precharge="press", flow="flow", flow_high="flow", leak="leak", return_pressure="press",
-    stiffness="stiff", force_ratio="num", force_max="force", support_capacity="force", includes="kinds", seal="text",
+    stiffness="stiff", force_ratio="num", arm_rated="len", arm_factor="arm", time_min="seconds", force_max="force",
+    support_capacity="force", capacity_from="press", closing_volume="vol", kv="num", accuracy="num", air_ratio="num",
+    family="text", service_life="num", cycle_life="num", includes="kinds", seal="text",
     status=("active", "obsolete"), replaced_by="part", uom=("each", "m", "ft"), unit_price="num", currency="text",
     lead_time="num", supplier="text", pack_qty="num")
 CIRCUIT = dict(plant="text", pallet="text", fixture="text", circuit="text", acting=("single", "double"),
                charging=("cylinder", "coupler", "live"), station="text", pressure_set="press", pressure_min="press",
                temp_charge="temp", temp_min="temp", temp_max="temp", hold_time="time", clamp_time_max="seconds",
-               unclamp_time_max="seconds", fluid="text", need_date="date", built=("yes", "no"))
-STATION = dict(station="text", pump="part", drive_ram="part", pump_setting="press", built=("yes", "no"))
+               unclamp_time_max="seconds", fluid="text", need_date="date", built=("yes", "no"), source="text", dwell="seconds",
+               cycles_per_day="num", cutting_force="force", friction="num", part_expansion="num", topped_up="date")
+STATION = dict(station="text", pump="part", drive_ram="part", pump_setting="press", relief_setting="press",
+               air_pressure="press", built=("yes", "no"))
 ORDER = dict(part_no="part", qty="num", uom=("each", "m", "ft"), order_no="text", supplier="text", unit_price="num",
-             currency="text", promised_date="date")
-COMMERCIAL = {"description", "seal", "status", "replaced_by", "uom", "unit_price", "currency", "lead_time", "supplier", "pack_qty"}
+             currency="text", promised_date="date", received="num")
+COMMERCIAL = {"description", "seal", "status", "replaced_by", "uom", "unit_price", "currency", "lead_time", "supplier", "pack_qty",
+              "family", "service_life", "cycle_life"}
 ZERO_OK = {"dead_volume", "return_loss", "return_pressure", "min_pressure", "leak", "expansion", "poisson", "share",
-           "unit_price", "lead_time", "hold_time", "qty", "temp_charge", "temp_min", "temp_max"}
+           "unit_price", "lead_time", "hold_time", "qty", "temp_charge", "temp_min", "temp_max",
+           "closing_volume", "capacity_from", "arm_factor", "grip_length", "dwell", "received", "friction", "cutting_force", "accuracy",
+           "part_expansion"}
 RULES = dict(
     L01="major", L02="major", L03="minor", L04="major", L05="minor", L06="major", L07="major", L08="minor", L09="major",
-    L10="observation", L11="major", L12="minor", M01="major", M02="minor", M03="major", M04="major", M05="minor", M06="major",
-    M07="major", M08="major", M09="major", M10="observation", V01="major", V02="observation", V03="observation", P01="major",
-    P02="major", P03="major", P04="major", P05="major", P06="major", P07="major", P08="major", P09="minor", P10="major",
-    P11="minor", P12="minor", P13="major", P14="observation", H01="major", H02="major", H03="major", H04="minor", F01="major",
-    F02="major", F03="major", T01="minor", T02="minor", B01="minor", B02="major", B03="major", B04="observation",
-    B05="observation", B06="minor", B07="major", B08="observation", W01="major", W02="observation")
+    L10="observation", L11="major", L12="minor", L13="minor", M01="major", M02="minor", M03="major", M04="major",
+    M05="minor", M06="major", M07="major", M08="observation", M09="major", M10="observation", M11="major", M12="minor",
+    V01="major", V02="observation", V03="observation", V04="minor", P01="major", P02="major", P03="major", P04="major",
+    P05="major", P06="major", P07="major", P08="major", P09="major", P10="major", P11="minor", P12="minor", P13="major",
+    P14="observation", P15="minor", P16="major", P17="minor", H01="major", H02="major", H03="major", H04="minor",
+    F01="major", F02="major", F03="major", F04="major", T01="minor", T02="minor", T03="minor", B01="minor", B02="major",
+    B03="major", B04="observation", B05="observation", B06="minor", B07="major", B08="observation", B09="minor", B10="minor",
+    U01="minor", U02="observation", U03="minor", W01="major", W02="observation")
 WAIVER = dict(plant="text", pallet="text", fixture="text", circuit="text", position="text", rule=tuple(RULES),
               reason="text", approved_by="text", expires="date")
 POLICY = dict(
     units="metric", date="",
     limits=dict(fill=0.90, fill_watch=0.85, fill_low=0.25, pressure_ratio=0.5, pressure_watch=0.95, gauge_low=0.25,
                 gauge_high=0.75, design_factor=4.0, sequence_high=0.90, precharge_low=0.5, precharge_high=0.9,
-                support_factor=1.5, pressure_tolerance=0.05, catalogue_tolerance=0.02, waiver_notice=30, price_tolerance=0.05),
-    metal=dict(linear_expansion=11.7e-6), gas=dict(model="real"), fluids={}, rules={}, columns={}, mail={})
-FLUID = dict(bulk_modulus=1.5e9, thermal_expansion=7.0e-4, free_air=0.005, density=870.0, viscosity_40=32.0,
-             viscosity_100=5.36, seals=["NBR", "FKM", "PU"])
+                support_factor=1.5, pressure_tolerance=0.05, catalogue_tolerance=0.02, relief_margin=0.10, relief_reseat=0.90,
+                sequence_low=1.10, cutting_factor=2.0, contacts=2, topup_days=30, dwell_settled=30, waiver_notice=30,
+                price_tolerance=0.05),
+    metal=dict(linear_expansion=11.7e-6, part_expansion=11.7e-6), gas=dict(model="real"), fluids={},
+    asked=dict(uncoupled=["pressure_min", "hold_time", "temp_min", "temp_max"], live=[]), rules={}, columns={}, mail={})
+FLUID = dict(bulk_modulus=1.5e9, thermal_expansion=7.0e-4, bulk_modulus_high=1.75e9, free_air=0.005, free_air_low=0.0,
+             specific_heat=1900.0, leak_viscosity=0, density=870.0, viscosity_40=32.0, viscosity_100=5.36,
+             seals=["NBR", "FKM", "PU"])
 
 
 def squash(text):
@@ -131,13 +146,40 @@ def cell(name, kind, text, unit):
     return None if value == 0 and name not in ZERO_OK else value
 
 
+def edits(a, b):
+    """Letters added, left out, replaced or swapped between two words."""
+    d = {(i, -1): i + 1 for i in range(-1, len(a))} | {(-1, j): j + 1 for j in range(-1, len(b))}
+    for i in range(len(a)):
+        for j in range(len(b)):
+            d[i, j] = min(d[i - 1, j] + 1, d[i, j - 1] + 1, d[i - 1, j - 1] + (a[i] != b[j]))
+            if i and j and a[i] == b[j - 1] and a[i - 1] == b[j]:
+                d[i, j] = min(d[i, j], d[i - 2, j - 2] + 1)
+    return d[len(a) - 1, len(b) - 1]
+
+
+def near_column(head, columns, present):
+    """The known column that an unknown header (without its unit) looks like and that the table lacks, or None."""
+    name = re.sub(r"\s*[\[(][^\])]*[\])]\s*$", "", head).strip()
+    words = sorted(w for w in re.split(r"[\s_\-.]+", unicodedata.normalize("NFKC", name).casefold()) if w)
+    for key in columns:
+        if key in present:
+            continue
+        want, a, b = sorted(key.split("_")), squash(name), squash(key)
+        n = edits(a, b)
+        if n <= 2 and 3 * n <= len(b) or words == want:
+            return key
+        if len(words) == len(want) and all(x and (y.startswith(x)) for x, y in zip(words, want)) and min(map(len, words)) >= 2:
+            return key
+    return None
+
+
 def read_table(path, columns, policy):
     """Rows of one file as dicts: the columns, `_bad` (set), `_raw`, `_row`, `_ragged`, `_file`."""
     with open(path, encoding="utf-8-sig", newline="") as f:
         rows = list(csv.reader(f))
     alias = {squash(a): k for k, names in policy["columns"].items() for a in ([names] if isinstance(names, str) else names)}
     known = {squash(k): k for k in columns}
-    heads = []
+    heads, unknown = [], []
     while rows[0] and rows[0][-1].strip() == "":
         rows[0].pop()
     for head in rows[0]:
@@ -149,7 +191,10 @@ def read_table(path, columns, policy):
             unit = None
         elif unit is None:
             unit = DEFAULT_UNIT[policy["units"]][columns[key]]
+        if key is None and squash(head):
+            unknown.append(head.strip())
         heads.append((key, unit and unit.replace("²", "2").replace("³", "3").strip().casefold(), squash(head)))
+    policy.setdefault("_unknown", []).extend((h, near) for h in unknown for near in [near_column(h, columns, {x[0] for x in heads})] if near)
     out = []
     for number, row in enumerate(rows[1:], 2):
         short = len(row) < len(heads)

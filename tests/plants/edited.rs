@@ -73,6 +73,13 @@ impl Plant {
         text.clone_into(cell);
     }
 
+    /// Gives a column another header.
+    pub fn rename(&mut self, table: &str, column: &str, text: &str) {
+        let table = self.table(table);
+        let column = table.column(column);
+        text.clone_into(&mut table.header[column]);
+    }
+
     /// The row of the file that holds these cells.
     pub fn row(&mut self, table: &str, key: &BTreeMap<String, String>) -> usize {
         self.table(table).row_of(key) + 2

@@ -51,6 +51,20 @@ pub fn finding_set(data: &Path) -> BTreeSet<String> {
     set
 }
 
+/// The circuits of a data folder with rules that can't be assessed, and those rules.
+#[allow(dead_code, reason = "not every test looks at it")]
+pub fn not_assessed(data: &Path) -> Vec<String> {
+    let circuits = rows(&data.join("circuits.csv"));
+    let lacking = circuits.iter().filter(|circuit| !circuit["not_assessed"].is_empty());
+    let said = lacking.map(|circuit| {
+        let mut codes: Vec<&str> = circuit["not_assessed"].split(' ').collect();
+        codes.sort_unstable();
+        let place = ["plant", "pallet", "fixture", "circuit"].map(|name| circuit[name].as_str());
+        format!("not assessed;{};{}", place.join(";"), codes.join(" "))
+    });
+    said.collect()
+}
+
 /// Says what one set has and the other has not; empty where they are equal.
 pub fn difference(expected: &BTreeSet<String>, found: &BTreeSet<String>) -> String {
     let missing = expected.difference(found).map(|finding| format!("    missing    {finding}\n"));
