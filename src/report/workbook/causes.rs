@@ -19,7 +19,8 @@ use super::{Setup, WorkbookError};
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let causes = audit.counts.causes.in_order();
-    let mut grid = Grid::new(setup, &layout(causes.len(), setup))?;
+    let layout = layout(causes.len(), setup);
+    let mut grid = Grid::new(setup, &layout)?;
     for cause in causes {
         grid.begin_row()?;
         write_cause(&mut grid, cause)?;

@@ -14,7 +14,8 @@ use super::{Setup, WorkbookError};
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let mut grid = Grid::new(setup, &layout(audit, setup))?;
+    let layout = layout(audit, setup);
+    let mut grid = Grid::new(setup, &layout)?;
     for due in &audit.due {
         grid.begin_row()?;
         let place = &due.place;
