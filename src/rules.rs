@@ -22,6 +22,7 @@ pub mod wording;
 use crate::tables::figures::Figure;
 use crate::tables::finding::Subject;
 use crate::tables::origin::Origin;
+use crate::tables::policy::Policy;
 use crate::tables::value::Value;
 use crate::tables::words::{Kind, Severity, Side};
 
@@ -112,6 +113,12 @@ impl Rule {
         is_provisional: false,
         weighs: true,
     };
+
+    /// Whether its findings are major or minor under a policy.
+    #[must_use]
+    pub fn is_major_or_minor(&self, policy: &Policy) -> bool {
+        matches!(policy.severity(self.code, self.severity), Some(Severity::Major | Severity::Minor))
+    }
 
     /// Looks at a circuit; data that the policy asks for and that aren't given are lacking.
     pub fn look(&self, view: &CircuitView, outcome: &mut Outcome) {

@@ -6,6 +6,8 @@
 mod changed_copy;
 #[path = "random_plants/making.rs"]
 mod making;
+#[path = "remedies/nothing_missed.rs"]
+mod nothing_missed;
 #[path = "remedies/one_by_one.rs"]
 mod one_by_one;
 #[path = "remedies/rule_alone.rs"]

@@ -74,7 +74,7 @@ impl<R: Default + Send> Sweeping<'_, R> {
         let Searching { roster, ground, .. } = self.searching;
         let plant = ground.plant;
         let mut audit = load_fixture(roster, ground, range.clone())?;
-        let mut proved = self.searching.complete(fixture, &mut audit.audits);
+        let mut proved = self.searching.complete(&mut audit.audits);
         if !self.wanted.remedies {
             proved.clear();
         }

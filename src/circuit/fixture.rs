@@ -1,7 +1,7 @@
 //! The circuits of one pallet, audited together: one charging cylinder may fill several of them, and a
 //! work support may stand under a clamp of another circuit of its fixture.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use crate::read::ReadError;
@@ -152,29 +152,44 @@ fn neighbours_by_fixture(plant: &Plant, circuits: &[Circuit], figures: &[Circuit
     all
 }
 
-/// For each circuit the clamps and supports of the others; empty where no support names a
-/// position.
+/// For each circuit the clamps of the others at positions that its supports name, and the supports of the
+/// others that name one of these too.
 fn neighbours(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -> Vec<Neighbours> {
-    let asks = circuits.iter().flat_map(|circuit| &circuit.lines).any(|line| !line.supports.is_empty());
-    if !asks || circuits.len() < 2 {
+    let named = |circuit: &'_ Circuit| -> BTreeSet<String> {
+        circuit.lines.iter().flat_map(|line| &line.supports).cloned().collect()
+    };
+    let asked: Vec<BTreeSet<String>> =
+        if circuits.len() < 2 { Vec::new() } else { circuits.iter().map(named).collect() };
+    let positions: BTreeSet<&str> = asked.iter().flatten().map(String::as_str).collect();
+    if positions.is_empty() {
         return vec![Neighbours::default(); circuits.len()];
     }
-    let positions: BTreeSet<&str> = circuits
-        .iter()
-        .flat_map(|circuit| &circuit.lines)
-        .flat_map(|line| &line.supports)
-        .map(String::as_str)
-        .collect();
     let own: Vec<Neighbours> = circuits
         .iter()
         .zip(figures)
         .map(|(circuit, figures)| standing_on(plant, circuit, figures, &positions))
         .collect();
-    let others = |index: usize| own.iter().enumerate().filter(move |(other, _)| *other != index).map(|(_, all)| all);
+    // Each position with what stands there, so that a large fixture is not gone through for each circuit.
+    let mut clamps_at: BTreeMap<&str, Vec<(usize, usize)>> = BTreeMap::new();
+    let mut supports_at: BTreeMap<&str, Vec<(usize, usize)>> = BTreeMap::new();
+    for (circuit, all) in own.iter().enumerate() {
+        for (place, clamp) in all.clamps.iter().enumerate() {
+            clamps_at.entry(&clamp.position).or_default().push((circuit, place));
+        }
+        for (place, support) in all.supports.iter().enumerate() {
+            for position in &support.supports {
+                supports_at.entry(position).or_default().push((circuit, place));
+            }
+        }
+    }
+    let others = |index: usize, at: &BTreeMap<&str, Vec<(usize, usize)>>| -> BTreeSet<(usize, usize)> {
+        let there = asked[index].iter().filter_map(|position| at.get(position.as_str())).flatten();
+        there.copied().filter(|(circuit, _)| *circuit != index).collect()
+    };
     (0..circuits.len())
         .map(|index| Neighbours {
-            clamps: others(index).flat_map(|all| all.clamps.iter().cloned()).collect(),
-            supports: others(index).flat_map(|all| all.supports.iter().cloned()).collect(),
+            clamps: others(index, &clamps_at).iter().map(|(of, place)| own[*of].clamps[*place].clone()).collect(),
+            supports: others(index, &supports_at).iter().map(|(of, place)| own[*of].supports[*place].clone()).collect(),
         })
         .collect()
 }

@@ -1,17 +1,25 @@
 //! Changes worth trying for a finding, before any proof.
 
 use crate::circuit::audited::CircuitAudit;
-use crate::physics::quantity::Pressure;
-use crate::rules::Cure;
+use crate::physics::air::free_air_loss;
+use crate::physics::compression::compression_of_filling;
+use crate::physics::leak::leak_conductance;
+use crate::physics::quantity::{Conductance, Flow, Pressure, Volume};
+use crate::physics::volume::{effective_capacity, fill};
 use crate::rules::catalogue::rule;
-use crate::rules::rating::rating;
+use crate::rules::contact_force::piece_force;
+use crate::rules::force::F01;
+use crate::rules::pressure::{is_of_rating, weighs_when_weak};
+use crate::rules::rating::{line_rating, rating};
+use crate::rules::volume::V01;
+use crate::rules::{Cure, is_above, is_below};
 use crate::tables::component::Component;
 use crate::tables::figures::SideFigures;
 use crate::tables::finding::Finding;
-use crate::tables::line::PartRef;
+use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::station::StationPart;
-use crate::tables::words::{Charging, Kind, Side};
+use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::change::{Change, SettingColumn, StationRole};
 use super::stock::Stock;
@@ -48,7 +56,8 @@ impl<'a> Ideas<'a> {
             Cure::SettingNeeded => self.needed_setting(),
             Cure::LowerSetting => self.lower_settings(),
             Cure::OtherPart => self.swaps(fits_in_place),
-            Cure::PartActingOtherwise => self.swaps(|_, _| true),
+            // Only the acting may differ.
+            Cure::PartActingOtherwise => self.swaps(stands_in),
             Cure::StrongerWeakest => self.weakest_swaps(),
             Cure::ReliefValve => self.reliefs(),
             Cure::ReliefSetting => self.relief_settings(),
@@ -58,6 +67,14 @@ impl<'a> Ideas<'a> {
             Cure::TighterPart => self.tighter_parts(),
             Cure::WiderConductor => self.wider_conductors(),
         }
+    }
+
+    /// Those that change the side's charging cylinder.
+    #[must_use]
+    pub fn cylinders_changed(&self) -> Vec<Change> {
+        let cures = rule(self.finding.rule).map_or(&[][..], |rule| rule.cures);
+        let cures = cures.iter().filter(|cure| matches!(cure, Cure::OtherCylinder | Cure::SmallerCylinder));
+        cures.flat_map(|cure| self.by(*cure)).collect()
     }
 
     /// Parts of a kind that may come in.
@@ -90,17 +107,85 @@ impl<'a> Ideas<'a> {
 
     /// Parts that do what the one in their place does, and suit.
     fn swaps_on(&self, line: usize, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
-        self.any_swaps_on(line, |old, new| fits_in_place(old, new) && suits(old, new))
+        self.any_swaps_on(line, |old, new| suits(old, new) && fits_in_place(old, new))
     }
 
     fn any_swaps_on(&self, line: usize, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
         let Some(listed) = self.audit.circuit.lines.get(line) else { return Vec::new() };
         let PartRef::Known(from) = listed.part else { return Vec::new() };
         let Some(old) = self.plant.components.get(from as usize) else { return Vec::new() };
+        let holds = self.holds_oil(line);
         self.parts(old.kind)
-            .filter(|(index, new)| *index != from && suits(old, new))
+            .filter(|(index, new)| *index != from && suits(old, new) && (!holds || leaks_no_more(old, new)))
+            .filter(|(_, new)| self.may_serve(line, old, new))
             .map(|(to, _)| Change::Swap { line, to })
             .collect()
+    }
+
+    /// What a part must have in any case, in closed form: no trial is made of one that lacks it.
+    fn may_serve(&self, line: usize, old: &Component, new: &Component) -> bool {
+        let Some(listed) = self.audit.circuit.lines.get(line) else { return true };
+        self.may_bear(line, listed, old, new) && self.may_fill(line, old, new) && self.may_grip(line, listed, new)
+    }
+
+    /// Whether it is rated for the pressures where it sits, as far as these stay what they are.
+    fn may_bear(&self, line: usize, listed: &Line, old: &Component, new: &Component) -> bool {
+        let limits = &self.plant.policy.limits;
+        if old.is(Kind::ReducingValve) || !transmits_as(old, new) {
+            return true;
+        }
+        let Some((was, is)) = line_rating(listed, old, limits).zip(line_rating(listed, new, limits)) else {
+            return true;
+        };
+        self.audit.figures.sides().filter(|side| side.lines.binary_search(&line).is_ok()).all(|side| {
+            let Some(pressure) = side.zone(side.zone_of(line)).pressure else { return true };
+            let bears = |rating: Pressure| !is_below(rating.si(), pressure.si());
+            // What is rated too low before may stay so, unless that is the finding.
+            bears(is) || !weighs_when_weak(&self.plant.policy, old) || (!bears(was) && !is_of_rating(self.finding))
+        })
+    }
+
+    /// Whether a charging cylinder leaves its circuits filled as they must be.
+    fn may_fill(&self, line: usize, old: &Component, new: &Component) -> bool {
+        let policy = &self.plant.policy;
+        let weighs = V01.is_major_or_minor(policy);
+        if !old.is(Kind::ChargingCylinder) || !weighs {
+            return true;
+        }
+        let Some(side) = self.audit.figures.sides().find(|side| side.cylinder == Some(line)) else { return true };
+        let was_over = side.fill.is_none_or(|fill| is_above(fill, policy.limits.fill));
+        if was_over && self.finding.rule != V01.code {
+            return true;
+        }
+        let to = self.plant.part_index.get(&new.part_no).copied();
+        let fill = to.and_then(|to| filled_after(self.plant, self.audit, Some(side.side), line, to));
+        // Far enough above the limit that no rounding decides.
+        fill.is_none_or(|fill| fill <= policy.limits.fill * (1.0 + 1e-6))
+    }
+
+    /// Whether a clamp could give the force that it lacks: at more than the charge pressure it never works.
+    fn may_grip(&self, line: usize, listed: &Line, new: &Component) -> bool {
+        if self.finding.rule != F01.code || self.finding.line != Some(line) {
+            return true;
+        }
+        let clamp = &self.audit.figures.clamp;
+        let highest = clamp.zone(clamp.zone_of(line)).pressure.map(|pressure| pressure * 1.1);
+        let force = highest.and_then(|highest| piece_force(listed, new, highest));
+        force.zip(listed.force_required).is_none_or(|(force, required)| force >= required)
+    }
+
+    /// Whether a hold that is asked for hangs on a line: it sits where an uncoupled circuit traps oil.
+    fn holds_oil(&self, line: usize) -> bool {
+        let Some(service) = &self.audit.circuit.service else { return false };
+        let is_asked = service.pressure_min.is_some()
+            || service.hold_time.is_some()
+            || service.temp_min.is_some()
+            || service.temp_max.is_some();
+        let clamp = &self.audit.figures.clamp;
+        is_asked
+            && service.charging().is_uncoupled()
+            && clamp.lines.binary_search(&line).is_ok()
+            && clamp.zone_of(line) != Zone::Charge
     }
 
     /// Stronger parts in the place of the weakest.
@@ -238,7 +323,9 @@ impl<'a> Ideas<'a> {
             StationRole::DriveRam => &station.drive_ram,
         };
         let StationPart::Known(now) = now else { return Vec::new() };
-        let parts = self.parts(Some(kind)).filter(|(index, _)| index != now);
+        let old = self.plant.component_at(Some(*now));
+        let parts = self.parts(Some(kind));
+        let parts = parts.filter(|(index, new)| index != now && old.is_none_or(|old| stands_in(old, new)));
         parts.map(|(to, _)| Change::StationPart { role, to }).collect()
     }
 
@@ -252,7 +339,12 @@ impl<'a> Ideas<'a> {
     pub fn may_be_split(&self) -> bool {
         let charging =
             self.audit.circuit.service.as_ref().map_or(Charging::Cylinder, crate::tables::circuit::Service::charging);
-        self.is_cured_by(Cure::Split) && charging == Charging::Cylinder && self.side().cylinder_pieces <= 1.0
+        // Circuits of a source are filled together, whatever they are split into.
+        let is_alone = self.audit.circuit.service.as_ref().is_none_or(|service| service.source.is_empty());
+        self.is_cured_by(Cure::Split)
+            && charging == Charging::Cylinder
+            && is_alone
+            && self.side().cylinder_pieces <= 1.0
     }
 }
 
@@ -265,30 +357,125 @@ pub fn rounded(plant: &Plant, pressure: Pressure) -> Pressure {
     }
 }
 
-/// Whether a part does at least what the one in its place does: acts the same way, holds as
-/// much, goes as far, fits the same tube, has everything built in.
+/// Whether a part stands between station and circuit as another does: what is not a charging cylinder always,
+/// a cylinder with the same areas, ratio and loss.
+fn transmits_as(old: &Component, new: &Component) -> bool {
+    !old.is(Kind::ChargingCylinder)
+        || (old.piston_area == new.piston_area
+            && old.pressure_ratio == new.pressure_ratio
+            && old.return_loss == new.return_loss)
+}
+
+/// Fill of a side's group with another charging cylinder in the place of the only one, in closed form; `None`
+/// where pressures would change, or something is not known.
+pub(super) fn filled_after(
+    plant: &Plant,
+    audit: &CircuitAudit,
+    side: Option<Side>,
+    line: usize,
+    to: u32,
+) -> Option<f64> {
+    let side = audit.figures.side(side?)?;
+    let listed = audit.circuit.lines.get(line)?;
+    let (old, new) = (listed.component(&plant.components)?, plant.component_at(Some(to))?);
+    let is_only = (side.group.cylinder_pieces - listed.qty.value()?).abs() < 0.5;
+    if !is_only || !transmits_as(old, new) || !old.is(Kind::ChargingCylinder) || side.zone_of(line) == Zone::Reduced {
+        return None;
+    }
+    let fluid = plant.policy.fluid(audit.circuit.service.as_ref().map_or("", |service| &service.fluid))?;
+    let pressure = side.chain.full?;
+    let ram = audit.circuit.station(plant).and_then(|station| plant.component_at(station.drive_ram.index()));
+    let ram_stroke = ram.and_then(|ram| ram.stroke);
+    let pieces = listed.qty.value()?;
+    let capacity = |part: &Component| Some(effective_capacity(part.capacity?, ram_stroke, part.stroke) * pieces);
+    // What the oil in the cylinder itself takes, dead volume included.
+    let own = |part: &Component, capacity: Volume| {
+        let held = capacity + part.dead_volume.unwrap_or(Volume::ZERO) * pieces;
+        compression_of_filling(held, pressure, fluid.bulk_modulus) + free_air_loss(fluid.free_air, held, pressure)
+    };
+    let (was, is) = (capacity(old)?, capacity(new)?);
+    let demand = side.group.demand? - own(old, was) + own(new, is);
+    fill(demand, is)
+}
+
+/// Whether a part may come in for another: of the same family, where the one in place states one, with
+/// everything built in, and with its leak stated where that is.
+pub(super) fn stands_in(old: &Component, new: &Component) -> bool {
+    (old.family.is_empty() || old.family == new.family)
+        && old.includes.iter().all(|kind| new.includes.has(kind))
+        && (old.leak.is_none() || new.leak.is_some())
+}
+
+/// Whether a part leaks at most as much as the one in its place, where that states how much.
+fn leaks_no_more(old: &Component, new: &Component) -> bool {
+    let Some(was) = conductance(old) else { return true };
+    conductance(new).is_some_and(|is| is <= was)
+}
+
+/// What a part leaks per pressure; a part that leaks nothing needs no rating for that.
+fn conductance(part: &Component) -> Option<Conductance> {
+    let leak = part.leak?;
+    if leak == Flow::ZERO { Some(Conductance::ZERO) } else { leak_conductance(leak, part.rated_pressure?) }
+}
+
+/// Whether a part does at least what the one in its place does: stands in for it, acts the same way, holds
+/// as much, goes as far, fits the same tube.
 fn fits_in_place(old: &Component, new: &Component) -> bool {
-    let has_all = old.includes.iter().all(|kind| new.includes.has(kind));
-    let as_much = |old: Option<f64>, new: Option<f64>| old.is_none_or(|old| new.is_some_and(|new| new >= old));
-    let si = |length: Option<crate::physics::quantity::Length>| length.map(crate::physics::quantity::Length::si);
+    fn as_much<T: PartialOrd>(old: Option<T>, new: Option<T>) -> bool {
+        old.is_none_or(|old| new.is_some_and(|new| new >= old))
+    }
     let suits = match old.kind {
         Some(Kind::Clamp) => {
             old.is_double_acting() == new.is_double_acting()
-                && as_much(
-                    old.area_clamp.map(super::super::physics::quantity::Area::si),
-                    new.area_clamp.map(super::super::physics::quantity::Area::si),
-                )
-                && as_much(si(old.stroke), si(new.stroke))
+                && as_much(old.area_clamp, new.area_clamp)
+                && as_much(old.stroke, new.stroke)
         }
-        Some(Kind::WorkSupport) => as_much(
-            old.support_capacity.map(super::super::physics::quantity::Force::si),
-            new.support_capacity.map(super::super::physics::quantity::Force::si),
-        ),
+        Some(Kind::WorkSupport) => as_much(old.support_capacity, new.support_capacity),
         Some(Kind::Tube) => {
             old.outer_diameter.is_none() || new.outer_diameter.is_none() || old.outer_diameter == new.outer_diameter
         }
-        Some(Kind::Hose) => as_much(si(old.inner_diameter), si(new.inner_diameter)),
+        Some(Kind::Hose) => as_much(old.inner_diameter, new.inner_diameter),
         _ => true,
     };
-    has_all && suits
+    stands_in(old, new) && suits
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn clamp(family: &str, leak: Option<f64>) -> Component {
+        Component {
+            kind: Some(Kind::Clamp),
+            family: family.into(),
+            leak: leak.map(Flow::from_cm3_per_min),
+            rated_pressure: Some(Pressure::from_bar(350.0)),
+            ..Component::default()
+        }
+    }
+
+    /// The words of the contract: the family where one is stated, and a leak where one is stated.
+    #[test]
+    fn a_part_keeps_the_family_and_states_its_leak() {
+        let swing = clamp("swing clamp 25", Some(0.1));
+        assert!(fits_in_place(&swing, &clamp("swing clamp 25", Some(0.4))));
+        assert!(!fits_in_place(&swing, &clamp("push clamp", Some(0.1))));
+        assert!(!fits_in_place(&swing, &clamp("", Some(0.1))));
+        assert!(!fits_in_place(&swing, &clamp("swing clamp 25", None)));
+        assert!(fits_in_place(&clamp("", None), &clamp("push clamp", Some(0.1))));
+    }
+
+    /// By hand: 0.1 cm3/min at 350 bar is more per bar than 0.1 at 400 bar, less than 0.1 at 300 bar.
+    #[test]
+    fn a_leak_counts_per_pressure() {
+        let rated = |bar, leak| Component { rated_pressure: Some(Pressure::from_bar(bar)), ..clamp("", leak) };
+        let old = rated(350.0, Some(0.1));
+        assert!(leaks_no_more(&old, &rated(400.0, Some(0.1))));
+        assert!(leaks_no_more(&old, &rated(350.0, Some(0.1))));
+        assert!(!leaks_no_more(&old, &rated(300.0, Some(0.1))));
+        assert!(!leaks_no_more(&old, &rated(350.0, None)));
+        assert!(leaks_no_more(&rated(350.0, None), &rated(350.0, Some(9.0))));
+        assert!(leaks_no_more(&rated(350.0, Some(0.0)), &rated(300.0, Some(0.0))));
+        assert!(!leaks_no_more(&rated(350.0, Some(0.0)), &old));
+    }
 }

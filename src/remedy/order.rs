@@ -61,11 +61,11 @@ pub(super) fn sort_parts(plant: &Plant, parts: &mut [u32]) {
 
 /// Sorts candidates, those of equal rank as they were thought of; true where the order holds
 /// whatever passes, so that the first that passes is the one.
-pub fn in_order(plant: &Plant, changes: &mut Vec<Change>) -> bool {
-    let mut ranked: Vec<(Rank, Change)> = changes.drain(..).map(|change| (rank(plant, &change), change)).collect();
+pub fn in_order<T>(plant: &Plant, changes: &mut Vec<T>, change: impl Fn(&T) -> &Change) -> bool {
+    let mut ranked: Vec<(Rank, T)> = changes.drain(..).map(|one| (rank(plant, change(&one)), one)).collect();
     let by_price = are_priced(ranked.iter().filter_map(|(rank, _)| rank.part));
     ranked.sort_by(|(a, _), (b, _)| compare(a, b, by_price));
-    changes.extend(ranked.into_iter().map(|(_, change)| change));
+    changes.extend(ranked.into_iter().map(|(_, one)| one));
     by_price
 }
 

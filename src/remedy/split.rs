@@ -9,6 +9,7 @@ use crate::tables::component::Component;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Kind, Side};
 
+use super::candidates::stands_in;
 use super::change::{Change, Group};
 use super::order::in_order;
 use super::trial::Bench;
@@ -46,13 +47,14 @@ pub fn fewest_groups(bench: &Bench, circuit: usize, finding: &Finding) -> Option
     if units.len() < 2 || units.len() > 63 {
         return None;
     }
+    let old = audit.circuit.lines.get(line).and_then(|line| line.component(&plant.components));
     let suits = |(index, part): &(u32, &Component)| {
         let harms = bench.ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
-        part.is(Kind::ChargingCylinder) && !part.is_obsolete() && !harms
+        part.is(Kind::ChargingCylinder) && !part.is_obsolete() && !harms && old.is_none_or(|old| stands_in(old, part))
     };
     let fitted = (0_u32..).zip(&plant.components).filter(suits).map(|(to, _)| Change::Swap { line, to });
     let mut swaps: Vec<Change> = fitted.collect();
-    let _ = in_order(plant, &mut swaps);
+    let _ = in_order(plant, &mut swaps, |change| change);
     let parts = swaps.iter().filter_map(Change::part);
     let cylinders =
         parts.map(|index| (index, plant.component_at(Some(index)).and_then(|part| part.capacity))).collect();

@@ -10,6 +10,7 @@ use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
 use crate::tables::words::Kind;
 
+use super::candidates::stands_in;
 use super::change::{Change, StationRole};
 
 /// A plant with one station changed, for rules of stations alone: no tables but those that they
@@ -66,9 +67,10 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
     let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
     let (kind, role) =
         if is_of_ram { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };
+    let old = plant.component_at(if is_of_ram { station.drive_ram.index() } else { station.pump.index() });
     let parts = (0_u32..).zip(&plant.components).filter(|(index, part)| {
         let harms = ground.parts.get(*index as usize).is_some_and(|standing| standing.counts);
-        part.is(kind) && !part.is_obsolete() && !harms
+        part.is(kind) && !part.is_obsolete() && !harms && old.is_none_or(|old| stands_in(old, part))
     });
     changes.extend(parts.map(|(to, _)| Change::StationPart { role, to }));
     changes
@@ -108,6 +110,6 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
 pub fn in_words(plant: &Plant, index: usize, change: Option<Change>) -> (String, Option<Change>) {
     match change {
         Some(change) => (sentence(plant, index, &change), Some(change)),
-        None => (super::words::no_change(None), None),
+        None => (super::words::no_change(None, None), None),
     }
 }

@@ -64,7 +64,7 @@ pub fn succession(
     let mut result = Succession { from, to, conforms: 0, total: 0, failing: Vec::new(), circuits: Vec::new() };
     for fixture in fixtures {
         let before = load_fixture(roster, ground, roster.fixtures[*fixture].clone())?.audits;
-        let bench = Bench { roster, ground, fixture: *fixture, before: &before };
+        let bench = Bench::of(ground, &before);
         for (index, audit) in before.iter().enumerate() {
             if !uses(ground, &audit.circuit, from) {
                 continue;

@@ -1,6 +1,7 @@
 //! A change audited in memory: what it clears, what it gains.
 
-use std::collections::BTreeSet;
+use std::cell::OnceCell;
+use std::collections::{BTreeSet, HashMap};
 use std::ops::Range;
 
 use crate::circuit::audited::CircuitAudit;
@@ -9,7 +10,7 @@ use crate::circuit::fixture::{Ground, audit_fixture, findings_of_rule};
 use crate::circuit::roster::Roster;
 use crate::read::ReadError;
 use crate::rules::catalogue::rule;
-use crate::tables::circuit::Circuit;
+use crate::tables::circuit::{Circuit, Name};
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
 use crate::tables::words::Side;
@@ -58,16 +59,20 @@ impl Trial {
     }
 }
 
-/// A fixture as audited, on which changes are tried.
+/// A pallet as audited, on which changes are tried.
 pub struct Bench<'a> {
-    pub roster: &'a Roster<'a>,
     pub ground: &'a Ground<'a>,
-    /// Index of the fixture in the roster.
-    pub fixture: usize,
     pub before: &'a [CircuitAudit],
+    links: OnceCell<Links>,
 }
 
-impl Bench<'_> {
+impl<'a> Bench<'a> {
+    /// A pallet, audited.
+    #[must_use]
+    pub const fn of(ground: &'a Ground<'a>, before: &'a [CircuitAudit]) -> Self {
+        Self { ground, before, links: OnceCell::new() }
+    }
+
     /// Tries a change on one circuit.
     #[must_use]
     pub fn trial(&self, index: usize, change: &Change) -> Trial {
@@ -96,7 +101,10 @@ impl Bench<'_> {
             .filter(|(circuit, finding)| finding.is_major_or_minor() && !had.contains(&Problem::of(*circuit, finding)))
             .map(|(_, finding)| finding.clone())
             .collect();
-        let unassessed = newly_unassessed(before, &audits);
+        let mut unassessed = newly_unassessed(before, &audits);
+        for (other, audit) in others.iter().zip(&rest) {
+            unassessed.extend(newly_unassessed(&self.before[*other], std::slice::from_ref(audit)));
+        }
         Trial { cleared: then.difference(&now).copied().collect(), gained, unassessed, after: audits }
     }
 
@@ -113,21 +121,94 @@ impl Bench<'_> {
         !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays))
     }
 
-    /// Other circuits of the pallet whose findings may change with this one: those that the same charging
-    /// cylinder fills, and those of its fixture where a work support stands under positions.
-    fn others_that_matter(&self, index: usize) -> Vec<usize> {
-        let changed = &self.before[index].circuit;
-        let of_fixture = |other: &CircuitAudit| other.circuit.key.fixture == changed.key.fixture;
-        let supports = |audit: &CircuitAudit| audit.circuit.lines.iter().any(|line| !line.supports.is_empty());
-        let is_linked = self.before.iter().any(|audit| of_fixture(audit) && supports(audit));
-        let source = changed.service.as_ref().map_or("", |service| service.source.as_str());
-        let of_group = |other: &CircuitAudit| {
-            !source.is_empty() && other.circuit.service.as_ref().is_some_and(|service| service.source == source)
+    /// The circuit that lists the charging cylinder of a finding's group, where that is another one.
+    pub(super) fn cylinder_of_group(&self, circuit: usize, finding: &Finding) -> Option<usize> {
+        let cylinder_on = |index: usize| {
+            let figures = &self.before[index].figures;
+            figures.side(finding.side.unwrap_or(Side::Clamp)).and_then(|side| side.cylinder)
         };
-        let matters = |other: &CircuitAudit| (is_linked && of_fixture(other)) || of_group(other);
-        let others = self.before.iter().enumerate().filter(|(other, audit)| *other != index && matters(audit));
-        others.map(|(other, _)| other).collect()
+        let source = |index: usize| self.before[index].circuit.service.as_ref().map(|service| &service.source);
+        if cylinder_on(circuit).is_some() || source(circuit).is_none_or(Name::is_empty) {
+            return None;
+        }
+        let others = self.others_that_matter(circuit).into_iter();
+        others.filter(|other| source(*other) == source(circuit)).find(|other| cylinder_on(*other).is_some())
     }
+
+    /// Other circuits of the pallet whose findings may change with this one, or that must be there for
+    /// theirs: see [`Links`].
+    fn others_that_matter(&self, index: usize) -> Vec<usize> {
+        let links = self.links.get_or_init(|| Links::of(self.before));
+        links.beside(index).iter().copied().filter(|other| *other != index).collect()
+    }
+}
+
+/// Circuits of a pallet in sets that have nothing to do with each other: one charging cylinder fills them, or
+/// in a fixture they share a position under which a work support stands.
+#[derive(Debug)]
+struct Links {
+    /// By circuit: its set.
+    set: Vec<usize>,
+    /// By set: its circuits, in order.
+    circuits: Vec<Vec<usize>>,
+}
+
+impl Links {
+    fn of(audits: &[CircuitAudit]) -> Self {
+        let mut parents: Vec<usize> = (0..audits.len()).collect();
+        let mut by_source: HashMap<&str, usize> = HashMap::new();
+        for (index, audit) in audits.iter().enumerate() {
+            let source = audit.circuit.service.as_ref().map_or("", |service| service.source.as_str());
+            if !source.is_empty() {
+                join(&mut parents, *by_source.entry(source).or_insert(index), index);
+            }
+        }
+        let mut first = 0;
+        for of_fixture in audits.chunk_by(|a, b| a.circuit.key.fixture == b.circuit.key.fixture) {
+            let lines = of_fixture
+                .iter()
+                .enumerate()
+                .flat_map(|(circuit, audit)| audit.circuit.lines.iter().map(move |line| (first + circuit, line)));
+            let mut by_position: HashMap<&str, usize> = HashMap::new();
+            for (index, line) in lines.clone() {
+                for position in &line.supports {
+                    join(&mut parents, *by_position.entry(position).or_insert(index), index);
+                }
+            }
+            if !by_position.is_empty() {
+                for (index, line) in lines {
+                    if let Some(other) = by_position.get(line.position.as_str()) {
+                        join(&mut parents, *other, index);
+                    }
+                }
+            }
+            first += of_fixture.len();
+        }
+        let mut circuits: Vec<Vec<usize>> = vec![Vec::new(); audits.len()];
+        let set: Vec<usize> = (0..audits.len()).map(|index| root(&mut parents, index)).collect();
+        for (index, set) in set.iter().enumerate() {
+            circuits[*set].push(index);
+        }
+        Self { set, circuits }
+    }
+
+    /// The circuits of one's set, itself among them.
+    fn beside(&self, index: usize) -> &[usize] {
+        self.set.get(index).and_then(|set| self.circuits.get(*set)).map_or(&[], Vec::as_slice)
+    }
+}
+
+fn root(parents: &mut [usize], mut index: usize) -> usize {
+    while parents[index] != index {
+        parents[index] = parents[parents[index]];
+        index = parents[index];
+    }
+    index
+}
+
+fn join(parents: &mut [usize], one: usize, other: usize) {
+    let (one, other) = (root(parents, one), root(parents, other));
+    parents[one.max(other)] = one.min(other);
 }
 
 /// Whether a change of a load station gains nothing on the circuits of one fixture.

@@ -100,11 +100,16 @@ fn price(plant: &Plant, change: &Change) -> String {
 }
 
 /// What the reader is told where nothing passes.
+///
+/// * `ended` – the bound of trials, where that ended the search
 #[must_use]
-pub fn no_change(nearest: Option<&str>) -> String {
-    match nearest {
-        Some(nearest) => format!("No single change from the component table serves; nearest: {nearest}."),
-        None => "No single change from the component table serves; there is none to try.".to_owned(),
+pub fn no_change(nearest: Option<&str>, ended: Option<u64>) -> String {
+    let nearest = nearest.map_or_else(|| "there is none to try".to_owned(), |nearest| format!("nearest: {nearest}"));
+    match ended {
+        Some(trials) => format!(
+            "No single change was found that serves; the search ended after {trials} trials ([bounds] trials); {nearest}."
+        ),
+        None => format!("No single change from the component table serves; {nearest}."),
     }
 }
 

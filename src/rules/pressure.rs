@@ -12,13 +12,33 @@ use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below}
 use crate::physics::quantity::Pressure;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, Rating, SideFigures, ZoneFigures};
-use crate::tables::finding::Subject;
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::policy::Policy;
 use crate::tables::station::StationPart;
 use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'P', name: "Pressures", weighs: true };
+
+/// Whether a part on a list, rated below the pressure where it sits, is a major or minor finding under a
+/// policy, whichever of its ratings it is.
+#[must_use]
+pub fn weighs_when_weak(policy: &Policy, component: &Component) -> bool {
+    match component.kind {
+        Some(Kind::ChargingCylinder) => P01.is_major_or_minor(policy),
+        Some(Kind::IsolationValve) => P06.is_major_or_minor(policy),
+        Some(Kind::Tube) => P05.is_major_or_minor(policy) && P08.is_major_or_minor(policy),
+        Some(Kind::Pump | Kind::DriveRam) => false,
+        _ => P05.is_major_or_minor(policy),
+    }
+}
+
+/// Whether a finding is that a part is rated too low.
+#[must_use]
+pub fn is_of_rating(finding: &Finding) -> bool {
+    [&P01, &P05, &P06, &P08].into_iter().any(|rule| rule.code == finding.rule)
+}
 
 pub static P01: Rule = Rule {
     family: &FAMILY,

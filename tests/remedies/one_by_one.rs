@@ -48,7 +48,7 @@ fn all_seen(audits: &[CircuitAudit], name: impl Fn(usize) -> String) -> BTreeSet
 fn offered(searching: &Searching, fixtures: &mut [Vec<CircuitAudit>]) -> Vec<Offered> {
     let mut all = Vec::new();
     for (fixture, audits) in fixtures.iter_mut().enumerate() {
-        for proved in searching.complete(fixture, audits) {
+        for proved in searching.complete(audits) {
             let cleared = proved.cleared.iter().map(|problem| {
                 (problem.rule, audits[problem.circuit].circuit.key.to_string(), problem.side, problem.line)
             });
@@ -115,7 +115,7 @@ fn hold(root: &Path) -> Vec<&'static str> {
                 let (circuits, places) = changed(searching, remedy, fixture, audits);
                 let mut audits = audit_fixture(searching.ground, circuits);
                 // Whether a still smaller cylinder would do.
-                let _ = searching.complete(fixture, &mut audits);
+                let _ = searching.complete(&mut audits);
                 let after = all_seen(&audits, |index| places[index].clone());
                 let left: Vec<&Seen> = after.intersection(&remedy.cleared).collect();
                 assert!(left.is_empty(), "{:?} does not clear {left:?}", remedy.change);

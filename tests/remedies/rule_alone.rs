@@ -52,11 +52,11 @@ fn agree(root: &Path) -> (u32, u32) {
         let (roster, ground) = (searching.roster, searching.ground);
         let stock = Stock::of(plant, &ground.parts);
         let (mut clear, mut stay) = (0, 0);
-        for (fixture, range) in roster.fixtures.iter().enumerate() {
+        for range in &roster.fixtures {
             let before = load_fixture(roster, ground, range.clone())?.audits;
             let linked = is_linked(&before);
             before.iter().for_each(|audit| same_findings(ground, audit, linked));
-            let bench = Bench { roster, ground, fixture, before: &before };
+            let bench = Bench::of(ground, &before);
             for (circuit, audit) in before.iter().enumerate() {
                 for finding in audit.findings.iter().filter(|one| one.counts() && is_searched(one)) {
                     let problem = Problem::of(circuit, finding);

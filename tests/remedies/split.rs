@@ -160,7 +160,7 @@ fn compared(case: &Case) -> Option<(Option<usize>, Option<usize>)> {
             return Ok(None);
         }
         let by_hand = fewest(searching.ground, &audits[0].circuit);
-        let proved = searching.complete(0, &mut audits);
+        let proved = searching.complete(&mut audits);
         let offered = proved.iter().find(|one| one.cleared.iter().any(|problem| problem.rule == "V01"));
         let offered =
             offered.map(|proved| if let Change::Split { groups, .. } = &proved.change { groups.len() } else { 1 });

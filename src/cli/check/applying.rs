@@ -119,9 +119,8 @@ fn book(args: &CheckArgs, plant: &Plant, lists: &Lists) -> Result<Book> {
             &|ranges| {
                 let mut part = Book::default();
                 for range in ranges {
-                    let fixture = roster.fixtures.partition_point(|other| other.start < range.start);
                     let mut audit = load_fixture(roster, searching.ground, range.clone())?;
-                    searching.complete(fixture, &mut audit.audits);
+                    searching.complete(&mut audit.audits);
                     part.add_circuits(&audit.audits);
                 }
                 Ok(part)
