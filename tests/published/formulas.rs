@@ -10,13 +10,12 @@ use clampbook::physics::flow::{
     viscosity,
 };
 use clampbook::physics::force::{clamp_force, support_force};
-use clampbook::physics::leak::{HoldReserve, LeakDown, leak_conductance};
+use clampbook::physics::leak::leak_conductance;
 use clampbook::physics::nitrogen::{GasModel, Isotherm};
 use clampbook::physics::quantity::{
     Area, Compliance, Density, Expansion, Flow, Force, KinematicViscosity, Length, Pressure, Resistance, Stiffness,
-    Temperature, Time, Volume,
+    Temperature, Volume,
 };
-use clampbook::physics::trapped::{Oil, TrappedOil};
 use clampbook::physics::tube_rating::tube_rating;
 use clampbook::physics::volume::{Demand, circle_area, conductor_volume, fill, reserve, swept_volume, usable_oil};
 
@@ -30,7 +29,6 @@ pub fn evaluate(row: &Row) -> f64 {
         .or_else(|| pressures(row))
         .or_else(|| flows(row))
         .or_else(|| gas(row))
-        .or_else(|| trapped(row))
         .unwrap_or_else(|| panic!("{}: no formula '{}'", row.place, row.function));
     row.in_unit(si)
 }
@@ -225,65 +223,6 @@ fn gas(row: &Row) -> Option<f64> {
             let oil = |p| accumulator_oil(bottle, p, temperature(), model);
             let from = gauge("from_pressure").map_or(Volume::ZERO, oil);
             (oil(gauge("pressure")?) - from).si()
-        }
-        _ => return None,
-    })
-}
-
-fn circuit(row: &Row) -> TrappedOil {
-    let number = |text: &str| text.parse::<f64>().unwrap();
-    let accumulators = row.text("accumulators_cm3_bar").unwrap_or("none");
-    let accumulators = accumulators.split(" + ").filter_map(|one| one.split_once('@'));
-    TrappedOil {
-        volume: volume(row, "volume"),
-        elasticity: Compliance::new(row.get("elasticity")),
-        accumulators: accumulators
-            .map(|(cm3, bar)| Accumulator {
-                gas_volume: Volume::from_cm3(number(cm3)),
-                precharge: Pressure::from_bar(number(bar)),
-            })
-            .collect(),
-        oil: Oil {
-            bulk_modulus: pressure(row, "bulk_modulus"),
-            thermal_expansion: row.get("thermal_expansion"),
-            free_air: row.get("free_air"),
-        },
-        metal_expansion: row.get("metal_expansion"),
-        gas: GasModel::Real,
-        charge_pressure: pressure(row, "charge_pressure"),
-        charge_temperature: Temperature::new(row.get("charge_temperature")),
-    }
-}
-
-fn trapped(row: &Row) -> Option<f64> {
-    row.text("charge_pressure")?;
-    let circuit = circuit(row);
-    let highest = row.maybe("highest").map(Temperature::new);
-    let relief = row.maybe("relief").map(Pressure::new);
-    Some(match row.function.as_str() {
-        "hot_pressure" => circuit.hot_pressure(highest?, relief).si(),
-        "cold_pressure" => {
-            let lowest = row.maybe("lowest").map(Temperature::new);
-            circuit.cold_pressure(lowest, highest, relief).si()
-        }
-        "oil_left" => circuit.oil_left(highest, relief).si(),
-        "oil_let_out" => (circuit.charged() - circuit.oil_left(highest, relief)).si(),
-        "referred_oil" => {
-            let state = circuit.at(Temperature::new(row.get("temperature")));
-            state.referred_oil(pressure(row, "pressure")).si()
-        }
-        "holding_pressure" | "hold_reserve" => {
-            let state = circuit.at(Temperature::new(row.get("temperature")));
-            let leak = Flow::new(row.get("leak"));
-            let conductance = leak_conductance(leak, pressure(row, "leak_rated"))?;
-            let fall = LeakDown::new(&state, pressure(row, "start"), conductance);
-            match row.maybe("time") {
-                Some(time) => fall.holding_pressure(Time::new(time)).si(),
-                None => match fall.hold_reserve(pressure(row, "pressure")) {
-                    HoldReserve::Ends(time) => time.si(),
-                    HoldReserve::Endless => f64::INFINITY,
-                },
-            }
         }
         _ => return None,
     })
