@@ -8,6 +8,7 @@ use chrono::NaiveDate;
 use clampbook::audit::basis::with_searching;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::load_fixture;
+use clampbook::physics::quantity::Flow;
 use clampbook::remedy::change::Change;
 use clampbook::remedy::search::Searching;
 use clampbook::remedy::trial::{Bench, Problem};
@@ -24,7 +25,7 @@ fn may_replace(old: &Component, new: &Component, holds: bool) -> bool {
     fn least<T: PartialOrd>(old: Option<T>, new: Option<T>) -> bool {
         old.is_none_or(|old| new.is_some_and(|new| new >= old))
     }
-    let per_bar = |part: &Component| match part.leak.map(|leak| leak.si())? {
+    let per_bar = |part: &Component| match part.leak.map(Flow::si)? {
         0.0 => Some(0.0),
         leak => Some(leak / part.rated_pressure?.si()),
     };
