@@ -1001,7 +1001,7 @@ pub static P16: Rule = Rule {
     remedy: "Charge at the station that the ratio is stated for, or correct the ratio or the areas.",
     message: "The pressure ratio of {part}[ at position {position}] is stated as {measured}; the drive ram {ram} of station {station} over the cylinder gives {ram_area} / {cylinder_area} = {by_areas}, with a tolerance of {tolerance} a limit of {limit}. The ratio of the areas counts.",
     limits: &["catalogue_tolerance"],
-    basis: "Pascal's law: force over area",
+    basis: "Balance of forces: pressure is force over area",
     passing: "A stated ratio of 0.72 and 900 mm² / 1250 mm² = 0.72.",
     failing: "A stated ratio of 0.5 and 900 mm² / 1250 mm² = 0.72.",
     checks: Checks::circuit(odd_ratio),
