@@ -5,7 +5,7 @@ use std::cell::{Cell, RefCell};
 use crate::physics::leak::GONE;
 use crate::physics::nitrogen::GasState;
 use crate::physics::quantity::{Compliance, Conductance, Pressure, Time, Volume};
-use crate::physics::zone::{OilPoint, ZoneState, root};
+use crate::physics::zone::{HIGHEST, OilPoint, ZoneState, root};
 
 /// Width of a panel of integration in ln p: the air's compressibility, the most sharply bent
 /// part, has its nearest singularity π away from the real axis, so that five points leave less
@@ -14,9 +14,6 @@ const PANEL: f64 = 0.5;
 
 /// Width up to which three points leave as little as five do on a whole panel.
 const NARROW: f64 = 0.06;
-
-/// Where a search upwards ends: beyond it no formula holds.
-const HIGHEST: Pressure = Pressure::new(1e10);
 
 /// Gauss–Legendre, five points and three, from the top down: abscissas and weights. Abramowitz
 /// and Stegun, Handbook of Mathematical Functions, table 25.4.

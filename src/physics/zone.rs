@@ -18,6 +18,9 @@ use crate::physics::quantity::{
     Area, Compliance, Conductance, Density, Expansivity, KinematicViscosity, Length, Pressure, Temperature, Volume,
 };
 
+/// Where a search upwards ends: beyond it no formula holds.
+pub(super) const HIGHEST: Pressure = Pressure::new(1e10);
+
 /// Trapped oil, at its stiffest.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StiffOil {
@@ -336,9 +339,12 @@ pub(super) fn root(
         if step.abs() <= 1e-9 * pressure + 2e-8 {
             return newton.max(lowest);
         }
-        if slope == 0.0 {
-            // A zone without anything in it has every pressure.
-            return if excess > 0.0 { lowest } else { pressure };
+        if slope == 0.0 && excess > 0.0 {
+            return lowest;
+        }
+        if slope == 0.0 && pressure > HIGHEST.si() {
+            // An empty accumulator takes oil from some pressure on; a zone without anything has every pressure.
+            return start;
         }
         if newton <= lowest && !is_above_lowest {
             if point(Pressure::new(lowest), None).referred > target {
