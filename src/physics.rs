@@ -19,7 +19,7 @@
 //! | n | pieces | 1 | `pieces` |
 //! | P | absolute pressure | Pa | `absolute` |
 //! | p | gauge pressure | Pa | `pressure` |
-//! | p1, T1 | pressure and temperature at charge | Pa, K | `charge_pressure`, `charge_temperature` |
+//! | p1, T1 | pressure and temperature at charge | Pa, K | `full_pressure`, `charge_temperature` |
 //! | p_atm | atmosphere, 101 325 Pa | Pa | [`quantity::ATMOSPHERE`] |
 //! | Q | flow | m³/s | `flow` |
 //! | R | laminar resistance; gas constant of nitrogen | Pa s/m³; J/(kg K) | `resistance` |
@@ -55,7 +55,6 @@ pub mod nitrogen;
 pub mod quantity;
 mod recent;
 pub mod topping_up;
-pub mod trapped;
 pub mod trapped_circuit;
 pub mod tube_rating;
 pub mod unit;

@@ -17,7 +17,7 @@ use published::row::{Row, rows};
 const KINDS: [&str; 5] = ["table", "worked example", "hand", "other library", "common practice"];
 
 /// Rows of composed checks, which have no formula of their name.
-const COMPOSED: [&str; 3] = ["force_pressure", "oil_let_out", "to_unit"];
+const COMPOSED: [&str; 4] = ["force_pressure", "oil_let_out", "to_unit", "unclamp_time"];
 
 #[test]
 fn every_published_value_is_reproduced() {

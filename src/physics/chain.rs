@@ -46,28 +46,6 @@ pub fn intensified_pressure(pump_pressure: Pressure, ratio: f64, return_loss: Pr
     pump_pressure * ratio - return_loss
 }
 
-/// Highest pressure that a circuit can get, should the pump go to its rating.
-///
-/// p = p_rated × ratio − return_loss
-///
-/// * `pump_rating`, `ratio`, `return_loss` – as for [`intensified_pressure`]
-///
-/// Validity: as for [`intensified_pressure`].
-///
-/// Source: as for [`intensified_pressure`]; pumps of 5000 and 10 000 psi serve circuits to 2500
-/// and 5000 psi (common practice, no source).
-///
-/// By hand: 10 000 psi × 0.5 = 5000 psi.
-/// ```
-/// use clampbook::physics::{chain::potential_pressure, quantity::Pressure};
-/// let p = potential_pressure(Pressure::from_psi(10_000.0), 0.5, Pressure::ZERO);
-/// assert!((p.psi() - 5000.0).abs() < 1e-9);
-/// ```
-#[must_use]
-pub fn potential_pressure(pump_rating: Pressure, ratio: f64, return_loss: Pressure) -> Pressure {
-    intensified_pressure(pump_rating, ratio, return_loss)
-}
-
 /// Pump pressure that a wanted circuit pressure needs.
 ///
 /// p_pump = (p + return_loss)/ratio

@@ -222,30 +222,6 @@ pub fn clamp_time(ratio: f64, swept: Volume, demand: Volume, flow: Flow, flow_hi
     swept * ratio / flow + (demand - swept) * ratio / flow_high.unwrap_or(flow)
 }
 
-/// Time in which the return springs push the oil back.
-///
-/// t = V_sw R/p_return
-///
-/// * `swept` – V_sw
-/// * `resistance` – R, of the way back
-/// * `return_pressure` – the lowest of the clamps that state one, above 0
-///
-/// Validity: laminar; the spring as strong at the end as at the start; no valve on the way.
-///
-/// Source: Hagen–Poiseuille, flow = pressure/resistance.
-///
-/// By hand: 100 cm³ × 2e10 Pa s/m³/2 bar = 10 s.
-/// ```
-/// use clampbook::physics::{flow::unclamp_time, quantity::{Pressure, Resistance, Volume}};
-/// let time = unclamp_time(
-///     Volume::from_cm3(100.0), Resistance::new(2e10), Pressure::from_bar(2.0));
-/// assert!((time.si() - 10.0).abs() < 1e-9);
-/// ```
-#[must_use]
-pub fn unclamp_time(swept: Volume, resistance: Resistance, return_pressure: Pressure) -> Time {
-    swept / (return_pressure / resistance)
-}
-
 /// Time of one step of the clamping sequence.
 ///
 /// t = r Σ n v/flow
@@ -300,7 +276,7 @@ pub fn valve_loss(kv: f64, density: Density) -> f64 {
 /// * `resistance` – R, of the conductors
 /// * `return_pressure` – the lowest of the clamps that state one, above 0
 ///
-/// The time to unclamp is V_sw/Q. With B = 0 it is that of [`unclamp_time`].
+/// The time to unclamp is V_sw/Q; without valves V_sw R/p_return.
 ///
 /// Validity: laminar in the conductors; the spring as strong at the end as at the start.
 ///

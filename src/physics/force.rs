@@ -27,31 +27,6 @@ pub fn clamp_force(force_ratio: f64, area: Area, pressure: Pressure, return_pres
     (pressure - return_pressure).max(Pressure::ZERO) * area * force_ratio
 }
 
-/// Force that a work support bears at a pressure.
-///
-/// F = F_rated p/p_rated
-///
-/// * `capacity` – F_rated, at rated pressure
-/// * `pressure` – p
-/// * `rated_pressure` – above 0, else 0 is returned
-///
-/// Validity: capacity in proportion to pressure (common practice, no source); a support may
-/// need some pressure before it bears anything.
-///
-/// Source: proportion.
-///
-/// By hand: 10 kN at 350 bar are 6 kN at 210 bar.
-/// ```
-/// use clampbook::physics::{force::support_force, quantity::{Force, Pressure}};
-/// let force = support_force(
-///     Force::from_kn(10.0), Pressure::from_bar(210.0), Pressure::from_bar(350.0));
-/// assert!((force.kn() - 6.0).abs() < 1e-12);
-/// ```
-#[must_use]
-pub fn support_force(capacity: Force, pressure: Pressure, rated_pressure: Pressure) -> Force {
-    if rated_pressure > Pressure::ZERO { capacity * (pressure / rated_pressure) } else { Force::ZERO }
-}
-
 /// The arm of a clamp.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Arm {

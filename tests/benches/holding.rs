@@ -3,10 +3,13 @@
 #![allow(clippy::unwrap_used)]
 
 use clampbook::physics::accumulator::Accumulator;
-use clampbook::physics::leak::LeakDown;
+use clampbook::physics::flow::ViscosityLine;
 use clampbook::physics::nitrogen::{GasModel, Isotherm};
-use clampbook::physics::quantity::{Compliance, Conductance, Pressure, Temperature, Time, Volume};
-use clampbook::physics::trapped::{Oil, TrappedOil};
+use clampbook::physics::quantity::{
+    Compliance, Conductance, Density, KinematicViscosity, Pressure, Temperature, Time, Volume,
+};
+use clampbook::physics::trapped_circuit::TrappedCircuit;
+use clampbook::physics::zone::{LeakViscosity, StiffOil, Zone};
 
 const CIRCUITS: u32 = 100_000;
 
@@ -28,42 +31,56 @@ impl Numbers {
     }
 }
 
-fn circuits(gas: GasModel, accumulators: u32) -> Vec<TrappedOil> {
+fn circuits(gas: GasModel, accumulators: u32) -> Vec<TrappedCircuit> {
+    let mm2_s = KinematicViscosity::from_mm2_per_s;
+    let viscosity = ViscosityLine::through_40_and_100(mm2_s(32.0), mm2_s(5.36));
     let mut numbers = Numbers(1);
     (0..CIRCUITS)
         .map(|_| {
             let charge = numbers.between(100.0, 500.0);
             let volume = Volume::from_cm3(numbers.between(50.0, 1500.0));
-            TrappedOil {
-                volume,
-                elasticity: Compliance::new(volume.si() * numbers.between(0.0, 5e-10)),
-                accumulators: (0..accumulators)
-                    .map(|_| Accumulator {
-                        gas_volume: Volume::from_cm3(numbers.between(5.0, 200.0)),
-                        precharge: Pressure::from_bar(charge * numbers.between(0.2, 0.8)),
-                    })
-                    .collect(),
-                oil: Oil { bulk_modulus: Pressure::from_gpa(1.5), thermal_expansion: 7e-4, free_air: 0.005 },
+            TrappedCircuit {
+                full: Zone {
+                    volume,
+                    elasticity: Compliance::new(volume.si() * numbers.between(0.0, 5e-10)),
+                    accumulators: (0..accumulators)
+                        .map(|_| Accumulator {
+                            gas_volume: Volume::from_cm3(numbers.between(5.0, 200.0)),
+                            precharge: Pressure::from_bar(charge * numbers.between(0.2, 0.8)),
+                        })
+                        .collect(),
+                    relief: Some(Pressure::from_bar(charge * 1.2)),
+                    conductance: Conductance::new(2e-17),
+                    ..Zone::default()
+                },
+                reduced: None,
+                oil: StiffOil {
+                    bulk_modulus: Pressure::from_gpa(1.5),
+                    free_air: 0.005,
+                    thermal_expansion: 7e-4,
+                    density: Density::new(870.0),
+                    specific_heat: 1900.0,
+                    leak_viscosity: Some(LeakViscosity::new(viscosity, KinematicViscosity::ZERO)),
+                },
                 metal_expansion: 11.7e-6,
                 gas,
-                charge_pressure: Pressure::from_bar(charge),
+                full_pressure: Pressure::from_bar(charge),
                 charge_temperature: Temperature::from_celsius(20.0),
+                closing_volume: Volume::ZERO,
+                dwell: Time::ZERO,
+                dwell_settled: Time::ZERO,
+                relief_reseat: 0.9,
             }
         })
         .collect()
 }
 
-fn figures(circuit: &TrappedOil) -> f64 {
-    let lowest = Some(Temperature::from_celsius(12.0));
-    let highest = Temperature::from_celsius(35.0);
-    let relief = Some(circuit.charge_pressure * 1.2);
-    let hot = circuit.hot_pressure(highest, relief);
-    let cold = circuit.cold_pressure(lowest, Some(highest), relief);
-    let state = circuit.at(circuit.cold_temperature(lowest));
-    let fall = LeakDown::new(&state, cold, Conductance::new(2e-17));
-    let held = fall.holding_pressure(Time::from_hours(8.0));
-    let reserve = fall.hold_reserve(circuit.charge_pressure * 0.5).time().unwrap();
-    hot.si() + held.si() + reserve.si()
+fn figures(circuit: &TrappedCircuit) -> f64 {
+    let range = circuit.over(Some(Temperature::from_celsius(12.0)), Some(Temperature::from_celsius(35.0)));
+    let leak = range.leak();
+    let held = leak.holding_pressure(Some(Time::from_hours(8.0))).unwrap();
+    let reserve = leak.hold_reserve(circuit.full_pressure * 0.5).time().unwrap();
+    range.hot_pressure().clamps.si() + held.clamps.si() + reserve.si()
 }
 
 #[divan::bench(args = [(GasModel::Real, 1), (GasModel::Ideal, 1), (GasModel::Real, 2), (GasModel::Real, 0)],

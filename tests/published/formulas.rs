@@ -2,14 +2,14 @@
 
 use clampbook::physics::accumulator::{Accumulator, accumulator_oil};
 use clampbook::physics::air::free_air_loss;
-use clampbook::physics::chain::{intensified_pressure, potential_pressure, pressure_ratio, pump_pressure_needed};
+use clampbook::physics::chain::{intensified_pressure, pressure_ratio, pump_pressure_needed};
 use clampbook::physics::compression::{compression_of_chamber, compression_of_filling};
 use clampbook::physics::dilation::{clamp_compliance, hose_compliance, tube_compliance};
 use clampbook::physics::flow::{
-    ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, reynolds_number, unclamp_time,
+    ConductorLine, ViscosityLine, clamp_time, laminar_resistance, path_resistance, return_flow, reynolds_number,
     viscosity,
 };
-use clampbook::physics::force::{clamp_force, support_force};
+use clampbook::physics::force::clamp_force;
 use clampbook::physics::leak::leak_conductance;
 use clampbook::physics::nitrogen::{GasModel, Isotherm};
 use clampbook::physics::quantity::{
@@ -112,11 +112,6 @@ fn pressures(row: &Row) -> Option<f64> {
             );
             return Some(force.si());
         }
-        "support_force" => {
-            let capacity = Force::new(row.get("capacity"));
-            let rated = pressure(row, "rated_pressure");
-            return Some(support_force(capacity, pressure(row, "pressure"), rated).si());
-        }
         "force_pressure" => {
             let area = row.maybe("area").map_or_else(
                 || {
@@ -128,7 +123,6 @@ fn pressures(row: &Row) -> Option<f64> {
             Force::new(row.get("force")) / area
         }
         "intensified_pressure" => intensified_pressure(pressure(row, "pump"), row.get("ratio"), loss()),
-        "potential_pressure" => potential_pressure(pressure(row, "pump"), row.get("ratio"), loss()),
         "pump_pressure_needed" => pump_pressure_needed(pressure(row, "pressure"), row.get("ratio"), loss()),
         "tube_rating" => tube_rating(
             length(row, "inner_diameter"),
@@ -164,7 +158,7 @@ fn flows(row: &Row) -> Option<f64> {
         }
         "unclamp_time" => {
             let back = pressure(row, "return_pressure");
-            unclamp_time(volume(row, "swept"), resistance(), back).si()
+            (volume(row, "swept") / return_flow(0.0, resistance(), back)).si()
         }
         "clamp_time" => clamp_time(
             row.get("ratio"),
