@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rust_decimal::Decimal;
+
 use crate::rules::view::{HeaderView, OrderView, PartSuccession, PartView, WaiverView};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::{Component, RepeatedPart};
@@ -25,6 +27,8 @@ pub struct PartBook<'a> {
     repeats: BTreeMap<u32, Vec<RepeatedPart>>,
     /// By part number; empty without an orders table.
     bill: BTreeMap<&'a str, &'a PurchaseRow>,
+    /// Need of the obsolete parts that a part replaces, by its number.
+    need_of_replaced: BTreeMap<&'a str, Decimal>,
     orders: BTreeMap<&'a str, Vec<PlacedOrder<'a>>>,
 }
 
@@ -43,8 +47,15 @@ impl<'a> PartBook<'a> {
         }
         let orders = orders_by_part(plant);
         let bill = if plant.orders.is_some() { bill } else { &[] };
-        let bill = bill.iter().map(|row| (row.part_no.as_str(), row)).collect();
-        Self { plant, usage, unlisted, repeats, bill, orders }
+        let bill: BTreeMap<&str, &PurchaseRow> = bill.iter().map(|row| (row.part_no.as_str(), row)).collect();
+        let mut need_of_replaced: BTreeMap<&str, Decimal> = BTreeMap::new();
+        for row in bill.values() {
+            if let Some(part) = plant.component_at(row.component).filter(|part| part.is_obsolete()) {
+                let need = need_of_replaced.entry(&part.replaced_by).or_default();
+                *need = need.saturating_add(row.needed);
+            }
+        }
+        Self { plant, usage, unlisted, repeats, bill, need_of_replaced, orders }
     }
 
     /// Findings on one part of the component table.
@@ -84,14 +95,10 @@ impl<'a> PartBook<'a> {
     fn succession(&self, component: Option<&Component>) -> PartSuccession {
         let Some(component) = component else { return PartSuccession::default() };
         let successor = Some(component.replaced_by.as_str()).filter(|name| component.is_obsolete() && !name.is_empty());
-        let replaced = |row: &&PurchaseRow| {
-            let part = self.plant.component_at(row.component);
-            part.is_some_and(|part| part.is_obsolete() && part.replaced_by == component.part_no)
-        };
         let ordered = successor.and_then(|name| self.plant.component(name)).unwrap_or(component);
         PartSuccession {
             successor_is_ordered: successor.is_some_and(|name| self.orders.contains_key(name)),
-            need_of_replaced: self.bill.values().copied().filter(replaced).map(|row| row.needed).sum(),
+            need_of_replaced: self.need_of_replaced.get(component.part_no.as_str()).copied().unwrap_or_default(),
             lead_time: ordered.lead_time,
         }
     }

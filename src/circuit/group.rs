@@ -5,7 +5,7 @@ use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
 use crate::physics::volume::{fill, reserve, usable_oil};
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, SideFigures};
 use crate::tables::plant::Plant;
 use crate::tables::words::{Acting, Charging, Side};
 
@@ -78,19 +78,7 @@ fn group_figures(members: &[&CircuitInputs], asked: Asked) -> Vec<CircuitFigures
     for (member, work) in members.iter().zip(clamp) {
         let SideWork { figures: clamp, sums } = work;
         let unclamp = if member.acting == Acting::Double { unclamp.next().map(|work| work.figures) } else { None };
-        let mut of_member = CircuitFigures {
-            acting: member.acting,
-            clamp,
-            unclamp,
-            holding: Holding::default(),
-            clamp_time: None,
-            unclamp_time: None,
-            unclamp_is_bound: false,
-            step_times: Vec::new(),
-            friction: None,
-            reynolds: None,
-            gaps: Vec::new(),
-        };
+        let mut of_member = CircuitFigures { unclamp, ..CircuitFigures::blank(member.acting, clamp) };
         lost.push(add_holding(member, &mut of_member, sums.as_ref(), asked));
         if asked.times {
             add_times(member, &mut of_member);

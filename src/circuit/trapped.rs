@@ -44,14 +44,10 @@ fn trapping(clamp: &SideFigures) -> &'static [Zone] {
 }
 
 /// Lines of the clamp side in zones that trap oil.
-fn trapped_lines<'a>(
-    inputs: &CircuitInputs<'a>,
-    clamp: &SideFigures,
-) -> impl Iterator<Item = (Zone, JoinedLine<'a>)> + use<'a> {
+fn trapped_lines<'a>(inputs: &CircuitInputs<'a>, clamp: &SideFigures) -> impl Iterator<Item = (Zone, JoinedLine<'a>)> {
     let has_reducing_valve = clamp.has_reducing_valve;
     let in_zone = move |joined: JoinedLine<'a>| (joined.line.zone_on(joined.component, has_reducing_valve), joined);
-    let all: Vec<_> = inputs.joined_on(clamp.side).map(in_zone).collect();
-    all.into_iter().filter(|(zone, _)| *zone != Zone::Charge)
+    inputs.joined_on(clamp.side).map(in_zone).filter(|(zone, _)| *zone != Zone::Charge)
 }
 
 /// The first part that could leak and says nothing of it.

@@ -8,7 +8,7 @@ use super::{Hit, Outcome, Rule};
 use crate::physics::quantity::Pressure;
 use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::tables::component::{Component, RepeatedPart};
-use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, Rating, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, Rating, SideFigures};
 use crate::tables::kinds::Kinds;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
@@ -44,19 +44,7 @@ impl TestCircuit {
     /// A single-acting circuit, charged by cylinder, without lines and without figures.
     pub fn single() -> Self {
         let key = CircuitKey { fixture: "A".into(), circuit: "1".into(), ..CircuitKey::default() };
-        let figures = CircuitFigures {
-            acting: Acting::Single,
-            clamp: SideFigures::blank(Side::Clamp),
-            unclamp: None,
-            holding: Holding::default(),
-            clamp_time: None,
-            unclamp_time: None,
-            unclamp_is_bound: false,
-            step_times: Vec::new(),
-            friction: None,
-            reynolds: None,
-            gaps: Vec::<Gap>::new(),
-        };
+        let figures = CircuitFigures::blank(Acting::Single, SideFigures::blank(Side::Clamp));
         Self {
             plant: Plant::empty(Policy {
                 asked: AskedData { uncoupled: Vec::new(), live: Vec::new() },

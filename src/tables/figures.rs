@@ -228,6 +228,24 @@ pub struct CircuitFigures {
 }
 
 impl CircuitFigures {
+    /// A circuit of one side, of which nothing beyond it is known.
+    #[must_use]
+    pub fn blank(acting: Acting, clamp: SideFigures) -> Self {
+        Self {
+            acting,
+            clamp,
+            unclamp: None,
+            holding: Holding::default(),
+            clamp_time: None,
+            unclamp_time: None,
+            unclamp_is_bound: false,
+            step_times: Vec::new(),
+            friction: None,
+            reynolds: None,
+            gaps: Vec::new(),
+        }
+    }
+
     /// The sides, clamp first.
     pub fn sides(&self) -> impl Iterator<Item = &SideFigures> {
         std::iter::once(&self.clamp).chain(self.unclamp.as_ref())

@@ -176,17 +176,10 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
         .collect();
     CircuitAudit {
         figures: CircuitFigures {
-            acting: if given.is_double { Acting::Double } else { Acting::Single },
             holding: holding(given, &clamp),
-            clamp,
             unclamp,
             clamp_time: Some(Time::new(4.2)),
-            unclamp_time: None,
-            unclamp_is_bound: false,
-            step_times: Vec::new(),
-            friction: None,
-            reynolds: None,
-            gaps: Vec::new(),
+            ..CircuitFigures::blank(if given.is_double { Acting::Double } else { Acting::Single }, clamp)
         },
         coverage: Coverage::default(),
         circuit: circuit(given),

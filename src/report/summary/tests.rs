@@ -3,7 +3,7 @@ use crate::audit::outcome::Audit;
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::rules::coverage::Coverage;
 use crate::tables::circuit::{Circuit, CircuitKey};
-use crate::tables::figures::{CircuitFigures, Holding, SideFigures};
+use crate::tables::figures::{CircuitFigures, SideFigures};
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Policy;
@@ -24,28 +24,11 @@ fn finding(rule: &'static str, severity: Severity, state: State, place: CircuitK
     }
 }
 
-fn figures() -> CircuitFigures {
-    let clamp = SideFigures::blank(Side::Clamp);
-    CircuitFigures {
-        acting: Acting::Single,
-        clamp,
-        unclamp: None,
-        holding: Holding::default(),
-        clamp_time: None,
-        unclamp_time: None,
-        unclamp_is_bound: false,
-        step_times: Vec::new(),
-        friction: None,
-        reynolds: None,
-        gaps: Vec::new(),
-    }
-}
-
 fn circuit(key: CircuitKey, verdict: Verdict, findings: Vec<Finding>) -> CircuitAudit {
     let not_assessed: Vec<Unassessed> = Vec::new();
     CircuitAudit {
         circuit: Circuit { key, ..Circuit::default() },
-        figures: figures(),
+        figures: CircuitFigures::blank(Acting::Single, SideFigures::blank(Side::Clamp)),
         verdict,
         coverage: Coverage::default(),
         not_assessed,
