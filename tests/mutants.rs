@@ -1,7 +1,7 @@
 //! Single edits of a conforming plant: the rules that an edit makes true are found, and nothing else is.
 //!
-//! `tests/oracle/mutants.csv` was made by `tests/oracle/mutate.py` from the rule catalogue alone; no
-//! output of this program went into it. `cargo test --release --test mutants -- --nocapture` prints the
+//! What is expected stands in `tests/oracle/mutants.csv`, worked out by the second program
+//! (`tests/oracle/expect.py`); no output of this program went into it. `cargo test --release --test mutants -- --nocapture` prints the
 //! table of the developers' guide.
 
 #![allow(

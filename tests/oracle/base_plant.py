@@ -3,6 +3,9 @@
 Everything stands well inside its limits, so that an edit of one cell breaks what it speaks of and nothing else:
 charge pressure 200 bar (150 at LS2 and behind the reducing valve), ratings 350, potential pressure 220 and 170.
 """
+import csv
+import pathlib
+
 COMPONENT = """part_no kind description rated_pressure[bar] min_pressure[bar] area_clamp[mm2] area_unclamp[mm2] stroke[mm] volume_clamp[cm3]
 volume_unclamp[cm3] dead_volume[cm3] capacity[cm3] pressure_ratio return_loss[bar] set_pressure[bar] full_scale[bar] inner_diameter[mm]
 outer_diameter[mm] tensile_strength[bar] elastic_modulus[GPa] poisson expansion[cm3/m] gas_volume[cm3] precharge[bar] flow[L/min]
@@ -164,3 +167,20 @@ def build():
 
 def show(v):
     return "" if v is None else v if isinstance(v, str) else f"{v:.12g}"
+
+
+def write(folder, tables):
+    """A plant as files."""
+    folder = pathlib.Path(folder)
+    (folder / "lists").mkdir(parents=True, exist_ok=True)
+    heads = tables.get("_heads", {})
+    for name, rows in tables.items():
+        if name == "_heads":
+            continue
+        if name == "policy":
+            (folder / "policy.toml").write_text(rows, "utf-8")
+            continue
+        with open(folder / f"{name}.csv", "w", encoding="utf-8", newline="") as f:
+            w = csv.DictWriter(f, heads.get(name) or list(rows[0]), lineterminator="\n")
+            w.writeheader()
+            w.writerows(rows)

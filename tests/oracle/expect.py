@@ -16,7 +16,6 @@ import tempfile
 import warnings
 
 import base_plant
-import mutate
 import oracle
 
 HERE = pathlib.Path(__file__).resolve().parent
@@ -99,7 +98,7 @@ def followed(folder, plant):
     """Findings and what is not assessed, as one text; None where the plant can't be read."""
     work = pathlib.Path(folder)
     shutil.rmtree(work, ignore_errors=True)
-    mutate.write(work / "plant", plant)
+    base_plant.write(work / "plant", plant)
     try:
         oracle.write(oracle.run(work / "plant"), work / "results")
     except SystemExit:
@@ -115,7 +114,7 @@ def main():
     warnings.simplefilter("ignore")
     base = base_plant.build()
     shutil.rmtree(HERE / "base", ignore_errors=True)
-    mutate.write(HERE / "base", base)
+    base_plant.write(HERE / "base", base)
     edits = [e for e in csv.DictReader(open(HERE / "mutants.csv", encoding="utf-8")) if not e["mutant"].startswith("new-")]
     for i, (why, table, key, column, text) in enumerate(EDITS):
         if key == "header":
