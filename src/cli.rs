@@ -1,18 +1,20 @@
 //! Arguments, progress, exit status.
 
 pub mod check;
+pub mod columns;
 pub mod headers;
 pub mod interrupt;
 pub mod mail;
 pub mod merge;
 pub mod progress;
 pub mod rules;
+pub mod shell;
 pub mod starter;
 
 use std::ffi::OsString;
 use std::io::Write;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::audit::sweep::RunError;
 
@@ -33,12 +35,18 @@ enum Command {
     Starter(starter::StarterArgs),
     /// Say which file is which table and which header which column, for the policy
     Headers(headers::HeadersArgs),
-    /// Print the rules, or all about one rule
+    /// Print the columns of the tables: meaning, units, what a blank counts as
+    Columns(columns::ColumnsArgs),
+    /// Print the rules, those about a word, or all about one
     Rules(rules::RulesArgs),
     /// Join the parts of a run with --shard
     Merge(merge::MergeArgs),
     /// Send a report, or write it as a message file
     Mail(mail::MailArgs),
+    /// Print what completes commands and options in a shell
+    Completions(shell::CompletionsArgs),
+    /// Print the manual page, for `man`
+    Manual,
 }
 
 /// Runs the command line and gives the exit status: 0 all conform, 1 something doesn't or could
@@ -71,7 +79,10 @@ fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
         Command::Merge(args) => merge::run(args, out),
         Command::Starter(args) => starter::run(args, out),
         Command::Headers(args) => headers::run(args, out),
+        Command::Columns(args) => columns::run(args, out),
         Command::Rules(args) => rules::run(args, out),
+        Command::Completions(args) => shell::completions(args, Arguments::command(), out),
+        Command::Manual => shell::manual(Arguments::command(), out),
         Command::Mail(args) => mail_with_policy(args, out),
     }
 }

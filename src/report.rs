@@ -3,6 +3,7 @@
 pub mod applied;
 pub mod cards;
 pub mod cautions;
+pub mod column_pages;
 pub mod data_rows;
 pub mod documents;
 pub mod history;

@@ -3,6 +3,7 @@
 pub mod circuit;
 pub mod column;
 pub mod component;
+pub mod counted;
 pub mod escaped;
 pub mod figures;
 pub mod finding;

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::rules::catalogue::rule;
+use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
@@ -419,19 +420,12 @@ fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
 
 /// `2 majors and 1 minor, first P05 part-rated-below-charge (position C3, part 4711).`
 fn sentence(counts: SeverityCounts, findings: &[Finding]) -> String {
-    let numbers = [counted(counts.majors, "major"), counted(counts.minors, "minor")];
-    let numbers: Vec<String> = numbers.into_iter().flatten().collect();
+    let numbers = [(counts.majors, "major"), (counts.minors, "minor")];
+    let numbers: Vec<String> =
+        numbers.iter().filter(|(number, _)| *number > 0).map(|(number, word)| counted(*number, word)).collect();
     let first = findings.iter().filter(|finding| finding.counts()).min_by_key(|finding| finding.severity);
     let first = first.map_or_else(String::new, |finding| format!(", first {}", described(finding)));
     format!("{}{first}.", numbers.join(" and "))
-}
-
-fn counted(number: u64, word: &str) -> Option<String> {
-    match number {
-        0 => None,
-        1 => Some(format!("1 {word}")),
-        _ => Some(format!("{number} {word}s")),
-    }
 }
 
 fn described(finding: &Finding) -> String {

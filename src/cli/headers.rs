@@ -8,6 +8,7 @@ use anyhow::{Context, Result};
 use clap::Args;
 
 use crate::read::headers::{Seen, SeenSheet, look};
+use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
 
 /// Say which file is which table and which header which column.
@@ -52,7 +53,13 @@ fn text(seen: &Seen) -> String {
                 None if header.candidates.is_empty() => "no column of the table; carried along".to_owned(),
                 None => format!("may be {}; not matched", header.candidates.join(" or ")),
             };
-            let _ = writeln!(text, "  {} '{}' ({} cells): {what}", header.letter, escaped(&header.text), header.cells);
+            let _ = writeln!(
+                text,
+                "  {} '{}' ({}): {what}",
+                header.letter,
+                escaped(&header.text),
+                counted(u64::try_from(header.cells).unwrap_or(u64::MAX), "cell")
+            );
         }
     }
     text

@@ -83,7 +83,7 @@ const fn titled(table: Table) -> &'static str {
 }
 
 /// What a column holds, with the units that it has without one in the header.
-fn holds(column: &Column) -> String {
+pub(super) fn holds(column: &Column) -> String {
     match column.holds {
         Holds::Text => "text".to_owned(),
         Holds::PartNo => "part number".to_owned(),

@@ -4,18 +4,19 @@ use std::fmt::Write;
 
 use crate::rules::Rule;
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::counted::counted;
 use crate::tables::policy::{LIMITS, Limits};
 
 /// Columns that a page keeps to.
 const WIDTH: usize = 92;
 const INDENT: &str = "  ";
 
-/// Every rule, one a line, with a heading for each family.
+/// Rules, one a line, with a heading for each family.
 #[must_use]
-pub fn list() -> String {
+pub fn list(rules: &[&Rule]) -> String {
     let mut text = String::new();
     let mut family = None;
-    for rule in CATALOGUE {
+    for rule in rules {
         if family != Some(rule.family.letter) {
             let blank = if family.is_none() { "" } else { "\n" };
             let _ = writeln!(text, "{blank}{}", rule.family.name);
@@ -30,8 +31,22 @@ pub fn list() -> String {
             rule.title
         );
     }
-    let _ = writeln!(text, "\n{} rules. `clampbook rules CODE` shows one in full.", CATALOGUE.len());
+    let rules = counted(u64::try_from(rules.len()).unwrap_or(u64::MAX), "rule");
+    let _ = writeln!(text, "\n{rules}. `clampbook rules CODE` shows one in full.");
     text
+}
+
+/// The rules that a word is about, by code, name, family or any of their texts; empty where there is none.
+#[must_use]
+pub fn about(word: &str) -> Vec<&'static Rule> {
+    let wanted = word.trim().to_lowercase();
+    let has = |text: &str| text.to_lowercase().contains(&wanted);
+    let is_about = |rule: &&&'static Rule| {
+        let texts =
+            [rule.code, rule.name, rule.family.name, rule.title, rule.looks_for, rule.why, rule.remedy, rule.basis];
+        texts.into_iter().any(has)
+    };
+    CATALOGUE.iter().filter(is_about).copied().collect()
 }
 
 /// Everything about one rule.
@@ -47,16 +62,14 @@ pub fn page(rule: &Rule) -> String {
         ("Does not conform", rule.failing),
         ("Basis", rule.basis),
     ] {
-        let _ = write!(text, "\n{title}\n{}", wrapped(words));
+        let _ = write!(text, "\n{title}\n{}", wrapped(words, INDENT));
     }
     if !rule.limits.is_empty() {
         text.push_str("\nPolicy limits\n");
         for limit in LIMITS.iter().filter(|limit| rule.limits.contains(&limit.key)) {
             let default = (limit.get)(&Limits::default());
-            text.push_str(&wrapped(&format!(
-                "limits.{} = {default}: {} ({}).",
-                limit.key, limit.meaning, limit.source
-            )));
+            let words = format!("limits.{} = {default}: {} ({}).", limit.key, limit.meaning, limit.source);
+            text.push_str(&wrapped(&words, INDENT));
         }
     }
     text
@@ -76,16 +89,16 @@ pub fn nearest_code(text: &str) -> &'static str {
 }
 
 /// Text broken at blanks, indented.
-fn wrapped(text: &str) -> String {
+pub(super) fn wrapped(text: &str, indent: &str) -> String {
     let mut lines = String::new();
     let mut used = 0;
     for word in text.split_whitespace() {
         let length = word.chars().count();
-        if used > 0 && used + 1 + length > WIDTH - INDENT.len() {
+        if used > 0 && used + 1 + length > WIDTH - indent.len() {
             lines.push('\n');
             used = 0;
         }
-        lines.push_str(if used == 0 { INDENT } else { " " });
+        lines.push_str(if used == 0 { indent } else { " " });
         lines.push_str(word);
         used += length + usize::from(used > 0);
     }
@@ -100,7 +113,7 @@ mod tests {
 
     #[test]
     fn the_list_has_a_line_for_every_rule() {
-        let text = list();
+        let text = list(CATALOGUE);
         for rule in CATALOGUE {
             let line = text.lines().find(|line| line.trim_start().starts_with(rule.code)).unwrap();
             assert!(line.ends_with(rule.title), "{line}");
@@ -126,6 +139,15 @@ mod tests {
             }
             assert!(text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
         }
+    }
+
+    #[test]
+    fn a_word_finds_the_rules_that_are_about_it() {
+        let codes = |word: &str| about(word).iter().map(|rule| rule.code).collect::<Vec<_>>();
+        assert_eq!(codes("p05"), ["P05"]);
+        assert!(codes("Accumulator").contains(&"H04"), "{:?}", codes("Accumulator"));
+        assert!(codes("fill").contains(&"V01"));
+        assert_eq!(codes("zzz"), Vec::<&str>::new());
     }
 
     #[test]

@@ -1,15 +1,10 @@
 //! What a run came to, for a screen of 24 rows: verdicts, coverage, pallets, worst circuits, causes, what is missing.
 
 use crate::audit::counts::{Counts, VerdictCounts};
+use crate::tables::counted::counted;
 
 /// Rows of the screen, one of which is the prompt's.
 const ROWS: usize = 23;
-
-/// `1 circuit`, `2 circuits`.
-#[must_use]
-pub fn counted(number: u64, word: &str) -> String {
-    if number == 1 { format!("1 {word}") } else { format!("{number} {word}s") }
-}
 
 /// The answer in lines that are at most `columns` wide.
 ///

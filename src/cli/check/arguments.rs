@@ -30,10 +30,10 @@ pub struct CheckArgs {
     #[arg(long, short, value_name = "DIR")]
     pub data: Option<PathBuf>,
     /// Read this policy instead of the plant's policy.toml
-    #[arg(long, value_name = "FILE.toml")]
+    #[arg(long, short = 'P', value_name = "FILE.toml")]
     pub policy: Option<PathBuf>,
     /// Compare with an earlier run's data folder
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short, value_name = "DIR")]
     pub previous: Option<PathBuf>,
     /// Append this run to a history file
     #[arg(long, value_name = "FILE.csv")]
@@ -42,7 +42,7 @@ pub struct CheckArgs {
     #[arg(long, value_enum)]
     pub only: Option<Only>,
     /// Write a load card for each pallet
-    #[arg(long, value_name = "FILE.xlsx")]
+    #[arg(long, short, value_name = "FILE.xlsx")]
     pub cards: Option<PathBuf>,
     /// Write a changed copy of the plant, proved remedies applied, and audit it
     #[arg(long, value_name = "OUTDIR")]
@@ -60,10 +60,10 @@ pub struct CheckArgs {
     #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "apply_remedies", "parquet"])]
     pub shard: Option<Shard>,
     /// Worker threads; all cores where not given
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, short, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
     /// Print everything, not only what fits a screen
-    #[arg(long)]
+    #[arg(long, short)]
     pub all: bool,
     /// No progress on the terminal
     #[arg(long, short)]

@@ -8,6 +8,7 @@ use rust_xlsxwriter::{Format, Worksheet};
 use crate::audit::outcome::Audit;
 use crate::report::cautions::CAUTIONS;
 use crate::rules::{Rule, buying, catalogue};
+use crate::tables::counted::counted;
 use crate::tables::words::{State, Verdict};
 
 use super::findings::{reason, title};
@@ -270,12 +271,6 @@ fn pallet_numbers(counts: &PalletCounts, limit: Option<f64>) -> [Option<f64>; 8]
         counts.fill,
         limit,
     ]
-}
-
-/// `1 major`, `2 majors`.
-fn counted(number: u64, word: &str) -> String {
-    let plural = if number == 1 { "" } else { "s" };
-    format!("{number} {word}{plural}")
 }
 
 fn numbered(sentences: &[&str]) -> impl Iterator<Item = (String, String)> {

@@ -1,0 +1,8 @@
+//! Numbers of things in words.
+
+/// `0 circuits`, `1 circuit`, `2 circuits`.
+#[must_use]
+pub fn counted(number: u64, word: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    format!("{number} {word}{plural}")
+}
