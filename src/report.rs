@@ -9,6 +9,7 @@ pub mod documents;
 pub mod history;
 pub mod mail;
 pub mod parquet;
+pub mod policy_hash;
 pub mod policy_keys;
 pub mod remedy_rows;
 pub mod rule_pages;

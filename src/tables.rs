@@ -1,6 +1,7 @@
 //! Components, lines, circuits, stations, policy, a circuit's figures and findings.
 
 pub mod circuit;
+pub mod circuit_key;
 pub mod column;
 pub mod component;
 pub mod counted;
@@ -18,6 +19,7 @@ pub mod policy;
 pub mod purchase;
 pub mod shown;
 pub mod station;
+pub mod station_part;
 pub mod trade_unit;
 pub mod usage;
 pub mod value;

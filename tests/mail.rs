@@ -11,14 +11,14 @@ use std::fs;
 use std::time::Duration;
 
 use clampbook::cli::mail::{MailArgs, run_with};
-use clampbook::report::mail::{Digest, Pace, Report, Server, compose, mailbox, send};
+use clampbook::report::mail::{Digest, Patience, Report, Server, compose, mailbox, send};
 use clampbook::tables::policy::Mail;
 use mail_parser::{MessageParser, MimeHeaders};
 
 use run_folder::{RunFolder, policy, workbook, workbook_of};
 use smtp_server::{Behaviour, Drop, Security, SmtpServer, base64};
 
-const PACE: Pace = Pace {
+const PACE: Patience = Patience {
     tries: 3,
     first_wait: Duration::from_millis(5),
     timeout: Duration::from_secs(10),
@@ -227,7 +227,7 @@ fn the_waits_grow_and_come_to_an_end() {
     let busy = SmtpServer::start(Behaviour { busy: usize::MAX, ..Behaviour::default() });
     let server = Server::of(&policy(busy.port, "none"), None, folder.path()).unwrap();
     let mut waits = Vec::new();
-    let pace = Pace { tries: 4, ..PACE };
+    let pace = Patience { tries: 4, ..PACE };
     let error = send(&message, &server, &pace, &mut |_, pause| waits.push(pause.as_millis())).unwrap_err();
     assert_eq!(waits, [5, 15, 45]);
     let sentence = error.to_string();
@@ -503,7 +503,7 @@ fn a_server_without_end_is_left() {
     for (port, expected) in cases {
         let folder = RunFolder::new();
         let mail = policy(port, "none");
-        let pace = Pace { deadline: Duration::from_millis(1500), ..PACE };
+        let pace = Patience { deadline: Duration::from_millis(1500), ..PACE };
         let args = folder.args(&["boss@example.com"]);
         let sentence = run_with(&args, &mail, folder.path(), None, &pace, &mut Vec::new()).unwrap_err().to_string();
         assert!(sentence.contains(expected), "{sentence}");

@@ -9,7 +9,7 @@ use std::io::Write as _;
 use std::path::Path;
 use std::process::Command;
 
-use clampbook::physics::unit::{DEG_C, DEG_F, S, Unit, UnitSystem, Usage};
+use clampbook::physics::unit::{DEG_C, DEG_F, S, Unit, UnitSystem, UnitUse};
 use clampbook::tables::column::{Column, DefaultUnit, Holds, Table};
 use rust_xlsxwriter::{ExcelDateTime, Format, Workbook};
 
@@ -109,8 +109,8 @@ fn default_unit(column: &Column, system: UnitSystem) -> Option<&'static Unit> {
         Holds::Temperature => &DEG_C,
         Holds::Quantity(_, DefaultUnit::Seconds) => &S,
         Holds::Quantity(_, DefaultUnit::Fixed(symbol)) => Unit::find(symbol).unwrap(),
-        Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Unit::default_for(dimension, system, Usage::Leak),
-        Holds::Quantity(dimension, _) => Unit::default_for(dimension, system, Usage::Usual),
+        Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Unit::default_for(dimension, system, UnitUse::Leak),
+        Holds::Quantity(dimension, _) => Unit::default_for(dimension, system, UnitUse::Usual),
         _ => return None,
     })
 }

@@ -15,7 +15,7 @@ use calamine::{Reader as _, Xlsx};
 use clampbook::audit::outcome::Audit;
 use clampbook::physics::unit::UnitSystem;
 use clampbook::report::cards::write_cards;
-use clampbook::report::workbook::{Only, Paper, WorkbookOptions, write};
+use clampbook::report::workbook::{Paper, Sheets, WorkbookOptions, write};
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 
@@ -104,7 +104,7 @@ fn every_workbook() -> Vec<Parts> {
     for units in [UnitSystem::Metric, UnitSystem::Us] {
         let audit = specimen::audit(0.90, units);
         all.push(parts(workbook(&audit, &WorkbookOptions::default())));
-        let purchase = WorkbookOptions { only: Only::Purchase, ..WorkbookOptions::default() };
+        let purchase = WorkbookOptions { only: Sheets::Purchase, ..WorkbookOptions::default() };
         all.push(parts(workbook(&audit, &purchase)));
         all.push(parts(cards(&audit)));
     }

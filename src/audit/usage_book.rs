@@ -133,7 +133,7 @@ impl UsageBook {
         }
         let station = circuit.station(plant).filter(|_| !circuit.lines.is_empty());
         if let Some(station) = station {
-            for part in [&station.pump, &station.drive_ram] {
+            for part in station.parts() {
                 match part {
                     StationPart::Known(index) => _ = self.add_part(*index, circuit, is_built),
                     StationPart::Unknown(text) => _ = unlisted.insert(text),
@@ -166,7 +166,7 @@ impl UsageBook {
     /// Adds each load station's pump and drive ram.
     pub fn add_stations(&mut self, plant: &Plant) {
         for station in &plant.stations {
-            for index in [&station.pump, &station.drive_ram].into_iter().filter_map(StationPart::index) {
+            for index in station.parts().into_iter().filter_map(StationPart::index) {
                 let usage = &mut self.of_part(index).usage;
                 usage.is_used = true;
                 if !station.built {

@@ -17,7 +17,7 @@ use crate::audit::swept::Swept;
 use crate::audit::{self, Wanted};
 use crate::cli::progress::Progress;
 use crate::read::Lists;
-use crate::report::run_folder::{RunFolder, run_id};
+use crate::report::run_folder::{self, RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
 use crate::report::whole_file::Inputs;
 use crate::tables::circuit::CircuitKey;
@@ -112,7 +112,7 @@ fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outpu
     let absolute = |path: &PathBuf| {
         std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", path.display()))
     };
-    let (date, policy_hash) = ShardState::policy_of(plant);
+    let (date, policy_hash) = run_folder::policy_of(plant);
     let part_no = |part: u32| plant.component_at(Some(part)).map(|part| part.part_no.clone()).unwrap_or_default();
     Ok(ShardState {
         part: shard.part,
@@ -121,7 +121,7 @@ fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outpu
         policy: args.policy.as_ref().map(absolute).transpose()?,
         date,
         policy_hash,
-        sources: ShardState::source_hashes(plant),
+        sources: run_folder::source_hashes(plant),
         has_previous: outputs.has_previous(),
         run: outputs.run().to_owned(),
         files: BTreeMap::new(),

@@ -12,7 +12,7 @@ use lettre::Message;
 use lettre::message::Mailbox;
 use lettre::message::header::MessageId;
 
-use crate::report::mail::{ComposeError, Digest, Journal, Pace, Report, SendError, Server, compose, mailbox, send};
+use crate::report::mail::{ComposeError, Digest, Journal, Patience, Report, SendError, Server, compose, mailbox, send};
 use crate::report::whole_file::{Inputs, Mark, OutputError, WholeFile, refuse_foreign, shown};
 use crate::tables::policy::Mail;
 
@@ -66,9 +66,9 @@ impl MailArgs {
 /// Where nothing was written or sent, exit status 2: a sentence.
 pub fn run(args: &MailArgs, mail: &Mail, base: &Path, out: &mut dyn Write) -> Result<u8> {
     let password = std::env::var(PASSWORD).ok();
-    let tries = mail.tries.unwrap_or(Pace::default().tries);
+    let tries = mail.tries.unwrap_or(Patience::default().tries);
     anyhow::ensure!(TRIES.contains(&tries), "policy, [mail]: tries is {tries}. Expected a number from 1 to 10.");
-    run_with(args, mail, base, password.as_deref(), &Pace { tries, ..Pace::default() }, out)
+    run_with(args, mail, base, password.as_deref(), &Patience { tries, ..Patience::default() }, out)
 }
 
 /// The same with password and pace given.
@@ -80,7 +80,7 @@ pub fn run_with(
     mail: &Mail,
     base: &Path,
     password: Option<&str>,
-    pace: &Pace,
+    pace: &Patience,
     out: &mut dyn Write,
 ) -> Result<u8> {
     let from = mailbox("policy, [mail] from", &mail.from)?;
@@ -125,7 +125,7 @@ struct Line<'a> {
     mail: &'a Mail,
     base: &'a Path,
     password: Option<&'a str>,
-    pace: &'a Pace,
+    pace: &'a Patience,
 }
 
 fn deliver(

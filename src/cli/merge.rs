@@ -10,6 +10,7 @@ use crate::audit;
 use crate::audit::swept::Swept;
 use crate::cli::check::outputs::Outputs;
 use crate::cli::check::{CheckArgs, conclude, inputs_of, previous_of};
+use crate::report::run_folder;
 use crate::report::shard::{KeptRemedy, ShardState, check_parts};
 use crate::tables::plant::Plant;
 
@@ -54,8 +55,8 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
     let date = first.date.parse().unwrap_or_else(|_| chrono::Local::now().date_naive());
     let reading = crate::read::open(&check.plant, check.policy.as_deref(), date)?;
     let (plant, lists) = (reading.plant, reading.lists);
-    let (_, policy_hash) = ShardState::policy_of(&plant);
-    if ShardState::source_hashes(&plant) != first.sources || policy_hash != first.policy_hash {
+    let (_, policy_hash) = run_folder::policy_of(&plant);
+    if run_folder::source_hashes(&plant) != first.sources || policy_hash != first.policy_hash {
         bail!("{}: the plant's files or its policy are not those that the parts read.", check.plant.display());
     }
     let (previous, id) = previous_of(&check, &plant)?;

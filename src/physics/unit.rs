@@ -48,7 +48,7 @@ pub enum UnitSystem {
 
 /// Where a quantity has a customary unit of its own.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Usage {
+pub enum UnitUse {
     #[default]
     Usual,
     /// A leak is a flow, far smaller than that of a pump.
@@ -193,9 +193,9 @@ impl Unit {
 
     /// The unit where neither a header nor a cell gives one, and the unit of the output.
     #[must_use]
-    pub fn default_for(dimension: Dimension, system: UnitSystem, usage: Usage) -> &'static Unit {
+    pub fn default_for(dimension: Dimension, system: UnitSystem, usage: UnitUse) -> &'static Unit {
         let metric = system == UnitSystem::Metric;
-        let leak = usage == Usage::Leak;
+        let leak = usage == UnitUse::Leak;
         match dimension {
             Dimension::Length if metric => &MM,
             Dimension::Length => &IN,

@@ -2,7 +2,7 @@
 
 use crate::physics::flow::LAMINAR_LIMIT;
 use crate::physics::quantity::{KinematicViscosity, Pressure, Temperature};
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 
 /// A figure outside a formula's range.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -79,12 +79,12 @@ pub fn modulus_outside(pressure: Pressure, units: UnitSystem) -> Option<Outside>
 }
 
 fn shown_pressure(pressure: Pressure, units: UnitSystem) -> String {
-    let unit = Unit::default_for(Dimension::Pressure, units, Usage::Usual);
+    let unit = Unit::default_for(Dimension::Pressure, units, UnitUse::Usual);
     format!("{:.0} {}", pressure.in_unit(unit), unit.name)
 }
 
 fn shown_temperature(temperature: Temperature, units: UnitSystem) -> String {
-    let unit = Unit::default_for(Dimension::Temperature, units, Usage::Usual);
+    let unit = Unit::default_for(Dimension::Temperature, units, UnitUse::Usual);
     format!("{:.0} {}", temperature.in_unit(unit), unit.name)
 }
 

@@ -1,7 +1,7 @@
 //! Tables as given, cell by cell, so that a copy of a plant can be written with some of them
 //! changed.
 
-use crate::physics::unit::{Unit, UnitSystem, Usage};
+use crate::physics::unit::{Unit, UnitSystem, UnitUse};
 use crate::tables::column::Table;
 use crate::tables::origin::Origin;
 
@@ -58,7 +58,7 @@ impl GivenTable {
             return place;
         }
         let dimension = self.table.column(name).and_then(dimension_of);
-        let unit = dimension.map(|dimension| Unit::default_for(dimension, units, Usage::Usual));
+        let unit = dimension.map(|dimension| Unit::default_for(dimension, units, UnitUse::Usual));
         let text = unit.map_or_else(|| name.to_owned(), |unit| format!("{name} [{}]", unit.symbol));
         let width = self.columns.len();
         self.columns.push(GivenColumn { text, name: Some(name), unit });

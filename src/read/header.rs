@@ -303,34 +303,4 @@ pub(crate) fn unknown_unit(
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::read::names::sample::{names, row};
-
-    #[test]
-    fn a_units_row_gives_the_units() {
-        let names = names(Table::Lists);
-        let mut layout = names.layout(&row(&["part_no", "qty", "length", "set_pressure"]), "x", 1).unwrap();
-        assert_eq!(layout.take_units(&row(&["", "", "3", "bar"]), "x", 2), Ok(false));
-        assert_eq!(layout.take_units(&row(&["A1", "2", "", ""]), "x", 2), Ok(false));
-        assert_eq!(layout.take_units(&row(&["", "pcs", "[m]", "psi"]), "x", 2), Ok(true));
-        assert_eq!(layout.columns.get(2).and_then(|column| column.unit).map(|unit| unit.symbol), Some("m"));
-    }
-
-    #[test]
-    fn totals_are_told_from_lines() {
-        let layout = names(Table::Lists).layout(&row(&["fixture", "part_no", "qty", "note"]), "x", 1).unwrap();
-        for (texts, is_total) in [
-            (["", "", "48", ""], true),
-            (["Total", "", "48", ""], true),
-            (["", "Total:", "48", ""], true),
-            (["F1", "", "4", ""], false),
-            (["F1", "A", "4", "total"], false),
-            (["", "", "4", "Grand total"], true),
-            (["", "", "4", "spare"], false),
-        ] {
-            assert_eq!(layout.is_total(&row(&texts), true), is_total, "{texts:?}");
-        }
-        assert!(!layout.is_total(&row(&["", "", "48", ""]), false));
-    }
-}
+mod tests;

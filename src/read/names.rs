@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::tables::column::{Column, DefaultUnit, Holds, Table};
 use crate::tables::policy::Policy;
 use crate::tables::words::folded;
@@ -17,9 +17,9 @@ fn default_unit(column: &Column, system: UnitSystem) -> Option<&'static Unit> {
     let dimension = dimension_of(column)?;
     Some(match column.holds {
         Holds::Quantity(_, DefaultUnit::Seconds) => &crate::physics::unit::S,
-        Holds::Quantity(_, DefaultUnit::LeakFlow) => Unit::default_for(dimension, system, Usage::Leak),
+        Holds::Quantity(_, DefaultUnit::LeakFlow) => Unit::default_for(dimension, system, UnitUse::Leak),
         Holds::Quantity(_, DefaultUnit::Fixed(symbol)) => Unit::find(symbol)?,
-        _ => Unit::default_for(dimension, system, Usage::Usual),
+        _ => Unit::default_for(dimension, system, UnitUse::Usual),
     })
 }
 
@@ -204,7 +204,7 @@ impl Names {
             return Err(duplicate(place, number, layout, earlier, text, &letter, None));
         }
         let per = known.filter(|column| column.holds == Holds::PerLength);
-        let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, Usage::Usual));
+        let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, UnitUse::Usual));
         let unit_is_given = unit_text.is_some();
         let text = trimmed(text).to_owned();
         layout.columns.push(LayoutColumn {

@@ -150,7 +150,7 @@ fn unit_of<'a>(text: &str, dimension: Dimension, column_unit: &'a Unit, own: &Pl
 }
 
 fn is_us(unit: &Unit) -> bool {
-    let us = Unit::default_for(unit.dimension, UnitSystem::Us, unit::Usage::Usual);
+    let us = Unit::default_for(unit.dimension, UnitSystem::Us, unit::UnitUse::Usual);
     *unit == *us && unit.dimension != Dimension::Time
         || *unit == unit::FT
         || *unit == unit::GAL

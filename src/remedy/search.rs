@@ -15,19 +15,8 @@ use super::change::Change;
 use super::order::{first, in_order};
 use super::split;
 use super::stock::Stock;
-use super::trial::{Bench, Problem, Trial, serves_fixture};
+use super::trial::{Bench, Problem, Proved, Trial, serves_fixture};
 use super::trial::{is_provisional, is_searched};
-
-/// A proved change with what it does.
-#[derive(Clone, Debug)]
-pub struct Proved {
-    /// Index of the circuit in its fixture.
-    pub circuit: usize,
-    pub change: Change,
-    pub cleared: Vec<Problem>,
-    /// Figures before and after, in words.
-    pub figures: String,
-}
 
 /// What a search came to for one finding.
 pub enum Answer {

@@ -38,6 +38,17 @@ impl Problem {
     }
 }
 
+/// A proved change with what it does.
+#[derive(Clone, Debug)]
+pub struct Proved {
+    /// Index of the circuit in its fixture.
+    pub circuit: usize,
+    pub change: Change,
+    pub cleared: Vec<Problem>,
+    /// Figures before and after, in words.
+    pub figures: String,
+}
+
 /// What a change did.
 pub struct Trial {
     /// The circuits that took the changed one's place.

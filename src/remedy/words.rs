@@ -10,7 +10,7 @@ use crate::tables::shown::shown;
 use crate::tables::value::Value;
 
 use super::change::{Change, SettingColumn, StationRole};
-use super::search::Proved;
+use super::trial::Proved;
 use super::trial::Trial;
 
 fn pressure(plant: &Plant, pressure: Pressure) -> String {

@@ -91,12 +91,12 @@ pub fn circuit_columns() -> Vec<String> {
 }
 
 /// A CSV row under way: cells are quoted where CSV asks for it.
-pub struct Row<'a> {
+pub struct CsvRow<'a> {
     out: &'a mut Vec<u8>,
     is_first: bool,
 }
 
-impl<'a> Row<'a> {
+impl<'a> CsvRow<'a> {
     /// Starts a row at the end of `out`.
     pub fn new(out: &'a mut Vec<u8>) -> Self {
         Self { out, is_first: true }
@@ -153,14 +153,14 @@ impl<'a> Row<'a> {
 
 /// A header row.
 pub fn header<T: AsRef<str>>(out: &mut Vec<u8>, columns: &[T]) {
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     for column in columns {
         row.text(column.as_ref());
     }
     row.end();
 }
 
-fn place(row: &mut Row, key: &CircuitKey) {
+fn place(row: &mut CsvRow, key: &CircuitKey) {
     row.text(&key.plant).text(&key.pallet).text(&key.fixture).text(&key.circuit);
 }
 
@@ -182,7 +182,7 @@ impl CircuitRows {
 /// A circuit's row.
 pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
     let figures: &CircuitFigures = &audit.figures;
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     place(&mut row, &audit.circuit.key);
     row.text(audit.verdict.word());
     side_cells(&mut row, plant, audit, Some(&figures.clamp));
@@ -200,7 +200,7 @@ pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
     row.end();
 }
 
-fn side_cells(row: &mut Row, plant: &Plant, audit: &CircuitAudit, figures: Option<&SideFigures>) {
+fn side_cells(row: &mut CsvRow, plant: &Plant, audit: &CircuitAudit, figures: Option<&SideFigures>) {
     let Some(figures) = figures else {
         for _ in SIDE_COLUMNS {
             row.text("");
@@ -222,7 +222,7 @@ fn side_cells(row: &mut Row, plant: &Plant, audit: &CircuitAudit, figures: Optio
 
 /// A finding's row.
 pub fn finding_row(out: &mut Vec<u8>, plant: &Plant, finding: &Finding) {
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     row.text(finding.rule).text(finding.severity.word()).text(finding.state.word());
     place(&mut row, &finding.place);
     row.text(finding.side.map_or("", Side::word)).text(&finding.position).text(&finding.part_no);
@@ -244,7 +244,7 @@ pub fn finding_row(out: &mut Vec<u8>, plant: &Plant, finding: &Finding) {
 }
 
 fn origin_cells(
-    row: &mut Row,
+    row: &mut CsvRow,
     plant: &Plant,
     origin: Option<Origin>,
     column: Option<&str>,
@@ -261,7 +261,7 @@ fn origin_cells(
 /// A row of the bill.
 pub fn purchase_row(out: &mut Vec<u8>, plant: &Plant, bill: &PurchaseRow) {
     let component = plant.component_at(bill.component);
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     row.text(&bill.part_no).text(component.map_or("", |part| &part.description));
     row.text(component.and_then(|part| part.kind).map_or("", crate::tables::words::Kind::word));
     let known =
@@ -296,7 +296,7 @@ pub const CAUSE_COLUMNS: &[&str] =
 
 /// A row of `causes.csv`.
 pub fn cause_row(out: &mut Vec<u8>, cause: &Cause) {
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     row.text(&cause.rule).text(&cause.severity).text(&cause.part_no).text(&cause.station);
     for count in [cause.findings, cause.pieces, cause.circuits] {
         row.text(&count.to_string());
@@ -312,7 +312,7 @@ pub const DUE_COLUMNS: &[&str] =
 
 /// A row of `due.csv`.
 pub fn due_row(out: &mut Vec<u8>, plant: &Plant, due: &Due) {
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     row.text(&due.what).text(&due.part_no);
     place(&mut row, &due.place);
     row.text(&due.position).text(&due.date).text(&due.days_from(plant.policy.date).to_string());
@@ -325,7 +325,7 @@ pub const INPUT_COLUMNS: &[&str] = &["what", "file", "sheet", "row", "column", "
 /// A row of `input.csv`.
 pub fn input_row(out: &mut Vec<u8>, plant: &Plant, note: &crate::tables::origin::InputNote) {
     let source = plant.source(note.origin);
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     row.text(note.kind.word());
     row.text(source.map_or("", |source| &source.file)).text(source.map_or("", |source| &source.sheet));
     row.text(&if note.origin.row > 0 { note.origin.row.to_string() } else { String::new() });

@@ -10,4 +10,4 @@ pub mod subject;
 pub use digest::Digest;
 pub use journal::Journal;
 pub use message::{ComposeError, Report, compose, mailbox};
-pub use smtp::{Pace, Receipt, SendError, Server, send};
+pub use smtp::{Patience, Receipt, SendError, Server, send};

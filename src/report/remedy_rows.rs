@@ -3,7 +3,7 @@
 use crate::remedy::remedy_row::RemedyRow;
 use crate::tables::value::Value;
 
-use crate::report::data_rows::Row;
+use crate::report::data_rows::CsvRow;
 
 /// Columns of `remedies.csv`.
 pub const REMEDY_COLUMNS: &[&str] = &[
@@ -27,7 +27,7 @@ pub const REMEDY_COLUMNS: &[&str] = &[
 /// A remedy's row.
 pub fn remedy_row(out: &mut Vec<u8>, remedy: &RemedyRow) {
     let setting = remedy.setting.as_ref().and_then(Value::metric);
-    let mut row = Row::new(out);
+    let mut row = CsvRow::new(out);
     row.text(remedy.change).text(&remedy.part_from).text(&remedy.part_to);
     row.number(setting.map(|(number, _)| number)).text(setting.map_or("", |(_, unit)| unit));
     row.text(&remedy.place.plant).text(&remedy.place.pallet).text(&remedy.place.fixture).text(&remedy.place.circuit);

@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 
 use crate::tables::plant::Plant;
 
-use super::shard::ShardState;
+use super::policy_hash::policy_hash;
 use super::summary::{RunSummary, TOOL};
 use super::whole_file::shown;
 
@@ -38,20 +38,32 @@ pub enum RunFolderError {
 /// the same run gives the same bytes. 16 hexadecimal digits.
 #[must_use]
 pub fn run_id(plant: &Plant, previous: Option<&str>, searches_remedies: bool) -> String {
-    let (date, policy) = ShardState::policy_of(plant);
+    let (date, policy) = policy_of(plant);
     let mut hasher = Sha256::new();
     let remedies = if searches_remedies { "remedies" } else { "" };
     for text in [TOOL, &date, &policy, previous.unwrap_or_default(), remedies] {
         hasher.update(text);
         hasher.update([0]);
     }
-    for source in ShardState::source_hashes(plant) {
+    for source in source_hashes(plant) {
         hasher.update(source);
         hasher.update([0]);
     }
     let mut id = format!("{:x}", hasher.finalize());
     id.truncate(16);
     id
+}
+
+/// Hashes of a plant's sources, in order.
+#[must_use]
+pub fn source_hashes(plant: &Plant) -> Vec<String> {
+    plant.sources.iter().map(|source| format!("{} {} {}", source.file, source.sheet, source.sha256)).collect()
+}
+
+/// Date and policy hash of a plant.
+#[must_use]
+pub fn policy_of(plant: &Plant) -> (String, String) {
+    (plant.policy.date.to_string(), policy_hash(&plant.policy))
 }
 
 /// A `--data` folder with what its `summary.json` says.

@@ -17,10 +17,8 @@ use crate::circuit::waiving::Matches;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::{InputNote, SourceId};
-use crate::tables::plant::Plant;
 
-use super::data_rows::Row;
-use super::history::policy_hash;
+use super::data_rows::CsvRow;
 use super::remedy_rows::remedy_row;
 use super::run_folder::verified;
 
@@ -98,18 +96,6 @@ impl ShardState {
     #[must_use]
     pub fn identity(&self) -> (&str, &str, &str, &[String], u32, bool) {
         (&self.run, &self.date, &self.policy_hash, &self.sources, self.of, self.has_previous)
-    }
-
-    /// Hashes of a plant's sources, in order.
-    #[must_use]
-    pub fn source_hashes(plant: &Plant) -> Vec<String> {
-        plant.sources.iter().map(|source| format!("{} {} {}", source.file, source.sheet, source.sha256)).collect()
-    }
-
-    /// Date and policy hash of a plant.
-    #[must_use]
-    pub fn policy_of(plant: &Plant) -> (String, String) {
-        (plant.policy.date.to_string(), policy_hash(&plant.policy))
     }
 
     /// Reads the state that a part of a run left in a folder.
@@ -205,7 +191,7 @@ pub fn join_rows(
     let mut row = Vec::new();
     while let Some(Waiting { file, record, .. }) = heap.pop() {
         row.clear();
-        let mut cells = Row::new(&mut row);
+        let mut cells = CsvRow::new(&mut row);
         record.iter().for_each(|cell| {
             cells.text(&String::from_utf8_lossy(cell));
         });

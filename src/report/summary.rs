@@ -10,7 +10,7 @@ use crate::audit::counts::{
 };
 use crate::tables::policy::Policy;
 
-use super::history::policy_hash;
+use super::policy_hash::policy_hash;
 
 /// Name and version as they stand in the outputs.
 pub const TOOL: &str = concat!("clampbook ", env!("CARGO_PKG_VERSION"));

@@ -10,6 +10,7 @@ mod inputs;
 mod live;
 mod lock;
 mod ours;
+mod place;
 mod target;
 
 #[cfg(test)]
@@ -83,7 +84,7 @@ impl WholeFile {
     /// # Errors
     /// Where the file could never be written: the reason, in a sentence.
     pub fn create(path: &Path) -> Result<Self, OutputError> {
-        let target = target::resolved(path)?;
+        let target = place::resolved(path)?;
         let folder = error::folder_of(&target);
         let prefix = prefix_of(&target);
         sweep(&folder);

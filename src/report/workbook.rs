@@ -49,7 +49,7 @@ pub const SHEET_ROWS: u32 = 1_048_576;
 
 /// Which sheets are written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Only {
+pub enum Sheets {
     #[default]
     All,
     /// Summary, Purchase, Findings of the purchasing rules, Sources; one page wide.
@@ -96,7 +96,7 @@ impl Paper {
 /// How the workbook is written.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WorkbookOptions {
-    pub only: Only,
+    pub only: Sheets,
     /// `None`: as usual for the unit system.
     pub paper: Option<Paper>,
     /// The author property.
@@ -114,7 +114,7 @@ pub struct WorkbookOptions {
 impl Default for WorkbookOptions {
     fn default() -> Self {
         Self {
-            only: Only::All,
+            only: Sheets::All,
             paper: None,
             author: "clampbook".to_owned(),
             run: String::new(),
@@ -192,7 +192,7 @@ pub fn write(audit: &Audit, options: &WorkbookOptions, out: impl Write + Seek + 
     for sheet in sheets(audit, options, &setup)? {
         workbook.push_worksheet(sheet);
     }
-    if options.only == Only::All {
+    if options.only == Sheets::All {
         basis::define_names(&mut workbook, audit)?;
     }
     workbook.save_to_writer(out)?;
@@ -238,7 +238,7 @@ fn sheets(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Vec
 }
 
 fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, places: &'a Places) -> Vec<Job<'a>> {
-    let all = options.only == Only::All;
+    let all = options.only == Sheets::All;
     let mut jobs: Vec<Job<'a>> = vec![Box::new(move || summary::write(audit, options.only, setup))];
     if all {
         jobs.push(Box::new(move || causes::write(audit, setup)));

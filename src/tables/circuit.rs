@@ -1,7 +1,5 @@
 //! A circuit: its key, its service data and its lines.
 
-use serde::{Deserialize, Serialize};
-
 use super::component::Component;
 use super::line::Line;
 use super::origin::Origin;
@@ -9,27 +7,7 @@ use super::plant::Plant;
 use super::station::Station;
 use super::words::{Acting, Charging, Side};
 
-/// Text that is mostly short: up to 24 bytes of it need no memory of their own.
-pub type Name = compact_str::CompactString;
-
-/// What names a circuit. Keys sort as text, plant first.
-#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-pub struct CircuitKey {
-    pub plant: Name,
-    pub pallet: Name,
-    pub fixture: Name,
-    pub circuit: Name,
-}
-
-impl std::fmt::Display for CircuitKey {
-    /// `plant / pallet / fixture / circuit`, without what is empty.
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let parts = [&self.plant, &self.pallet, &self.fixture, &self.circuit];
-        let named: Vec<&str> = parts.into_iter().map(Name::as_str).filter(|part| !part.is_empty()).collect();
-        f.write_str(&named.join(" / "))
-    }
-}
-
+pub use super::circuit_key::{CircuitKey, Name};
 pub use super::column::Service;
 
 impl Service {

@@ -10,24 +10,12 @@ use crate::physics::limit::{is_above, is_below};
 use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume};
 use crate::physics::unit::Dimension;
 
-use super::circuit::Name;
-use super::component::Uom;
+use super::circuit_key::Name;
 use super::kinds::Kinds;
 use super::origin::{CellFault, Origin};
-use super::station::StationPart;
-use super::words::{Acting, Charging, Kind, Side, Status, YesNo, Zone, words};
-
-words! {
-    /// The tables of a plant folder.
-    Table {
-        Lists = "lists",
-        Components = "components",
-        Circuits = "circuits",
-        Stations = "stations",
-        Orders = "orders",
-        Waivers = "waivers",
-    }
-}
+use super::station_part::StationPart;
+pub use super::words::Table;
+use super::words::{Acting, Charging, Kind, Side, Status, Uom, YesNo, Zone};
 
 /// The default unit of a flow or time column where it isn't the plain one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,14 +1,10 @@
 //! A row of the component table.
 
 use super::origin::Origin;
-use super::words::{Kind, Status, words};
-
-words! {
-    /// The unit that a part is bought in.
-    Uom { Each = "each", M = "m", Ft = "ft" }
-}
+use super::words::{Kind, Status};
 
 pub use super::column::Component;
+pub use super::words::Uom;
 
 impl Component {
     /// Whether it is of this kind.

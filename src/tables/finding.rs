@@ -1,6 +1,6 @@
 //! A rule not met, with its subject and its numbers.
 
-use super::circuit::CircuitKey;
+use super::circuit_key::CircuitKey;
 use super::origin::Origin;
 use super::value::Value;
 use super::words::{Severity, Side, State};

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 
 use crate::physics::quantity::{Force, Length, Pressure};
 
-use super::circuit::Name;
+use super::circuit_key::Name;
 use super::component::Component;
 use super::origin::{CellFault, Origin};
 use super::words::{Kind, Side, Zone};

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::column::Table;
+use super::words::Table;
 
 /// Index of a [`Source`] in [`super::plant::Plant::sources`].
 pub type SourceId = u32;

@@ -2,7 +2,8 @@
 
 use hashbrown::HashMap;
 
-use super::circuit::{CircuitKey, Name, Service};
+use super::circuit_key::{CircuitKey, Name};
+use super::column::Service;
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
 use super::origin::{InputNote, Origin, Source, UnknownHeader};

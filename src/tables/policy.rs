@@ -7,9 +7,7 @@ use chrono::NaiveDate;
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
 
-use super::column::Table;
-use super::component::Uom;
-use super::words::{Acting, Charging, Kind, Severity, Side, Status, YesNo, Zone, words};
+use super::words::{Acting, Charging, Kind, Severity, Side, Status, Table, Uom, YesNo, Zone, words};
 
 words! {
     /// The equation of state of the accumulators' nitrogen.

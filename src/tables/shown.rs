@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 
 use std::path::Path;
 
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 
 use super::value::Value;
 
@@ -34,7 +34,7 @@ pub fn shown_apart(value: &Value, limit: &Value, units: UnitSystem) -> (String, 
 /// A value with its unit, to a number of significant digits.
 fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
     let quantity = |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| {
-        let unit = Unit::default_for(dimension, units, Usage::Usual);
+        let unit = Unit::default_for(dimension, units, UnitUse::Usual);
         format!("{} {}", number_to(number(unit), digits), unit.name)
     };
     match value {

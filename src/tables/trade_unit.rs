@@ -4,7 +4,8 @@ use rust_decimal::Decimal;
 
 use crate::physics::unit::{Dimension, Unit, UnitSystem};
 
-use super::component::{Component, Uom};
+use super::component::Component;
+use super::words::Uom;
 use super::words::folded;
 
 /// A unit of a quantity on an order or in the component table: pieces, or a length.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
 
-use super::circuit::CircuitKey;
+use super::circuit_key::CircuitKey;
 
 /// Use of one part over all lists and stations.
 #[derive(Clone, Debug, Default, PartialEq)]

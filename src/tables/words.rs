@@ -53,6 +53,23 @@ pub fn folded(text: &str) -> String {
 }
 
 words! {
+    /// The tables of a plant folder.
+    Table {
+        Lists = "lists",
+        Components = "components",
+        Circuits = "circuits",
+        Stations = "stations",
+        Orders = "orders",
+        Waivers = "waivers",
+    }
+}
+
+words! {
+    /// The unit that a part is bought in.
+    Uom { Each = "each", M = "m", Ft = "ft" }
+}
+
+words! {
     /// The part of a side between two valves.
     Zone {
         /// Ahead of the check valve: without pressure once uncoupled.

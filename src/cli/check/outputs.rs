@@ -241,7 +241,7 @@ impl Outputs {
 fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
     workbook::WorkbookOptions {
         run: run.to_owned(),
-        only: if args.only == Some(Only::Purchase) { workbook::Only::Purchase } else { workbook::Only::All },
+        only: if args.only == Some(Only::Purchase) { workbook::Sheets::Purchase } else { workbook::Sheets::All },
         remedies_searched: !args.no_remedies,
         ..workbook::WorkbookOptions::default()
     }

@@ -45,7 +45,7 @@ fn touched(plant: &Plant, row: &RemedyRow, edit: &Edit) -> (Vec<Touched>, Vec<To
         Edit::Succession { from, .. } => {
             let has = |index: &usize| {
                 let station = &plant.stations[*index];
-                [&station.pump, &station.drive_ram].into_iter().any(|part| part.index() == Some(*from))
+                station.parts().into_iter().any(|part| part.index() == Some(*from))
             };
             let stations = (0..plant.stations.len()).filter(has).map(Touched::Station);
             let own = std::iter::once(Touched::Part(*from)).chain(stations).collect();

@@ -33,7 +33,7 @@ pub enum JournalError {
 /// How far a mail came.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Progress {
+pub enum MailProgress {
     /// It was about to be handed to a server. An entry that stays like this is of a run that was
     /// ended before it knew.
     Begun,
@@ -44,7 +44,7 @@ pub enum Progress {
 
 /// One mail.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Entry {
+pub struct MailEntry {
     /// Of the report, in hexadecimal.
     pub sha256: String,
     pub to: Vec<String>,
@@ -52,14 +52,14 @@ pub struct Entry {
     pub sent_at: String,
     pub message_id: String,
     #[serde(default)]
-    pub progress: Progress,
+    pub progress: MailProgress,
 }
 
 /// The journal of one report file.
 #[derive(Debug)]
 pub struct Journal {
     path: PathBuf,
-    entries: Vec<Entry>,
+    entries: Vec<MailEntry>,
     /// The report, locked: two runs must not send it at once.
     _report: File,
 }
@@ -102,8 +102,8 @@ impl Journal {
             if !who.is_empty() {
                 let (to, at) = (who.join(", "), entry.sent_at.clone());
                 return Err(match entry.progress {
-                    Progress::Sent => JournalError::Sent { to, at },
-                    Progress::Begun => JournalError::Begun { to, at },
+                    MailProgress::Sent => JournalError::Sent { to, at },
+                    MailProgress::Begun => JournalError::Begun { to, at },
                 });
             }
         }
@@ -122,7 +122,13 @@ impl Journal {
         message_id: String,
     ) -> Result<(), JournalError> {
         let to = to.iter().map(address).collect();
-        self.entries.push(Entry { sha256: report.sha256.clone(), to, sent_at, message_id, progress: Progress::Begun });
+        self.entries.push(MailEntry {
+            sha256: report.sha256.clone(),
+            to,
+            sent_at,
+            message_id,
+            progress: MailProgress::Begun,
+        });
         self.write()
     }
 
@@ -132,7 +138,7 @@ impl Journal {
     /// Where the journal can't be written; the entry then stays as one begun.
     pub fn end(mut self, is_sent: bool) -> Result<(), JournalError> {
         if is_sent {
-            self.entries.iter_mut().rev().take(1).for_each(|entry| entry.progress = Progress::Sent);
+            self.entries.iter_mut().rev().take(1).for_each(|entry| entry.progress = MailProgress::Sent);
         } else {
             self.entries.pop();
         }
@@ -157,7 +163,7 @@ fn address(mailbox: &Mailbox) -> String {
     mailbox.email.to_string().to_lowercase()
 }
 
-fn read(path: &Path) -> Result<Vec<Entry>, String> {
+fn read(path: &Path) -> Result<Vec<MailEntry>, String> {
     if fs::metadata(path).is_ok_and(|found| !found.is_file()) {
         return Err("this is not a file".to_owned());
     }

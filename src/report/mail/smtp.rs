@@ -19,7 +19,7 @@ pub use server::Server;
 
 /// How long and how often it is tried.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Pace {
+pub struct Patience {
     /// At least 1.
     pub tries: u32,
     /// Before the second try; each further wait is three times as long.
@@ -32,7 +32,7 @@ pub struct Pace {
     pub deadline: Duration,
 }
 
-impl Default for Pace {
+impl Default for Patience {
     fn default() -> Self {
         Self {
             tries: 3,
@@ -60,7 +60,7 @@ pub struct Receipt {
 pub fn send(
     message: &Message,
     server: &Server,
-    pace: &Pace,
+    pace: &Patience,
     wait: &mut dyn FnMut(&SendError, Duration),
 ) -> Result<Receipt, SendError> {
     let bytes = message.formatted();

@@ -1,6 +1,6 @@
 //! A table of the starter: headers with units, and the example's cells in the column's order.
 
-use crate::physics::unit::{self, Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{self, Dimension, Unit, UnitSystem, UnitUse};
 use crate::tables::column::{Column, DefaultUnit, Holds, Table};
 
 use super::example;
@@ -72,9 +72,9 @@ pub fn unstated_unit(column: &Column, units: UnitSystem) -> Option<&'static Unit
     match column.holds {
         Holds::Quantity(_, DefaultUnit::Seconds) => Some(&unit::S),
         Holds::Quantity(_, DefaultUnit::Fixed(symbol)) => Unit::find(symbol),
-        Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Some(Unit::default_for(dimension, units, Usage::Leak)),
-        Holds::Quantity(dimension, _) => Some(Unit::default_for(dimension, units, Usage::Usual)),
-        Holds::Temperature => Some(Unit::default_for(Dimension::Temperature, units, Usage::Usual)),
+        Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Some(Unit::default_for(dimension, units, UnitUse::Leak)),
+        Holds::Quantity(dimension, _) => Some(Unit::default_for(dimension, units, UnitUse::Usual)),
+        Holds::Temperature => Some(Unit::default_for(Dimension::Temperature, units, UnitUse::Usual)),
         _ => None,
     }
 }

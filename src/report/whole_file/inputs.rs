@@ -5,7 +5,7 @@ use std::fs::{self, Metadata};
 use std::path::{Path, PathBuf};
 
 use super::error::{OutputError, Why};
-use super::target::resolved;
+use super::place::resolved;
 
 /// Real files and folders that a run reads, whatever names and links led to them.
 #[derive(Debug, Default)]

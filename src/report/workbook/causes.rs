@@ -8,7 +8,7 @@ use crate::rules::catalogue;
 use crate::tables::circuit::CircuitKey;
 
 use super::findings::title;
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -29,9 +29,9 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 }
 
 fn layout(count: usize, setup: &Setup) -> Layout {
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
-    let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
-    let number = |header: &str| Column::new(header, 8.5, Look::Number(Digits::Whole));
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
+    let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
+    let number = |header: &str| SheetColumn::new(header, 8.5, Look::Number(Digits::Whole));
     let note = if count == 0 {
         "Causes: none.".to_owned()
     } else {

@@ -12,7 +12,7 @@ use crate::tables::component::Component;
 use crate::tables::figures::SideFigures;
 
 use super::circuits::part_of;
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::Look;
 use super::{Setup, WorkbookError};
 
@@ -55,10 +55,10 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 
 fn layout(setup: &Setup) -> Layout {
     let widths = setup.widths;
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let digits = setup.units.pressure_digits();
     let pressure =
-        |header: &str| Column::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
+        |header: &str| SheetColumn::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
     Layout {
         name: "Pressure chain",
         note: "From the pump to the weakest part of each side: the pressure there, what the part is rated for or set \

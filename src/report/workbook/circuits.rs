@@ -20,9 +20,9 @@ use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};
 use super::{Setup, WorkbookError};
 
-use column::{Col, PRINTED};
-use live_rule::{Counts, LIVE, Shared};
-use row::Row;
+use column::{Col, LIVE, PRINTED};
+use live_rule::{KeptCounts, Shared};
+use row::CircuitRow;
 
 /// Figures with a formula.
 static FIGURES: &[Col] = &[
@@ -135,7 +135,7 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
         // stays as the run found it.
         let is_by_itself = side.group.members <= 1 && !side.has_reducing_valve;
         let is_live = sheet.is_live && is_by_itself;
-        let numbers = Row::of(audit, circuit, side, grid.setup.units);
+        let numbers = CircuitRow::of(audit, circuit, side, grid.setup.units);
         let answers = sheet.is_live;
         let writer = SideWriter { audit, waiving, circuit, side, charging, formulas, is_live, answers, row, numbers };
         writer.write_key(grid)?;
@@ -164,7 +164,7 @@ struct SideWriter<'a> {
     answers: bool,
     /// As the spreadsheet shows it: the first row is 1.
     row: u32,
-    numbers: Row,
+    numbers: CircuitRow,
 }
 
 impl SideWriter<'_> {
@@ -306,7 +306,7 @@ impl SideWriter<'_> {
     }
 
     /// Whether the counts on the row lead to the verdict that the run gave.
-    fn follows(&self, others: Counts, unassessed: usize) -> bool {
+    fn follows(&self, others: KeptCounts, unassessed: usize) -> bool {
         let mut counting = others.counting;
         let mut waived = others.waived;
         for finding in &self.circuit.findings {

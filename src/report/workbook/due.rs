@@ -4,7 +4,7 @@ use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
 
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -40,7 +40,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 
 fn layout(audit: &Audit, setup: &Setup) -> Layout {
     let widths = setup.widths;
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let note = if audit.due.is_empty() {
         "Due: no date is known.".to_owned()
     } else {
@@ -52,7 +52,7 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
         columns: vec![
             text("What", 18.0),
             text("Date", 11.0),
-            Column::new("Days", 8.0, Look::Number(Digits::Whole)),
+            SheetColumn::new("Days", 8.0, Look::Number(Digits::Whole)),
             text("Part", widths.part),
             text("Plant", widths.plant),
             text("Pallet", widths.pallet),

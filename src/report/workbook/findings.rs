@@ -14,11 +14,11 @@ use crate::tables::circuit::{Circuit, CircuitKey};
 use crate::tables::finding::Finding;
 use crate::tables::words::Side;
 
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::places::Places;
 use super::style::{Digits, Look};
 use super::widths::Widths;
-use super::{Only, Setup, WorkbookError};
+use super::{Setup, Sheets, WorkbookError};
 
 /// Columns that say what the finding is, printed; the rest says where it comes from.
 const PRINTED: u16 = 16;
@@ -56,9 +56,9 @@ fn waiver(audit: &Audit, finding: &Finding) -> String {
 
 /// The columns that Findings and Changes share.
 #[must_use]
-pub fn columns(names: Widths) -> Vec<Column> {
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
-    let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
+pub fn columns(names: Widths) -> Vec<SheetColumn> {
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
+    let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     vec![
         text("Rule", 6.0),
         wrapped("Title", 20.0),
@@ -71,8 +71,8 @@ pub fn columns(names: Widths) -> Vec<Column> {
         text("Side", 8.0),
         wrapped("Position", 9.0),
         wrapped("Part", names.part.min(17.0)),
-        Column::new("Measured", 10.5, Look::Number(Digits::General)),
-        Column::new("Limit", 10.5, Look::Number(Digits::General)),
+        SheetColumn::new("Measured", 10.5, Look::Number(Digits::General)),
+        SheetColumn::new("Limit", 10.5, Look::Number(Digits::General)),
         text("Unit", 7.0),
         wrapped("Reason", 46.0),
         wrapped("Remedy", 40.0),
@@ -80,7 +80,7 @@ pub fn columns(names: Widths) -> Vec<Column> {
         wrapped("Basis", 26.0),
         wrapped("File", 24.0),
         text("Sheet", 14.0),
-        Column::new("Row", 8.0, Look::Number(Digits::Whole)),
+        SheetColumn::new("Row", 8.0, Look::Number(Digits::Whole)),
         text("Column", 9.0),
     ]
 }
@@ -90,8 +90,8 @@ pub fn columns(names: Widths) -> Vec<Column> {
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
-    let purchase = only == Only::Purchase;
+pub fn write(audit: &Audit, only: Sheets, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
+    let purchase = only == Sheets::Purchase;
     let mut findings: Vec<&Finding> =
         audit.findings().filter(|finding| !purchase || finding.rule.starts_with(buying::FAMILY.letter)).collect();
     let is_planned = |circuit: &&Circuit| !circuit.service.as_ref().is_some_and(|service| service.built);
@@ -101,8 +101,8 @@ pub fn write(audit: &Audit, only: Only, setup: &Setup, places: &Places) -> Resul
         .sort_by_cached_key(|finding| reading_order(finding.severity, finding.rule, !planned.contains(&finding.place)));
     let mut columns = columns(setup.widths);
     if !purchase {
-        columns.push(Column::new("Line (link)", 16.0, Look::Text));
-        columns.push(Column::new("Circuit (link)", 16.0, Look::Text));
+        columns.push(SheetColumn::new("Line (link)", 16.0, Look::Text));
+        columns.push(SheetColumn::new("Circuit (link)", 16.0, Look::Text));
     }
     let layout = Layout {
         name: "Findings",

@@ -17,13 +17,13 @@ const LINK_LIMIT: u32 = 65_000;
 const ROW_LIMIT_POINTS: f64 = 409.0;
 
 /// A column of a table.
-pub struct Column {
+pub struct SheetColumn {
     pub header: String,
     pub width: f64,
     pub look: Look,
 }
 
-impl Column {
+impl SheetColumn {
     #[must_use]
     pub fn new(header: impl Into<String>, width: f64, look: Look) -> Self {
         Self { header: header.into(), width, look }
@@ -35,7 +35,7 @@ pub struct Layout {
     pub name: &'static str,
     /// Said above the header.
     pub note: String,
-    pub columns: Vec<Column>,
+    pub columns: Vec<SheetColumn>,
     /// Columns that stay when scrolled, and that are repeated where a page is not wide enough.
     pub frozen: u16,
     /// Columns that are printed, from the left; 0 for all, more than there are for charts beside the table.

@@ -9,7 +9,7 @@ use crate::physics::unit::Dimension;
 use crate::rules::is_below;
 
 use super::charts::{add_line, framed};
-use super::grid::{Column, FIRST_ROW, Grid, Layout};
+use super::grid::{FIRST_ROW, Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -78,10 +78,10 @@ fn is_near(circuit: &CircuitAudit) -> bool {
 
 fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
     let widths = setup.widths;
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let digits = setup.units.pressure_digits();
     let pressure =
-        |header: &str| Column::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
+        |header: &str| SheetColumn::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
     let left_out = if charts < circuits {
         format!(
             " The {charts} that fall below their lowest pressure or come within 20 % of it stand first, with a chart."
@@ -100,10 +100,10 @@ fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
             text("Pallet", widths.pallet),
             text("Fixture", widths.fixture),
             text("Circuit", widths.circuit),
-            Column::new("Time [min]", 10.0, Look::Number(Digits::One)),
+            SheetColumn::new("Time [min]", 10.0, Look::Number(Digits::One)),
             pressure("Pressure"),
             pressure("Lowest allowed"),
-            Column::new("Verdict", 18.0, Look::Wrapped),
+            SheetColumn::new("Verdict", 18.0, Look::Wrapped),
         ],
         frozen: 4,
         // Room for the charts beside the table.

@@ -4,7 +4,7 @@ use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
 
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -23,14 +23,14 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
             format!("Input: {} cells and rows that were set aside, repaired, suspected or not checked.", notes.len())
         },
         columns: vec![
-            Column::new("What was done", 14.0, Look::Text),
-            Column::new("File", 28.0, Look::Text),
-            Column::new("Sheet", 16.0, Look::Text),
-            Column::new("Row", 8.0, Look::Number(Digits::Whole)),
-            Column::new("Column", 9.0, Look::Text),
-            Column::new("Header", 18.0, Look::Text),
-            Column::new("Found", 28.0, Look::Wrapped),
-            Column::new("Expected, and what was done", 70.0, Look::Wrapped),
+            SheetColumn::new("What was done", 14.0, Look::Text),
+            SheetColumn::new("File", 28.0, Look::Text),
+            SheetColumn::new("Sheet", 16.0, Look::Text),
+            SheetColumn::new("Row", 8.0, Look::Number(Digits::Whole)),
+            SheetColumn::new("Column", 9.0, Look::Text),
+            SheetColumn::new("Header", 18.0, Look::Text),
+            SheetColumn::new("Found", 28.0, Look::Wrapped),
+            SheetColumn::new("Expected, and what was done", 70.0, Look::Wrapped),
         ],
         frozen: 0,
         printed: 0,

@@ -12,7 +12,7 @@ use crate::tables::origin::Source;
 use crate::tables::words::State;
 
 use super::findings::title;
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::places::Places;
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
@@ -104,14 +104,15 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
         f64::from(u32::try_from(longest.min(32)).unwrap_or(32)) + 2.0
     };
     let mut columns = vec![
-        Column::new("File", width_of(&|source| &source.file), Look::Text),
-        Column::new("Sheet", width_of(&|source| &source.sheet), Look::Text),
-        Column::new("Row", 8.0, Look::Number(Digits::Whole)),
-        Column::new("Remarks", 40.0, Look::Wrapped),
+        SheetColumn::new("File", width_of(&|source| &source.file), Look::Text),
+        SheetColumn::new("Sheet", width_of(&|source| &source.sheet), Look::Text),
+        SheetColumn::new("Row", 8.0, Look::Number(Digits::Whole)),
+        SheetColumn::new("Remarks", 40.0, Look::Wrapped),
     ];
     let widths = widths(audit, headers);
-    columns
-        .extend(headers.titles.iter().zip(widths).map(|(title, width)| Column::new(title.clone(), width, Look::Text)));
+    columns.extend(
+        headers.titles.iter().zip(widths).map(|(title, width)| SheetColumn::new(title.clone(), width, Look::Text)),
+    );
     Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide: 1 }
 }
 

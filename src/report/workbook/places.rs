@@ -8,7 +8,7 @@ use crate::tables::column::Table;
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
 
-use super::Only;
+use super::Sheets;
 use super::grid::Place;
 
 /// Finds the rows that links lead to.
@@ -21,9 +21,9 @@ pub struct Places<'a> {
 impl<'a> Places<'a> {
     /// Numbers the rows of Circuits and Lines.
     #[must_use]
-    pub fn of(audit: &'a Audit, row_limit: u32, only: Only) -> Self {
+    pub fn of(audit: &'a Audit, row_limit: u32, only: Sheets) -> Self {
         let mut places = Self { circuits: HashMap::new(), lines: HashMap::new(), remarks: HashMap::new() };
-        if only == Only::Purchase {
+        if only == Sheets::Purchase {
             return places;
         }
         places.number_circuits(audit, row_limit);

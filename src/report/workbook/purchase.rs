@@ -14,7 +14,7 @@ use crate::tables::purchase::PurchaseRow;
 use crate::tables::words::{Kind, State, Status};
 
 use super::findings::title;
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -40,10 +40,10 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 }
 
 fn layout(audit: &Audit) -> Layout {
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
-    let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
-    let amount = |header: &str| Column::new(header, 10.0, Look::Number(Digits::General));
-    let money = |header: &str| Column::new(header, 12.0, Look::Number(Digits::Money));
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
+    let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
+    let amount = |header: &str| SheetColumn::new(header, 10.0, Look::Number(Digits::General));
+    let money = |header: &str| SheetColumn::new(header, 12.0, Look::Number(Digits::Money));
     Layout {
         name: "Purchase",
         note: format!("Purchase: the bill of all circuits and stations that are not built. {}", totals_in_words(audit)),
@@ -59,12 +59,12 @@ fn layout(audit: &Audit) -> Layout {
             money("Unit price"),
             text("Currency", 9.5),
             money("Extended price"),
-            Column::new("Lead time [days]", 9.0, Look::Number(Digits::General)),
-            Column::new("Circuits", 9.0, Look::Number(Digits::Whole)),
+            SheetColumn::new("Lead time [days]", 9.0, Look::Number(Digits::General)),
+            SheetColumn::new("Circuits", 9.0, Look::Number(Digits::Whole)),
             wrapped("Plants", 12.0),
             text("Status", 9.5),
             wrapped("Replaced by", 16.0),
-            Column::new("Pack", 7.0, Look::Number(Digits::General)),
+            SheetColumn::new("Pack", 7.0, Look::Number(Digits::General)),
             wrapped("Remarks", 36.0),
         ],
         frozen: 1,

@@ -6,7 +6,7 @@ use rust_xlsxwriter::Worksheet;
 use crate::audit::outcome::Audit;
 use crate::remedy::remedy_row::RemedyRow;
 
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -37,8 +37,8 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 
 fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
     let widths = setup.widths;
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
-    let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
+    let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     let note = if audit.remedies.is_empty() {
         "Remedies: no single change from the component table clears a finding."
     } else {
@@ -52,7 +52,7 @@ fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
             text("Change", 12.0),
             text("Part now", widths.part),
             text("Part then", widths.part),
-            Column::new("Setting", 10.0, Look::Number(Digits::General)),
+            SheetColumn::new("Setting", 10.0, Look::Number(Digits::General)),
             text("Unit", 7.0),
             text("Plant", widths.plant),
             text("Pallet", widths.pallet),
@@ -60,9 +60,9 @@ fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
             text("Circuit", widths.circuit),
             text("Position", 11.0),
             wrapped("Rules cleared", 12.0),
-            Column::new("Findings cleared", 10.0, Look::Number(Digits::Whole)),
+            SheetColumn::new("Findings cleared", 10.0, Look::Number(Digits::Whole)),
             wrapped("Circuits cleared", 34.0),
-            Column::new("Price", 11.0, Look::Number(Digits::Money)),
+            SheetColumn::new("Price", 11.0, Look::Number(Digits::Money)),
             text("Currency", 9.5),
             wrapped("In words, before and after", 56.0),
         ],

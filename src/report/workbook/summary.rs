@@ -15,9 +15,9 @@ use super::findings::{reason, title};
 use super::grid::height_of;
 use super::safe_text::cell_text;
 use super::style::{Digits, lines_of};
-use super::{Only, Setup, WorkbookError, purchase};
+use super::{Setup, Sheets, WorkbookError, purchase};
 
-use counts::{PalletCounts, families, pallets, worst};
+use counts::{PalletOverview, families, pallets, worst};
 use graphs::Graphs;
 
 const WIDTHS: [f64; 10] = [13.0, 38.0, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5];
@@ -41,7 +41,7 @@ const PLAIN_ROW: f64 = super::ROW_HEIGHT;
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write(audit: &Audit, only: Only, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+pub fn write(audit: &Audit, only: Sheets, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let mut sheet = setup.sheet("Summary")?;
     for (column, width) in (0_u16..).zip(WIDTHS) {
         sheet.set_column_width(column, width)?;
@@ -51,7 +51,7 @@ pub fn write(audit: &Audit, only: Only, setup: &Setup) -> Result<Vec<Worksheet>,
     let mut page = Page { sheet, setup, row: 0, points: 0.0 };
     page.sheet.set_row_height(0, 20)?;
     page.line(&format!("Clamping audit {}", setup.date), &setup.styles.title)?;
-    if only == Only::All {
+    if only == Sheets::All {
         page.whole(audit)?;
     } else {
         page.purchase(audit)?;
@@ -203,7 +203,7 @@ impl Page<'_> {
             self.cells(plant, pallet, &pallet_numbers(counts, Some(limit)), 2)?;
         }
         let last = self.row;
-        let mut rest = PalletCounts::default();
+        let mut rest = PalletOverview::default();
         all.iter().skip(PALLETS).for_each(|(_, counts)| rest.merge(counts));
         let mut total = rest.clone();
         all.iter().take(PALLETS).for_each(|(_, counts)| total.merge(counts));
@@ -259,7 +259,7 @@ impl Page<'_> {
     }
 }
 
-fn pallet_numbers(counts: &PalletCounts, limit: Option<f64>) -> [Option<f64>; 8] {
+fn pallet_numbers(counts: &PalletOverview, limit: Option<f64>) -> [Option<f64>; 8] {
     let count = |number: u32| Some(f64::from(number));
     [
         count(counts.circuits),

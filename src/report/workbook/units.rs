@@ -1,7 +1,7 @@
 //! Numbers in the reader's units.
 
 use crate::physics::quantity::{Pressure, Temperature, Volume};
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::tables::value::Value;
 
 use super::style::Digits;
@@ -16,7 +16,7 @@ impl Units {
     /// The unit of a dimension.
     #[must_use]
     pub fn unit(self, dimension: Dimension) -> &'static Unit {
-        Unit::default_for(dimension, self.system, Usage::Usual)
+        Unit::default_for(dimension, self.system, UnitUse::Usual)
     }
 
     /// The name of a dimension's unit, as headers show it.

@@ -6,13 +6,13 @@ use lettre::transport::smtp::client::SmtpConnection;
 use lettre::transport::smtp::commands::{Data, Mail, Rcpt};
 use lettre::transport::smtp::extension::{ClientId, Extension, MailParameter};
 
-use super::Pace;
+use super::Patience;
 use super::failure::{Failure, SendError, Step, answer, one_line};
 use super::relay::Relay;
 use super::server::{Security, Server};
 
 /// Hands the message over. `Ok` is the server's confirmation of all of it.
-pub(super) fn deliver(envelope: &Envelope, bytes: &[u8], server: &Server, pace: &Pace) -> Result<String, Failure> {
+pub(super) fn deliver(envelope: &Envelope, bytes: &[u8], server: &Server, pace: &Patience) -> Result<String, Failure> {
     let name = server.place();
     let addresses = server.addresses()?;
     let relay =
@@ -27,7 +27,7 @@ fn handed_over(
     envelope: &Envelope,
     bytes: &[u8],
     server: &Server,
-    pace: &Pace,
+    pace: &Patience,
     relay: &Relay,
 ) -> Result<String, Failure> {
     let name = server.place();
@@ -47,7 +47,7 @@ fn handed_over(
     Ok(one_line(&format!("{} {}", confirmed.code(), said.join(" "))))
 }
 
-fn connect(server: &Server, pace: &Pace, relay: &Relay) -> Result<SmtpConnection, Failure> {
+fn connect(server: &Server, pace: &Patience, relay: &Relay) -> Result<SmtpConnection, Failure> {
     let name = server.place();
     let hello = ClientId::default();
     let from_the_start = if let Security::Tls(tls) = &server.security { Some(tls) } else { None };

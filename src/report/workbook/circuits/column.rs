@@ -1,10 +1,13 @@
 //! The columns of Circuits.
 
 use crate::physics::unit::Dimension;
+use crate::rules::Rule;
+use crate::rules::makeup::M09;
+use crate::rules::pressure::{P03, P11, P13, P14};
+use crate::rules::volume::{V01, V02};
 use crate::tables::origin::column_letter;
 
-use super::live_rule::LIVE;
-use crate::report::workbook::grid::Column;
+use crate::report::workbook::grid::SheetColumn;
 use crate::report::workbook::style::{Digits, Look};
 use crate::report::workbook::units::Units;
 use crate::report::workbook::widths::Widths;
@@ -33,6 +36,17 @@ columns! {
     Others, Waived, Unassessed, FullAtRun, ChargeAtRun, DemandAtRun,
 }
 
+/// The rules that answer on the sheet.
+pub static LIVE: &[(Col, &Rule)] = &[
+    (Col::M09, &M09),
+    (Col::V01, &V01),
+    (Col::V02, &V02),
+    (Col::P03, &P03),
+    (Col::P11, &P11),
+    (Col::P13, &P13),
+    (Col::P14, &P14),
+];
+
 /// Columns that are printed, from the left.
 pub const PRINTED: u16 = Col::NotAssessed as u16 + 1;
 
@@ -50,7 +64,7 @@ impl Col {
 
     /// Header, width and look.
     #[must_use]
-    pub fn spec(self, units: Units, widths: Widths) -> Column {
+    pub fn spec(self, units: Units, widths: Widths) -> SheetColumn {
         match self {
             Self::Plant => text("Plant", widths.plant),
             Self::Pallet => text("Pallet", widths.pallet),
@@ -59,42 +73,44 @@ impl Col {
             Self::Side => text("Side", 8.5),
             Self::Verdict => text("Verdict", 22.0),
             Self::WeakestPart => text("Weakest part", widths.part.max(12.0)),
-            Self::NotAssessed => Column::new("Not assessed (rules)", 30.0, Look::Wrapped),
+            Self::NotAssessed => SheetColumn::new("Not assessed (rules)", 30.0, Look::Wrapped),
             Self::Charging => text("Charging", 9.5),
             Self::Current => text("Same inputs as in the run", 10.0),
             Self::M09 | Self::V01 | Self::V02 | Self::P03 | Self::P11 | Self::P13 | Self::P14 => self.rule_spec(),
             Self::Others | Self::Waived | Self::Unassessed => self.count_spec(),
-            Self::Fill | Self::Ratio | Self::FreeAir => Column::new(self.title(), 10.0, Look::Number(Digits::Three)),
+            Self::Fill | Self::Ratio | Self::FreeAir => {
+                SheetColumn::new(self.title(), 10.0, Look::Number(Digits::Three))
+            }
             Self::HoldReserve | Self::ClampTime | Self::UnclampTime => {
-                Column::new(self.title(), 11.0, Look::Number(Digits::One))
+                SheetColumn::new(self.title(), 11.0, Look::Number(Digits::One))
             }
             Self::Modulus | Self::DilationPer | Self::ElasticPer => self.property_spec(units),
             _ => self.quantity_spec(units),
         }
     }
 
-    fn quantity_spec(self, units: Units) -> Column {
+    fn quantity_spec(self, units: Units) -> SheetColumn {
         let (dimension, digits) = if self.is_volume() {
             (Dimension::Volume, units.volume_digits())
         } else {
             (Dimension::Pressure, units.pressure_digits())
         };
-        Column::new(units.header(self.title(), dimension), 12.5, Look::Number(digits))
+        SheetColumn::new(units.header(self.title(), dimension), 12.5, Look::Number(digits))
     }
 
-    fn property_spec(self, units: Units) -> Column {
+    fn property_spec(self, units: Units) -> SheetColumn {
         let per = format!("{}/{}", units.name(Dimension::Volume), units.name(Dimension::Pressure));
         let unit = if self == Self::Modulus { "Pa" } else { &per };
-        Column::new(format!("{} [{unit}]", self.title()), 13.0, Look::Number(Digits::General))
+        SheetColumn::new(format!("{} [{unit}]", self.title()), 13.0, Look::Number(Digits::General))
     }
 
-    fn rule_spec(self) -> Column {
+    fn rule_spec(self) -> SheetColumn {
         let rule = LIVE.iter().find(|(column, _)| *column == self);
-        Column::new(rule.and_then(|(_, rule)| rule.live).unwrap_or_default(), 12.0, Look::Text)
+        SheetColumn::new(rule.and_then(|(_, rule)| rule.live).unwrap_or_default(), 12.0, Look::Text)
     }
 
-    fn count_spec(self) -> Column {
-        Column::new(self.title(), 11.0, Look::Number(Digits::Whole))
+    fn count_spec(self) -> SheetColumn {
+        SheetColumn::new(self.title(), 11.0, Look::Number(Digits::Whole))
     }
 
     const fn is_volume(self) -> bool {
@@ -170,6 +186,6 @@ impl Col {
     }
 }
 
-fn text(header: &str, width: f64) -> Column {
-    Column::new(header, width, Look::Text)
+fn text(header: &str, width: f64) -> SheetColumn {
+    SheetColumn::new(header, width, Look::Text)
 }

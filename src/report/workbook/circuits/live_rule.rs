@@ -7,25 +7,11 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::waiving::Waiving;
 use crate::rules::Rule;
 use crate::rules::catalogue::weighs_on_circuits;
-use crate::rules::makeup::M09;
-use crate::rules::pressure::{P03, P11, P13, P14};
-use crate::rules::volume::{V01, V02};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::words::{Severity, Side, State};
 
-use super::column::Col;
-
-/// The rules that answer on the sheet.
-pub static LIVE: &[(Col, &Rule)] = &[
-    (Col::M09, &M09),
-    (Col::V01, &V01),
-    (Col::V02, &V02),
-    (Col::P03, &P03),
-    (Col::P11, &P11),
-    (Col::P13, &P13),
-    (Col::P14, &P14),
-];
+use super::column::LIVE;
 
 /// Whether a finding's rule has a live formula.
 #[must_use]
@@ -70,14 +56,14 @@ fn is_waived(audit: &Audit, waiving: &Waiving, place: &CircuitKey, side: Side, c
 
 /// Findings that stay as the run found them, counted for verdicts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Counts {
+pub struct KeptCounts {
     /// Majors and minors that count.
     pub counting: u32,
     /// Majors and minors that are waived.
     pub waived: u32,
 }
 
-impl Counts {
+impl KeptCounts {
     fn add(&mut self, finding: &Finding) {
         if !weighs_on_circuits(finding) || !finding.is_major_or_minor() {
             return;
@@ -92,12 +78,12 @@ impl Counts {
 
 /// Findings on parts and stations, which count for every circuit that uses them.
 pub struct Shared<'a> {
-    parts: HashMap<&'a str, Counts>,
-    stations: HashMap<&'a str, Counts>,
+    parts: HashMap<&'a str, KeptCounts>,
+    stations: HashMap<&'a str, KeptCounts>,
 }
 
 impl<'a> Shared<'a> {
-    /// Counts them.
+    /// KeptCounts them.
     #[must_use]
     pub fn of(audit: &'a Audit) -> Self {
         let mut shared = Self { parts: HashMap::new(), stations: HashMap::new() };
@@ -113,11 +99,11 @@ impl<'a> Shared<'a> {
 
     /// Findings of a circuit, its station and its parts, without the live ones.
     #[must_use]
-    pub fn others(&self, audit: &Audit, circuit: &CircuitAudit) -> Counts {
-        let mut counts = Counts::default();
+    pub fn others(&self, audit: &Audit, circuit: &CircuitAudit) -> KeptCounts {
+        let mut counts = KeptCounts::default();
         circuit.findings.iter().filter(|finding| !is_live(finding)).for_each(|finding| counts.add(finding));
         let service = circuit.circuit.service();
-        let mut merge = |more: Option<&Counts>| {
+        let mut merge = |more: Option<&KeptCounts>| {
             if let Some(more) = more {
                 counts.counting += more.counting;
                 counts.waived += more.waived;
@@ -143,7 +129,7 @@ fn used_parts<'a>(audit: &'a Audit, circuit: &CircuitAudit) -> Vec<&'a str> {
         .map(|component| component.part_no.as_str())
         .collect();
     if let Some(station) = audit.plant.station(&circuit.circuit.service().station) {
-        let of_station = [&station.pump, &station.drive_ram];
+        let of_station = station.parts();
         let known = of_station.into_iter().filter_map(|part| audit.plant.component_at(part.index()));
         parts.extend(known.map(|component| component.part_no.as_str()));
     }

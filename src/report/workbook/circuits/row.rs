@@ -36,7 +36,7 @@ pub static INPUTS: &[Col] = &[
 ];
 
 /// The row's numbers by column; `None` is unknown.
-pub struct Row {
+pub struct CircuitRow {
     numbers: [Option<f64>; Col::ALL.len()],
     /// Named cells of Basis with the fluid's figures.
     pub modulus_name: Option<String>,
@@ -47,7 +47,7 @@ pub struct Row {
     pub is_unrelieved: bool,
 }
 
-impl Row {
+impl CircuitRow {
     /// Collects them.
     #[must_use]
     pub fn of(audit: &Audit, circuit: &CircuitAudit, side: &SideFigures, units: Units) -> Self {

@@ -10,7 +10,7 @@ use crate::tables::words::{Severity, State, Verdict};
 
 /// Circuits of one pallet.
 #[derive(Clone, Debug, Default)]
-pub struct PalletCounts {
+pub struct PalletOverview {
     pub circuits: u32,
     pub verdicts: BTreeMap<Verdict, u32>,
     pub majors: u32,
@@ -18,7 +18,7 @@ pub struct PalletCounts {
     pub fill: Option<f64>,
 }
 
-impl PalletCounts {
+impl PalletOverview {
     fn add(&mut self, circuit: &CircuitAudit) {
         self.circuits += 1;
         *self.verdicts.entry(circuit.verdict).or_default() += 1;
@@ -50,8 +50,8 @@ fn majors(circuit: &CircuitAudit) -> u32 {
 
 /// Pallets with their counts: most majors first, then most that don't conform, then by name.
 #[must_use]
-pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletCounts)> {
-    let mut by_name: BTreeMap<(&str, &str), PalletCounts> = BTreeMap::new();
+pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletOverview)> {
+    let mut by_name: BTreeMap<(&str, &str), PalletOverview> = BTreeMap::new();
     for circuit in &audit.circuits {
         let key = &circuit.circuit.key;
         by_name.entry((&key.plant, &key.pallet)).or_default().add(circuit);
@@ -137,7 +137,7 @@ impl<'a> SharedFindings<'a> {
         let of_lines = parts.filter_map(|part| self.parts.get(part.part_no.as_str()).copied());
         let station = audit.plant.station(&circuit.circuit.service().station);
         let of_station = station.into_iter().flat_map(|station| {
-            [&station.pump, &station.drive_ram].map(|part| {
+            station.parts().map(|part| {
                 let part = audit.plant.component_at(part.index())?;
                 self.parts.get(part.part_no.as_str()).copied()
             })

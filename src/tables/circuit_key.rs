@@ -1,0 +1,24 @@
+//! What names a circuit.
+
+use serde::{Deserialize, Serialize};
+
+/// Text that is mostly short: up to 24 bytes of it need no memory of their own.
+pub type Name = compact_str::CompactString;
+
+/// What names a circuit. Keys sort as text, plant first.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct CircuitKey {
+    pub plant: Name,
+    pub pallet: Name,
+    pub fixture: Name,
+    pub circuit: Name,
+}
+
+impl std::fmt::Display for CircuitKey {
+    /// `plant / pallet / fixture / circuit`, without what is empty.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let parts = [&self.plant, &self.pallet, &self.fixture, &self.circuit];
+        let named: Vec<&str> = parts.into_iter().map(Name::as_str).filter(|part| !part.is_empty()).collect();
+        f.write_str(&named.join(" / "))
+    }
+}
