@@ -145,6 +145,8 @@ pub enum Cure {
     Addition(Kind),
     /// The pump setting that brings the pressure wanted.
     SettingNeeded,
+    /// The reducing valve set to the pressure wanted.
+    ReducingSetting,
     /// A lower pump setting.
     LowerSetting,
     /// A part of the same kind on the line.

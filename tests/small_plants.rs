@@ -109,3 +109,25 @@ fn the_same_size_in_another_unit_is_the_same_data() {
     assert_eq!(twice("9.03 cm2"), 0);
     assert_eq!(twice("9.04 cm2"), 1);
 }
+
+/// Behind the reducing valve stand 100 bar of the 150 bar that are wanted: no pump setting lifts them, the valve's does.
+#[test]
+fn a_reducing_valve_that_holds_the_pressure_down_is_set_higher() {
+    let list = format!("{LIST}F,1,f,LESS,1,\n");
+    let parts = PARTS
+        .replace("leak\n", "leak,set_pressure,includes\n")
+        .replace("POINT,", "LESS,reducing_valve,400,,,,,0,100,check_valve\nPOINT,");
+    let parts: Vec<String> = parts
+        .lines()
+        .map(|row| {
+            let lacking = 9 - row.matches(',').count();
+            format!("{row}{}\n", ",".repeat(lacking))
+        })
+        .collect();
+    let circuits = "fixture,circuit,station,pressure_set\nF,1,S,150\n";
+    let (circuit, findings) = audited(&[("lists/F", &list), ("components", &parts.concat()), ("circuits", circuits)]);
+    is_near(&circuit["clamp_charge_bar"], 100.0);
+    let found = findings.iter().find(|finding| finding["rule"] == "P03").unwrap();
+    assert!(!found["reason"].contains("pump setting needed"), "{}", found["reason"]);
+    assert!(found["remedy"].contains("150 bar") && found["remedy"].contains("LESS"), "{}", found["remedy"]);
+}

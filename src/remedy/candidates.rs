@@ -54,6 +54,7 @@ impl<'a> Ideas<'a> {
             Cure::OtherDriveRam => self.station_parts(Kind::DriveRam, StationRole::DriveRam),
             Cure::Addition(kind) => self.additions(kind),
             Cure::SettingNeeded => self.needed_setting(),
+            Cure::ReducingSetting => self.reducing_settings(),
             Cure::LowerSetting => self.lower_settings(),
             Cure::OtherPart => self.swaps(fits_in_place),
             // Only the acting may differ.
@@ -285,6 +286,14 @@ impl<'a> Ideas<'a> {
     fn needed_setting(&self) -> Vec<Change> {
         let Some(needed) = self.side().chain.pump_needed.filter(|_| self.has_station()) else { return Vec::new() };
         [self.rounded(needed), needed].map(|to| Change::StationSetting { to }).to_vec()
+    }
+
+    /// The reducing valve that holds the charge pressure, set to the one wanted.
+    fn reducing_settings(&self) -> Vec<Change> {
+        let valve = self.side().chain.reducing.as_ref();
+        let wanted = self.audit.circuit.service.as_ref().and_then(|service| service.pressure_set);
+        let Some((valve, to)) = valve.zip(wanted) else { return Vec::new() };
+        vec![Change::Setting { line: valve.line, column: SettingColumn::SetPressure, to }]
     }
 
     /// Lower pump settings: what the wanted pressure needs, and what the limit allows.

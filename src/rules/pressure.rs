@@ -138,14 +138,14 @@ pub static P03: Rule = Rule {
     subject: Subject::Side,
     looks_for: "A charge pressure below pressure_set by more than pressure_tolerance.",
     why: "The station can't bring the side to the pressure for which the clamping forces were laid out.",
-    remedy: "Raise the pump setting to what is needed, charge at another station, or take a charging cylinder with a higher ratio.",
+    remedy: "Raise the pump setting to what is needed, charge at another station, take a charging cylinder with a higher ratio, or set a reducing valve that holds the pressure down to pressure_set.",
     message: "The {side} side reaches {measured}; wanted are {set}, with a tolerance of {tolerance} at least {limit}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ The pump setting needed is {setting_needed}.]",
     limits: &["pressure_tolerance"],
     basis: "common practice",
     passing: "A charge pressure of 285 bar where 300 bar are wanted, within 5 %.",
     failing: "A charge pressure of 250 bar where 300 bar are wanted.",
     checks: Checks::circuit(under_set),
-    cures: &[Cure::SettingNeeded, Cure::OtherPump],
+    cures: &[Cure::SettingNeeded, Cure::ReducingSetting, Cure::OtherPump],
     live: Some("P03 charge below pressure set"),
     ..Rule::USUAL
 };
@@ -157,8 +157,10 @@ fn under_set(view: &CircuitView, outcome: &mut Outcome) {
         if is_below(charge.si(), limit.si()) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
-            let hit = hit.fact_if("setting_needed", side.chain.pump_needed.map(Value::Pressure));
-            outcome.hit(with_chain(hit, view, side.side, true));
+            // A pump doesn't help where a reducing valve is what holds the pressure down.
+            let is_short_before = side.chain.full.is_none_or(|full| is_below(full.si(), limit.si()));
+            let needed = side.chain.pump_needed.filter(|_| is_short_before);
+            outcome.hit(with_chain(hit.fact_if("setting_needed", needed.map(Value::Pressure)), view, side.side, true));
         }
     }
 }
@@ -680,7 +682,7 @@ pub static P11: Rule = Rule {
     passing: "A charge pressure of 315 bar where 300 bar are wanted, within 5 %.",
     failing: "A charge pressure of 350 bar where 300 bar are wanted.",
     checks: Checks::circuit(over_set),
-    cures: &[Cure::SettingNeeded],
+    cures: &[Cure::SettingNeeded, Cure::ReducingSetting],
     live: Some("P11 charge above pressure set"),
     ..Rule::USUAL
 };

@@ -221,6 +221,9 @@ fn p03_p11_tolerate_a_share_of_the_pressure_set() {
     let hit = bench.outcome(&P03).hits.remove(0);
     assert!((hit.limit.unwrap().metric().unwrap().0 - 285.0).abs() < 1e-9);
     assert!(hit.facts.contains(&("setting_needed", Value::Pressure(bar(160.0)))));
+    bench.charged(300.0, 100.0);
+    let hit = bench.outcome(&P03).hits.remove(0);
+    assert!(hit.facts.iter().all(|(name, _)| *name != "setting_needed"), "no pump lifts what a reducing valve holds");
     bench.service().faults = vec![unreadable("pressure_set")];
     assert_eq!(bench.outcome(&P03).lacks[0].figure, Figure::Cell);
 }
