@@ -10,6 +10,7 @@ pub mod lists;
 pub mod makeup;
 pub mod pressure;
 pub mod rating;
+pub mod relaxed;
 #[cfg(test)]
 mod test_circuit;
 pub mod time;

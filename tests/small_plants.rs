@@ -131,3 +131,30 @@ fn a_reducing_valve_that_holds_the_pressure_down_is_set_higher() {
     assert!(!found["reason"].contains("pump setting needed"), "{}", found["reason"]);
     assert!(found["remedy"].contains("150 bar") && found["remedy"].contains("LESS"), "{}", found["remedy"]);
 }
+
+/// The clamp is rated for 140 bar and sees 150: with the rule switched off the circuit conforms, and the answer says on what it doesn't rest.
+#[test]
+fn a_rule_that_is_switched_off_is_named_beside_the_verdict() {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    let weak = PARTS.replace("CLAMP,clamp,400", "CLAMP,clamp,140");
+    for (name, text) in [("lists/F", LIST), ("components", &weak), ("stations", STATIONS), ("circuits", CIRCUITS)] {
+        fs::write(plant.join(format!("{name}.csv")), text).unwrap();
+    }
+    let policy = "date = \"2026-03-02\"\n[asked]\nuncoupled = []\n";
+    let verdict = |more: &str| {
+        fs::write(plant.join("policy.toml"), format!("{policy}{more}")).unwrap();
+        let (_, said) = check(&plant, &data, &[]);
+        (rows(&data.join("circuits.csv")).remove(0)["verdict"].clone(), said.replace('\n', " "))
+    };
+    let (strict, said) = verdict("");
+    assert_eq!(strict, "does not conform");
+    assert!(!said.contains("rests on"), "{said}");
+    let (relaxed, said) = verdict("[rules]\nP05 = \"off\"\nP13 = \"observation\"\n");
+    assert_eq!(relaxed, "conforms");
+    let sentence = "The policy switches off P05 and counts P13 as observations only: no verdict here rests on them.";
+    assert!(said.contains(sentence), "{said}");
+    let summary: serde_json::Value = serde_json::from_slice(&fs::read(data.join("summary.json")).unwrap()).unwrap();
+    assert_eq!((&summary["rules_off"][0], &summary["rules_observed"][0]), (&"P05".into(), &"P13".into()));
+}

@@ -247,7 +247,9 @@ impl Counts {
             let cell = lack.cell.and_then(|(origin, column)| Some((plant.source(origin)?, origin.row, column)));
             let key = cell.map_or_else(String::new, |(source, row, column)| {
                 let sheet = if source.sheet.is_empty() { String::new() } else { format!(", sheet {}", source.sheet) };
-                format!("{}{sheet}, row {row}, {column}", source.file)
+                // A circuit that its table lacks has no row yet.
+                let row = if row == 0 { "a row for the circuit".to_owned() } else { format!("row {row}") };
+                format!("{}{sheet}, {row}, {column}", source.file)
             });
             data.entry(if key.is_empty() { lack.because.clone() } else { key }).or_insert(&lack.because);
         }

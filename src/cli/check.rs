@@ -20,6 +20,7 @@ use crate::read::Lists;
 use crate::report::run_folder::{self, RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
 use crate::report::whole_file::Inputs;
+use crate::rules::relaxed::Relaxed;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
@@ -170,7 +171,8 @@ pub fn conclude(
     let history = outputs.write(args, &mut audit)?;
     let applied = applied.map(applying::Applied::commit).transpose()?;
     let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80);
-    let lines = answer::answer(&audit.counts, audit.has_previous, columns, args.all);
+    let relaxed = Relaxed::of(&audit.plant.policy).sentence();
+    let lines = answer::answer(&audit.counts, relaxed.as_deref(), audit.has_previous, columns, args.all);
     header_warnings(&audit.plant).iter().chain(&lines).for_each(|line| say(out, line));
     applied.iter().chain(&history).for_each(|text| say(out, text));
     // To give back very much memory takes long, and the process may end before it is done.

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::audit::counts::{
     ChangeCounts, Counts, FamilyCoverage, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
 };
+use crate::rules::relaxed::Relaxed;
 use crate::tables::policy::Policy;
 
 use super::policy_hash::policy_hash;
@@ -33,6 +34,12 @@ pub struct RunSummary {
     /// By the letter of the family of rules.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
+    /// Rules that the policy switches off and that would make a circuit fail.
+    #[serde(default)]
+    pub rules_off: Vec<String>,
+    /// Such rules that it counts as observations.
+    #[serde(default)]
+    pub rules_observed: Vec<String>,
     pub lines: LineCounts,
     /// On circuits, sides, lines, parts and stations.
     pub findings: SeverityCounts,
@@ -62,6 +69,8 @@ impl RunSummary {
     /// Of a run, from its counts.
     #[must_use]
     pub fn from_counts(policy: &Policy, counts: &Counts, has_previous: bool) -> Self {
+        let relaxed = Relaxed::of(policy);
+        let owned = |codes: &[&str]| codes.iter().map(ToString::to_string).collect();
         let changes = if has_previous { counts.changes } else { ChangeCounts::default() };
         Self {
             tool: TOOL.to_owned(),
@@ -72,6 +81,8 @@ impl RunSummary {
             circuits: counts.circuits,
             in_service: counts.in_service,
             coverage: counts.coverage.clone(),
+            rules_off: owned(&relaxed.off),
+            rules_observed: owned(&relaxed.observed),
             lines: LineCounts { read: counts.lines_read, set_aside: counts.lines_set_aside },
             findings: counts.findings,
             purchasing: counts.purchasing,

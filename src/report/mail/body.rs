@@ -6,6 +6,7 @@ use crate::audit::counts::SeverityCounts;
 use crate::report::cautions::CAUTIONS;
 use crate::report::summary::RunSummary;
 use crate::rules::catalogue::rule;
+use crate::rules::relaxed::sentence;
 
 use super::digest::{Digest, Item, Items};
 use super::subject::counted;
@@ -30,6 +31,7 @@ pub fn blocks(digest: &Digest) -> Vec<Block> {
     let summary = &digest.summary;
     let mut blocks = vec![Block::Heading(format!("Clamping audit of {}", summary.date))];
     blocks.push(Block::Paragraph(verdicts(summary)));
+    blocks.extend(sentence(&summary.rules_off, &summary.rules_observed).map(Block::Paragraph));
     blocks.push(Block::List(counts(summary)));
     let majors = if summary.has_previous { "New majors" } else { "Majors" };
     listed(&mut blocks, majors, "sheet Findings", &digest.majors);

@@ -7,6 +7,7 @@ use rust_xlsxwriter::{Format, Worksheet};
 
 use crate::audit::outcome::Audit;
 use crate::report::cautions::CAUTIONS;
+use crate::rules::relaxed::Relaxed;
 use crate::rules::{Rule, buying, catalogue};
 use crate::tables::counted::counted;
 use crate::tables::words::{State, Verdict};
@@ -117,6 +118,9 @@ impl Page<'_> {
     fn whole(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
         let styles = self.setup.styles;
         self.line(&verdict_in_words(audit), &styles.bold)?;
+        if let Some(sentence) = Relaxed::of(&audit.plant.policy).sentence() {
+            self.line(&sentence, &styles.bold)?;
+        }
         self.line(&purchase_in_words(audit), &styles.text)?;
         self.line(&lines_in_words(audit), &styles.text)?;
         if audit.has_previous {
