@@ -16,9 +16,11 @@ pub mod previous;
 pub mod purchase;
 pub mod sweep;
 pub mod swept;
+pub mod to_buy;
 pub mod usage_book;
 
 use crate::read::{Lists, Reading};
+use crate::remedy::remedy_row::RemedyRow;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
 
@@ -43,11 +45,23 @@ pub struct Wanted<'a> {
     pub pace: Pace<'a>,
     /// Told how many circuits more are done, and of how many.
     pub progress: &'a (dyn Fn(u64, u64) + Sync),
+    /// Marks the remedies that are applied: what these need is needed. Where there is none, none is.
+    pub apply: Option<&'a Applying<'a>>,
 }
+
+/// What marks the remedies of a plant that are applied.
+pub type Applying<'a> = dyn Fn(&Plant, &mut [RemedyRow]) -> Result<(), RunError> + Sync + 'a;
 
 impl Default for Wanted<'_> {
     fn default() -> Self {
-        Self { remedies: true, circuits: true, pallets: None, pace: Pace::all_cores(), progress: &|_, _| () }
+        Self {
+            remedies: true,
+            circuits: true,
+            pallets: None,
+            pace: Pace::all_cores(),
+            progress: &|_, _| (),
+            apply: None,
+        }
     }
 }
 
@@ -65,7 +79,7 @@ pub fn whole<R: Default + Send>(
     let found = with_searching(&plant, lists, wanted.circuits, |searching| {
         searching.settles_only = !wanted.remedies;
         let swept = circuits_swept(searching, previous, wanted, rows)?;
-        Found::of(searching, swept, previous)
+        Found::of(searching, swept, previous, wanted.apply)
     })?;
     found.into_audit(plant, lists, previous, wanted.circuits)
 }
@@ -101,6 +115,6 @@ pub fn part<R: Default + Send>(
 /// # Errors
 /// As [`whole`].
 pub fn joined(plant: Plant, lists: &Lists, previous: Option<&Previous>, parts: Swept) -> Result<Audit, RunError> {
-    let found = with_searching(&plant, lists, false, |searching| Found::of(searching, parts, previous))?;
+    let found = with_searching(&plant, lists, false, |searching| Found::of(searching, parts, previous, None))?;
     found.into_audit(plant, lists, previous, false)
 }

@@ -2,8 +2,10 @@
 
 pub mod candidates;
 pub mod change;
+pub mod choice;
 pub mod edit;
 pub mod edits;
+pub mod need;
 pub mod order;
 pub mod proof;
 pub mod remedy_row;

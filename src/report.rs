@@ -1,6 +1,8 @@
 //! Workbook, data files, mail.
 
 pub mod applied;
+pub mod buying_words;
+pub mod calendar;
 pub mod cards;
 pub mod cautions;
 pub mod column_pages;

@@ -1,10 +1,10 @@
 //! What falls due: lives of what is fitted, oil to be added, waivers that expire, orders that are late.
 
 use chrono::NaiveDate;
-use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use crate::circuit::audited::CircuitAudit;
+use crate::rules::buying::is_received;
 use crate::rules::upkeep::later;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
@@ -78,8 +78,7 @@ pub fn of_plant(plant: &Plant, due: &mut Vec<Due>) {
         due.extend(waiver.expires.map(|date| Due::on(date, DueKind::Waiver, &place, &waiver.rule, "")));
     }
     for order in plant.orders.iter().flatten() {
-        let is_received = order.qty.is_some_and(|qty| order.received.unwrap_or(Decimal::ZERO) >= qty);
-        let late = order.promised_date.filter(|date| *date < plant.policy.date && !is_received);
+        let late = order.promised_date.filter(|date| *date < plant.policy.date && !is_received(order));
         let place = CircuitKey::default();
         due.extend(late.map(|date| Due::on(date, DueKind::Order, &place, &order.order_no, &order.part_no)));
     }
@@ -87,6 +86,8 @@ pub fn of_plant(plant: &Plant, due: &mut Vec<Due>) {
 
 #[cfg(test)]
 mod tests {
+    use rust_decimal::Decimal;
+
     use super::*;
     use crate::tables::order::{Order, Waiver};
     use crate::tables::policy::Policy;

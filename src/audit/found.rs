@@ -8,9 +8,11 @@ use crate::audit::plant_wide::{PartBook, header_findings, order_findings, waiver
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
+use crate::audit::to_buy::to_buy;
 use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, ReadError};
 use crate::remedy::change::Change;
+use crate::remedy::need::{Needed, add_to};
 use crate::remedy::row_of::{sort as sort_remedies, station_row, succession_row};
 use crate::remedy::search::Searching;
 use crate::remedy::station;
@@ -23,6 +25,7 @@ use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::usage::Usage;
 
+use super::Applying;
 use super::listed;
 use super::sweep::RunError;
 
@@ -48,34 +51,44 @@ fn sort(findings: &mut [Finding]) {
     });
 }
 
-fn on_parts(
+/// How the replacements of obsolete parts do, by component index; proved ones are remedies.
+fn successions(
     searching: &Searching,
     swept: &mut Swept,
     usage: &[Usage],
-    bill: &[PurchaseRow],
-) -> Result<Vec<Finding>, ReadError> {
+) -> Result<BTreeMap<u32, Succession>, ReadError> {
     let plant = searching.ground.plant;
-    let mut findings = PartBook::of(plant, usage, swept.usage.unlisted(), bill).all();
     let mut fixtures: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
     for (part, fixture) in &swept.obsolete {
         fixtures.entry(*part).or_default().push(*fixture);
     }
-    for finding in findings.iter_mut().filter(|finding| finding.rule == B01.code) {
-        let Some(from) = plant.part_index.get(&finding.part_no).copied() else { continue };
-        let Some(to) = plant.component_at(Some(from)).and_then(|part| successor(searching.ground, part)) else {
-            continue;
-        };
+    let is_told = plant.policy.severity(B01.code, B01.severity).is_some();
+    let mut all = BTreeMap::new();
+    for ((from, part), usage) in (0_u32..).zip(&plant.components).zip(usage) {
+        let Some(to) = successor(searching.ground, part).filter(|_| usage.is_used) else { continue };
         let mut of_part = fixtures.get(&from).cloned().unwrap_or_default();
         of_part.extend(searching.fixtures_of_station_part(from));
         of_part.sort_unstable();
         of_part.dedup();
         let result: Succession = succession(searching.roster, searching.ground, from, to, &of_part)?;
-        result.complete(searching.ground, finding);
-        if result.is_proved() {
+        if result.is_proved() && is_told {
             swept.remedies.push(succession_row(plant, &result));
         }
+        all.insert(from, result);
     }
-    Ok(findings)
+    Ok(all)
+}
+
+fn on_parts(searching: &Searching, book: &PartBook, successions: &BTreeMap<u32, Succession>) -> Vec<Finding> {
+    let plant = searching.ground.plant;
+    let mut findings = book.all();
+    for finding in findings.iter_mut().filter(|finding| finding.rule == B01.code) {
+        let from = plant.part_index.get(&finding.part_no);
+        if let Some(succession) = from.and_then(|from| successions.get(from)) {
+            succession.complete(searching.ground, finding);
+        }
+    }
+    findings
 }
 
 fn on_stations(searching: &Searching, swept: &mut Swept) -> Vec<Finding> {
@@ -97,18 +110,33 @@ fn on_stations(searching: &Searching, swept: &mut Swept) -> Vec<Finding> {
 }
 
 impl Found {
-    /// Looks at the plant as a whole.
+    /// Looks at the plant as a whole; `apply` marks the remedies whose parts are needed.
     ///
     /// # Errors
-    /// Where a list can't be read any more.
-    pub fn of(searching: &Searching, mut swept: Swept, previous: Option<&Previous>) -> Result<Self, RunError> {
+    /// Where a list can't be read any more, and those of `apply`.
+    pub fn of(
+        searching: &Searching,
+        mut swept: Swept,
+        previous: Option<&Previous>,
+        apply: Option<&Applying>,
+    ) -> Result<Self, RunError> {
         let plant = searching.ground.plant;
         swept.usage.add_stations(plant);
-        let usage = swept.usage.by_component(plant);
-        let bill = bill(plant, &usage, swept.usage.unlisted());
-        let mut elsewhere = on_parts(searching, &mut swept, &usage, &bill)?;
-        elsewhere.extend(on_stations(searching, &mut swept));
-        elsewhere.extend(order_findings(plant, &usage, swept.usage.unlisted()));
+        let mut usage = swept.usage.by_component(plant);
+        let successions = successions(searching, &mut swept, &usage)?;
+        let of_stations = on_stations(searching, &mut swept);
+        sort_remedies(&mut swept.remedies);
+        if let Some(apply) = apply {
+            apply(plant, &mut swept.remedies)?;
+            let applied = swept.remedies.iter().filter(|row| row.is_applied());
+            let needed: Vec<Needed> = applied.flat_map(|row| row.needs.iter().cloned()).collect();
+            add_to(&mut usage, &needed);
+        }
+        let unlisted = swept.usage.unlisted();
+        let bill = bill(plant, &usage, unlisted, &successions);
+        let mut elsewhere = on_parts(searching, &PartBook::of(plant, &usage, unlisted, &bill), &successions);
+        elsewhere.extend(of_stations);
+        elsewhere.extend(order_findings(plant, &usage, unlisted));
         elsewhere.extend(header_findings(plant));
         swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
         elsewhere.extend(waiver_findings(plant, &swept.matches));
@@ -146,14 +174,15 @@ impl Found {
             if keeps_circuits { listed::rows(&plant, lists, &swept.audits)? } else { (Vec::new(), 0) };
         plant.notes.append(&mut swept.notes);
         plant.notes.sort_by_key(|note| note.origin);
-        sort_remedies(&mut swept.remedies);
         super::due::of_plant(&plant, &mut swept.due);
         swept.due.sort();
+        let to_buy = to_buy(&plant, &bill);
         Ok(Audit {
             plant,
             circuits: swept.audits,
             elsewhere,
             purchase: bill,
+            to_buy,
             due: swept.due,
             remedies: swept.remedies,
             listed,

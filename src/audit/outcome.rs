@@ -8,6 +8,7 @@ use crate::tables::purchase::PurchaseRow;
 
 use crate::audit::counts::Counts;
 use crate::audit::due::Due;
+use crate::audit::to_buy::ToBuy;
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::remedy_row::RemedyRow;
 
@@ -49,6 +50,8 @@ pub struct Audit {
     /// part, rule. Those on circuits stand with their circuit.
     pub elsewhere: Vec<Finding>,
     pub purchase: Vec<PurchaseRow>,
+    /// What is still to be ordered, by supplier.
+    pub to_buy: Vec<ToBuy>,
     /// The earliest first.
     pub due: Vec<Due>,
     pub remedies: Vec<RemedyRow>,

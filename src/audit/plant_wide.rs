@@ -30,6 +30,8 @@ pub struct PartBook<'a> {
     /// Need of the obsolete parts that a part replaces, by its number.
     need_of_replaced: BTreeMap<&'a str, Decimal>,
     orders: BTreeMap<&'a str, Vec<PlacedOrder<'a>>>,
+    /// Numbers on orders that the component table lacks, by the part that is nearest.
+    near_orders: BTreeMap<String, Vec<String>>,
 }
 
 impl<'a> PartBook<'a> {
@@ -46,6 +48,12 @@ impl<'a> PartBook<'a> {
             repeats.entry(repeat.first).or_default().push(repeat.clone());
         }
         let orders = orders_by_part(plant);
+        let mut near_orders: BTreeMap<String, Vec<String>> = BTreeMap::new();
+        for given in orders.keys().filter(|given| !plant.part_index.contains_key(**given)) {
+            if let Some(nearest) = plant.part_index.nearest(given).names.into_iter().next() {
+                near_orders.entry(nearest).or_default().push((*given).to_owned());
+            }
+        }
         let bill = if plant.orders.is_some() { bill } else { &[] };
         let bill: BTreeMap<&str, &PurchaseRow> = bill.iter().map(|row| (row.part_no.as_str(), row)).collect();
         let mut need_of_replaced: BTreeMap<&str, Decimal> = BTreeMap::new();
@@ -55,7 +63,7 @@ impl<'a> PartBook<'a> {
                 *need = need.saturating_add(row.needed);
             }
         }
-        Self { plant, usage, unlisted, repeats, bill, need_of_replaced, orders }
+        Self { plant, usage, unlisted, repeats, bill, need_of_replaced, orders, near_orders }
     }
 
     /// Findings on one part of the component table.
@@ -86,6 +94,7 @@ impl<'a> PartBook<'a> {
             repeats,
             purchase: self.bill.get(about.part_no).copied(),
             orders: self.orders.get(about.part_no).map_or(&[], Vec::as_slice),
+            near_orders: self.near_orders.get(about.part_no).map_or(&[], Vec::as_slice),
             succession: self.succession(component),
         };
         run(self.plant, about, |rule| rule.checks.part, |check, outcome| check(&view, outcome)).0

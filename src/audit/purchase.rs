@@ -10,16 +10,18 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::physics::unit::UnitSystem;
-use crate::rules::buying::order_unit;
+use crate::remedy::need::amount;
+use crate::remedy::succession::Succession;
+use crate::rules::buying::{after, expected_on, is_received, order_unit};
 use crate::tables::component::Component;
 use crate::tables::order::Order;
 use crate::tables::plant::Plant;
-use crate::tables::purchase::PurchaseRow;
+use crate::tables::purchase::{PurchaseRow, Replacement};
 use crate::tables::trade_unit::{EACH, TradeUnit, in_packs, is_more};
-use crate::tables::usage::Usage;
+use crate::tables::usage::{Taken, Usage};
 
-/// Digits after the point of a length in metres, held in 1e-12 m.
-const PICO: u32 = 12;
+#[cfg(test)]
+mod tests;
 
 /// An order row and its quantity in the part's unit; `None` where it can't be converted.
 pub type PlacedOrder<'a> = (&'a Order, Option<Decimal>);
@@ -46,23 +48,30 @@ pub fn converted(order: &Order, component: Option<&Component>, system: UnitSyste
 
 /// The bill: every part that is needed or ordered, in the order of part numbers.
 ///
-/// `usage` is indexed as the plant's components.
+/// * `usage` – indexed as the plant's components
+/// * `unlisted` – of parts that only orders name
+/// * `successions` – by component index, how the replacements of obsolete parts do
 #[must_use]
-pub fn bill(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) -> Vec<PurchaseRow> {
+pub fn bill(
+    plant: &Plant,
+    usage: &[Usage],
+    unlisted: &BTreeMap<String, Usage>,
+    successions: &BTreeMap<u32, Succession>,
+) -> Vec<PurchaseRow> {
     let placed = orders_by_part(plant);
     let mut rows = BTreeMap::new();
-    for (index, component) in plant.components.iter().enumerate() {
-        let need = usage.get(index).map_or_else(Need::default, |usage| need(usage, component, plant.policy.units));
+    let unused = Usage::default();
+    for (index, component) in (0_u32..).zip(&plant.components) {
+        let usage = usage.get(index as usize).unwrap_or(&unused);
+        let need = need(usage, component, plant.policy.units);
         let orders = placed.get(component.part_no.as_str()).map_or(&[][..], Vec::as_slice);
         if need.is_any() || !orders.is_empty() {
             let mut row = row(plant, component, &need, orders);
-            row.component = u32::try_from(index).ok();
-            if let Some(usage) = usage.get(index) {
-                row.circuits = usage.circuits;
-                row.plants = usage.plants.iter().cloned().collect();
-                row.need_date = usage.earliest_need.as_ref().map(|(date, _)| *date);
-                let lead_time = successor(plant, component).unwrap_or(component).lead_time;
-                row.order_by = row.need_date.zip(lead_time).and_then(|(date, days)| days_before(date, days));
+            row.component = Some(index);
+            row.take_use(usage);
+            row.replacement = replacement(plant, component, usage, successions.get(&index));
+            if let Some(other) = successor(plant, component) {
+                row.order_part.clone_from(&other.part_no);
             }
             rows.insert(component.part_no.as_str(), row);
         }
@@ -70,21 +79,61 @@ pub fn bill(plant: &Plant, usage: &[Usage], unlisted: &BTreeMap<String, Usage>) 
     for (part_no, orders) in &placed {
         rows.entry(part_no).or_insert_with(|| {
             let mut row = unlisted_row(part_no, orders, plant.policy.units);
-            if let Some(usage) = unlisted.get(*part_no) {
-                row.circuits = usage.circuits;
-                row.plants = usage.plants.iter().cloned().collect();
-            }
+            row.take_use(unlisted.get(*part_no).unwrap_or(&unused));
             row
         });
     }
     share_replacements(plant, &mut rows);
+    for row in rows.values_mut() {
+        let orders = placed.get(row.part_no.as_str()).map_or(&[][..], Vec::as_slice);
+        set_dates(plant, row, orders);
+    }
     rows.into_values().collect()
+}
+
+/// What would be ordered in the place of a part.
+fn replacement(plant: &Plant, part: &Component, usage: &Usage, succession: Option<&Succession>) -> Replacement {
+    if !part.is_obsolete() {
+        return Replacement::None;
+    }
+    let Some(other) = successor(plant, part) else { return Replacement::Unnamed };
+    let units = [part, other].map(|part| TradeUnit::of(part, plant.policy.units));
+    if !units[0].measures_the_same_as(units[1]) {
+        return Replacement::Unproved(format!(
+            "one is counted in {}, the other in {}",
+            units[0].symbol, units[1].symbol
+        ));
+    }
+    match succession {
+        Some(succession) if succession.may_be_bought() => Replacement::Proved(succession.words_for_buying()),
+        Some(succession) => Replacement::Unproved(format!("it conforms in {}", succession.words_for_buying())),
+        None if !usage.is_used => Replacement::Unproved("no circuit uses the part".to_owned()),
+        None => Replacement::Unproved("it is of another kind, or findings stand against it".to_owned()),
+    }
+}
+
+/// When it is to be ordered, and how late it comes.
+fn set_dates(plant: &Plant, row: &mut PurchaseRow, orders: &[PlacedOrder]) {
+    let today = plant.policy.date;
+    let component = plant.component_at(row.component);
+    // Of a part that the table lacks nothing is known.
+    let lead_time = plant.component(&row.order_part).and_then(|part| part.lead_time);
+    row.order_by = row.need_date.zip(lead_time).and_then(|(date, days)| days_before(date, days));
+    let open = || orders.iter().map(|(order, _)| *order).filter(|order| !is_received(order));
+    let past = open().filter_map(|order| order.promised_date).filter(|date| *date < today).min();
+    row.days_overdue = past.map(|date| (today - date).num_days());
+    let is_short = !row.order_qty.is_zero() || row.need_is_bound && orders.is_empty();
+    let if_ordered_today = lead_time.filter(|_| is_short).and_then(|days| after(today, days));
+    let last = open().filter_map(|order| expected_on(order, component, today)).chain(if_ordered_today).max();
+    let late = last.zip(row.need_date).map(|(comes, needed)| (comes - needed).num_days());
+    row.days_late = late.filter(|days| *days > 0);
 }
 
 /// What is needed of a part, in its unit.
 #[derive(Default)]
 struct Need {
     amount: Decimal,
+    of_remedies: Decimal,
     is_bound: bool,
 }
 
@@ -95,38 +144,35 @@ impl Need {
 }
 
 fn need(usage: &Usage, component: &Component, system: UnitSystem) -> Need {
-    let unit = TradeUnit::of(component, system);
-    // A tube that is bought by the piece is counted in pieces.
-    let amount = if component.is_conductor() && unit.is_length() {
-        Decimal::try_from_i128_with_scale(usage.picometres, PICO).ok().and_then(|metres| unit.from_base(metres))
-    } else {
-        Decimal::try_from_i128_with_scale(usage.pieces, 0).ok()
-    };
+    let lines = Taken { pieces: usage.pieces, picometres: usage.picometres };
+    let amount = amount(lines, component, system);
     // More than 28 digits: it is at least as much as can be written.
     let is_bound = usage.need_is_bound || amount.is_none();
-    Need { amount: amount.unwrap_or(Decimal::MAX), is_bound }
+    let of_remedies = amount_of_remedies(usage, component, system);
+    Need { amount: amount.unwrap_or(Decimal::MAX).max(Decimal::ZERO), of_remedies, is_bound }
+}
+
+fn amount_of_remedies(usage: &Usage, component: &Component, system: UnitSystem) -> Decimal {
+    amount(usage.of_remedies, component, system).unwrap_or(Decimal::MAX).max(Decimal::ZERO)
 }
 
 fn row(plant: &Plant, component: &Component, need: &Need, orders: &[PlacedOrder]) -> PurchaseRow {
     let unit = TradeUnit::of(component, plant.policy.units);
-    let successor = successor(plant, component);
     let ordered = plant.orders.as_ref().map(|_| ordered(orders, component, plant.policy.units));
     let order_qty = in_packs(missing(need.amount, ordered.unwrap_or_default()), component.pack_qty);
     PurchaseRow {
-        component: None,
         part_no: component.part_no.clone(),
         uom: unit.symbol,
         needed: need.amount,
+        of_remedies: need.of_remedies,
         ordered,
+        received: sum_of(orders, component, plant.policy.units, |order| order.received),
         order_qty,
         extended: component.unit_price.and_then(|price| order_qty.checked_mul(price)),
-        circuits: 0,
-        plants: Vec::new(),
         need_is_bound: need.is_bound,
-        order_part: successor.map_or(&component.part_no, |part| &part.part_no).clone(),
-        need_date: None,
-        order_by: None,
+        order_part: component.part_no.clone(),
         promised_date: latest(orders),
+        ..PurchaseRow::default()
     }
 }
 
@@ -179,18 +225,29 @@ fn days_before(date: NaiveDate, days: f64) -> Option<NaiveDate> {
 }
 
 /// Needed less ordered, never below 0.
-fn missing(needed: Decimal, ordered: Decimal) -> Decimal {
+#[must_use]
+pub fn missing(needed: Decimal, ordered: Decimal) -> Decimal {
     // By as much as counts as too little, so that the bill and B03 agree.
     if is_more(needed, ordered) { needed.saturating_sub(ordered).normalize() } else { Decimal::ZERO }
 }
 
-/// The sum of a part's orders in its unit, added up in metres so that only the sum is rounded.
+/// The sum of a part's orders in its unit.
 fn ordered(orders: &[PlacedOrder], component: &Component, system: UnitSystem) -> Decimal {
+    sum_of(orders, component, system, |order| order.qty)
+}
+
+/// A sum over a part's orders in its unit, added up in metres so that only the sum is rounded.
+fn sum_of(
+    orders: &[PlacedOrder],
+    component: &Component,
+    system: UnitSystem,
+    of: impl Fn(&Order) -> Option<Decimal>,
+) -> Decimal {
     let unit = TradeUnit::of(component, system);
     let in_base = orders
         .iter()
         .filter(|(_, converted)| converted.is_some())
-        .filter_map(|(order, _)| order_unit(order, Some(component), system)?.to_base(order.qty.unwrap_or_default()));
+        .filter_map(|(order, _)| order_unit(order, Some(component), system)?.to_base(of(order).unwrap_or_default()));
     let total = in_base.fold(Decimal::ZERO, Decimal::saturating_add);
     unit.from_base(total).unwrap_or(Decimal::MAX)
 }
@@ -205,60 +262,11 @@ fn unlisted_row(part_no: &str, orders: &[PlacedOrder], system: UnitSystem) -> Pu
         .filter_map(|((order, _), own)| (*own)?.convert(order.qty.unwrap_or_default(), unit))
         .fold(Decimal::ZERO, Decimal::saturating_add);
     PurchaseRow {
-        component: None,
         part_no: part_no.to_owned(),
         uom: unit.symbol,
-        needed: Decimal::ZERO,
         ordered: Some(total.normalize()),
-        order_qty: Decimal::ZERO,
-        extended: None,
-        circuits: 0,
-        plants: Vec::new(),
-        need_is_bound: false,
         order_part: part_no.to_owned(),
-        need_date: None,
-        order_by: None,
         promised_date: latest(orders),
+        ..PurchaseRow::default()
     }
-}
-
-/// What is still to be bought in one currency.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Total {
-    /// Sum of the rows with a price.
-    pub extended: Decimal,
-    /// Rows that it adds up.
-    pub rows: u64,
-}
-
-/// What is still to be bought: a sum for each currency, never added across.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Totals {
-    /// By currency as the component table writes it; empty where it gives none.
-    pub by_currency: BTreeMap<String, Total>,
-    /// Rows with something to order and no price, which no sum has.
-    pub unpriced: u64,
-    /// Rows whose need is only a lower bound.
-    pub bounds: u64,
-}
-
-/// The sums of a bill.
-#[must_use]
-pub fn totals(plant: &Plant, rows: &[PurchaseRow]) -> Totals {
-    let mut totals = Totals::default();
-    for row in rows {
-        totals.bounds += u64::from(row.need_is_bound);
-        if row.order_qty.is_zero() {
-            continue;
-        }
-        let Some(extended) = row.extended else {
-            totals.unpriced += 1;
-            continue;
-        };
-        let currency = plant.component_at(row.component).map_or("", |component| component.currency.trim());
-        let total = totals.by_currency.entry(currency.to_owned()).or_default();
-        total.extended = total.extended.saturating_add(extended);
-        total.rows += 1;
-    }
-    totals
 }

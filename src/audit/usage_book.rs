@@ -9,9 +9,8 @@ use crate::tables::circuit::{Circuit, CircuitKey, Name, Service};
 use crate::tables::component::Component;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
-use crate::tables::station::StationPart;
-use crate::tables::trade_unit::TradeUnit;
-use crate::tables::usage::Usage;
+use crate::tables::station_part::StationPart;
+use crate::tables::usage::{Taken, Usage};
 
 /// Usage of a part as it is kept in a file: exact sums as text.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -19,6 +18,7 @@ pub struct KeptUsage {
     part_no: String,
     circuits: u64,
     all_circuits: u64,
+    first_circuits: Vec<CircuitKey>,
     plants: BTreeSet<String>,
     flags: [bool; 4],
     pieces: String,
@@ -32,6 +32,7 @@ impl KeptUsage {
             part_no: part_no.to_owned(),
             circuits: usage.circuits,
             all_circuits: usage.all_circuits,
+            first_circuits: usage.first_circuits.clone(),
             plants: usage.plants.clone(),
             flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound],
             pieces: usage.pieces.to_string(),
@@ -45,12 +46,14 @@ impl KeptUsage {
         Usage {
             circuits: self.circuits,
             all_circuits: self.all_circuits,
+            first_circuits: self.first_circuits,
             plants: self.plants,
             is_used,
             force_is_asked,
             supports,
             pieces: self.pieces.parse().unwrap_or(0),
             picometres: self.picometres.parse().unwrap_or(0),
+            of_remedies: Taken::default(),
             need_is_bound,
             earliest_need: self.earliest_need.and_then(|(date, key)| Some((date.parse().ok()?, key))),
         }
@@ -232,21 +235,13 @@ fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line
     if is_built {
         return;
     }
-    let Some(pieces) = line.qty.value().filter(|_| line.has_quantity()) else {
+    let Some((taken, lacks_length)) = Taken::by(line, component, plant.policy.units) else {
         usage.need_is_bound = true;
         return;
     };
-    let pieces = whole(pieces);
-    if component.is_conductor() && TradeUnit::of(component, plant.policy.units).is_length() {
-        match line.length.value() {
-            Some(length) => {
-                let more = pieces.saturating_mul(whole(length.si() * 1e12));
-                usage.picometres = usage.picometres.saturating_add(more);
-            }
-            None => usage.need_is_bound = true,
-        }
-    }
-    usage.pieces = usage.pieces.saturating_add(pieces);
+    usage.need_is_bound |= lacks_length;
+    usage.pieces = usage.pieces.saturating_add(taken.pieces);
+    usage.picometres = usage.picometres.saturating_add(taken.picometres);
 }
 
 /// * `is_new_there` – whether the plant may be a new one to the part
@@ -256,26 +251,6 @@ fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool, is_new_
     }
     usage.all_circuits += 1;
     if !is_built {
-        usage.circuits += 1;
-        add_need_date(usage, circuit);
+        usage.add_circuit(&circuit.key, circuit.service.as_ref().and_then(|service| service.need_date));
     }
-}
-
-fn add_need_date(usage: &mut Usage, circuit: &Circuit) {
-    let Some(date) = circuit.service.as_ref().and_then(|service| service.need_date) else { return };
-    let candidate: (chrono::NaiveDate, CircuitKey) = (date, circuit.key.clone());
-    usage.earliest_need = match usage.earliest_need.take() {
-        Some(earliest) if earliest <= candidate => Some(earliest),
-        _ => Some(candidate),
-    };
-}
-
-/// A number that is whole, or whole after rounding, as an exact integer.
-#[allow(clippy::cast_possible_truncation, reason = "rounded before; `as` saturates beyond the range")]
-fn whole(number: f64) -> i128 {
-    // Most numbers are whole already, and 64 bits hold them.
-    let as_given = number as i64;
-    #[allow(clippy::cast_precision_loss, clippy::float_cmp, reason = "below 2^53 the way back is exact")]
-    let is_whole = number.abs() < 9e15 && as_given as f64 == number;
-    if is_whole { i128::from(as_given) } else { number.round() as i128 }
 }

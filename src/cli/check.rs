@@ -3,20 +3,24 @@
 mod answer;
 mod applying;
 mod arguments;
+mod buying_answer;
 pub mod outputs;
 
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use anyhow::{Context, Result};
 
 use crate::audit::outcome::Audit;
 use crate::audit::previous::Previous;
+use crate::audit::sweep::RunError;
 use crate::audit::swept::Swept;
 use crate::audit::{self, Wanted};
 use crate::cli::progress::Progress;
 use crate::read::Lists;
+use crate::remedy::remedy_row::RemedyRow;
 use crate::report::run_folder::{self, RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
 use crate::report::whole_file::Inputs;
@@ -25,6 +29,7 @@ use crate::tables::circuit::CircuitKey;
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
 
+pub use applying::Applied;
 pub use arguments::{CheckArgs, Only, Shard};
 
 use outputs::Outputs;
@@ -57,6 +62,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
         pallets: Some(&is_of_shard),
         pace: args.pace(),
         progress: &|more, total| progress.advance(more, total),
+        apply: None,
     };
     if let Some(shard) = args.shard {
         let swept = outputs.with_rows(|rows| audit::part(&plant, &lists, previous.as_ref(), &wanted, rows))?;
@@ -68,9 +74,20 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
         say(out, &said);
         return Ok(CONFORMS);
     }
+    let applied = Mutex::new(None);
+    let apply = |plant: &Plant, remedies: &mut [RemedyRow]| {
+        let made = applying::apply(args, plant, &lists, remedies).map_err(|error| match error.downcast() {
+            Ok(error) => error,
+            Err(error) => RunError::Output(format!("{error:#}")),
+        })?;
+        *applied.lock().unwrap_or_else(PoisonError::into_inner) = Some(made);
+        Ok(())
+    };
+    let wanted = Wanted { apply: if applying::is_wanted(args) { Some(&apply) } else { None }, ..wanted };
     let audit = outputs.with_rows(|rows| audit::whole(plant, &lists, previous.as_ref(), &wanted, rows))?;
     progress.finish();
-    conclude(args, audit, &lists, outputs, out)
+    let applied = applied.into_inner().unwrap_or_else(PoisonError::into_inner);
+    conclude(args, audit, &lists, outputs, applied, out)
 }
 
 /// The earlier run to compare with, and this run's id.
@@ -162,17 +179,20 @@ pub fn conclude(
     mut audit: Audit,
     lists: &Lists,
     outputs: Outputs,
+    applied: Option<Applied>,
     out: &mut dyn Write,
 ) -> Result<u8> {
-    let applied = applying::apply(args, &mut audit, lists)?;
     // The last reading is done: the report certifies the bytes that it used.
     lists.unchanged()?;
     let status = status_of(&audit);
     let history = outputs.write(args, &mut audit)?;
-    let applied = applied.map(applying::Applied::commit).transpose()?;
+    let applied = applied.map(Applied::commit).transpose()?;
     let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80);
     let relaxed = Relaxed::of(&audit.plant.policy).sentence();
-    let lines = answer::answer(&audit.counts, relaxed.as_deref(), audit.has_previous, columns, args.all);
+    let lines = match args.only {
+        Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns, args.all),
+        None => answer::answer(&audit.counts, relaxed.as_deref(), audit.has_previous, columns, args.all),
+    };
     header_warnings(&audit.plant).iter().chain(&lines).for_each(|line| say(out, line));
     applied.iter().chain(&history).for_each(|text| say(out, text));
     // To give back very much memory takes long, and the process may end before it is done.

@@ -73,7 +73,7 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
         }
     })?;
     let audit = audit::joined(plant, &lists, previous.as_ref(), swept)?;
-    conclude(&check, audit, &lists, outputs, out)
+    conclude(&check, audit, &lists, outputs, None, out)
 }
 
 /// The arguments of the whole run.
@@ -88,6 +88,9 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         only: None,
         cards: None,
         apply_remedies: None,
+        with_remedies: false,
+        apply: Vec::new(),
+        ical: None,
         replace: args.replace,
         no_remedies: false,
         parquet: false,

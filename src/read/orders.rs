@@ -40,5 +40,6 @@ fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes
     if is_ragged {
         order.qty = None;
     }
-    Order { component: parts.get(&order.part_no), origin, faults: record.faults, ..order }
+    let own_unit = grid.layout.own.trade_unit(&order.uom);
+    Order { component: parts.get(&order.part_no), own_unit, origin, faults: record.faults, ..order }
 }

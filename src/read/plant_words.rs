@@ -5,9 +5,14 @@ use std::collections::BTreeMap;
 
 use crate::physics::unit::{self, Dimension, Unit};
 use crate::tables::policy::{Policy, ReadingRules, WORD_SETS};
+use crate::tables::trade_unit::TradeUnit;
+use crate::tables::words::Uom;
 use crate::tables::words::folded;
 
 use super::cell::clean;
+
+/// The set of words that units of trade are.
+const UNIT_WORDS: &str = "uom";
 
 /// What the policy says of a plant's way of writing.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -24,7 +29,20 @@ impl PlantWords {
 
     /// The word of a closed set that the plant's own word stands for.
     pub(crate) fn word(&self, text: &str, set: &[&str]) -> Option<&'static str> {
-        self.words.get(set_name(set)?)?.get(&folded(&clean(text))).copied()
+        let name = set_name(set)?;
+        let own = self.words.get(name).and_then(|words| words.get(&folded(&clean(text))).copied());
+        own.or_else(|| {
+            // What a unit is called in one table it is called in all.
+            let symbol = self.units.get(&clean(text).to_lowercase()).filter(|_| name == UNIT_WORDS)?;
+            Uom::WORDS.iter().copied().find(|word| folded(word) == folded(symbol))
+        })
+    }
+
+    /// The unit of a quantity on an order, where the plant has its own word for it.
+    pub(crate) fn trade_unit(&self, text: &str) -> Option<&'static str> {
+        let own = self.units.get(&clean(text).to_lowercase()).map(String::as_str);
+        let unit = own.or_else(|| self.word(text, Uom::WORDS)).and_then(TradeUnit::find)?;
+        Some(unit.symbol)
     }
 
     /// The unit that a text names, by itself or in the plant's own way; on a temperature `C` and `F`

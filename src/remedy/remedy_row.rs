@@ -3,6 +3,7 @@
 use crate::tables::circuit::CircuitKey;
 
 use super::edit::{Claim, Edit};
+use super::need::Needed;
 
 /// A proved change on the Remedies sheet.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,14 +22,28 @@ pub struct RemedyRow {
     pub cleared: u64,
     /// Circuits it clears findings of.
     pub circuits: Vec<CircuitKey>,
+    /// Of the parts that come in, pieces by price.
     pub price: Option<rust_decimal::Decimal>,
     pub currency: String,
     /// The change in words, with the figures before and after.
     pub words: String,
-    /// `yes`, `no: ...` or empty where nothing was applied.
+    /// [`APPLIED`], `no: ...` or empty where nothing was applied.
     pub applied: String,
+    /// What it needs of parts.
+    pub needs: Vec<Needed>,
     /// What it changes in the tables.
     pub edit: Option<Edit>,
     /// The findings it clears, one by one.
     pub claims: Vec<Claim>,
+}
+
+/// What stands beside a remedy that is applied.
+pub const APPLIED: &str = "yes";
+
+impl RemedyRow {
+    /// Whether it is applied.
+    #[must_use]
+    pub fn is_applied(&self) -> bool {
+        self.applied == APPLIED
+    }
 }

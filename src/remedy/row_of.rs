@@ -2,21 +2,20 @@
 
 use std::cmp::Reverse;
 
-use rust_decimal::Decimal;
-use rust_decimal::prelude::FromPrimitive;
-
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::part_no;
 use crate::remedy::change::{Change, StationRole};
 use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::edits;
+use crate::remedy::need::{self, Needed};
 use crate::remedy::remedy_row::RemedyRow;
 use crate::remedy::succession::Succession;
 use crate::remedy::trial::Proved;
 use crate::remedy::words;
 use crate::rules::buying::B01;
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit_key::CircuitKey;
 use crate::tables::plant::Plant;
+use crate::tables::station_part::StationPart;
 use crate::tables::value::Value;
 
 /// Most findings cleared first, then by place.
@@ -48,9 +47,6 @@ fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, pro
     row.place = audit.circuit.key.clone();
     row.position = line.map(|line| line.position.to_string()).unwrap_or_default();
     row.part_from = line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default();
-    if let (Change::Swap { line, .. }, Some(price)) = (&proved.change, row.price) {
-        row.price = audit.circuit.lines.get(*line).map(|line| price * amount(plant, line, &proved.change));
-    }
     if proved.change.is_of_station() {
         let station = audit.circuit.station(plant);
         row.position = station.map(|station| station.station.clone()).unwrap_or_default();
@@ -71,17 +67,23 @@ fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, pro
     row.words = words::sentence(plant, audit, proved);
     row.edit = edits::edit_of(plant, audit, &proved.change);
     row.claims = edits::claims_of(audits, proved);
-    row
+    let needs = match &row.edit {
+        Some(edit @ (Edit::StationPart { .. } | Edit::StationSetting { .. })) => needs_of_station(plant, edit),
+        _ => need::of_circuit(plant, &audit.circuit, &proved.change),
+    };
+    needing(row, plant, needs)
 }
 
-/// How much of a part a line takes, in the part's unit.
-fn amount(plant: &Plant, line: &crate::tables::line::Line, change: &Change) -> Decimal {
-    use crate::tables::trade_unit::TradeUnit;
-    let pieces = line.qty.value().and_then(Decimal::from_f64).unwrap_or(Decimal::ONE);
-    let Some(part) = plant.component_at(change.part()) else { return pieces };
-    let unit = TradeUnit::of(part, plant.policy.units);
-    let length = line.length.value().filter(|_| unit.is_length()).and_then(|length| Decimal::from_f64(length.si()));
-    length.and_then(|metres| unit.from_base(metres)).map_or(pieces, |length| pieces * length)
+/// A row with what it needs, and the price of that.
+fn needing(row: RemedyRow, plant: &Plant, needs: Vec<Needed>) -> RemedyRow {
+    let (price, currency) =
+        need::price_of(plant, &needs).map_or((None, String::new()), |(price, currency)| (Some(price), currency));
+    RemedyRow { price, currency, needs, ..row }
+}
+
+fn needs_of_station(plant: &Plant, edit: &Edit) -> Vec<Needed> {
+    let Edit::StationPart { station, from, to, .. } = edit else { return Vec::new() };
+    need::of_station(*from, *to, plant.stations.get(*station).is_some_and(|station| station.built))
 }
 
 fn name(plant: &Plant, part: Option<u32>) -> String {
@@ -114,10 +116,11 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
         rules: Vec::new(),
         cleared: 0,
         circuits: Vec::new(),
-        price: part.and_then(|part| part.unit_price),
-        currency: part.map(|part| part.currency.clone()).unwrap_or_default(),
+        price: None,
+        currency: String::new(),
         words: String::new(),
         applied: String::new(),
+        needs: Vec::new(),
         edit: None,
         claims: Vec::new(),
     }
@@ -133,7 +136,7 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
         name(plant, Some(succession.to)),
         succession.words()
     );
-    RemedyRow {
+    let row = RemedyRow {
         part_from: from,
         rules: vec![B01.code],
         cleared: 1,
@@ -141,7 +144,14 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
         words,
         edit: Some(Edit::Succession { from: succession.from, to: succession.to }),
         ..blank(plant, &change)
-    }
+    };
+    let has = |part: &StationPart| part.index() == Some(succession.from);
+    let places = plant.stations.iter().flat_map(|station| [(station, &station.pump), (station, &station.drive_ram)]);
+    let of_stations = places
+        .filter(|(_, part)| has(part))
+        .flat_map(|(station, _)| need::of_station(Some(succession.from), succession.to, station.built));
+    let needs = succession.needs.iter().cloned().chain(of_stations).collect();
+    needing(row, plant, needs)
 }
 
 /// A change of a load station.
@@ -153,7 +163,7 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
         Change::StationPart { role: StationRole::DriveRam, .. } => name(plant, station.drive_ram.index()),
         _ => String::new(),
     };
-    RemedyRow {
+    let row = RemedyRow {
         part_from,
         position: station.station.clone(),
         rules: vec![rule],
@@ -168,5 +178,7 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
             line: None,
         }],
         ..blank(plant, change)
-    }
+    };
+    let needs = row.edit.as_ref().map(|edit| needs_of_station(plant, edit)).unwrap_or_default();
+    needing(row, plant, needs)
 }

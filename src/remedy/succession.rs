@@ -4,97 +4,61 @@ use crate::circuit::fixture::Ground;
 use crate::circuit::fixture::load_fixture;
 use crate::circuit::roster::Roster;
 use crate::read::ReadError;
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit::Circuit;
+use crate::tables::circuit_key::CircuitKey;
 use crate::tables::component::Component;
 use crate::tables::finding::Finding;
 use crate::tables::line::PartRef;
+use crate::tables::station::Station;
 use crate::tables::value::Value;
 
 use super::change::Change;
+use super::need::{self, Needed};
 use super::trial::Bench;
 
 /// Circuits named where a replacement does not conform.
 const NAMED: usize = 5;
 
 /// How the replacement of an obsolete part does.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Succession {
     pub from: u32,
     pub to: u32,
-    pub conforms: u64,
-    pub total: u64,
-    /// The first circuits where it does not, with the rules that it fails.
-    pub failing: Vec<(CircuitKey, Vec<&'static str>)>,
+    /// In all circuits that use the part.
+    everywhere: Tried,
+    /// In those for which it is bought: neither they, nor the station through which they use it, are built.
+    where_bought: Tried,
     /// Circuits that use the part.
     pub circuits: Vec<CircuitKey>,
+    /// What it needs on their lines.
+    pub needs: Vec<Needed>,
 }
 
-/// The replacement of an obsolete part, where the table has it and nothing stands against it.
-#[must_use]
-pub fn successor(ground: &Ground, component: &Component) -> Option<u32> {
-    if !component.is_obsolete() {
-        return None;
-    }
-    let to = *ground.plant.part_index.get(&component.replaced_by)?;
-    let part = ground.plant.component_at(Some(to))?;
-    let harms = ground.parts.get(to as usize).is_some_and(|standing| standing.counts);
-    (part.kind == component.kind && !harms).then_some(to)
+/// How a replacement does in some circuits.
+#[derive(Clone, Debug, Default)]
+struct Tried {
+    conforms: u64,
+    total: u64,
+    /// The first circuits where it does not, with the rules that it fails.
+    failing: Vec<(CircuitKey, Vec<&'static str>)>,
 }
 
-/// Whether a circuit uses a part, on a line or through its load station.
-fn uses(ground: &Ground, circuit: &crate::tables::circuit::Circuit, from: u32) -> bool {
-    let station = circuit.station(ground.plant).filter(|_| !circuit.lines.is_empty());
-    circuit.lines.iter().any(|line| line.part == PartRef::Known(from))
-        || station.is_some_and(|station| {
-            [&station.pump, &station.drive_ram].into_iter().any(|part| part.index() == Some(from))
-        })
-}
-
-/// Tries a replacement in the circuits of the fixtures given.
-///
-/// # Errors
-/// Where a list can't be read any more.
-pub fn succession(
-    roster: &Roster,
-    ground: &Ground,
-    from: u32,
-    to: u32,
-    fixtures: &[usize],
-) -> Result<Succession, ReadError> {
-    let mut result = Succession { from, to, conforms: 0, total: 0, failing: Vec::new(), circuits: Vec::new() };
-    for fixture in fixtures {
-        let before = load_fixture(roster, ground, roster.fixtures[*fixture].clone())?.audits;
-        let bench = Bench::of(ground, &before);
-        for (index, audit) in before.iter().enumerate() {
-            if !uses(ground, &audit.circuit, from) {
-                continue;
-            }
-            result.total += 1;
-            result.circuits.push(audit.circuit.key.clone());
-            let trial = bench.trial(index, &Change::Succeed { from, to });
-            if trial.gained.is_empty() && trial.unassessed.is_empty() {
-                result.conforms += 1;
-            } else if result.failing.len() < NAMED {
-                let mut rules: Vec<&'static str> =
-                    trial.gained.iter().map(|finding| finding.rule).chain(trial.unassessed.iter().copied()).collect();
-                rules.dedup();
-                result.failing.push((audit.circuit.key.clone(), rules));
-            }
+impl Tried {
+    fn add(&mut self, key: &CircuitKey, failed: &[&'static str]) {
+        self.total += 1;
+        if failed.is_empty() {
+            self.conforms += 1;
+        } else if self.failing.len() < NAMED {
+            self.failing.push((key.clone(), failed.to_vec()));
         }
     }
-    Ok(result)
-}
 
-impl Succession {
-    /// Whether the replacement may be offered: it conforms in every circuit.
-    #[must_use]
-    pub const fn is_proved(&self) -> bool {
+    const fn is_proved(&self) -> bool {
         self.total > 0 && self.conforms == self.total
     }
 
     /// `11 of 12 circuits; not in Nordhalle / 7 / B / 2: P05`.
-    #[must_use]
-    pub fn words(&self) -> String {
+    fn words(&self) -> String {
         let circuits = if self.total == 1 { "circuit" } else { "circuits" };
         let mut text = format!("{} of {} {circuits}", self.conforms, self.total);
         let failing: Vec<String> =
@@ -109,6 +73,93 @@ impl Succession {
             text.push_str(&more);
         }
         text
+    }
+}
+
+/// The replacement of an obsolete part, where the table has it and nothing stands against it.
+#[must_use]
+pub fn successor(ground: &Ground, component: &Component) -> Option<u32> {
+    if !component.is_obsolete() {
+        return None;
+    }
+    let to = *ground.plant.part_index.get(&component.replaced_by)?;
+    let part = ground.plant.component_at(Some(to))?;
+    let harms = ground.parts.get(to as usize).is_some_and(|standing| standing.counts);
+    (part.kind == component.kind && !harms).then_some(to)
+}
+
+/// Whether a circuit uses a part, on a line or through its load station; and whether it is then bought for it.
+fn use_of(ground: &Ground, circuit: &Circuit, from: u32) -> Option<bool> {
+    let station = circuit.station(ground.plant).filter(|_| !circuit.lines.is_empty());
+    let has = |station: &&Station| [&station.pump, &station.drive_ram].iter().any(|part| part.index() == Some(from));
+    let of_station = station.filter(has).map(|station| !station.built);
+    let is_listed = circuit.lines.iter().any(|line| line.part == PartRef::Known(from));
+    let of_lines = is_listed.then(|| !circuit.service.as_ref().is_some_and(|service| service.built));
+    of_station.max(of_lines)
+}
+
+/// Tries a replacement in the circuits of the fixtures given.
+///
+/// # Errors
+/// Where a list can't be read any more.
+pub fn succession(
+    roster: &Roster,
+    ground: &Ground,
+    from: u32,
+    to: u32,
+    fixtures: &[usize],
+) -> Result<Succession, ReadError> {
+    let mut result = Succession { from, to, ..Succession::default() };
+    let change = Change::Succeed { from, to };
+    for fixture in fixtures {
+        let before = load_fixture(roster, ground, roster.fixtures[*fixture].clone())?.audits;
+        let bench = Bench::of(ground, &before);
+        for (index, audit) in before.iter().enumerate() {
+            let Some(is_bought) = use_of(ground, &audit.circuit, from) else { continue };
+            let key = &audit.circuit.key;
+            result.circuits.push(key.clone());
+            result.needs.extend(need::of_circuit(ground.plant, &audit.circuit, &change));
+            let trial = bench.trial(index, &change);
+            let mut failed: Vec<&'static str> =
+                trial.gained.iter().map(|finding| finding.rule).chain(trial.unassessed.iter().copied()).collect();
+            failed.dedup();
+            result.everywhere.add(key, &failed);
+            if is_bought {
+                result.where_bought.add(key, &failed);
+            }
+        }
+    }
+    Ok(result)
+}
+
+impl Succession {
+    /// Whether the replacement may be offered: it conforms in every circuit.
+    #[must_use]
+    pub const fn is_proved(&self) -> bool {
+        self.everywhere.is_proved()
+    }
+
+    /// Where it has to conform to be bought: where it is needed, else wherever it is used.
+    const fn for_buying(&self) -> &Tried {
+        if self.where_bought.total > 0 { &self.where_bought } else { &self.everywhere }
+    }
+
+    /// Whether the replacement may be bought: it conforms wherever the part would be.
+    #[must_use]
+    pub const fn may_be_bought(&self) -> bool {
+        self.for_buying().is_proved()
+    }
+
+    /// In which circuits it conforms: `11 of 12 circuits; not in Nordhalle / 7 / B / 2: P05`.
+    #[must_use]
+    pub fn words(&self) -> String {
+        self.everywhere.words()
+    }
+
+    /// The same of the circuits for which it would be bought.
+    #[must_use]
+    pub fn words_for_buying(&self) -> String {
+        self.for_buying().words()
     }
 
     /// Completes a B01 finding: the circuits where the replacement conforms, and the remedy.

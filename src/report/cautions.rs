@@ -16,6 +16,13 @@ pub static CARD_CAUTIONS: &[&str] = &[
     "A gauge shows its own zone only: pressure can remain behind a sequence, reducing or check valve. Release every zone.",
 ];
 
+/// What a buyer must know.
+pub static BUYING_CAUTIONS: &[&str] = &[
+    "These parts hold trapped oil under pressure. Order no other part in the place of a listed one, not even one that looks the same, before the engineer has had it audited.",
+    "A replacement that is named was calculated, not tried: every new or changed circuit is charged, measured and held under supervision before it goes to the machine.",
+    "The makers' instructions and local codes come first. Accumulators may fall under rules for pressure equipment; ask for the papers with the part.",
+];
+
 /// Where the figures hold, and where they don't.
 pub static LIMITS_OF_VALIDITY: &[&str] = &[
     "One temperature for the whole circuit: oil, metal and gas are taken to be equally warm.",

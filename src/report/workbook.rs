@@ -16,6 +16,7 @@ mod lines;
 mod places;
 mod purchase;
 mod remedies;
+pub(crate) mod requests;
 pub mod safe_text;
 mod sources;
 pub mod style;
@@ -52,7 +53,8 @@ pub const SHEET_ROWS: u32 = 1_048_576;
 pub enum Sheets {
     #[default]
     All,
-    /// Summary, Purchase, Findings of the purchasing rules, Sources; one page wide.
+    /// Summary of buying, Purchase, a request for quotation for each supplier, Findings of the purchasing rules,
+    /// Sources; one page wide.
     Purchase,
 }
 
@@ -238,32 +240,30 @@ fn sheets(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Vec
 }
 
 fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, places: &'a Places) -> Vec<Job<'a>> {
-    let all = options.only == Sheets::All;
     let mut jobs: Vec<Job<'a>> = vec![Box::new(move || summary::write(audit, options.only, setup))];
-    if all {
-        jobs.push(Box::new(move || causes::write(audit, setup)));
+    if options.only == Sheets::Purchase {
+        jobs.push(Box::new(move || purchase::write(audit, setup)));
+        jobs.push(Box::new(move || requests::write(audit, setup)));
+        jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
+        jobs.push(Box::new(move || sources::write(audit, setup)));
+        return jobs;
     }
+    jobs.push(Box::new(move || causes::write(audit, setup)));
     jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
-    if all {
-        jobs.push(Box::new(move || circuits::write(audit, setup)));
-        jobs.push(Box::new(move || chain::write(audit, setup)));
-        jobs.push(Box::new(move || holding::write(audit, setup)));
-        jobs.push(Box::new(move || lines::write(audit, setup, places)));
-    }
+    jobs.push(Box::new(move || circuits::write(audit, setup)));
+    jobs.push(Box::new(move || chain::write(audit, setup)));
+    jobs.push(Box::new(move || holding::write(audit, setup)));
+    jobs.push(Box::new(move || lines::write(audit, setup, places)));
     jobs.push(Box::new(move || purchase::write(audit, setup)));
-    if all {
-        jobs.push(Box::new(move || due::write(audit, setup)));
-    }
-    if all && (options.remedies_searched || !audit.remedies.is_empty()) {
+    jobs.push(Box::new(move || due::write(audit, setup)));
+    if options.remedies_searched || !audit.remedies.is_empty() {
         jobs.push(Box::new(move || remedies::write(audit, setup)));
     }
-    if all && audit.has_previous {
+    if audit.has_previous {
         jobs.push(Box::new(move || changes::write(audit, setup)));
     }
-    if all {
-        jobs.push(Box::new(move || input::write(audit, setup)));
-        jobs.push(Box::new(move || basis::write(audit, setup)));
-    }
+    jobs.push(Box::new(move || input::write(audit, setup)));
+    jobs.push(Box::new(move || basis::write(audit, setup)));
     jobs.push(Box::new(move || sources::write(audit, setup)));
     jobs
 }

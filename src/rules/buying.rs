@@ -3,6 +3,7 @@
 #[cfg(test)]
 mod tests;
 
+use super::lists::with_nearest;
 use super::view::{OrderView, PartView};
 use super::{Checks, Family, Hit, Outcome, Rule};
 use crate::physics::unit::UnitSystem;
@@ -69,7 +70,7 @@ pub static B02: Rule = Rule {
     looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it or, where it is obsolete, the part that replaces it.",
     why: "What nobody has ordered is found out on the day the fixture is put together.",
     remedy: "Order the quantity of the Purchase sheet, or add the stock on hand to the orders.",
-    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Circuits that use it: {circuits}.]",
+    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Orders name {near}, which the component table lacks and which is near to it.][ Circuits that use it: {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "4 clamps are needed and one order row is for 4.",
@@ -84,6 +85,7 @@ fn needed_without_order(view: &PartView, outcome: &mut Outcome) {
     if row.needed > Decimal::ZERO || row.need_is_bound {
         let hit = against(Hit::here(), row, Decimal::ZERO, row.needed)
             .fact_if("at_least", row.need_is_bound.then(|| Value::Text("at least".to_owned())))
+            .fact_if("near", (!view.near_orders.is_empty()).then(|| Value::List(view.near_orders.to_vec())))
             .fact_if("circuits", (row.circuits > 0).then_some(Value::Count(row.circuits)))
             .fact_if("need_date", view.usage.earliest_need.as_ref().map(|(date, _)| Value::Date(*date)));
         outcome.hit(hit);
@@ -171,7 +173,8 @@ pub static B05: Rule = Rule {
     why: "A part that was taken off the lists or superseded is still on order, or its number on the order is mistyped.",
     remedy: "Cancel the order, correct its part number, or keep the part as stock.",
     message: "Ordered are {measured}, needed {limit}.[ Every circuit and station that uses {built_with} is built.]\
-              [ The component table has no row for {unlisted}.]",
+              [ The component table has no part '{given}'.][ It has '{twin}', which differs only in {difference}.]\
+              [ Nearest in it: {nearest}.]",
     limits: &[],
     basis: "common practice",
     passing: "Every part on the orders stands on a list of a circuit that is not built.",
@@ -190,10 +193,8 @@ fn ordered_for_nothing(view: &PartView, outcome: &mut Outcome) {
         return;
     }
     let name = |holds: bool| holds.then(|| Value::Text(view.part_no.to_owned()));
-    let hit = against(first_row(view), row, ordered, Decimal::ZERO)
-        .fact_if("built_with", name(view.usage.is_used))
-        .fact_if("unlisted", name(view.component.is_none()));
-    outcome.hit(hit);
+    let hit = against(first_row(view), row, ordered, Decimal::ZERO).fact_if("built_with", name(view.usage.is_used));
+    outcome.hit(if view.component.is_none() { with_nearest(hit, view.part_no, "part_no", view.plant) } else { hit });
 }
 
 /// The bill's row and what is ordered, where the part (or the one that replaces it) has order rows and its
@@ -243,12 +244,10 @@ fn promised_too_late(view: &OrderView, outcome: &mut Outcome) {
         return;
     }
     let Some((needed, circuit)) = view.usage.and_then(|usage| usage.earliest_need.as_ref()) else { return };
-    let is_unreadable = view.order.faults.iter().any(|fault| fault.column == "promised_date");
-    let lead_time = view.component.and_then(|component| component.lead_time).filter(|_| !is_unreadable);
-    let expected = lead_time.and_then(|days| after(view.today, days));
-    let Some(due) = view.order.promised_date.or(expected) else { return };
+    let Some(due) = expected_on(view.order, view.component, view.today) else { return };
     if due > *needed {
         let is_promised = view.order.promised_date.is_some();
+        let lead_time = view.component.and_then(|component| component.lead_time);
         let without_date = |value: Option<Value>| value.filter(|_| !is_promised);
         let hit = Hit::here()
             .in_column("promised_date")
@@ -256,21 +255,31 @@ fn promised_too_late(view: &OrderView, outcome: &mut Outcome) {
             .fact_if("promised", view.order.promised_date.map(Value::Date))
             .fact_if("today", without_date(Some(Value::Date(view.today))))
             .fact_if("lead_time", without_date(lead_time.map(Value::Number)))
-            .fact_if("expected", without_date(expected.map(Value::Date)))
+            .fact_if("expected", without_date(Some(Value::Date(due))))
             .fact("needed_by", Value::Text(circuit.to_string()))
             .fact_if("days", u64::try_from((due - *needed).num_days()).ok().map(Value::Count));
         outcome.hit(hit);
     }
 }
 
+/// The day on which an order is expected: as promised, else as it comes if ordered today; `None` where that is
+/// not known, or the promise can't be read.
+#[must_use]
+pub fn expected_on(order: &Order, component: Option<&Component>, today: NaiveDate) -> Option<NaiveDate> {
+    let lead_time = component.and_then(|part| part.lead_time).filter(|_| !order.is_unreadable("promised_date"));
+    order.promised_date.or(lead_time.and_then(|days| after(today, days)))
+}
+
 /// Whether the whole quantity is there; one that is unknown is not.
-fn is_received(order: &Order) -> bool {
+#[must_use]
+pub fn is_received(order: &Order) -> bool {
     let received = order.received.unwrap_or(Decimal::ZERO);
     order.qty.is_some_and(|qty| !is_less(received, qty))
 }
 
 /// A date so many days later, begun days counted whole.
-fn after(today: NaiveDate, days: f64) -> Option<NaiveDate> {
+#[must_use]
+pub fn after(today: NaiveDate, days: f64) -> Option<NaiveDate> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and a million")]
     let days = days.clamp(0.0, 1e6).ceil() as u64;
     today.checked_add_days(Days::new(days))
@@ -315,7 +324,7 @@ fn unit_not_convertible(view: &OrderView, outcome: &mut Outcome) {
 #[must_use]
 pub fn order_unit(order: &Order, component: Option<&Component>, system: UnitSystem) -> Option<TradeUnit> {
     if !order.uom.trim().is_empty() {
-        return TradeUnit::find(&order.uom);
+        return TradeUnit::find(order.own_unit.unwrap_or(&order.uom));
     }
     Some(component.map_or(crate::tables::trade_unit::EACH, |component| TradeUnit::usual(component, system)))
 }

@@ -63,7 +63,8 @@ fn unknown_station_part(view: &StationView, outcome: &mut Outcome) {
     }
 }
 
-fn with_nearest(hit: Hit, given: &str, column: &str, plant: &Plant) -> Hit {
+/// Adds what a part number that the component table lacks is near to.
+pub(super) fn with_nearest(hit: Hit, given: &str, column: &str, plant: &Plant) -> Hit {
     if given.is_empty() {
         return hit.fact("empty", text(column));
     }

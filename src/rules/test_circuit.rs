@@ -165,6 +165,7 @@ impl TestCircuit {
             repeats,
             purchase: None,
             orders: &[],
+            near_orders: &[],
             succession: PartSuccession::default(),
         };
         let mut outcome = Outcome::default();

@@ -245,6 +245,8 @@ pub struct PartView<'a> {
     pub purchase: Option<&'a PurchaseRow>,
     /// Order rows of the part: `(order, quantity in the part's unit)`; `None` where it can't be converted.
     pub orders: &'a [(&'a Order, Option<Decimal>)],
+    /// Numbers on orders that the component table lacks and to which this part's is the nearest.
+    pub near_orders: &'a [String],
     /// What orders and parts that it replaces, or that replace it, have to do with it.
     pub succession: PartSuccession,
 }

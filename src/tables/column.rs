@@ -446,6 +446,8 @@ table! {
     rest {
         /// Index into the component table, where it has the part.
         component: Option<u32>,
+        /// The unit that `uom` stands for in the plant's own words.
+        own_unit: Option<&'static str>,
         origin: Origin,
         faults: Vec<CellFault>,
     }

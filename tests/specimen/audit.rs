@@ -9,6 +9,7 @@ mod side;
 use chrono::NaiveDate;
 use clampbook::audit::counts::Counts;
 use clampbook::audit::outcome::{Audit, HistoryRow};
+use clampbook::audit::to_buy::to_buy;
 use clampbook::circuit::audited::{CircuitAudit, Unassessed};
 use clampbook::physics::quantity::{Pressure, Time};
 use clampbook::physics::unit::UnitSystem;
@@ -101,6 +102,7 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
     Audit {
         counts: counts(&plant, &circuits),
         elsewhere: vec![part_finding()],
+        to_buy: to_buy(&plant, &purchase(&plant)),
         purchase: purchase(&plant),
         due: Vec::new(),
         remedies: vec![remedy()],
@@ -229,9 +231,7 @@ fn purchase(plant: &Plant) -> Vec<PurchaseRow> {
         plants: vec!["North".to_owned()],
         need_is_bound: index == 3,
         order_part: part.part_no.clone(),
-        need_date: None,
-        order_by: None,
-        promised_date: None,
+        ..PurchaseRow::default()
     };
     (0_u32..).zip(&plant.components).map(row).collect()
 }
@@ -251,6 +251,7 @@ fn remedy() -> RemedyRow {
         currency: "EUR".to_owned(),
         words: "CC-2 for CC-1: the fill falls from 0.95 to 0.71.".to_owned(),
         applied: String::new(),
+        needs: Vec::new(),
         edit: None,
         claims: Vec::new(),
     }

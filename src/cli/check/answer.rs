@@ -14,8 +14,13 @@ const ROWS: usize = 23;
 pub fn answer(counts: &Counts, relaxed: Option<&str>, has_previous: bool, columns: usize, all: bool) -> Vec<String> {
     let mut totals = totals(counts, has_previous);
     totals.extend(relaxed.map(ToOwned::to_owned));
-    let mut lines: Vec<String> = totals.iter().flat_map(|line| wrapped(line, columns)).collect();
-    let mut sections = vec![pallets(counts), worst(counts), causes(counts), missing(counts)];
+    let sections = vec![pallets(counts), worst(counts), causes(counts), missing(counts)];
+    screen(&totals, sections, columns, all)
+}
+
+/// Sentences, and sections that share the room that these leave.
+pub fn screen(sentences: &[String], mut sections: Vec<Section>, columns: usize, all: bool) -> Vec<String> {
+    let mut lines: Vec<String> = sentences.iter().flat_map(|line| wrapped(line, columns)).collect();
     sections.retain(|section| !section.rows.is_empty());
     let mut room = ROWS.saturating_sub(lines.len() + 1);
     for (index, section) in sections.iter().enumerate() {
@@ -30,9 +35,9 @@ pub fn answer(counts: &Counts, relaxed: Option<&str>, has_previous: bool, column
 }
 
 /// A heading with rows.
-struct Section {
-    heading: String,
-    rows: Vec<String>,
+pub struct Section {
+    pub heading: String,
+    pub rows: Vec<String>,
 }
 
 impl Section {

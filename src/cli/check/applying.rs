@@ -1,4 +1,4 @@
-//! `--apply-remedies`: a changed copy of the plant, proved by its own audit.
+//! `--apply-remedies` and `--with-remedies`: a changed copy of the plant, proved by its own audit.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
@@ -10,21 +10,21 @@ use tempfile::TempDir;
 use crate::audit;
 use crate::audit::Wanted;
 use crate::audit::basis::with_searching;
-use crate::audit::outcome::Audit;
 use crate::audit::sweep::sweep;
 use crate::circuit::fixture::load_fixture;
 use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, Reading};
+use crate::remedy::choice::{Observations, choose};
 use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::proof::{Book, Failure, failures};
 use crate::remedy::remedy_row::RemedyRow;
-use crate::report::applied::choice::{choose, is_applied};
 use crate::report::applied::folder;
 use crate::report::applied::rewriting::Rewriting;
 use crate::report::whole_file::temporary_folder;
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit_key::CircuitKey;
 use crate::tables::plant::Plant;
 
+use super::arguments::Apply;
 use super::{CheckArgs, summary_line};
 
 /// Refuses a folder that can't take the copy, before the long work.
@@ -33,7 +33,7 @@ use super::{CheckArgs, summary_line};
 /// A sentence that says why.
 pub fn refuse(args: &CheckArgs) -> Result<()> {
     let Some(target) = &args.apply_remedies else { return Ok(()) };
-    let outputs = [&args.out, &args.data, &args.cards, &args.history];
+    let outputs = [&args.out, &args.data, &args.cards, &args.history, &args.ical];
     let outputs: Vec<&Path> = outputs.into_iter().flatten().map(PathBuf::as_path).collect();
     folder::refuse(target, &args.plant, &outputs)
 }
@@ -43,7 +43,8 @@ pub struct Applied {
     holder: TempDir,
     /// Keeps other runs from sweeping it.
     _lock: Option<File>,
-    target: PathBuf,
+    /// Where it goes; nowhere where only the parts that its remedies need were asked for.
+    target: Option<PathBuf>,
     /// What the audit of the copy came to, in a sentence.
     said: String,
 }
@@ -54,11 +55,12 @@ impl Applied {
     /// # Errors
     /// Where the disk refuses.
     pub fn commit(self) -> Result<String> {
-        let said = || format!("{}: the changed copy can't be put there", self.target.display());
-        if self.target.exists() {
-            fs::remove_dir(&self.target).with_context(said)?;
+        let Some(target) = self.target else { return Ok(self.said) };
+        let said = || format!("{}: the changed copy can't be put there", target.display());
+        if target.exists() {
+            fs::remove_dir(&target).with_context(said)?;
         }
-        fs::rename(self.holder.path().join(COPY), &self.target).with_context(said)?;
+        fs::rename(self.holder.path().join(COPY), &target).with_context(said)?;
         Ok(self.said)
     }
 }
@@ -66,45 +68,65 @@ impl Applied {
 /// Name of the copy in the folder that holds it until it is whole.
 const COPY: &str = "plant";
 
+/// Where the copy is made: beside its place, so that it takes it by a rename; else where temporary files are.
+fn holder_of(target: Option<&Path>) -> Result<(TempDir, Option<File>)> {
+    let parent = match target.map(Path::parent) {
+        Some(Some(parent)) if parent != Path::new("") => parent.to_owned(),
+        Some(_) => PathBuf::from("."),
+        None => std::env::temp_dir(),
+    };
+    fs::create_dir_all(&parent).with_context(|| format!("{}: the folder can't be made", parent.display()))?;
+    temporary_folder(&parent).with_context(|| format!("{}: nothing can be written in this folder", parent.display()))
+}
+
+/// Whether remedies are applied, if only to know what they need.
+#[must_use]
+pub const fn is_wanted(args: &CheckArgs) -> bool {
+    args.apply_remedies.is_some() || args.with_remedies
+}
+
 /// Applies what can go together, audits the copy, and leaves out what it does not bear out, until
 /// it bears out all that is in it.
 ///
 /// # Errors
 /// Where a file can't be read any more or the disk refuses.
-pub fn apply(args: &CheckArgs, audit: &mut Audit, lists: &Lists) -> Result<Option<Applied>> {
-    let Some(target) = args.apply_remedies.clone() else { return Ok(None) };
-    let parent = match target.parent() {
-        Some(parent) if parent != Path::new("") => parent.to_owned(),
-        _ => PathBuf::from("."),
-    };
-    fs::create_dir_all(&parent).with_context(|| format!("{}: the folder can't be made", parent.display()))?;
-    let holder = temporary_folder(&parent);
-    let (holder, lock) =
-        holder.with_context(|| format!("{}: nothing can be written in this folder", parent.display()))?;
+pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [RemedyRow]) -> Result<Applied> {
+    let target = args.apply_remedies.clone();
+    let (holder, lock) = holder_of(target.as_deref())?;
     let copy = holder.path().join(COPY);
-    let mut remedies = std::mem::take(&mut audit.remedies);
     let mut refused = BTreeSet::new();
-    let before = book(args, &audit.plant, lists)?;
+    let before = book(args, plant, lists)?;
     let reading = loop {
         fs::create_dir(&copy).with_context(|| format!("{}: the folder can't be made", copy.display()))?;
-        choose(&audit.plant, &mut remedies, &refused);
-        let rewriting = Rewriting::of(&audit.plant, lists, remedies.iter().filter(|row| is_applied(row)))?;
-        folder::write(&args.plant, &audit.plant, lists, &rewriting, &copy)?;
-        let reading = crate::read::open(&copy, args.policy.as_deref(), audit.plant.policy.date)?;
+        choose(plant, remedies, observations(args), &refused);
+        let rewriting = Rewriting::of(plant, lists, remedies.iter().filter(|row| row.is_applied()))?;
+        folder::write(&args.plant, plant, lists, &rewriting, &copy)?;
+        let reading = crate::read::open(&copy, args.policy.as_deref(), plant.policy.date)?;
         let after = book(args, &reading.plant, &reading.lists)?;
-        let out = leave_out(&audit.plant, &mut remedies, &before, &after);
+        let out = leave_out(plant, remedies, &before, &after);
         if out.is_empty() {
             break reading;
         }
         refused.extend(out);
         fs::remove_dir_all(&copy).with_context(|| format!("{}: the folder can't be cleared", copy.display()))?;
     };
-    let count = remedies.iter().filter(|row| is_applied(row)).count();
-    let of = remedies.len();
-    audit.remedies = remedies;
+    let count = remedies.iter().filter(|row| row.is_applied()).count();
+    let applied = format!("{count} of {} remedies applied.", remedies.len());
     let summary = summary_of_copy(args, reading)?;
-    let said = format!("{}: {count} of {of} remedies applied. {summary}", target.display());
-    Ok(Some(Applied { holder, _lock: lock, target, said }))
+    let said = match &target {
+        Some(target) => format!("{}: {applied} {summary}", target.display()),
+        None => format!("With remedies: {applied} {summary}"),
+    };
+    Ok(Applied { holder, _lock: lock, target, said })
+}
+
+/// Which remedies of observations are asked for.
+fn observations(args: &CheckArgs) -> Observations {
+    let has = |what| args.apply.contains(&what);
+    Observations {
+        planned: has(Apply::Observations) || has(Apply::ObservationsBuilt),
+        built: has(Apply::ObservationsBuilt),
+    }
 }
 
 /// What a plant's circuits and stations fail.
@@ -139,7 +161,7 @@ fn book(args: &CheckArgs, plant: &Plant, lists: &Lists) -> Result<Book> {
 /// Leaves out, for each circuit and station where the copy falls short, the last remedy that
 /// touches it; gives their indices.
 fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &Book) -> Vec<usize> {
-    let applied = || remedies.iter().enumerate().filter(|(_, row)| is_applied(row));
+    let applied = || remedies.iter().enumerate().filter(|(_, row)| row.is_applied());
     let claims: BTreeSet<&Claim> = applied().flat_map(|(_, row)| &row.claims).collect();
     let groups = folder::groups_of(applied().map(|(_, row)| row));
     let failing = failures(before, after, &claims, &groups);
@@ -160,7 +182,7 @@ fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &B
     }
     // What no remedy is seen to reach still has a cause among them.
     if out.is_empty()
-        && let (Some(last), Some(failure)) = (remedies.iter().rposition(is_applied), failing.first())
+        && let (Some(last), Some(failure)) = (remedies.iter().rposition(RemedyRow::is_applied), failing.first())
     {
         out.insert(last, failure);
     }
@@ -194,7 +216,7 @@ struct Reach {
 impl Reach {
     fn of(plant: &Plant, remedies: &[RemedyRow]) -> Self {
         let mut all = Self::default();
-        for (index, row) in remedies.iter().enumerate().filter(|(_, row)| is_applied(row)) {
+        for (index, row) in remedies.iter().enumerate().filter(|(_, row)| row.is_applied()) {
             let of_station = match &row.edit {
                 Some(Edit::StationSetting { station, .. } | Edit::StationPart { station, .. }) => {
                     plant.stations.get(*station)

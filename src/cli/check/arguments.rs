@@ -14,8 +14,17 @@ use crate::tables::circuit::CircuitKey;
 /// A part of the outputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Only {
-    /// Summary, Purchase, the B findings and Sources.
+    /// Summary of buying, Purchase, a request for quotation for each supplier, the B findings and Sources.
     Purchase,
+}
+
+/// Remedies that are applied only where asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Apply {
+    /// Those that clear observations alone, on circuits that are not built.
+    Observations,
+    /// Those on built circuits and stations, too.
+    ObservationsBuilt,
 }
 
 /// Audits a plant and writes what it finds.
@@ -38,7 +47,7 @@ pub struct CheckArgs {
     /// Append this run to a history file
     #[arg(long, value_name = "FILE.csv")]
     pub history: Option<PathBuf>,
-    /// Write only a part of the workbook
+    /// Write and say only what concerns buying
     #[arg(long, value_enum)]
     pub only: Option<Only>,
     /// Write a load card for each pallet
@@ -50,14 +59,23 @@ pub struct CheckArgs {
     /// Write over files that clampbook did not write, too
     #[arg(long)]
     pub replace: bool,
+    /// Count the parts that proved remedies need as needed, on built circuits too
+    #[arg(long)]
+    pub with_remedies: bool,
+    /// Apply remedies that clear observations alone, too
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub apply: Vec<Apply>,
+    /// Write what falls due into a calendar file
+    #[arg(long, value_name = "FILE.ics")]
+    pub ical: Option<PathBuf>,
     /// Do not search remedies
-    #[arg(long, conflicts_with = "apply_remedies")]
+    #[arg(long, conflicts_with_all = ["apply_remedies", "with_remedies"])]
     pub no_remedies: bool,
     /// Write Parquet files beside the data files
     #[arg(long, requires = "data")]
     pub parquet: bool,
     /// Audit only the pallets of part K of N, for `merge`
-    #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "apply_remedies", "parquet"])]
+    #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "apply_remedies", "with_remedies", "ical", "parquet", "only"])]
     pub shard: Option<Shard>,
     /// Worker threads; all cores where not given
     #[arg(long, short, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
@@ -76,8 +94,8 @@ impl CheckArgs {
     /// # Errors
     /// Names the options of which one is needed.
     pub fn refuse_idle_options(&self) -> Result<()> {
-        if self.only.is_some() && self.out.is_none() {
-            bail!("--only is about the workbook: give --out FILE.xlsx too.");
+        if !self.apply.is_empty() && self.apply_remedies.is_none() && !self.with_remedies {
+            bail!("--apply says which remedies are applied: give --apply-remedies OUTDIR or --with-remedies too.");
         }
         Ok(())
     }

@@ -14,6 +14,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::CircuitInputs;
 use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
+use crate::report::calendar::{PRODUCT, calendar};
 use crate::report::data_rows::{
     CAUSE_COLUMNS, CircuitRows, DUE_COLUMNS, FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, cause_row,
     circuit_columns, due_row, finding_row, header, input_row, purchase_row,
@@ -55,6 +56,7 @@ pub struct Outputs {
     data: Option<DataFiles>,
     workbook: Option<WholeFile>,
     cards: Option<WholeFile>,
+    calendar: Option<WholeFile>,
     history: Option<PathBuf>,
     has_previous: bool,
     /// The run's id.
@@ -75,6 +77,12 @@ impl Outputs {
             refuse_ending(path)?;
             refuse_foreign(path, Mark::Workbook, args.replace)?;
         }
+        if let Some(path) = &args.ical {
+            inputs.refuse(path)?;
+            refuse_table_name(path, args)?;
+            refuse_other_ending(path)?;
+            refuse_foreign(path, Mark::Near(PRODUCT), args.replace)?;
+        }
         if let Some(path) = &args.history {
             refuse_table_name(path, args)?;
             // Found out now, not after the long work.
@@ -87,7 +95,9 @@ impl Outputs {
         let data = args.data.as_deref().map(|folder| DataFiles::open(folder, inputs, args)).transpose()?;
         let workbook = args.out.as_deref().map(WholeFile::create).transpose()?;
         let cards = args.cards.as_deref().map(WholeFile::create).transpose()?;
-        Ok(Self { data, workbook, cards, history: args.history.clone(), has_previous, run, kept_remedies: Vec::new() })
+        let calendar = args.ical.as_deref().map(WholeFile::create).transpose()?;
+        let (history, kept_remedies) = (args.history.clone(), Vec::new());
+        Ok(Self { data, workbook, cards, calendar, history, has_previous, run, kept_remedies })
     }
 
     /// No outputs, for an audit of which only the totals are wanted.
@@ -97,6 +107,7 @@ impl Outputs {
             data: None,
             workbook: None,
             cards: None,
+            calendar: None,
             history: None,
             has_previous: false,
             run: String::new(),
@@ -118,7 +129,10 @@ impl Outputs {
 
     /// Waits until no other run completes outputs in the same folders.
     fn lock(&self) -> Result<OutputLock> {
-        let files = [self.workbook.as_ref(), self.cards.as_ref()].into_iter().flatten().map(WholeFile::path);
+        let files = [self.workbook.as_ref(), self.cards.as_ref(), self.calendar.as_ref()]
+            .into_iter()
+            .flatten()
+            .map(WholeFile::path);
         let folder = self.data.as_ref().map(|data| data.folder.as_path());
         let outputs = files.chain(folder).chain(self.history.as_deref());
         let mut say =
@@ -227,6 +241,10 @@ impl Outputs {
             whole(&mut file, written.map_err(anyhow::Error::from))?;
             batch.add(file)?;
         }
+        if let Some(mut file) = self.calendar.take() {
+            write_to(&mut file, calendar(audit).as_bytes())?;
+            batch.add(file)?;
+        }
         if let Some(data) = self.data.take() {
             let mut remedies: Vec<KeptRemedy> = audit.remedies.iter().map(KeptRemedy::of).collect();
             remedies.append(&mut self.kept_remedies);
@@ -271,6 +289,14 @@ fn write_to(file: &mut WholeFile, bytes: &[u8]) -> Result<()> {
 fn refuse_ending(path: &Path) -> Result<()> {
     if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("xlsx")) {
         bail!("{}: a workbook is written here, whose name ends in .xlsx. Choose another name.", shown(path));
+    }
+    Ok(())
+}
+
+/// A calendar under another ending than its own would not be taken for one.
+fn refuse_other_ending(path: &Path) -> Result<()> {
+    if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("ics")) {
+        bail!("{}: a calendar is written here, whose name ends in .ics. Choose another name.", shown(path));
     }
     Ok(())
 }

@@ -65,6 +65,7 @@ fn audit() -> Audit {
         ],
         elsewhere: vec![part],
         purchase: Vec::new(),
+        to_buy: Vec::new(),
         due: Vec::new(),
         remedies: Vec::new(),
         listed: Vec::new(),

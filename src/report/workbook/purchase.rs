@@ -1,22 +1,73 @@
-//! Purchase: the bill against the orders, one row per part.
+//! Purchase: the bill against the orders, by supplier, with the sums of what is to be ordered.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
+use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency, by_supplier};
+use crate::report::buying_words::{totals, used_in};
 use crate::rules::buying;
 use crate::rules::catalogue;
+use crate::tables::component::Component;
 use crate::tables::finding::Finding;
-use crate::tables::purchase::PurchaseRow;
+use crate::tables::purchase::{PurchaseRow, Replacement};
 use crate::tables::words::{Kind, State, Status};
 
 use super::findings::title;
 use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
+
+/// Where the sums stand: of what, in which currency, how much.
+const TOTAL: (u16, u16, u16) = (1, 9, 10);
+const REMARKS: u16 = 17;
+/// Columns that are printed; what is right of Remarks is for the screen.
+const PRINTED: u16 = 18;
+
+/// A row of the table: a part of the bill, and what is to be ordered of it.
+struct Shown<'a> {
+    part_no: &'a str,
+    /// None for a part that is ordered in the place of obsolete ones alone.
+    row: Option<&'a PurchaseRow>,
+    item: Option<&'a ToBuy>,
+    /// Of what would be ordered.
+    component: Option<&'a Component>,
+}
+
+impl<'a> Shown<'a> {
+    fn supplier(&self) -> &'a str {
+        self.component.map_or("", |part| part.supplier.trim())
+    }
+
+    /// As suppliers are told everywhere: by name, parts without one last.
+    fn rank(&self) -> (bool, &'a str, &'a str) {
+        (self.supplier().is_empty(), self.supplier(), self.part_no)
+    }
+}
+
+fn all_shown(audit: &Audit) -> Vec<Shown<'_>> {
+    let plant = &audit.plant;
+    let items: BTreeMap<&str, &ToBuy> = audit.to_buy.iter().map(|item| (item.part_no.as_str(), item)).collect();
+    let mut named: BTreeSet<&str> = BTreeSet::new();
+    let mut all: Vec<Shown> = Vec::with_capacity(audit.purchase.len());
+    for row in &audit.purchase {
+        named.insert(&row.part_no);
+        let other = plant.component(&row.order_part).filter(|_| row.replacement.is_proved());
+        let component = other.or_else(|| plant.component_at(row.component));
+        let item = items.get(row.part_no.as_str()).copied();
+        all.push(Shown { part_no: &row.part_no, row: Some(row), item, component });
+    }
+    for item in audit.to_buy.iter().filter(|item| !named.contains(item.part_no.as_str())) {
+        let component = plant.component_at(item.component);
+        all.push(Shown { part_no: &item.part_no, row: None, item: Some(item), component });
+    }
+    all.sort_by(|a, b| a.rank().cmp(&b.rank()));
+    all
+}
 
 /// Writes the sheet.
 ///
@@ -26,15 +77,27 @@ use super::{Setup, WorkbookError};
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let layout = layout(audit);
     let mut remarks: HashMap<&str, Vec<&Finding>> = HashMap::new();
-    for finding in audit.findings().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
+    for finding in audit.elsewhere.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
         remarks.entry(&finding.part_no).or_default().push(finding);
     }
+    let sums = by_supplier(&audit.to_buy);
+    let shown = all_shown(audit);
     let mut grid = Grid::new(setup, &layout)?;
-    for row in &audit.purchase {
+    for (index, one) in shown.iter().enumerate() {
         grid.begin_row()?;
-        write_row(&mut grid, audit, row)?;
-        let findings = remarks.get(row.part_no.as_str()).map_or(&[][..], Vec::as_slice);
-        grid.text(17, &remarks_of(row, findings))?;
+        write_row(&mut grid, audit, one)?;
+        let findings = remarks.get(one.part_no).map_or(&[][..], Vec::as_slice);
+        grid.text(REMARKS, &remarks_of(one, findings))?;
+        let supplier = one.supplier();
+        if shown.get(index + 1).is_none_or(|next| next.supplier() != supplier) {
+            for sum in sums.iter().filter(|sum| sum.supplier == supplier) {
+                let of = if supplier.is_empty() { "Total without supplier" } else { "Total of the supplier" };
+                write_sum(&mut grid, supplier, of, sum)?;
+            }
+        }
+    }
+    for sum in by_currency(&audit.to_buy) {
+        write_sum(&mut grid, "", "Total of all suppliers", &sum)?;
     }
     grid.finish()
 }
@@ -42,88 +105,134 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 fn layout(audit: &Audit) -> Layout {
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
-    let amount = |header: &str| SheetColumn::new(header, 10.0, Look::Number(Digits::General));
-    let money = |header: &str| SheetColumn::new(header, 12.0, Look::Number(Digits::Money));
+    let amount = |header: &str| SheetColumn::new(header, 8.0, Look::Number(Digits::General));
+    let days = |header: &str| SheetColumn::new(header, 6.5, Look::Number(Digits::Whole));
+    let money = |header: &str| SheetColumn::new(header, 10.5, Look::Number(Digits::Money));
+    let remedies = audit.remedies.iter().filter(|row| row.is_applied()).count();
+    let with = if remedies > 0 { format!(" With what {remedies} applied remedies need.") } else { String::new() };
     Layout {
         name: "Purchase",
-        note: format!("Purchase: the bill of all circuits and stations that are not built. {}", totals_in_words(audit)),
+        note: format!(
+            "Purchase, by supplier: the need of all circuits and stations that are not built.{with} {}",
+            totals(audit)
+        ),
         columns: vec![
-            wrapped("Part", 17.0),
-            wrapped("Description", 26.0),
-            text("Kind", 16.5),
-            wrapped("Supplier", 17.0),
-            text("Unit", 6.5),
+            wrapped("Supplier", 13.0),
+            wrapped("Part", 16.0),
+            wrapped("Description", 18.0),
+            text("Unit", 5.5),
             amount("Needed"),
             amount("Ordered"),
             amount("To order"),
+            SheetColumn::new("Pack", 6.5, Look::Number(Digits::General)),
             money("Unit price"),
-            text("Currency", 9.5),
+            wrapped("Cur- rency", 7.0),
             money("Extended price"),
+            text("Needed by", 10.5),
+            text("Order by", 10.5),
+            text("Promised", 10.5),
+            days("Late [days]"),
+            days("Over- due [days]"),
+            wrapped("Used in", 26.0),
+            wrapped("Remarks", 30.0),
+            amount("Received"),
+            amount("For remedies"),
+            days("Circuits"),
             SheetColumn::new("Lead time [days]", 9.0, Look::Number(Digits::General)),
-            SheetColumn::new("Circuits", 9.0, Look::Number(Digits::Whole)),
             wrapped("Plants", 12.0),
+            text("Kind", 16.5),
             text("Status", 9.5),
             wrapped("Replaced by", 16.0),
-            SheetColumn::new("Pack", 7.0, Look::Number(Digits::General)),
-            wrapped("Remarks", 36.0),
         ],
-        frozen: 1,
-        printed: 0,
+        frozen: 2,
+        printed: PRINTED,
         pages_wide: 1,
     }
 }
 
-/// What is to be ordered, per currency: `To order: 120.50 EUR; 99.00 USD.`
-#[must_use]
-pub fn totals_in_words(audit: &Audit) -> String {
-    let mut totals: BTreeMap<&str, Decimal> = BTreeMap::new();
-    let mut unpriced = 0_u64;
-    for row in &audit.purchase {
-        let component = audit.plant.component_at(row.component);
-        match (row.extended, component) {
-            (Some(extended), Some(component)) => *totals.entry(&component.currency).or_default() += extended,
-            _ if row.order_qty > Decimal::ZERO => unpriced += 1,
-            _ => {}
-        }
+fn number(value: Decimal) -> Option<f64> {
+    value.to_f64()
+}
+
+fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), WorkbookError> {
+    grid.text(0, shown.supplier())?;
+    grid.text(1, shown.part_no)?;
+    if let Some(row) = shown.row {
+        write_need(grid, row)?;
     }
-    let sums: Vec<String> = totals
-        .iter()
-        .filter(|(_, sum)| !sum.is_zero())
-        .map(|(currency, sum)| format!("{sum:.2} {currency}").trim_end().to_owned())
-        .collect();
-    let priced = if sums.is_empty() {
-        "Nothing priced is to be ordered".to_owned()
-    } else {
-        format!("To order: {}", sums.join("; "))
-    };
-    let rest = if unpriced > 0 { format!("; {unpriced} parts to order have no price") } else { String::new() };
-    format!("{priced}{rest}.")
+    write_order(grid, shown)?;
+    if let Some(part) = shown.component {
+        grid.optional(7, part.pack_qty.and_then(number))?;
+        grid.optional(8, part.unit_price.and_then(number))?;
+        grid.text(9, &part.currency)?;
+        grid.optional(21, part.lead_time)?;
+    }
+    let own = shown.row.map_or(shown.component, |row| audit.plant.component_at(row.component));
+    let Some(own) = own else { return Ok(()) };
+    grid.text(2, &own.description)?;
+    grid.text(23, own.kind.map_or("", Kind::word))?;
+    grid.text(24, own.status.unwrap_or(Status::Active).word())?;
+    grid.text(25, &own.replaced_by)
 }
 
-fn write_row(grid: &mut Grid, audit: &Audit, row: &PurchaseRow) -> Result<(), WorkbookError> {
-    let number = |value: Option<Decimal>| value.and_then(|value| value.to_f64());
-    grid.text(0, &row.part_no)?;
-    grid.text(4, row.uom)?;
-    grid.optional(5, number(Some(row.needed)))?;
-    grid.optional(6, number(row.ordered))?;
-    grid.optional(7, number(Some(row.order_qty)))?;
-    grid.optional(10, number(row.extended))?;
+fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
+    grid.text(3, row.uom)?;
+    grid.optional(4, number(row.needed))?;
+    grid.optional(5, row.ordered.and_then(number))?;
+    for (column, date) in [(11, row.need_date), (12, row.order_by), (13, row.promised_date)] {
+        write_date(grid, column, date)?;
+    }
+    #[allow(clippy::cast_precision_loss, reason = "days and counts of circuits are far below 2^53")]
+    for (column, count) in [(14, row.days_late), (15, row.days_overdue)] {
+        grid.optional(column, count.map(|count| count as f64))?;
+    }
+    grid.text(16, &used_in(&row.first_circuits, row.circuits))?;
+    grid.optional(18, number(row.received).filter(|received| *received > 0.0))?;
+    grid.optional(19, number(row.of_remedies).filter(|amount| *amount > 0.0))?;
     #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
-    grid.number(12, row.circuits as f64)?;
-    grid.text(13, &row.plants.join("\n"))?;
-    let Some(component) = audit.plant.component_at(row.component) else { return Ok(()) };
-    grid.text(1, &component.description)?;
-    grid.text(2, component.kind.map_or("", Kind::word))?;
-    grid.text(3, &component.supplier)?;
-    grid.optional(8, number(component.unit_price))?;
-    grid.text(9, &component.currency)?;
-    grid.optional(11, component.lead_time)?;
-    grid.text(14, component.status.unwrap_or(Status::Active).word())?;
-    grid.text(15, &component.replaced_by)?;
-    grid.optional(16, number(component.pack_qty))
+    grid.number(20, row.circuits as f64)?;
+    grid.text(22, &row.plants.join("\n"))
 }
 
-fn remarks_of(row: &PurchaseRow, findings: &[&Finding]) -> String {
+/// What is to be ordered: in the row of the part that is ordered, obsolete ones that it replaces included.
+fn write_order(grid: &mut Grid, shown: &Shown) -> Result<(), WorkbookError> {
+    let Some(item) = shown.item else {
+        let is_elsewhere = shown.row.is_some_and(|row| row.replacement.is_proved());
+        return if is_elsewhere { Ok(()) } else { grid.number(6, 0.0) };
+    };
+    grid.optional(6, number(item.quantity))?;
+    if item.held_up.is_none() {
+        grid.optional(10, item.extended.and_then(number))?;
+    }
+    if shown.row.is_none() {
+        grid.text(3, item.uom)?;
+        write_date(grid, 11, item.need_date)?;
+        write_date(grid, 12, item.order_by)?;
+    }
+    Ok(())
+}
+
+fn write_date(grid: &mut Grid, column: u16, date: Option<NaiveDate>) -> Result<(), WorkbookError> {
+    grid.text(column, &date.map(|date| date.to_string()).unwrap_or_default())
+}
+
+/// A sum in a row of its own, where the supplier's rows end.
+fn write_sum(grid: &mut Grid, supplier: &str, of: &str, sum: &SupplierTotal) -> Result<(), WorkbookError> {
+    grid.begin_row()?;
+    grid.text(0, supplier)?;
+    let bold = &grid.setup.styles.bold_wrapped;
+    grid.text_as(TOTAL.0, of, bold)?;
+    grid.text_as(TOTAL.1, &sum.currency, bold)?;
+    if sum.unpriced < sum.parts {
+        let format = grid.setup.styles.bold_number(Digits::Money);
+        grid.number_as(TOTAL.2, number(sum.sum).unwrap_or(f64::NAN), &format)?;
+    }
+    let unpriced =
+        if sum.unpriced > 0 { format!("{} of {} parts have no price", sum.unpriced, sum.parts) } else { String::new() };
+    grid.text(REMARKS, &unpriced)
+}
+
+fn remarks_of(shown: &Shown, findings: &[&Finding]) -> String {
     let mut words: Vec<String> = findings
         .iter()
         .map(|finding| {
@@ -132,8 +241,19 @@ fn remarks_of(row: &PurchaseRow, findings: &[&Finding]) -> String {
         })
         .collect();
     words.dedup();
-    if row.need_is_bound {
-        words.push("the need is a lower bound: a line of it was set aside".to_owned());
+    if let Some(row) = shown.row {
+        if let Replacement::Proved(conforms_in) = &row.replacement {
+            words.push(format!("obsolete: order {}, which conforms in {conforms_in}", row.order_part));
+        }
+        if row.need_is_bound {
+            words.push("the need is a lower bound: a line of it was set aside".to_owned());
+        }
+    }
+    if let Some(item) = shown.item {
+        if !item.in_place_of.is_empty() {
+            words.push(format!("in the place of {}", item.in_place_of.join(", ")));
+        }
+        words.extend(item.held_up.as_ref().map(|why| format!("not to be ordered yet: {why}")));
     }
     words.join(";\n")
 }

@@ -113,6 +113,12 @@ impl Styles {
         right(self.text.clone(), digits)
     }
 
+    /// A sum in a column.
+    #[must_use]
+    pub fn bold_number(&self, digits: Digits) -> Format {
+        right(self.bold.clone(), digits)
+    }
+
     /// A number in a bordered table.
     #[must_use]
     pub fn boxed_number(&self, digits: Digits) -> Format {

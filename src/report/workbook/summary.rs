@@ -1,14 +1,16 @@
 //! Summary: one printed page for the reader who reads one.
 
+mod buying;
 mod counts;
 mod graphs;
 
 use rust_xlsxwriter::{Format, Worksheet};
 
 use crate::audit::outcome::Audit;
-use crate::report::cautions::CAUTIONS;
+use crate::report::buying_words;
+use crate::report::cautions::{BUYING_CAUTIONS, CAUTIONS};
+use crate::rules::catalogue;
 use crate::rules::relaxed::Relaxed;
-use crate::rules::{Rule, buying, catalogue};
 use crate::tables::counted::counted;
 use crate::tables::words::{State, Verdict};
 
@@ -16,14 +18,14 @@ use super::findings::{reason, title};
 use super::grid::height_of;
 use super::safe_text::cell_text;
 use super::style::{Digits, lines_of};
-use super::{Setup, Sheets, WorkbookError, purchase};
+use super::{Setup, Sheets, WorkbookError};
 
 use counts::{PalletOverview, families, pallets, worst};
 use graphs::Graphs;
 
 const WIDTHS: [f64; 10] = [13.0, 38.0, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5, 8.5];
-/// Width of the column that sentences break in.
-const SENTENCE: f64 = 38.0;
+/// The column that sentences break in.
+const SENTENCE: usize = 1;
 /// Pallets that have a row of their own.
 const PALLETS: usize = 14;
 /// Circuits named as worst, and as not assessed.
@@ -44,20 +46,24 @@ const PLAIN_ROW: f64 = super::ROW_HEIGHT;
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, only: Sheets, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let mut sheet = setup.sheet("Summary")?;
-    for (column, width) in (0_u16..).zip(WIDTHS) {
+    let widths = if only == Sheets::All { WIDTHS } else { buying::WIDTHS };
+    for (column, width) in (0_u16..).zip(widths) {
         sheet.set_column_width(column, width)?;
     }
     sheet.set_portrait();
     sheet.set_print_fit_to_pages(1, 1);
-    let mut page = Page { sheet, setup, row: 0, points: 0.0 };
+    let mut page = Page { sheet, setup, widths, row: 0, points: 0.0 };
     page.sheet.set_row_height(0, 20)?;
-    page.line(&format!("Clamping audit {}", setup.date), &setup.styles.title)?;
-    if only == Sheets::All {
-        page.whole(audit)?;
-    } else {
-        page.purchase(audit)?;
+    let (what, cautions) = match only {
+        Sheets::All => ("Clamping audit", CAUTIONS),
+        Sheets::Purchase => ("Buying for clamping circuits", BUYING_CAUTIONS),
+    };
+    page.line(&format!("{what} {}", setup.date), &setup.styles.title)?;
+    match only {
+        Sheets::All => page.whole(audit)?,
+        Sheets::Purchase => page.purchase(audit)?,
     }
-    page.sentences("Cautions", numbered(CAUTIONS))?;
+    page.sentences("Cautions", numbered(cautions))?;
     let last = page.row.max(1) - 1;
     let mut sheet = page.sheet;
     sheet.set_print_area(0, 0, last, HISTORY - 2)?;
@@ -68,6 +74,7 @@ pub fn write(audit: &Audit, only: Sheets, setup: &Setup) -> Result<Vec<Worksheet
 struct Page<'a> {
     sheet: Worksheet,
     setup: &'a Setup<'a>,
+    widths: [f64; 10],
     row: u32,
     points: f64,
 }
@@ -86,7 +93,7 @@ impl Page<'_> {
 
     fn headers(&mut self, headers: &[&str]) -> Result<(), WorkbookError> {
         let mut lines = 1;
-        for ((column, header), width) in (0_u16..).zip(headers).zip(WIDTHS) {
+        for ((column, header), width) in (0_u16..).zip(headers).zip(self.widths) {
             lines = lines.max(lines_of(header, width));
             self.sheet.write_string_with_format(self.row, column, *header, &self.setup.styles.header)?;
         }
@@ -104,7 +111,7 @@ impl Page<'_> {
         }
         self.headers(&[heading, ""])?;
         for (word, sentence) in rows {
-            let height = height_of(lines_of(&sentence, SENTENCE).max(lines_of(&word, WIDTHS[0])));
+            let height = height_of(lines_of(&sentence, self.widths[SENTENCE]).max(lines_of(&word, self.widths[0])));
             let styles = self.setup.styles;
             self.sheet.write_string_with_format(self.row, 0, cell_text(&word), &styles.boxed_wrapped)?;
             self.sheet.write_string_with_format(self.row, 1, cell_text(&sentence), &styles.boxed_wrapped)?;
@@ -121,7 +128,7 @@ impl Page<'_> {
         if let Some(sentence) = Relaxed::of(&audit.plant.policy).sentence() {
             self.line(&sentence, &styles.bold)?;
         }
-        self.line(&purchase_in_words(audit), &styles.text)?;
+        self.line(&buying_words::verdict(audit), &styles.text)?;
         self.line(&lines_in_words(audit), &styles.text)?;
         if audit.has_previous {
             self.line(&changes_in_words(audit), &styles.bold)?;
@@ -144,28 +151,6 @@ impl Page<'_> {
         while self.points < height {
             self.advance(PLAIN_ROW);
         }
-        Ok(())
-    }
-
-    fn purchase(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
-        let styles = self.setup.styles;
-        self.line(&purchase_in_words(audit), &styles.bold)?;
-        self.line(&purchase::totals_in_words(audit), &styles.text)?;
-        self.advance(PLAIN_ROW);
-        let counts: Vec<(&Rule, u32)> = catalogue::CATALOGUE
-            .iter()
-            .filter(|rule| rule.family.letter == buying::FAMILY.letter)
-            .map(|rule| (*rule, counts::open(audit, rule.code)))
-            .filter(|(_, count)| *count > 0)
-            .collect();
-        if counts.is_empty() {
-            return self.line("No findings of the purchasing rules.", &styles.text);
-        }
-        self.headers(&["Rule", "Finding", "Count"])?;
-        for (rule, count) in counts {
-            self.cells(rule.code, rule.title, &[Some(f64::from(count))], 0)?;
-        }
-        self.advance(PLAIN_ROW);
         Ok(())
     }
 
@@ -296,18 +281,6 @@ fn verdict_in_words(audit: &Audit) -> String {
         counted(all.observations, "observation"),
         all.waived
     )
-}
-
-fn purchase_in_words(audit: &Audit) -> String {
-    if audit.plant.orders.is_none() {
-        return "Purchasing: not assessed, there is no orders table.".to_owned();
-    }
-    let found = &audit.counts.purchasing;
-    if found.majors + found.minors == 0 {
-        return "Purchasing: conforms.".to_owned();
-    }
-    let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
-    format!("Purchasing: does not conform, {majors}, {minors}.")
 }
 
 fn lines_in_words(audit: &Audit) -> String {

@@ -2,7 +2,6 @@ use super::*;
 use crate::rules::test_circuit::{assert_is_told, day, today};
 use crate::rules::view::PartSuccession;
 use crate::tables::circuit::CircuitKey;
-use crate::tables::component::Uom;
 use crate::tables::order::Order;
 use crate::tables::origin::CellFault;
 use crate::tables::origin::Origin;
@@ -11,6 +10,7 @@ use crate::tables::policy::Policy;
 use crate::tables::usage::Usage;
 use crate::tables::words::Kind;
 use crate::tables::words::Status;
+use crate::tables::words::Uom;
 
 fn dec(text: &str) -> Decimal {
     text.parse().unwrap()
@@ -44,14 +44,9 @@ fn case(needed: &str, ordered: &[&str]) -> Case {
         needed,
         ordered: Some(sum),
         order_qty: (needed - sum).max(Decimal::ZERO),
-        extended: None,
         circuits: 1,
-        plants: Vec::new(),
-        need_is_bound: false,
         order_part: "C-1".to_owned(),
-        need_date: None,
-        order_by: None,
-        promised_date: None,
+        ..PurchaseRow::default()
     };
     let component = Component { part_no: "C-1".to_owned(), ..Component::default() };
     let usage = Usage { is_used: true, circuits: 2, ..Usage::default() };
@@ -79,6 +74,7 @@ impl Case {
             repeats: &[],
             purchase,
             orders: &orders,
+            near_orders: &[],
             succession: PartSuccession::default(),
         };
         let mut outcome = Outcome::default();

@@ -2,11 +2,51 @@
 
 use std::collections::BTreeSet;
 
-use crate::remedy::edit::Edit;
-use crate::remedy::remedy_row::RemedyRow;
-use crate::tables::circuit::CircuitKey;
+use crate::rules::catalogue::rule;
+use crate::tables::circuit_key::CircuitKey;
 use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
+
+use super::edit::Edit;
+use super::remedy_row::{APPLIED, RemedyRow};
+
+/// Which remedies of observations are wanted; those of majors and minors always are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Observations {
+    /// On circuits and stations that are not built.
+    pub planned: bool,
+    /// On those that are built: what works there is left alone unless asked.
+    pub built: bool,
+}
+
+impl Observations {
+    /// Why a remedy is not wanted.
+    fn against(self, plant: &Plant, row: &RemedyRow) -> Option<&'static str> {
+        if !clears_observations_alone(plant, row) {
+            return None;
+        }
+        if is_on_built(plant, row) {
+            (!self.built).then_some("no: it clears an observation alone, on what is built")
+        } else {
+            (!self.planned).then_some("no: it clears an observation alone")
+        }
+    }
+}
+
+fn clears_observations_alone(plant: &Plant, row: &RemedyRow) -> bool {
+    row.rules.iter().all(|code| !rule(code).is_some_and(|rule| rule.is_major_or_minor(&plant.policy)))
+}
+
+fn is_on_built(plant: &Plant, row: &RemedyRow) -> bool {
+    let is_built = |place: &CircuitKey| plant.service(place).is_some_and(|service| service.built);
+    let of_station = match &row.edit {
+        Some(Edit::StationSetting { station, .. } | Edit::StationPart { station, .. }) => {
+            plant.stations.get(*station).is_some_and(|station| station.built)
+        }
+        _ => false,
+    };
+    of_station || is_built(&row.place) || row.circuits.iter().any(is_built)
+}
 
 /// What a remedy touches.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -56,13 +96,17 @@ fn touched(plant: &Plant, row: &RemedyRow, edit: &Edit) -> (Vec<Touched>, Vec<To
 
 /// Marks each remedy `yes`, or `no` where an earlier one touches the same; `refused` are those
 /// that a copy has not borne out, and stay as they are marked.
-pub fn choose(plant: &Plant, rows: &mut [RemedyRow], refused: &BTreeSet<usize>) {
+pub fn choose(plant: &Plant, rows: &mut [RemedyRow], wanted: Observations, refused: &BTreeSet<usize>) {
     let (mut taken, mut shared) = (BTreeSet::new(), BTreeSet::new());
     for (_, row) in rows.iter_mut().enumerate().filter(|(index, _)| !refused.contains(index)) {
         let Some(edit) = &row.edit else {
             "no: the tables have no place for it".clone_into(&mut row.applied);
             continue;
         };
+        if let Some(reason) = wanted.against(plant, row) {
+            reason.clone_into(&mut row.applied);
+            continue;
+        }
         let (own, others) = touched(plant, row, edit);
         let hit = own
             .iter()
@@ -74,12 +118,6 @@ pub fn choose(plant: &Plant, rows: &mut [RemedyRow], refused: &BTreeSet<usize>) 
         }
         taken.extend(own);
         shared.extend(others);
-        "yes".clone_into(&mut row.applied);
+        APPLIED.clone_into(&mut row.applied);
     }
-}
-
-/// Whether a remedy is applied.
-#[must_use]
-pub fn is_applied(row: &RemedyRow) -> bool {
-    row.applied == "yes"
 }

@@ -1,0 +1,36 @@
+//! What buying came to, for a screen: the verdict, what is to be ordered from whom, what comes late.
+
+use crate::audit::outcome::Audit;
+use crate::audit::to_buy::{SupplierTotal, by_supplier};
+use crate::report::buying_words::{held_up, late, overdue, total, totals, verdict};
+
+use super::answer::{Section, screen};
+
+/// The answer in lines that are at most `columns` wide.
+///
+/// * `relaxed` – what the policy takes out of the verdict, in a sentence
+/// * `all` – whether everything is told, however long it gets
+#[must_use]
+pub fn answer(audit: &Audit, relaxed: Option<String>, columns: usize, all: bool) -> Vec<String> {
+    let section = |heading: &str, rows: Vec<(String, String)>| Section {
+        heading: heading.to_owned(),
+        rows: rows.into_iter().map(|(part, sentence)| format!("{part}: {sentence}")).collect(),
+    };
+    let sums = by_supplier(&audit.to_buy);
+    let suppliers = Section { heading: "To order, by supplier".to_owned(), rows: sums.iter().map(supplier).collect() };
+    let sections = vec![
+        suppliers,
+        section("Comes late, the latest first", late(audit)),
+        section("Overdue, the longest first", overdue(audit)),
+        section("To be decided before it is ordered", held_up(audit)),
+    ];
+    let sentences: Vec<String> = [verdict(audit), totals(audit)].into_iter().chain(relaxed).collect();
+    screen(&sentences, sections, columns, all)
+}
+
+/// `Lindqvale Supply: 1 part, 328.00 EUR; order by 2027-01-25`.
+fn supplier(sum: &SupplierTotal) -> String {
+    let name = if sum.supplier.is_empty() { "No supplier given" } else { &sum.supplier };
+    let date = sum.order_by.map(|date| format!("; order by {date}")).unwrap_or_default();
+    format!("{name}: {}{date}", total(sum))
+}

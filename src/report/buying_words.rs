@@ -1,0 +1,124 @@
+//! What buying came to, in words: for Summary and for the terminal.
+
+use rust_decimal::Decimal;
+
+use crate::audit::outcome::Audit;
+use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};
+use crate::tables::circuit_key::CircuitKey;
+use crate::tables::counted::counted;
+use crate::tables::purchase::PurchaseRow;
+
+fn counted_days(days: i64) -> String {
+    counted(days.unsigned_abs(), "day")
+}
+
+/// The verdict on purchasing.
+#[must_use]
+pub fn verdict(audit: &Audit) -> String {
+    if audit.plant.orders.is_none() {
+        return "Purchasing: not assessed, there is no orders table.".to_owned();
+    }
+    let found = &audit.counts.purchasing;
+    if found.majors + found.minors == 0 {
+        return "Purchasing: conforms.".to_owned();
+    }
+    let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
+    format!("Purchasing: does not conform, {majors}, {minors}.")
+}
+
+/// `120.50 EUR`; without a currency the number alone.
+#[must_use]
+pub fn money(sum: Decimal, currency: &str) -> String {
+    format!("{sum:.2} {currency}").trim_end().to_owned()
+}
+
+/// What is to be ordered, by currency: `To order: 3 parts, 120.50 EUR; 1 part, 99.00 USD.`
+#[must_use]
+pub fn totals(audit: &Audit) -> String {
+    let sums: Vec<String> = by_currency(&audit.to_buy).iter().map(total).collect();
+    let held = audit.to_buy.iter().filter(|item| item.held_up.is_some()).count();
+    let bounds = audit.purchase.iter().filter(|row| row.need_is_bound).count();
+    let mut text = if sums.is_empty() {
+        "Nothing is to be ordered.".to_owned()
+    } else {
+        format!("To order: {}.", sums.join("; "))
+    };
+    for (count, one, many) in [
+        (held, "part may not be ordered yet: see its remarks.", "parts may not be ordered yet: see their remarks."),
+        (bounds, "need is a lower bound: lines were set aside.", "needs are lower bounds: lines were set aside."),
+    ] {
+        if count > 0 {
+            text = format!("{text} {count} {}", if count == 1 { one } else { many });
+        }
+    }
+    text
+}
+
+/// `3 parts, 120.50 EUR, 1 of them without a price`.
+#[must_use]
+pub fn total(total: &SupplierTotal) -> String {
+    let parts = counted(total.parts, "part");
+    if total.unpriced == total.parts {
+        return format!("{parts} without a price");
+    }
+    let unpriced =
+        if total.unpriced > 0 { format!(", {} of them without a price", total.unpriced) } else { String::new() };
+    format!("{parts}, {}{unpriced}", money(total.sum, &total.currency))
+}
+
+/// `Tarnholm / T06 / vane / 2, 3 and 4 more circuits`: what a name shares with the one before it is not said again.
+#[must_use]
+pub fn used_in(first: &[CircuitKey], count: u64) -> String {
+    let mut names = String::new();
+    let mut before: Option<&CircuitKey> = None;
+    for key in first {
+        let is_near = before.is_some_and(|before| {
+            (&before.plant, &before.pallet, &before.fixture) == (&key.plant, &key.pallet, &key.fixture)
+        });
+        match (is_near, before.is_some()) {
+            (true, _) => names = format!("{names}, {}", key.circuit),
+            (false, true) => names = format!("{names}; {key}"),
+            (false, false) => names = key.to_string(),
+        }
+        before = Some(key);
+    }
+    let more = count.saturating_sub(first.len() as u64);
+    match (names.is_empty(), more) {
+        (_, 0) => names,
+        (true, _) => counted(more, "circuit"),
+        (false, _) => format!("{names} and {}", counted(more, "more circuit")),
+    }
+}
+
+/// Parts that come late, the latest first, each with a sentence.
+#[must_use]
+pub fn late(audit: &Audit) -> Vec<(String, String)> {
+    let mut rows: Vec<(&PurchaseRow, i64)> =
+        audit.purchase.iter().filter_map(|row| Some((row, row.days_late?))).collect();
+    rows.sort_by_key(|(_, days)| std::cmp::Reverse(*days));
+    let sentence = |(row, days): (&PurchaseRow, i64)| {
+        let needed = row.need_date.map(|date| format!(", needed on {date}")).unwrap_or_default();
+        let users = used_in(&row.first_circuits, row.circuits);
+        let users = if users.is_empty() { users } else { format!(" Used in {users}.") };
+        (row.part_no.clone(), format!("{} late{needed}.{users}", counted_days(days)))
+    };
+    rows.into_iter().map(sentence).collect()
+}
+
+/// Parts with orders that should have come, the longest overdue first.
+#[must_use]
+pub fn overdue(audit: &Audit) -> Vec<(String, String)> {
+    let mut rows: Vec<(&PurchaseRow, i64)> =
+        audit.purchase.iter().filter_map(|row| Some((row, row.days_overdue?))).collect();
+    rows.sort_by_key(|(_, days)| std::cmp::Reverse(*days));
+    let sentence =
+        |(row, days): (&PurchaseRow, i64)| (row.part_no.clone(), format!("Days since the day promised: {days}."));
+    rows.into_iter().map(sentence).collect()
+}
+
+/// Parts that may not be ordered before the engineer has decided.
+#[must_use]
+pub fn held_up(audit: &Audit) -> Vec<(String, String)> {
+    let held = |item: &ToBuy| Some((item.part_no.clone(), item.held_up.clone()?));
+    audit.to_buy.iter().filter_map(held).collect()
+}

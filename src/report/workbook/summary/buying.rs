@@ -1,0 +1,109 @@
+//! Summary of buying alone: what is to be ordered from whom, what comes late, what is to be decided.
+
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::audit::outcome::Audit;
+use crate::audit::to_buy::{SupplierTotal, by_supplier};
+use crate::report::buying_words::{held_up, late, overdue, totals, verdict};
+use crate::report::workbook::WorkbookError;
+use crate::report::workbook::grid::height_of;
+use crate::report::workbook::requests::left_out;
+use crate::report::workbook::safe_text::cell_text;
+use crate::report::workbook::style::{Digits, lines_of};
+use crate::rules::relaxed::Relaxed;
+use crate::rules::{Rule, buying, catalogue};
+
+use super::{PLAIN_ROW, Page, counts};
+
+/// Widths of the columns: the sums need more room than counts do.
+pub const WIDTHS: [f64; 10] = [16.0, 44.0, 15.0, 8.5, 9.0, 8.5, 11.5, 3.0, 3.0, 3.0];
+/// Suppliers that have a row of their own.
+const SUPPLIERS: usize = 25;
+/// Parts named in a list.
+const NAMED: usize = 8;
+
+impl Page<'_> {
+    /// Writes the page.
+    pub(super) fn purchase(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
+        let styles = self.setup.styles;
+        self.line(&verdict(audit), &styles.bold)?;
+        if let Some(sentence) = Relaxed::of(&audit.plant.policy).sentence() {
+            self.line(&sentence, &styles.bold)?;
+        }
+        self.line(&totals(audit), &styles.text)?;
+        self.advance(PLAIN_ROW);
+        self.suppliers(audit)?;
+        self.sentences("Comes late", first(late(audit)))?;
+        self.sentences("Overdue", first(overdue(audit)))?;
+        self.sentences("To be decided", first(held_up(audit)))?;
+        self.rules(audit)
+    }
+
+    fn suppliers(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
+        let sums = by_supplier(&audit.to_buy);
+        if sums.is_empty() {
+            return Ok(());
+        }
+        self.headers(&["Currency", "Supplier", "Sum", "Parts to order", "Without price", "Late", "Order by"])?;
+        for sum in sums.iter().take(SUPPLIERS) {
+            self.supplier(sum)?;
+        }
+        if sums.len() > SUPPLIERS {
+            self.line(&format!("{} further sums, see Purchase.", sums.len() - SUPPLIERS), &self.setup.styles.note)?;
+        }
+        if left_out(audit) > 0 {
+            let words = format!("{} suppliers have no sheet of their own, see Purchase.", left_out(audit));
+            self.line(&words, &self.setup.styles.note)?;
+        }
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+
+    fn supplier(&mut self, sum: &SupplierTotal) -> Result<(), WorkbookError> {
+        let styles = self.setup.styles;
+        let name = if sum.supplier.is_empty() { "No supplier given" } else { &sum.supplier };
+        let height = height_of(lines_of(name, WIDTHS[1]));
+        self.sheet.set_row_height(self.row, height)?;
+        self.sheet.write_string_with_format(self.row, 0, cell_text(&sum.currency), &styles.boxed)?;
+        self.sheet.write_string_with_format(self.row, 1, cell_text(name), &styles.boxed_wrapped)?;
+        let money = styles.boxed_number(Digits::Money);
+        match sum.sum.to_f64().filter(|_| sum.unpriced < sum.parts) {
+            Some(value) => self.sheet.write_number_with_format(self.row, 2, value, &money)?,
+            None => self.sheet.write_blank(self.row, 2, &money)?,
+        };
+        let whole = styles.boxed_number(Digits::Whole);
+        for (column, count) in (3_u16..).zip([sum.parts, sum.unpriced, sum.late]) {
+            #[allow(clippy::cast_precision_loss, reason = "a count of parts is far below 2^53")]
+            self.sheet.write_number_with_format(self.row, column, count as f64, &whole)?;
+        }
+        let date = sum.order_by.map(|date| date.to_string()).unwrap_or_default();
+        self.sheet.write_string_with_format(self.row, 6, date, &styles.boxed)?;
+        self.advance(height);
+        Ok(())
+    }
+
+    fn rules(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
+        let counts: Vec<(&Rule, u32)> = catalogue::CATALOGUE
+            .iter()
+            .filter(|rule| rule.family.letter == buying::FAMILY.letter)
+            .map(|rule| (*rule, counts::open(audit, rule.code)))
+            .filter(|(_, count)| *count > 0)
+            .collect();
+        if counts.is_empty() {
+            return self.line("No findings of the purchasing rules.", &self.setup.styles.text);
+        }
+        self.headers(&["Rule", "Finding", "Count"])?;
+        for (rule, count) in counts {
+            self.cells(rule.code, rule.title, &[Some(f64::from(count))], 0)?;
+        }
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+}
+
+/// The first of a list, and how many more there are.
+fn first(rows: Vec<(String, String)>) -> impl Iterator<Item = (String, String)> {
+    let more = rows.len().saturating_sub(NAMED);
+    let rest = (more > 0).then(|| (String::new(), format!("and {more} more, see Purchase")));
+    rows.into_iter().take(NAMED).chain(rest)
+}
