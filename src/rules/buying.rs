@@ -70,7 +70,7 @@ pub static B02: Rule = Rule {
     looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it or, where it is obsolete, the part that replaces it.",
     why: "What nobody has ordered is found out on the day the fixture is put together.",
     remedy: "Order the quantity of the Purchase sheet, or add the stock on hand to the orders.",
-    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Orders name {near}, which the component table lacks and which is near to it.][ Circuits that use it: {circuits}.]",
+    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Near to it on orders, and not in the component table: {near}.][ Circuits that use it: {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "4 clamps are needed and one order row is for 4.",

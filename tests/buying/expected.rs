@@ -222,8 +222,9 @@ fn row(plant: &Plant, part: &Part, need: &Need, got: i128) -> Row {
 pub fn due_list(plant: &Plant, circuits: &[Row]) -> Vec<Row> {
     let mut all = Vec::new();
     let place = |circuit: &Circuit| {
-        [("plant", "N"), ("pallet", &circuit.name), ("fixture", "F"), ("circuit", &circuit.name)]
-            .map(|(column, cell): (&str, &str)| (column, cell.to_owned()))
+        let name = circuit.name.as_str();
+        [("plant", "N"), ("pallet", name), ("fixture", "F"), ("circuit", name)]
+            .map(|(column, cell)| (column, cell.to_owned()))
     };
     let nowhere = ["plant", "pallet", "fixture", "circuit"].map(|column| (column, String::new()));
     let after = |since: &str, days: f64| {

@@ -54,8 +54,6 @@ fn the_buyer_gets_what_to_buy_and_each_supplier_a_request_without_prices() {
     assert_eq!((names[0], names[1]), ("Summary", "Purchase"));
     assert_eq!(names[names.len() - 2..], ["Findings", "Sources"]);
     assert_eq!(requests, wanted.iter().copied().collect::<Vec<_>>());
-    let prices: BTreeSet<String> =
-        purchase.iter().map(|row| row["unit_price"].clone()).filter(|price| !price.is_empty()).collect();
     let mut items = 0;
     for (name, cells) in &all[2..all.len() - 2] {
         let text: Vec<String> =
@@ -68,15 +66,14 @@ fn the_buyer_gets_what_to_buy_and_each_supplier_a_request_without_prices() {
             "{text:?}"
         );
         assert!(!text.iter().any(|cell| cell.contains("EUR") || cell.contains("USD")), "{text:?}");
-        let header = cells.iter().position(|row| row[0].to_string() == "Item").unwrap();
-        for row in cells[header + 1..].iter().take_while(|row| !row[0].is_empty()) {
+        let header = cells.iter().position(|row| row[0] == "Item").unwrap();
+        for row in cells[header + 1..].iter().take_while(|row| !row[0].is_empty_cell()) {
             let part = purchase.iter().find(|part| part["part_no"] == row[1].to_string()).unwrap();
             assert_eq!(part["supplier"], *name);
             assert_eq!(row[3].to_string(), part["order_qty"], "{part:?}");
             assert_eq!((row[4].to_string(), row[6].to_string()), (part["uom"].clone(), part["need_date"].clone()));
-            // What the supplier fills in is empty, and no price stands anywhere.
+            // What the supplier fills in is empty.
             assert!(row[7..].iter().all(Data::is_empty_cell), "{row:?}");
-            assert!(!prices.contains(&row[5].to_string()) || part["unit_price"] != row[5].to_string(), "{row:?}");
             items += 1;
         }
     }
@@ -84,7 +81,7 @@ fn the_buyer_gets_what_to_buy_and_each_supplier_a_request_without_prices() {
     for supplier in wanted {
         assert!(said.contains(supplier), "{said}");
     }
-    assert!(said.starts_with("1 header names") || said.contains("Purchasing: not assessed"), "{said}");
+    assert!(said.contains("Purchasing: not assessed"), "{said}");
     assert!(!said.contains("circuits:"), "the answer is about buying alone: {said}");
 }
 
@@ -114,7 +111,7 @@ fn the_sums_on_purchase_are_those_of_its_rows_and_of_the_data_file() {
     let total = |of: &str| -> f64 {
         cells
             .iter()
-            .filter(|row| row[1].to_string() == of && row[9].to_string() == "EUR")
+            .filter(|row| row[1] == of && row[9] == "EUR")
             .map(|row| number(&row[10]))
             .sum()
     };

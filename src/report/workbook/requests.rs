@@ -107,7 +107,7 @@ impl<'a> Request<'a> {
         sheet.set_landscape();
         sheet.set_print_fit_to_pages(1, 0);
         // Pages of the sheet alone: it goes out by itself.
-        sheet.set_first_page_number(1);
+        sheet.set_print_first_page_number(1);
         sheet.set_footer("&L&A&RPage &P");
         Ok(Self { sheet, setup, row: 0 })
     }

@@ -27,6 +27,7 @@ struct Case {
     row: PurchaseRow,
     orders: Vec<(Order, Option<Decimal>)>,
     others: Vec<Component>,
+    near: Vec<String>,
 }
 
 /// So many needed, and one order row for each quantity; `?` is one that can't be converted.
@@ -50,7 +51,7 @@ fn case(needed: &str, ordered: &[&str]) -> Case {
     };
     let component = Component { part_no: "C-1".to_owned(), ..Component::default() };
     let usage = Usage { is_used: true, circuits: 2, ..Usage::default() };
-    Case { component: Some(component), usage, row, orders, others: Vec::new() }
+    Case { component: Some(component), usage, row, orders, others: Vec::new(), near: Vec::new() }
 }
 
 impl Case {
@@ -74,7 +75,7 @@ impl Case {
             repeats: &[],
             purchase,
             orders: &orders,
-            near_orders: &[],
+            near_orders: &self.near,
             succession: PartSuccession::default(),
         };
         let mut outcome = Outcome::default();
@@ -192,7 +193,20 @@ fn b05_of_a_part_without_a_row_stands_on_its_order() {
     unlisted.usage.is_used = false;
     let outcome = unlisted.run(&B05);
     assert_eq!(outcome.hits[0].origin, Some(Origin { source: 4, row: 7 }));
-    assert_eq!(fact_names(&outcome), ["unlisted"]);
+    assert_eq!(fact_names(&outcome), ["given"]);
+    // What the table has instead is told as it is of lists.
+    for (near, names) in [("c-1", vec!["given", "twin", "difference"]), ("C-12", vec!["given", "nearest"])] {
+        unlisted.others = vec![Component { part_no: near.to_owned(), ..Component::default() }];
+        assert_eq!(fact_names(&unlisted.run(&B05)), names, "{near}");
+    }
+}
+
+#[test]
+fn b02_names_what_orders_may_have_meant() {
+    let mut meant = case("4", &[]);
+    assert_eq!(fact_names(&meant.run(&B02)), ["circuits"]);
+    meant.near = vec!["c-1".to_owned()];
+    assert_eq!(fact_names(&meant.run(&B02)), ["near", "circuits"]);
 }
 
 #[test]
