@@ -109,11 +109,7 @@ fn the_sums_on_purchase_are_those_of_its_rows_and_of_the_data_file() {
         _ => 0.0,
     };
     let total = |of: &str| -> f64 {
-        cells
-            .iter()
-            .filter(|row| row[1] == of && row[9] == "EUR")
-            .map(|row| number(&row[10]))
-            .sum()
+        cells.iter().filter(|row| row[1] == of && row[9] == "EUR").map(|row| number(&row[10])).sum()
     };
     let parts: f64 = rows(&data.join("purchase.csv"))
         .iter()

@@ -40,8 +40,10 @@ const OFFER: u16 = 7;
 const TAKEN: [&str; 4] = ["summary", "findings", "purchase", "sources"];
 
 /// What the supplier is asked, and what must not happen unasked.
-const ASKED: &str = "Please quote the parts below: price per unit, currency, date of delivery. Offer another part only \
-    beside the one that is asked for, and name it: each was chosen for the pressure of the circuit that it goes into.";
+const ASKED: [&str; 2] = [
+    "Please quote the parts below: price per unit, currency, date of delivery.",
+    "Offer another part only beside the one that is asked for, and name it: each was chosen for the pressure of its circuit.",
+];
 
 /// What may be ordered, by supplier; in the order in which suppliers are told.
 fn by_supplier(audit: &Audit) -> Vec<Vec<&ToBuy>> {
@@ -146,10 +148,11 @@ impl<'a> Request<'a> {
             self.line(0, left, known)?;
             self.line(OFFER - 1, right, &date)?;
         }
-        self.row += 2;
-        self.text(0, ASKED, &styles.text)?;
-        self.sheet.merge_range(self.row, 0, self.row, last_column(), ASKED, &styles.wrapped)?;
-        self.sheet.set_row_height(self.row, height_of(2))?;
+        self.row += 1;
+        for sentence in ASKED {
+            self.row += 1;
+            self.text(0, sentence, &styles.text)?;
+        }
         self.row += 2;
         let header = self.row;
         for (column, (word, _)) in (0_u16..).zip(COLUMNS) {
