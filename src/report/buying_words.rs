@@ -36,8 +36,9 @@ pub fn money(sum: Decimal, currency: &str) -> String {
 #[must_use]
 pub fn totals(audit: &Audit) -> String {
     let sums: Vec<String> = by_currency(&audit.to_buy).iter().map(total).collect();
-    let held = audit.to_buy.iter().filter(|item| item.held_up.is_some()).count();
-    let bounds = audit.purchase.iter().filter(|row| row.need_is_bound).count();
+    let held = audit.to_buy.iter().filter(|item| item.held_up.is_some()).count() as u64;
+    let bounds = audit.purchase.iter().filter(|row| row.need_is_bound).count() as u64;
+    let aside = audit.counts.lines_set_aside;
     let mut text = if sums.is_empty() {
         "Nothing is to be ordered.".to_owned()
     } else {
@@ -45,7 +46,12 @@ pub fn totals(audit: &Audit) -> String {
     };
     for (count, one, many) in [
         (held, "part may not be ordered yet: see its remarks.", "parts may not be ordered yet: see their remarks."),
-        (bounds, "need is a lower bound: lines were set aside.", "needs are lower bounds: lines were set aside."),
+        (bounds, "need is a lower bound.", "needs are lower bounds."),
+        (
+            aside,
+            "line of the lists was set aside: what it needs is not in these figures.",
+            "lines of the lists were set aside: what they need is not in these figures.",
+        ),
     ] {
         if count > 0 {
             text = format!("{text} {count} {}", if count == 1 { one } else { many });

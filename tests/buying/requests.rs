@@ -121,3 +121,33 @@ fn the_sums_on_purchase_are_those_of_its_rows_and_of_the_data_file() {
         assert!((sum - 584.80).abs() < 1e-9, "{sum}");
     }
 }
+
+/// The sample plant with a circuit that is not built yet.
+fn with_planned(root: &Path, place: &str) {
+    copy(&sample(), root);
+    let file = root.join("circuits.csv");
+    let text = fs::read_to_string(&file).unwrap();
+    let planned = |line: &str| if line.starts_with(place) { line.replace(",yes,", ",,") } else { line.to_owned() };
+    fs::write(file, text.lines().map(planned).map(|line| line + "\n").collect::<String>()).unwrap();
+}
+
+#[test]
+fn an_obsolete_part_is_asked_for_as_another_only_where_that_conforms() {
+    // PUFFIN-20 is replaced by HERON-20: in T03 / drum / 1 that conforms, in T02 / right / 2 it needs too much oil (V01).
+    for (place, is_proved) in [("Tarnholm,T03,drum,1,", true), ("Tarnholm,T02,right,2,", false)] {
+        let folder = tempfile::tempdir().unwrap();
+        let (plant, data, out) =
+            (folder.path().join("plant"), folder.path().join("data"), folder.path().join("buy.xlsx"));
+        with_planned(&plant, place);
+        let said = check(&plant, &data, &["--quiet", "--only", "purchase", "--out", out.to_str().unwrap(), "--all"]).1;
+        let purchase = rows(&data.join("purchase.csv"));
+        let row = purchase.iter().find(|row| row["part_no"] == "PUFFIN-20").unwrap();
+        assert_eq!(row["order_part"], "HERON-20");
+        assert_ne!(row["order_qty"], "0");
+        let all = sheets(&out);
+        let asked = |part: &str| all[2..all.len() - 2].iter().any(|(_, cells)| cells.iter().any(|row| row[1] == part));
+        assert_eq!((asked("HERON-20"), asked("PUFFIN-20")), (is_proved, false), "{place}");
+        assert_eq!(said.contains("PUFFIN-20: It is obsolete, and HERON-20 is not proved"), !is_proved, "{said}");
+        assert_eq!(said.contains("not in Tarnholm / T02 / right / 2: V01"), !is_proved, "{said}");
+    }
+}
