@@ -1,6 +1,6 @@
-//! Writes a plant of any size whose findings are known, to measure and to check runs with.
+//! Writes a plant of any size and kind whose findings are known, to measure and to check runs with.
 //!
-//! `cargo run --release --example bench_plant -- DIR --lines N --seed S` makes DIR, and
+//! `cargo run --release --example bench_plant -- DIR --lines N --seed S --kind quiet` makes DIR, and
 //! `DIR-planted.csv` beside it with all that an audit must find, and nothing else.
 
 #![allow(clippy::print_stdout, reason = "says what it wrote")]
@@ -30,15 +30,18 @@ struct Arguments {
     /// Lines of a circuit, on average
     #[arg(long, default_value_t = 20)]
     lines_per_circuit: usize,
+    /// What its circuits have in common
+    #[arg(long, value_enum, default_value_t = plant::Kind::Mixed)]
+    kind: plant::Kind,
 }
 
 fn main() -> ExitCode {
-    let Arguments { folder, lines, seed, files, lines_per_circuit } = Arguments::parse();
+    let Arguments { folder, lines, seed, files, lines_per_circuit, kind } = Arguments::parse();
     if lines < plant::SMALLEST as u64 {
         eprintln!("{lines} lines are no circuit. Expected {} or more.", plant::SMALLEST);
         return ExitCode::from(2);
     }
-    match plant::write(&plant::Order { folder: &folder, lines, seed, files, lines_per_circuit }) {
+    match plant::write(&plant::Order { folder: &folder, lines, seed, files, lines_per_circuit, kind }) {
         Ok(written) => {
             println!(
                 "{} lines, {} circuits, {} of them with a planted fault.",

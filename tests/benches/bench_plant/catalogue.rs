@@ -3,6 +3,8 @@
 use std::f64::consts::PI;
 use std::io::{self, Write};
 
+use super::Kind;
+
 /// Every rating that is to hold, bar: far above all pressures of the plant.
 const RATED: f64 = 350.0;
 
@@ -39,6 +41,8 @@ pub struct Part {
     pub part_no: String,
     pub kind: &'static str,
     seal: &'static str,
+    /// Kinds built in.
+    includes: &'static str,
     figures: Vec<(&'static str, f64)>,
     /// Oil to fill it from rest, cm³.
     pub swept: f64,
@@ -71,6 +75,7 @@ impl Part {
             part_no,
             kind,
             seal: "",
+            includes: "",
             swept: if moves { of("area_clamp") * of("stroke") / 1000.0 } else { 0.0 },
             dead: of("dead_volume"),
             bore: PI / 4.0 * inner.powi(2),
@@ -139,6 +144,12 @@ pub struct Catalogue {
     /// By level: precharge too low, H04.
     pub bad_accumulators: Vec<Part>,
     pub bad_leaking_valves: Vec<Part>,
+    /// 3,000 clamps, one of three rated for the highest pressure of the plant.
+    pub many_clamps: Vec<Part>,
+    /// Blocks with valves, filter and gauge built in.
+    pub hubs: Vec<Part>,
+    /// Charging cylinders for a circuit of any size.
+    pub giant_cylinders: Vec<Part>,
 }
 
 /// A family of `count` parts of one kind, figures from the number.
@@ -189,6 +200,45 @@ fn cylinders(stem: &str, stroke: f64) -> Vec<Part> {
     })
 }
 
+/// Clamps of the kinds of plant that fail everywhere: one of three is rated high enough, or none.
+fn many_clamps(kind: Kind) -> Vec<Part> {
+    if kind.weak_clamps() == 0 {
+        return Vec::new();
+    }
+    // No clamp of the table has the area of those that nothing is to serve for.
+    let least = if kind == Kind::NoCure { 800.0 } else { 200.0 };
+    let rated = |n: f64| if kind == Kind::WeakParts && n % 3.0 == 0.0 { RATED } else { 120.0 + n % 50.0 };
+    family("CLAMPW", "clamp", 3000, |n| {
+        [
+            ("rated_pressure", rated(n)),
+            ("min_pressure", 20.0),
+            ("area_clamp", least + n % 29.0 * 20.0),
+            ("stroke", 6.0 + n % 11.0),
+            ("leak", 0.0001),
+            ("return_pressure", 4.0 + n % 3.0),
+        ]
+    })
+}
+
+fn hubs() -> Vec<Part> {
+    let mut all = plain("HUB", "manifold", 20, RATED);
+    all.iter_mut().for_each(|part| part.includes = "check_valve isolation_valve gauge filter");
+    all
+}
+
+fn giant_cylinders() -> Vec<Part> {
+    family("CHARGX", "charging_cylinder", 20, |n| {
+        let capacity = 10_000.0 * 2.0_f64.powf(n);
+        [
+            ("rated_pressure", RATED),
+            ("capacity", capacity),
+            ("pressure_ratio", 2.5),
+            ("return_loss", 5.0),
+            ("stroke", 60.0),
+        ]
+    })
+}
+
 fn gauges(stem: &str, count: u32, full_scale: f64) -> Vec<Part> {
     family(stem, "gauge", count, |n| {
         [("rated_pressure", full_scale), ("full_scale", full_scale), ("dead_volume", 0.1 + n * 0.01)]
@@ -203,7 +253,12 @@ fn tubes(stem: &str, count: u32, wall: f64) -> Vec<Part> {
 }
 
 fn settings(stem: &str, kind: &'static str, set_pressure: f64) -> Vec<Part> {
-    family(stem, kind, 6, |_| [("rated_pressure", RATED), ("set_pressure", set_pressure), ("leak", 0.0)])
+    let mut all = family(stem, kind, 6, |_| [("rated_pressure", RATED), ("set_pressure", set_pressure), ("leak", 0.0)]);
+    if kind == "sequence_valve" {
+        // Oil behind it has to flow back.
+        all.iter_mut().for_each(|part| part.includes = "check_valve");
+    }
+    all
 }
 
 fn accumulators(stem: &str, count: u32, precharge: f64) -> Vec<Part> {
@@ -216,9 +271,10 @@ fn plain(stem: &str, kind: &'static str, count: u32, rated: f64) -> Vec<Part> {
     family(stem, kind, count, |n| [("rated_pressure", rated), ("dead_volume", 0.05 * (n % 8.0))])
 }
 
-fn sources() -> Vec<Part> {
+fn sources(kind: Kind) -> Vec<Part> {
+    let capacity = if kind == Kind::OneCircuit { 1e12 } else { 50_000.0 };
     let pump = |stem: &str, rated: f64| {
-        family(stem, "pump", 1, |_| [("rated_pressure", rated), ("capacity", 50_000.0), ("flow", 4.0)])
+        family(stem, "pump", 1, |_| [("rated_pressure", rated), ("capacity", capacity), ("flow", 4.0)])
     };
     let driving = LEVELS.iter().map(|level| pump(&format!("DRIVE{}", level.charge), level.driving.1));
     let coupled = LEVELS.iter().map(|level| pump(&format!("PUMP{}", level.charge), level.coupled.1));
@@ -228,7 +284,7 @@ fn sources() -> Vec<Part> {
 
 impl Catalogue {
     #[must_use]
-    pub fn new() -> Self {
+    pub fn new(kind: Kind) -> Self {
         let mut bad_seals = valves("CHECKE", "check_valve", 3, RATED, 0.0);
         bad_seals.iter_mut().for_each(|part| part.seal = "EPDM");
         let by_level = |stem: &str, share: f64, count: u32| -> [Vec<Part>; 2] {
@@ -263,7 +319,7 @@ impl Catalogue {
             relief_valves: settings("RELIEF", "relief_valve", 300.0),
             sequence_valves: settings("STEP", "sequence_valve", 90.0),
             accumulators: by_level("GAS", 0.55, 8),
-            sources: sources(),
+            sources: sources(kind),
             bad_long_cylinders: cylinders("CHARGL", 140.0),
             bad_double_clamps: clamps("CLAMPD", 6, 0.8, 20.0),
             bad_seals,
@@ -277,10 +333,13 @@ impl Catalogue {
             bad_manifolds: between.collect(),
             bad_accumulators: by_level("GASLOW", 0.25, 1).into_iter().flatten().collect(),
             bad_leaking_valves: valves("VALVEO", "isolation_valve", 3, RATED, 50.0),
+            many_clamps: many_clamps(kind),
+            hubs: if kind == Kind::ThreeLines { hubs() } else { Vec::new() },
+            giant_cylinders: if kind == Kind::OneCircuit { giant_cylinders() } else { Vec::new() },
         }
     }
 
-    fn families(&self) -> [&[Part]; 31] {
+    fn families(&self) -> [&[Part]; 34] {
         [
             &self.clamps,
             &self.supports,
@@ -313,6 +372,9 @@ impl Catalogue {
             &self.bad_manifolds,
             &self.bad_accumulators,
             &self.bad_leaking_valves,
+            &self.many_clamps,
+            &self.hubs,
+            &self.giant_cylinders,
         ]
     }
 
@@ -321,13 +383,13 @@ impl Catalogue {
     /// # Errors
     /// Where the disk refuses.
     pub fn write(&self, out: &mut impl Write) -> io::Result<()> {
-        writeln!(out, "part_no,kind,description,seal,status,currency,supplier,{}", FIGURES.join(","))?;
+        writeln!(out, "part_no,kind,description,seal,includes,status,currency,supplier,{}", FIGURES.join(","))?;
         for part in self.families().into_iter().flatten() {
             let words = part.kind.replace('_', " ");
             write!(
                 out,
-                "{},{},{words} {},{},active,EUR,Skelby Supply",
-                part.part_no, part.kind, part.part_no, part.seal
+                "{},{},{words} {},{},{},active,EUR,Skelby Supply",
+                part.part_no, part.kind, part.part_no, part.seal, part.includes
             )?;
             for name in FIGURES {
                 match part.figures.iter().find(|(key, _)| *key == name) {

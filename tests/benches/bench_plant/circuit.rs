@@ -1,5 +1,6 @@
 //! One circuit of a bench plant: lines that conform, and where one is planted, a single fault.
 
+use super::Kind;
 use super::catalogue::{Catalogue, LEVELS, Level, Part};
 use super::fault::Fault;
 use super::numbers::Numbers;
@@ -50,6 +51,7 @@ pub struct Wish {
     pub level: usize,
     pub is_coupled: bool,
     pub fault: Option<Fault>,
+    pub kind: Kind,
 }
 
 /// A circuit under way.
@@ -57,6 +59,7 @@ pub struct Circuit<'a> {
     pub lines: Vec<Line<'a>>,
     pub row: Row,
     pub fault: Option<Fault>,
+    kind: Kind,
     holds: bool,
     level: usize,
     charging: Charging<'a>,
@@ -83,20 +86,34 @@ impl<'a> Circuit<'a> {
             unclamp_time_max: None,
             is_coupled: false,
         };
-        Self { lines: Vec::new(), row, fault: None, holds: false, level: 0, charging }
+        Self { lines: Vec::new(), row, fault: None, kind: Kind::Mixed, holds: false, level: 0, charging }
     }
 
     /// Makes it the circuit of `size` lines that follows from the numbers.
     pub fn fill(&mut self, catalogue: &'a Catalogue, numbers: &mut Numbers, wish: &Wish) {
-        let Wish { size, level, is_coupled, fault } = *wish;
+        let Wish { size, level, is_coupled, fault, kind } = *wish;
         self.lines.clear();
         self.level = level;
         self.fault = fault;
+        self.kind = kind;
         self.holds = match self.fault {
             Some(fault) => fault.is_about_holding(),
-            None => numbers.below(6) == 0,
+            None => match kind {
+                Kind::Holding => true,
+                // No accumulator is large enough, or there is no line for one.
+                Kind::OneCircuit | Kind::ThreeLines => false,
+                _ => numbers.below(6) == 0,
+            },
         };
         self.row = self.row_of(&LEVELS[level], numbers, is_coupled);
+        if kind == Kind::ThreeLines {
+            self.add(numbers.of(&catalogue.hubs), 1);
+            self.add(numbers.of(&catalogue.clamps), 1 + numbers.below(4));
+            let next =
+                if is_coupled { numbers.of(&catalogue.couplings) } else { self.cylinder_for(&catalogue.cylinders) };
+            self.add(next, 1);
+            return;
+        }
         self.valves(catalogue, numbers);
         self.block(catalogue, numbers);
         self.movers(catalogue, numbers, size);
@@ -188,7 +205,13 @@ impl<'a> Circuit<'a> {
     }
 
     fn movers(&mut self, catalogue: &'a Catalogue, numbers: &mut Numbers, size: usize) {
-        for index in 0..(size / 4).max(1) {
+        let weak = self.kind.weak_clamps();
+        for _ in 0..weak {
+            // Every third is rated high enough.
+            let at = numbers.below(1000) * 3 + numbers.below(2);
+            self.add(&catalogue.many_clamps[at], 1 + numbers.below(4));
+        }
+        for index in weak..(size / 4).max(1) {
             let choice = match self.fault {
                 Some(Fault::DoubleActing) if index == 0 => &catalogue.bad_double_clamps,
                 Some(Fault::DemandingClamp) if index == 0 => &catalogue.bad_demanding_clamps,
@@ -229,8 +252,11 @@ impl<'a> Circuit<'a> {
     /// The smallest cylinder that is filled to 0.62 at most; for the fault one that is filled over 1.
     fn cylinder(&mut self, catalogue: &'a Catalogue) {
         let fault = self.fault;
-        let cylinders =
-            if fault == Some(Fault::LongCylinder) { &catalogue.bad_long_cylinders } else { &catalogue.cylinders };
+        let cylinders = match fault {
+            Some(Fault::LongCylinder) => &catalogue.bad_long_cylinders,
+            _ if self.kind == Kind::OneCircuit => &catalogue.giant_cylinders,
+            _ => &catalogue.cylinders,
+        };
         let pieces = if fault == Some(Fault::TwoCylinders) { 2 } else { 1 };
         let fills: Vec<f64> = cylinders
             .iter()
@@ -243,11 +269,40 @@ impl<'a> Circuit<'a> {
         let at = if fault == Some(Fault::SmallCylinder) {
             fills.iter().rposition(|fill| *fill > 1.05).unwrap_or(0)
         } else {
-            fills.iter().position(|fill| *fill < 0.62).unwrap_or(fills.len() - 1)
+            self.fitting(&fills)
         };
         self.charging = Charging { cylinders, at, pieces };
         if fault != Some(Fault::NoCylinder) {
             self.add(&self.charging.cylinders[self.charging.at], self.charging.pieces);
+        }
+    }
+
+    fn fitting(&self, fills: &[f64]) -> usize {
+        let most = if self.kind == Kind::LowFill { 0.22 } else { 0.62 };
+        fills.iter().position(|fill| *fill < most).unwrap_or(fills.len() - 1)
+    }
+
+    fn cylinder_for(&self, cylinders: &'a [Part]) -> &'a Part {
+        let fills: Vec<f64> = cylinders.iter().map(|part| self.demand(part.capacity) / part.capacity).collect();
+        &cylinders[self.fitting(&fills)]
+    }
+
+    /// The rules that it breaks by its kind.
+    pub fn rules(&self) -> Vec<&'static str> {
+        let has_relief = self.lines.iter().any(|line| line.part.kind == "relief_valve");
+        match self.kind {
+            Kind::LowFill => vec!["V03"],
+            Kind::LowStation => vec!["P03"],
+            Kind::WeakParts | Kind::NoCure => {
+                let mut rules = vec!["P05"; self.kind.weak_clamps()];
+                // A relief valve that is set above the weakest rating, or none.
+                rules.push(if has_relief { "P10" } else { "P13" });
+                if self.holds {
+                    rules.push("H01");
+                }
+                rules
+            }
+            _ => Vec::new(),
         }
     }
 

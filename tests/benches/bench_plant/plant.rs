@@ -6,6 +6,8 @@ mod catalogue;
 mod circuit;
 #[path = "fault.rs"]
 mod fault;
+#[path = "kind.rs"]
+mod kind;
 #[path = "numbers.rs"]
 mod numbers;
 
@@ -16,6 +18,7 @@ use std::path::{Path, PathBuf};
 use catalogue::{Catalogue, LEVELS};
 use circuit::{Circuit, Length, Row, Spoilt, Wish};
 use fault::Fault;
+pub use kind::Kind;
 use numbers::Numbers;
 
 /// Circuits that one load station charges.
@@ -34,6 +37,7 @@ pub struct Order<'a> {
     pub seed: u64,
     pub files: u64,
     pub lines_per_circuit: usize,
+    pub kind: Kind,
 }
 
 /// What was written.
@@ -62,11 +66,11 @@ pub fn write(order: &Order) -> io::Result<Written> {
         return Err(io::Error::other(format!("{}: it is there already. Name a new folder.", lists.display())));
     }
     fs::create_dir_all(&lists)?;
-    let catalogue = Catalogue::new();
+    let catalogue = Catalogue::new(order.kind);
     catalogue.write(&mut open(&order.folder.join("components.csv"))?)?;
-    fs::write(order.folder.join("policy.toml"), "date = \"2026-03-02\"\n")?;
+    fs::write(order.folder.join("policy.toml"), "date = \"2026-03-02\"\n[asked]\nuncoupled = []\n")?;
     let written = Writer::open(order)?.circuits(order, &catalogue)?;
-    stations(order.folder, written.circuits)?;
+    stations(order, written.circuits)?;
     Ok(written)
 }
 
@@ -74,12 +78,18 @@ fn open(path: &Path) -> io::Result<BufWriter<File>> {
     Ok(BufWriter::with_capacity(1 << 18, File::create(path)?))
 }
 
-fn stations(folder: &Path, circuits: u64) -> io::Result<()> {
-    let mut out = open(&folder.join("stations.csv"))?;
+fn stations(order: &Order, circuits: u64) -> io::Result<()> {
+    let mut out = open(&order.folder.join("stations.csv"))?;
     writeln!(out, "station,pump,drive_ram,pump_setting")?;
+    if order.kind == Kind::LowStation {
+        // A tenth below what the circuits want.
+        let driving = LEVELS[0].driving.0 * 0.9;
+        writeln!(out, "LS-0000,DRIVE{}-0001,RAM-0001,{driving}", LEVELS[0].charge)?;
+        return out.flush();
+    }
     for station in 0..circuits.div_ceil(PER_STATION) {
         let level = &LEVELS[level_of(station)];
-        if is_coupled(station) {
+        if is_coupled(station) && !order.kind.fails() {
             writeln!(out, "LS-{station:04},PUMP{}-0001,,{}", level.charge, level.coupled.0)?;
         } else {
             writeln!(out, "LS-{station:04},DRIVE{}-0001,RAM-0001,{}", level.charge, level.driving.0)?;
@@ -102,8 +112,13 @@ struct Place {
 }
 
 impl Place {
-    fn set(&mut self, index: u64) {
+    fn set(&mut self, index: u64, kind: Kind) {
         use std::fmt::Write as _;
+        if kind == Kind::OneFixture {
+            self.text.clear();
+            let _ = write!(self.text, "{} 00,PALLET-000-000,FIX-1,{}", NAMES[0], index + 1);
+            return;
+        }
         let plant = index / PER_PLANT;
         let name = NAMES[(plant % 8) as usize];
         self.text.clear();
@@ -123,6 +138,8 @@ struct Writer {
     rows: BufWriter<File>,
     planted: BufWriter<File>,
     line: Vec<u8>,
+    /// Rows that are to be shuffled.
+    kept: Option<Vec<Vec<u8>>>,
 }
 
 impl Writer {
@@ -135,7 +152,13 @@ impl Writer {
         )?;
         let mut planted = open(&planted_file(order.folder))?;
         writeln!(planted, "rule,plant,pallet,fixture,circuit")?;
-        Ok(Self { list: list(order.folder, 0)?, rows, planted, line: Vec::with_capacity(128) })
+        Ok(Self {
+            list: list(order.folder, 0)?,
+            rows,
+            planted,
+            line: Vec::with_capacity(128),
+            kept: (order.kind == Kind::Shuffled).then(Vec::new),
+        })
     }
 
     fn circuits(mut self, order: &Order, catalogue: &Catalogue) -> io::Result<Written> {
@@ -151,12 +174,19 @@ impl Writer {
             let mut numbers = Numbers(order.seed ^ (index + 1).wrapping_mul(0xD134_2543_DE82_EF95));
             let left = usize::try_from(order.lines - written.lines).unwrap_or(usize::MAX);
             // The last one takes what is left, so that the count is the one that was asked for.
-            let size = if left < 2 * mean + 2 * spread { left } else { mean - spread + numbers.below(2 * spread + 1) };
-            let station = index / PER_STATION;
-            let is_coupled = is_coupled(station);
-            let fault = Fault::of(order.seed, index, is_coupled);
-            circuit.fill(catalogue, &mut numbers, &Wish { size, level: level_of(station), is_coupled, fault });
-            place.set(index);
+            let size = match order.kind {
+                Kind::OneCircuit => left,
+                Kind::ThreeLines => 3,
+                _ if left < 2 * mean + 2 * spread => left,
+                _ => mean - spread + numbers.below(2 * spread + 1),
+            };
+            let station = if order.kind == Kind::LowStation { 0 } else { index / PER_STATION };
+            // What a kind is about needs a charging cylinder.
+            let is_coupled = is_coupled(station) && !order.kind.fails();
+            let fault = if order.kind == Kind::Mixed { Fault::of(order.seed, index, is_coupled) } else { None };
+            let wish = Wish { size, level: level_of(station), is_coupled, fault, kind: order.kind };
+            circuit.fill(catalogue, &mut numbers, &wish);
+            place.set(index, order.kind);
             if written.lines >= (file + 1) * per_file {
                 file += 1;
                 self.list.flush()?;
@@ -169,16 +199,31 @@ impl Writer {
                 }
                 written.planted += 1;
             }
+            for rule in circuit.rules() {
+                writeln!(self.planted, "{rule},{}", place.text)?;
+            }
+            written.planted += u64::from(order.kind.fails());
             if circuit.fault != Some(Fault::NoRow) {
                 self.row(&circuit.row, &place, station)?;
             }
             written.circuits += 1;
             written.lines += circuit.lines.len() as u64;
         }
+        self.shuffled(order)?;
         self.list.flush()?;
         self.rows.flush()?;
         self.planted.flush()?;
         Ok(written)
+    }
+
+    /// Writes the rows that were kept, in the order of a seed.
+    fn shuffled(&mut self, order: &Order) -> io::Result<()> {
+        let Some(mut kept) = self.kept.take() else { return Ok(()) };
+        let mut numbers = Numbers(order.seed);
+        for last in (1..kept.len()).rev() {
+            kept.swap(last, numbers.below(last + 1));
+        }
+        kept.iter().try_for_each(|row| self.list.write_all(row))
     }
 
     fn lines(&mut self, circuit: &Circuit, place: &Place) -> io::Result<()> {
@@ -206,7 +251,11 @@ impl Writer {
                 Length::Unreadable => out.extend_from_slice(b"6OO"),
             }
             out.push(b'\n');
-            self.list.write_all(out)?;
+            if let Some(kept) = &mut self.kept {
+                kept.push(out.clone());
+            } else {
+                self.list.write_all(out)?;
+            }
         }
         Ok(())
     }
