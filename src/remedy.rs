@@ -5,6 +5,7 @@ pub mod change;
 pub mod choice;
 pub mod edit;
 pub mod edits;
+pub mod hopeless;
 pub mod need;
 pub mod order;
 pub mod proof;

@@ -132,7 +132,7 @@ impl Rule {
 }
 
 /// A kind of change that may clear a rule's findings.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Cure {
     /// Another charging cylinder in the place of the side's only one.
     OtherCylinder,

@@ -13,7 +13,7 @@ use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, ReadError};
 use crate::remedy::change::Change;
 use crate::remedy::need::{Needed, add_to};
-use crate::remedy::row_of::{sort as sort_remedies, station_row, succession_row};
+use crate::remedy::row_of::{gathered, sort as sort_remedies, station_row, succession_row};
 use crate::remedy::search::Searching;
 use crate::remedy::station;
 use crate::remedy::succession::{Succession, succession, successor};
@@ -125,6 +125,7 @@ impl Found {
         let mut usage = swept.usage.by_component(plant);
         let successions = successions(searching, &mut swept, &usage)?;
         let of_stations = on_stations(searching, &mut swept);
+        swept.remedies = gathered(plant, swept.remedies);
         sort_remedies(&mut swept.remedies);
         if let Some(apply) = apply {
             apply(plant, &mut swept.remedies)?;

@@ -1,10 +1,12 @@
 //! Changes worth trying for a finding, before any proof.
 
+use std::sync::Arc;
+
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::compression_of_filling;
 use crate::physics::leak::leak_conductance;
-use crate::physics::quantity::{Conductance, Flow, Pressure, Volume};
+use crate::physics::quantity::{Conductance, Flow, Force, Length, Pressure, Volume};
 use crate::physics::volume::{effective_capacity, fill};
 use crate::rules::catalogue::rule;
 use crate::rules::contact_force::piece_force;
@@ -18,16 +20,25 @@ use crate::tables::figures::SideFigures;
 use crate::tables::finding::Finding;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
+use crate::tables::policy::Fluid;
 use crate::tables::station::StationPart;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::change::{Change, SettingColumn, StationRole};
-use super::stock::Stock;
+use super::stock::{Fitting, Stand, Stock};
 
 /// Shares of pressure_min at which the precharge of an added accumulator is tried, best first.
 const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
 
+/// Changes worth trying: one, or every part that may come in on a line.
+#[derive(Clone, Debug)]
+pub enum Thought {
+    Change(Change),
+    Swaps { line: usize, fitting: Arc<Fitting> },
+}
+
 /// What candidates are made from.
+#[derive(Clone, Copy)]
 pub struct Ideas<'a> {
     pub plant: &'a Plant,
     pub stock: &'a Stock,
@@ -39,42 +50,76 @@ impl<'a> Ideas<'a> {
     /// Every change worth trying, in no order.
     #[must_use]
     pub fn changes(&self) -> Vec<Change> {
-        let cures = rule(self.finding.rule).map_or(&[][..], |rule| rule.cures);
-        cures.iter().flat_map(|cure| self.by(*cure)).collect()
+        self.thoughts().into_iter().flat_map(|thought| self.spelt_out(thought)).collect()
+    }
+
+    /// Every change worth trying, in no order; swaps of a line as what may come in for its part.
+    #[must_use]
+    pub fn thoughts(&self) -> Vec<Thought> {
+        self.cures().iter().flat_map(|cure| self.by(*cure)).collect()
+    }
+
+    /// The changes of a thought.
+    #[must_use]
+    pub fn spelt_out(&self, thought: Thought) -> Vec<Change> {
+        let (line, fitting) = match thought {
+            Thought::Change(change) => return vec![change],
+            Thought::Swaps { line, fitting } => (line, fitting),
+        };
+        let needs = self.needs(line);
+        let parts = fitting.parts.iter().copied().filter(|to| needs.are_met_by(*to));
+        parts.map(|to| Change::Swap { line, to }).collect()
+    }
+
+    fn cures(&self) -> &'static [Cure] {
+        rule(self.finding.rule).map_or(&[][..], |rule| rule.cures)
     }
 
     /// The changes of one kind.
-    fn by(&self, cure: Cure) -> Vec<Change> {
+    fn by(&self, cure: Cure) -> Vec<Thought> {
         match cure {
-            Cure::OtherCylinder => self.cylinders(|_, _| true),
-            Cure::SmallerCylinder => self.cylinders(|old, new| new.capacity < old.capacity),
-            // Searched by itself, where no part serves.
-            Cure::Split => Vec::new(),
+            Cure::OtherCylinder => self.cylinders(cure, |_, _| true),
+            Cure::SmallerCylinder => self.cylinders(cure, |old, new| new.capacity < old.capacity),
+            Cure::OtherPart => self.swaps(cure, fits_in_place),
+            // Only the acting may differ.
+            Cure::PartActingOtherwise => self.swaps(cure, stands_in),
+            Cure::StrongerWeakest => self.weakest_swaps(cure),
+            Cure::TighterPart => self.tighter_parts(cure),
+            Cure::WiderConductor => self.wider_conductors(cure),
+            _ => self.changes_by(cure).into_iter().map(Thought::Change).collect(),
+        }
+    }
+
+    /// The changes of one kind that are no swaps.
+    fn changes_by(&self, cure: Cure) -> Vec<Change> {
+        match cure {
             Cure::OtherPump => self.station_parts(Kind::Pump, StationRole::Pump),
             Cure::OtherDriveRam => self.station_parts(Kind::DriveRam, StationRole::DriveRam),
             Cure::Addition(kind) => self.additions(kind),
             Cure::SettingNeeded => self.needed_setting(),
             Cure::ReducingSetting => self.reducing_settings(),
             Cure::LowerSetting => self.lower_settings(),
-            Cure::OtherPart => self.swaps(fits_in_place),
-            // Only the acting may differ.
-            Cure::PartActingOtherwise => self.swaps(stands_in),
-            Cure::StrongerWeakest => self.weakest_swaps(),
             Cure::ReliefValve => self.reliefs(),
             Cure::ReliefSetting => self.relief_settings(),
             Cure::SequenceSetting => self.sequence_settings(),
             Cure::Accumulator => self.accumulators(),
             Cure::Precharge => self.precharges(),
-            Cure::TighterPart => self.tighter_parts(),
-            Cure::WiderConductor => self.wider_conductors(),
+            // A split is searched by itself, where no part serves.
+            Cure::Split
+            | Cure::OtherCylinder
+            | Cure::SmallerCylinder
+            | Cure::OtherPart
+            | Cure::PartActingOtherwise
+            | Cure::StrongerWeakest
+            | Cure::TighterPart
+            | Cure::WiderConductor => Vec::new(),
         }
     }
 
     /// Those that change the side's charging cylinder.
     #[must_use]
-    pub fn cylinders_changed(&self) -> Vec<Change> {
-        let cures = rule(self.finding.rule).map_or(&[][..], |rule| rule.cures);
-        let cures = cures.iter().filter(|cure| matches!(cure, Cure::OtherCylinder | Cure::SmallerCylinder));
+    pub fn cylinders_changed(&self) -> Vec<Thought> {
+        let cures = self.cures().iter().filter(|cure| matches!(cure, Cure::OtherCylinder | Cure::SmallerCylinder));
         cures.flat_map(|cure| self.by(*cure)).collect()
     }
 
@@ -91,42 +136,69 @@ impl<'a> Ideas<'a> {
     }
 
     /// Other charging cylinders in the place of the side's only one.
-    fn cylinders(&self, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
+    fn cylinders(&self, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Thought> {
         let side = self.side();
         let lines = &self.audit.circuit.lines;
         let mut fitted = side.lines.iter().filter(|index| {
             lines[**index].component(&self.plant.components).is_some_and(|part| part.is(Kind::ChargingCylinder))
         });
         let (Some(line), None) = (fitted.next(), fitted.next()) else { return Vec::new() };
-        self.swaps_on(*line, suits)
+        self.swaps_on(*line, cure, suits).into_iter().collect()
     }
 
     /// Other parts of the same kind on the finding's line.
-    fn swaps(&self, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
-        self.finding.line.map_or_else(Vec::new, |line| self.any_swaps_on(line, suits))
+    fn swaps(&self, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Thought> {
+        self.finding.line.and_then(|line| self.any_swaps_on(line, cure, suits)).into_iter().collect()
     }
 
     /// Parts that do what the one in their place does, and suit.
-    fn swaps_on(&self, line: usize, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
-        self.any_swaps_on(line, |old, new| suits(old, new) && fits_in_place(old, new))
+    fn swaps_on(&self, line: usize, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Option<Thought> {
+        self.any_swaps_on(line, cure, |old, new| suits(old, new) && fits_in_place(old, new))
     }
 
-    fn any_swaps_on(&self, line: usize, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Change> {
-        let Some(listed) = self.audit.circuit.lines.get(line) else { return Vec::new() };
-        let PartRef::Known(from) = listed.part else { return Vec::new() };
-        let Some(old) = self.plant.components.get(from as usize) else { return Vec::new() };
-        let holds = self.holds_oil(line);
-        self.parts(old.kind)
-            .filter(|(index, new)| *index != from && suits(old, new) && (!holds || leaks_no_more(old, new)))
-            .filter(|(_, new)| self.may_serve(line, old, new))
-            .map(|(to, _)| Change::Swap { line, to })
-            .collect()
+    /// `suits` may ask for nothing but what the cure is about.
+    fn any_swaps_on(&self, line: usize, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Option<Thought> {
+        let listed = self.audit.circuit.lines.get(line)?;
+        let PartRef::Known(from) = listed.part else { return None };
+        let old = self.plant.components.get(from as usize)?;
+        let holds_oil = self.holds_oil(line);
+        let stand = Stand {
+            from,
+            cure,
+            is_of_rating: is_of_rating(self.finding),
+            holds_oil,
+            arm_length: listed.arm_length.map(|length| length.si().to_bits()),
+            pressures: self.pressures_at(line).map(|at| at.map(|pressure| pressure.si().to_bits())),
+        };
+        let fits = |(index, new): &(u32, &Component)| {
+            *index != from
+                && suits(old, new)
+                && (!holds_oil || leaks_no_more(old, new))
+                && self.may_bear(line, listed, old, new)
+        };
+        let find = || self.parts(old.kind).filter(fits).map(|(index, _)| index).collect();
+        let fitting = self.stock.fitting(self.plant, &stand, find);
+        (!fitting.parts.is_empty()).then_some(Thought::Swaps { line, fitting })
     }
 
-    /// What a part must have in any case, in closed form: no trial is made of one that lacks it.
-    fn may_serve(&self, line: usize, old: &Component, new: &Component) -> bool {
-        let Some(listed) = self.audit.circuit.lines.get(line) else { return true };
-        self.may_bear(line, listed, old, new) && self.may_fill(line, old, new) && self.may_grip(line, listed, new)
+    /// The pressures of a line's zone on the sides that it counts on, as far as they are known.
+    fn pressures_at(&self, line: usize) -> [Option<Pressure>; 2] {
+        let mut sides = self.audit.figures.sides();
+        let at = |side: &SideFigures| {
+            side.lines.binary_search(&line).ok().and_then(|_| side.zone(side.zone_of(line)).pressure)
+        };
+        [sides.next().and_then(at), sides.next().and_then(at)]
+    }
+
+    /// What a part in a line's place must have besides its rating, in closed form: no trial is made of one that
+    /// lacks it.
+    #[must_use]
+    pub fn needs(&self, line: usize) -> Needs<'a> {
+        let listed = self.audit.circuit.lines.get(line);
+        let old = listed.and_then(|listed| listed.component(&self.plant.components));
+        let fill = old.filter(|old| old.is(Kind::ChargingCylinder)).and_then(|_| self.fill_needed(line));
+        let grip = listed.and_then(|listed| self.grip_needed(line, listed));
+        Needs { plant: self.plant, fill, grip }
     }
 
     /// Whether it is rated for the pressures where it sits, as far as these stay what they are.
@@ -138,41 +210,31 @@ impl<'a> Ideas<'a> {
         let Some((was, is)) = line_rating(listed, old, limits).zip(line_rating(listed, new, limits)) else {
             return true;
         };
-        self.audit.figures.sides().filter(|side| side.lines.binary_search(&line).is_ok()).all(|side| {
-            let Some(pressure) = side.zone(side.zone_of(line)).pressure else { return true };
+        self.pressures_at(line).into_iter().flatten().all(|pressure| {
             let bears = |rating: Pressure| !is_below(rating.si(), pressure.si());
             // What is rated too low before may stay so, unless that is the finding.
             bears(is) || !weighs_when_weak(&self.plant.policy, old) || (!bears(was) && !is_of_rating(self.finding))
         })
     }
 
-    /// Whether a charging cylinder leaves its circuits filled as they must be.
-    fn may_fill(&self, line: usize, old: &Component, new: &Component) -> bool {
+    /// How a charging cylinder on the line fills its circuits, where it must not fill them too much.
+    fn fill_needed(&self, line: usize) -> Option<Filling<'a>> {
         let policy = &self.plant.policy;
-        let weighs = V01.is_major_or_minor(policy);
-        if !old.is(Kind::ChargingCylinder) || !weighs {
-            return true;
-        }
-        let Some(side) = self.audit.figures.sides().find(|side| side.cylinder == Some(line)) else { return true };
+        let side = self.audit.figures.sides().find(|side| side.cylinder == Some(line))?;
         let was_over = side.fill.is_none_or(|fill| is_above(fill, policy.limits.fill));
-        if was_over && self.finding.rule != V01.code {
-            return true;
-        }
-        let to = self.plant.part_index.get(&new.part_no).copied();
-        let fill = to.and_then(|to| filled_after(self.plant, self.audit, Some(side.side), line, to));
-        // Far enough above the limit that no rounding decides.
-        fill.is_none_or(|fill| fill <= policy.limits.fill * (1.0 + 1e-6))
+        let matters = V01.is_major_or_minor(policy) && (!was_over || self.finding.rule == V01.code);
+        if matters { Filling::of(self.plant, self.audit, Some(side.side), line) } else { None }
     }
 
-    /// Whether a clamp could give the force that it lacks: at more than the charge pressure it never works.
-    fn may_grip(&self, line: usize, listed: &Line, new: &Component) -> bool {
+    /// The highest pressure at which a clamp on the line works, and the force that it lacks: at more than the
+    /// charge pressure it never works.
+    fn grip_needed(&self, line: usize, listed: &'a Line) -> Option<(&'a Line, Pressure, Force)> {
         if self.finding.rule != F01.code || self.finding.line != Some(line) {
-            return true;
+            return None;
         }
         let clamp = &self.audit.figures.clamp;
-        let highest = clamp.zone(clamp.zone_of(line)).pressure.map(|pressure| pressure * 1.1);
-        let force = highest.and_then(|highest| piece_force(listed, new, highest));
-        force.zip(listed.force_required).is_none_or(|(force, required)| force >= required)
+        let highest = clamp.zone(clamp.zone_of(line)).pressure? * 1.1;
+        Some((listed, highest, listed.force_required?))
     }
 
     /// Whether a hold that is asked for hangs on a line: it sits where an uncoupled circuit traps oil.
@@ -190,30 +252,31 @@ impl<'a> Ideas<'a> {
     }
 
     /// Stronger parts in the place of the weakest.
-    fn weakest_swaps(&self) -> Vec<Change> {
+    fn weakest_swaps(&self, cure: Cure) -> Vec<Thought> {
         let limits = &self.plant.policy.limits;
         let Some(weakest) = self.side().chain.weakest else { return Vec::new() };
-        self.swaps_on(weakest.line, |old, new| rating(new, limits) > rating(old, limits))
+        let stronger = |old: &Component, new: &Component| rating(new, limits) > rating(old, limits);
+        self.swaps_on(weakest.line, cure, stronger).into_iter().collect()
     }
 
     /// Parts that leak less, on each line that leaks.
-    fn tighter_parts(&self) -> Vec<Change> {
+    fn tighter_parts(&self, cure: Cure) -> Vec<Thought> {
         let rate = |part: &Component| {
             let rated = part.rated_pressure.filter(|rated| rated.si() > 0.0)?;
             Some(part.leak?.si() / rated.si())
         };
         let lines = self.side().lines.iter();
-        lines
-            .flat_map(|line| self.swaps_on(*line, |old, new| rate(old).zip(rate(new)).is_some_and(|(a, b)| b < a)))
-            .collect()
+        let tighter = |old: &Component, new: &Component| rate(old).zip(rate(new)).is_some_and(|(a, b)| b < a);
+        lines.filter_map(|line| self.swaps_on(*line, cure, tighter)).collect()
     }
 
-    fn wider_conductors(&self) -> Vec<Change> {
+    fn wider_conductors(&self, cure: Cure) -> Vec<Thought> {
         let lines = self.side().lines.iter();
         let conductors = lines.filter(|line| {
             self.audit.circuit.lines[**line].component(&self.plant.components).is_some_and(Component::is_conductor)
         });
-        conductors.flat_map(|line| self.swaps_on(*line, |old, new| new.inner_diameter > old.inner_diameter)).collect()
+        let wider = |old: &Component, new: &Component| new.inner_diameter > old.inner_diameter;
+        conductors.filter_map(|line| self.swaps_on(*line, cure, wider)).collect()
     }
 
     /// A further part of a kind, where the circuit's lacks one.
@@ -368,43 +431,85 @@ pub fn rounded(plant: &Plant, pressure: Pressure) -> Pressure {
 
 /// Whether a part stands between station and circuit as another does: what is not a charging cylinder always,
 /// a cylinder with the same areas, ratio and loss.
-fn transmits_as(old: &Component, new: &Component) -> bool {
+pub(super) fn transmits_as(old: &Component, new: &Component) -> bool {
     !old.is(Kind::ChargingCylinder)
         || (old.piston_area == new.piston_area
             && old.pressure_ratio == new.pressure_ratio
             && old.return_loss == new.return_loss)
 }
 
-/// Fill of a side's group with another charging cylinder in the place of the only one, in closed form; `None`
-/// where pressures would change, or something is not known.
-pub(super) fn filled_after(
-    plant: &Plant,
-    audit: &CircuitAudit,
-    side: Option<Side>,
-    line: usize,
-    to: u32,
-) -> Option<f64> {
-    let side = audit.figures.side(side?)?;
-    let listed = audit.circuit.lines.get(line)?;
-    let (old, new) = (listed.component(&plant.components)?, plant.component_at(Some(to))?);
-    let is_only = (side.group.cylinder_pieces - listed.qty.value()?).abs() < 0.5;
-    if !is_only || !transmits_as(old, new) || !old.is(Kind::ChargingCylinder) || side.zone_of(line) == Zone::Reduced {
-        return None;
+/// What fills a side's group with another charging cylinder in the place of the only one, in closed form.
+pub struct Filling<'a> {
+    old: &'a Component,
+    pieces: f64,
+    fluid: &'a Fluid,
+    pressure: Pressure,
+    ram_stroke: Option<Length>,
+    /// Demand of the group without what the oil in the cylinder itself takes.
+    others: Volume,
+}
+
+impl<'a> Filling<'a> {
+    /// `None` where something is not known, or where the cylinder is not the only one.
+    pub(super) fn of(plant: &'a Plant, audit: &'a CircuitAudit, side: Option<Side>, line: usize) -> Option<Self> {
+        let side = audit.figures.side(side?)?;
+        let listed = audit.circuit.lines.get(line)?;
+        let old = listed.component(&plant.components)?;
+        let pieces = listed.qty.value()?;
+        let is_only = (side.group.cylinder_pieces - pieces).abs() < 0.5;
+        if !is_only || !old.is(Kind::ChargingCylinder) || side.zone_of(line) == Zone::Reduced {
+            return None;
+        }
+        let fluid = plant.policy.fluid(audit.circuit.service.as_ref().map_or("", |service| &service.fluid))?;
+        let ram = audit.circuit.station(plant).and_then(|station| plant.component_at(station.drive_ram.index()));
+        let ram_stroke = ram.and_then(|ram| ram.stroke);
+        let demand = side.group.demand?;
+        let pressure = side.chain.full?;
+        let mut filling = Self { old, pieces, fluid, pressure, ram_stroke, others: demand };
+        filling.others = demand - filling.own(old, filling.capacity(old)?);
+        Some(filling)
     }
-    let fluid = plant.policy.fluid(audit.circuit.service.as_ref().map_or("", |service| &service.fluid))?;
-    let pressure = side.chain.full?;
-    let ram = audit.circuit.station(plant).and_then(|station| plant.component_at(station.drive_ram.index()));
-    let ram_stroke = ram.and_then(|ram| ram.stroke);
-    let pieces = listed.qty.value()?;
-    let capacity = |part: &Component| Some(effective_capacity(part.capacity?, ram_stroke, part.stroke) * pieces);
-    // What the oil in the cylinder itself takes, dead volume included.
-    let own = |part: &Component, capacity: Volume| {
-        let held = capacity + part.dead_volume.unwrap_or(Volume::ZERO) * pieces;
-        compression_of_filling(held, pressure, fluid.bulk_modulus) + free_air_loss(fluid.free_air, held, pressure)
-    };
-    let (was, is) = (capacity(old)?, capacity(new)?);
-    let demand = side.group.demand? - own(old, was) + own(new, is);
-    fill(demand, is)
+
+    fn capacity(&self, part: &Component) -> Option<Volume> {
+        Some(effective_capacity(part.capacity?, self.ram_stroke, part.stroke) * self.pieces)
+    }
+
+    /// What the oil in the cylinder itself takes, dead volume included.
+    fn own(&self, part: &Component, capacity: Volume) -> Volume {
+        let held = capacity + part.dead_volume.unwrap_or(Volume::ZERO) * self.pieces;
+        compression_of_filling(held, self.pressure, self.fluid.bulk_modulus)
+            + free_air_loss(self.fluid.free_air, held, self.pressure)
+    }
+
+    /// The fill with another cylinder; `None` where pressures would change, or something is not known.
+    pub(super) fn with(&self, new: &Component) -> Option<f64> {
+        if !transmits_as(self.old, new) {
+            return None;
+        }
+        let capacity = self.capacity(new)?;
+        fill(self.others + self.own(new, capacity), capacity)
+    }
+}
+
+/// What a part in a line's place must have besides its rating.
+pub struct Needs<'a> {
+    plant: &'a Plant,
+    fill: Option<Filling<'a>>,
+    grip: Option<(&'a Line, Pressure, Force)>,
+}
+
+impl Needs<'_> {
+    /// Whether a part has it.
+    #[must_use]
+    pub fn are_met_by(&self, part: u32) -> bool {
+        let Some(part) = self.plant.component_at(Some(part)) else { return true };
+        // Far enough above the limit that no rounding decides.
+        let most = self.plant.policy.limits.fill * (1.0 + 1e-6);
+        self.fill.as_ref().and_then(|filling| filling.with(part)).is_none_or(|fill| fill <= most)
+            && self.grip.is_none_or(|(line, highest, required)| {
+                piece_force(line, part, highest).is_none_or(|force| force >= required)
+            })
+    }
 }
 
 /// Whether a part may come in for another: of the same family, where the one in place states one, with

@@ -27,7 +27,7 @@ fn rank<'a>(plant: &'a Plant, change: &Change) -> Rank<'a> {
 }
 
 /// Whether all prices are known, and in one currency.
-fn are_priced<'a>(parts: impl Iterator<Item = &'a Component>) -> bool {
+pub(super) fn are_priced<'a>(parts: impl Iterator<Item = &'a Component>) -> bool {
     let mut currency: Option<&str> = None;
     for part in parts {
         if part.unit_price.is_none() || currency.is_some_and(|known| known != part.currency) {

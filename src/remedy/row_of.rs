@@ -1,6 +1,7 @@
 //! Proved changes as rows, in the order of the reports.
 
 use std::cmp::Reverse;
+use std::collections::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::part_no;
@@ -9,6 +10,7 @@ use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::edits;
 use crate::remedy::need::{self, Needed};
 use crate::remedy::remedy_row::RemedyRow;
+use crate::remedy::station;
 use crate::remedy::succession::Succession;
 use crate::remedy::trial::Proved;
 use crate::remedy::words;
@@ -21,6 +23,59 @@ use crate::tables::value::Value;
 /// Most findings cleared first, then by place.
 pub fn sort(rows: &mut [RemedyRow]) {
     rows.sort_by(|a, b| in_order(a).cmp(&in_order(b)));
+}
+
+/// Rows with the same change of a load station as one: it is made once, for all that it clears.
+#[must_use]
+pub fn gathered(plant: &Plant, rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
+    let mut all: Vec<RemedyRow> = Vec::with_capacity(rows.len());
+    let mut of_station: HashMap<String, usize> = HashMap::new();
+    for row in rows {
+        let key = match &row.edit {
+            Some(edit @ (Edit::StationSetting { .. } | Edit::StationPart { .. })) => format!("{edit:?}"),
+            _ => {
+                all.push(row);
+                continue;
+            }
+        };
+        let Some(place) = of_station.get(&key) else {
+            of_station.insert(key, all.len());
+            all.push(row);
+            continue;
+        };
+        let known = &mut all[*place];
+        known.cleared += row.cleared;
+        known.rules.extend(row.rules);
+        known.circuits.extend(row.circuits);
+        known.claims.extend(row.claims);
+        known.place = CircuitKey::default();
+    }
+    for place in of_station.into_values() {
+        let row = &mut all[place];
+        row.rules.sort_by_key(|code| crate::rules::catalogue::place_of(code));
+        row.rules.dedup();
+        row.circuits.sort();
+        row.circuits.dedup();
+        if row.circuits.len() > 1 {
+            row.words = for_all(plant, row);
+        }
+    }
+    all
+}
+
+/// A change of a load station that clears findings of several circuits, as a sentence.
+fn for_all(plant: &Plant, row: &RemedyRow) -> String {
+    let sentence = match &row.edit {
+        Some(Edit::StationSetting { station, to }) => {
+            station::sentence(plant, *station, &Change::StationSetting { to: *to })
+        }
+        Some(Edit::StationPart { station, column, to, .. }) => {
+            let role = if *column == StationRole::Pump.name() { StationRole::Pump } else { StationRole::DriveRam };
+            station::sentence(plant, *station, &Change::StationPart { role, to: *to })
+        }
+        _ => row.words.clone(),
+    };
+    format!("{sentence} It clears {} findings on {} circuits.", row.cleared, row.circuits.len())
 }
 
 fn in_order(row: &RemedyRow) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
@@ -157,24 +212,24 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
 /// A change of a load station.
 #[must_use]
 pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Change) -> RemedyRow {
-    let station = &plant.stations[index];
+    let row = &plant.stations[index];
     let part_from = match change {
-        Change::StationPart { role: StationRole::Pump, .. } => name(plant, station.pump.index()),
-        Change::StationPart { role: StationRole::DriveRam, .. } => name(plant, station.drive_ram.index()),
+        Change::StationPart { role: StationRole::Pump, .. } => name(plant, row.pump.index()),
+        Change::StationPart { role: StationRole::DriveRam, .. } => name(plant, row.drive_ram.index()),
         _ => String::new(),
     };
     let row = RemedyRow {
         part_from,
-        position: station.station.clone(),
+        position: row.station.clone(),
         rules: vec![rule],
         cleared: 1,
-        words: crate::remedy::station::sentence(plant, index, change),
+        words: station::sentence(plant, index, change),
         edit: edits::station_edit(plant, index, change),
         claims: vec![Claim {
             place: CircuitKey::default(),
             rule,
             side: None,
-            position: station.station.clone(),
+            position: row.station.clone(),
             line: None,
         }],
         ..blank(plant, change)

@@ -1,7 +1,7 @@
 //! For each finding of a circuit the first change that passes, in the order of the contract.
 
-use std::collections::BTreeMap;
-use std::sync::{Mutex, OnceLock, PoisonError};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::Ground;
@@ -10,11 +10,12 @@ use crate::physics::quantity::Volume;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 
-use super::candidates::{Ideas, filled_after};
+use super::candidates::{Filling, Ideas, Needs, Thought};
 use super::change::Change;
+use super::hopeless::Outlook;
 use super::order::{first, in_order};
 use super::split;
-use super::stock::Stock;
+use super::stock::{Fitting, Stock};
 use super::trial::{Bench, Problem, Proved, Trial, serves_fixture};
 use super::trial::{is_provisional, is_searched};
 
@@ -30,13 +31,34 @@ pub enum Answer {
 }
 
 /// A change of one circuit of the pallet.
+#[derive(Clone)]
 struct Candidate {
     circuit: usize,
     change: Change,
 }
 
-fn with_circuit(circuit: usize, changes: Vec<Change>) -> Vec<Candidate> {
-    changes.into_iter().map(|change| Candidate { circuit, change }).collect()
+/// What is tried for a finding.
+struct Course<'a> {
+    /// In the order in which they are offered, as far as it holds whatever passes: fewest changed lines, and what
+    /// is bought last.
+    classes: BTreeMap<(usize, bool), Vec<Candidate>>,
+    /// Parts for one line, after all else, where nothing that is bought competes with them: they are looked at in
+    /// the order of the stock, as far as it takes.
+    swaps: Option<Swaps<'a>>,
+    /// Cylinders that are still filled too little.
+    low: Vec<Candidate>,
+    /// The first part of those for a line of which none can be offered.
+    hopeless: Option<Change>,
+}
+
+/// Parts for one line of one circuit.
+struct Swaps<'a> {
+    circuit: usize,
+    line: usize,
+    fitting: Arc<Fitting>,
+    needs: Needs<'a>,
+    /// Of a finding that stands only where a smaller cylinder serves.
+    filling: Option<Filling<'a>>,
 }
 
 /// Looks at the rule alone are so much less work than a whole trial.
@@ -48,34 +70,28 @@ struct Search<'a, 'b> {
     bench: &'a Bench<'a>,
     finding: &'a Finding,
     problem: Problem,
-    /// Whether the first that passes is the one.
-    is_certain: bool,
     passing: Vec<Proved>,
     /// V03 holds wherever a smaller cylinder serves, even one that is still filled too little.
     smaller: Vec<Proved>,
     nearest: Option<(usize, Candidate, Trial)>,
+    /// The first that surely can't be offered, where nothing was tried before it.
+    hopeless: Option<Candidate>,
     trials: u64,
     looks: u64,
     is_ended: bool,
 }
 
 impl<'a, 'b> Search<'a, 'b> {
-    fn of(
-        searching: &'a Searching<'b>,
-        bench: &'a Bench<'a>,
-        circuit: usize,
-        finding: &'a Finding,
-        is_certain: bool,
-    ) -> Self {
+    fn of(searching: &'a Searching<'b>, bench: &'a Bench<'a>, circuit: usize, finding: &'a Finding) -> Self {
         Self {
             searching,
             bench,
             finding,
             problem: Problem::of(circuit, finding),
-            is_certain,
             passing: Vec::new(),
             smaller: Vec::new(),
             nearest: None,
+            hopeless: None,
             trials: 0,
             looks: 0,
             is_ended: false,
@@ -89,21 +105,113 @@ impl<'a, 'b> Search<'a, 'b> {
         !self.is_ended
     }
 
-    /// Tries changes in their order, to the first that passes where the order is certain.
-    fn look(&mut self, candidates: Vec<Candidate>) {
-        for candidate in candidates {
-            if !self.may_go_on() || (self.is_certain && !self.passing.is_empty()) {
-                return;
+    /// Tries changes of equal rank in their order, to the first that passes.
+    ///
+    /// Where not all are priced in one currency, the order hangs on which pass: what passes unpriced, or in a
+    /// second currency, makes the rating decide.
+    fn look_in(&mut self, mut class: Vec<Candidate>) {
+        let plant = self.searching.ground.plant;
+        if in_order(plant, &mut class, |candidate| &candidate.change) {
+            for candidate in class {
+                if !self.may_go_on() || !self.passing.is_empty() {
+                    return;
+                }
+                self.look_at(candidate);
             }
-            self.look_at(candidate);
+            return;
+        }
+        let currency = |candidate: &Candidate| {
+            let part = plant.component_at(candidate.change.part());
+            part.filter(|part| part.unit_price.is_some()).map(|part| part.currency.as_str())
+        };
+        let mut by_currency: BTreeMap<Option<&str>, Vec<usize>> = BTreeMap::new();
+        for (place, candidate) in class.iter().enumerate() {
+            by_currency.entry(currency(candidate)).or_default().push(place);
+        }
+        let mut is_tried = vec![false; class.len()];
+        let mut passing_in = 0;
+        let mut decides_rating = false;
+        for (currency, places) in by_currency {
+            let mut changes: Vec<(usize, &Change)> =
+                places.into_iter().map(|place| (place, &class[place].change)).collect();
+            if currency.is_some() {
+                let _ = in_order(plant, &mut changes, |(_, change)| change);
+            }
+            let places: Vec<usize> = changes.into_iter().map(|(place, _)| place).collect();
+            let before = self.passing.len();
+            for place in places {
+                if !self.may_go_on() || self.passing.len() > before {
+                    break;
+                }
+                is_tried[place] = true;
+                self.look_at(class[place].clone());
+            }
+            passing_in += usize::from(self.passing.len() > before);
+            decides_rating |= self.passing.len() > before && (currency.is_none() || passing_in > 1);
+        }
+        if decides_rating {
+            let before = self.passing.len();
+            for (place, candidate) in class.into_iter().enumerate() {
+                if !self.may_go_on() || self.passing.len() > before {
+                    return;
+                }
+                if is_tried[place] {
+                    let is_it = |proved: &Proved| proved.change == candidate.change;
+                    if self.passing.iter().any(is_it) {
+                        return;
+                    }
+                } else {
+                    self.look_at(candidate);
+                }
+            }
         }
     }
 
-    /// Tries cylinders that are still filled too little, the smallest first: none smaller serves.
-    fn look_for_smallest(&mut self, candidates: Vec<Candidate>) {
-        if !self.passing.is_empty() {
-            return;
+    /// Tries what is thought of, class by class, to the first that passes.
+    fn look(&mut self, course: Course) {
+        for class in course.classes.into_values() {
+            if !self.passing.is_empty() {
+                return;
+            }
+            self.look_in(class);
         }
+        if let Some(swaps) = course.swaps.filter(|_| self.passing.is_empty()) {
+            self.look_through(&swaps);
+        }
+        if self.passing.is_empty() {
+            self.look_for_smallest(course.low);
+        }
+        if let Some(change) = course.hopeless {
+            self.set_aside(Candidate { circuit: self.problem.circuit, change });
+        }
+    }
+
+    /// Tries parts for a line in the order of the stock; cylinders that are still filled too little come last.
+    fn look_through(&mut self, swaps: &Swaps) {
+        let candidate = |to: u32| Candidate { circuit: swaps.circuit, change: Change::Swap { line: swaps.line, to } };
+        let is_low = |to: u32| swaps.filling.as_ref().is_some_and(|filling| is_low(self.searching, filling, to));
+        let mut low = Vec::new();
+        for to in swaps.fitting.parts.iter().copied().filter(|to| swaps.needs.are_met_by(*to)) {
+            if is_low(to) {
+                low.push(candidate(to));
+                continue;
+            }
+            if !self.may_go_on() || !self.passing.is_empty() {
+                break;
+            }
+            self.look_at(candidate(to));
+        }
+        self.look_for_smallest(low);
+    }
+
+    /// Tries cylinders that are still filled too little, the smallest first: none smaller serves.
+    fn look_for_smallest(&mut self, mut candidates: Vec<Candidate>) {
+        let plant = self.searching.ground.plant;
+        let capacity = |candidate: &Candidate| {
+            let part = plant.component_at(candidate.change.part());
+            part.and_then(|part| part.capacity).map_or(f64::INFINITY, Volume::si)
+        };
+        candidates.sort_by(|a, b| capacity(a).total_cmp(&capacity(b)));
         let already = self.smaller.len();
         for candidate in candidates {
             if !self.may_go_on() || self.smaller.len() > already || !self.passing.is_empty() {
@@ -113,7 +221,40 @@ impl<'a, 'b> Search<'a, 'b> {
         }
     }
 
+    /// Whether no trial is needed to know that a change can't be offered.
+    fn is_hopeless(&self, candidate: &Candidate) -> bool {
+        let Problem { circuit, .. } = self.problem;
+        candidate.circuit == circuit && !is_provisional(self.finding) && self.outlook().is_hopeless(&candidate.change)
+    }
+
+    fn outlook(&self) -> Outlook<'a> {
+        let audit = &self.bench.before[self.problem.circuit];
+        Outlook { plant: self.searching.ground.plant, audit, finding: self.finding }
+    }
+
+    /// Sets a change aside that surely can't be offered; the first may be the nearest.
+    fn set_aside(&mut self, candidate: Candidate) {
+        if self.nearest.is_none() && self.hopeless.is_none() {
+            self.hopeless = Some(candidate);
+        }
+    }
+
+    /// Where nothing passes: the change nearest to it, what was set aside ahead of all others among them.
+    fn nearest(&mut self) -> Option<(Candidate, Trial)> {
+        if let Some(candidate) = self.hopeless.take() {
+            let trial = self.bench.trial(candidate.circuit, &candidate.change);
+            let faults = faults(&trial, &self.problem);
+            if self.nearest.as_ref().is_none_or(|(least, _, _)| faults <= *least) {
+                self.nearest = Some((faults, candidate, trial));
+            }
+        }
+        self.nearest.take().map(|(_, candidate, trial)| (candidate, trial))
+    }
+
     fn look_at(&mut self, candidate: Candidate) {
+        if self.is_hopeless(&candidate) {
+            return self.set_aside(candidate);
+        }
         let Candidate { circuit, change } = candidate;
         let is_provisional = is_provisional(self.finding);
         // One that clears nothing has at least that fault: it is not nearer than one with no other.
@@ -138,29 +279,23 @@ impl<'a, 'b> Search<'a, 'b> {
             }
             return;
         }
-        let faults = trial.gained.len() + usize::from(!clears) + trial.unassessed.len();
+        let faults = faults(&trial, &self.problem);
         if self.nearest.as_ref().is_none_or(|(least, _, _)| faults < *least) {
             self.nearest = Some((faults, Candidate { circuit, change }, trial));
         }
     }
 }
 
-/// Smaller cylinders that may be filled enough, in their order, and those that surely are not, the smallest
-/// first.
-fn by_what_is_left(bench: &Bench, finding: &Finding, all: Vec<Candidate>) -> (Vec<Candidate>, Vec<Candidate>) {
-    let limits = &bench.ground.plant.policy.limits;
-    let fill = |candidate: &Candidate| {
-        let Change::Swap { line, to } = candidate.change else { return None };
-        filled_after(bench.ground.plant, &bench.before[candidate.circuit], finding.side, line, to)
-    };
-    let is_low = |candidate: &Candidate| fill(candidate).is_some_and(|fill| fill < limits.fill_low * (1.0 - 1e-6));
-    let (mut low, enough): (Vec<Candidate>, Vec<Candidate>) = all.into_iter().partition(is_low);
-    let capacity = |candidate: &Candidate| {
-        let part = bench.ground.plant.component_at(candidate.change.part());
-        part.and_then(|part| part.capacity).map_or(f64::INFINITY, Volume::si)
-    };
-    low.sort_by(|a, b| capacity(a).total_cmp(&capacity(b)));
-    (enough, low)
+/// What stands against a change.
+fn faults(trial: &Trial, problem: &Problem) -> usize {
+    trial.gained.len() + usize::from(!trial.cleared.contains(problem)) + trial.unassessed.len()
+}
+
+/// Whether a charging cylinder is surely still filled too little.
+fn is_low(searching: &Searching, filling: &Filling, to: u32) -> bool {
+    let plant = searching.ground.plant;
+    let fill = plant.component_at(Some(to)).and_then(|part| filling.with(part));
+    fill.is_some_and(|fill| fill < plant.policy.limits.fill_low * (1.0 - 1e-6))
 }
 
 /// Fixtures of a load station that are asked first whether a change serves them.
@@ -274,22 +409,12 @@ impl<'a> Searching<'a> {
     fn answer(&self, bench: &Bench, circuit: usize, finding: &Finding) -> Answer {
         let plant = self.ground.plant;
         let ideas = Ideas { plant, stock: &self.stock, audit: &bench.before[circuit], finding };
-        let mut candidates: Vec<Candidate> = with_circuit(circuit, ideas.changes());
-        // The charging cylinder of a group stands on one circuit, and the finding on all that it fills.
-        if let Some(home) = bench.cylinder_of_group(circuit, finding) {
-            let ideas = Ideas { audit: &bench.before[home], ..ideas };
-            candidates.extend(with_circuit(home, ideas.cylinders_changed()));
-        }
-        let is_certain = in_order(plant, &mut candidates, |candidate| &candidate.change);
-        let mut search = Search::of(self, bench, circuit, finding, is_certain);
-        if is_provisional(finding) {
-            let (clearing, smaller) = by_what_is_left(bench, finding, candidates);
-            search.look(clearing);
-            search.look_for_smallest(smaller);
-        } else {
-            search.look(candidates);
-        }
-        let Search { passing, smaller, nearest, is_ended, problem, .. } = search;
+        let mut search = Search::of(self, bench, circuit, finding);
+        let course = self.course(&search, ideas);
+        search.look(course);
+        let passing = std::mem::take(&mut search.passing);
+        let smaller = std::mem::take(&mut search.smaller);
+        let problem = search.problem;
         let found = first(plant, passing, |proved| &proved.change).or_else(|| smallest(plant, smaller, problem));
         if let Some(found) = found {
             return Answer::Proved(found);
@@ -302,12 +427,65 @@ impl<'a> Searching<'a> {
                 return Answer::Proved(proved(plant, circuit, &bench.before[circuit], change, trial));
             }
         }
-        let nearest = nearest.map(|(_, candidate, trial)| {
+        let is_ended = search.is_ended;
+        let nearest = search.nearest().filter(|_| !is_provisional(finding)).map(|(candidate, trial)| {
             let audit = &bench.before[candidate.circuit];
             super::words::nearest(plant, audit, &candidate.change, &trial, finding)
         });
         let ended = is_ended.then_some(plant.policy.bounds.trials);
         Answer::None { nearest, ended }
+    }
+
+    /// What is tried for a finding, and in which order.
+    fn course<'b>(&'b self, search: &Search<'b, '_>, ideas: Ideas<'b>) -> Course<'b> {
+        let (bench, problem, finding) = (search.bench, search.problem, search.finding);
+        let mut thoughts: Vec<(Ideas, usize, Thought)> = Vec::new();
+        thoughts.extend(ideas.thoughts().into_iter().map(|thought| (ideas, problem.circuit, thought)));
+        // The charging cylinder of a group stands on one circuit, and the finding on all that it fills.
+        if let Some(home) = bench.cylinder_of_group(problem.circuit, finding) {
+            let at_home = Ideas { audit: &bench.before[home], ..ideas };
+            thoughts.extend(at_home.cylinders_changed().into_iter().map(|thought| (at_home, home, thought)));
+        }
+        let buys_for_a_line = |thought: &Thought| match thought {
+            Thought::Swaps { .. } => true,
+            Thought::Change(change) => change.part().is_some() && change.changed_lines() > 0,
+        };
+        let is_alone = thoughts.iter().filter(|(_, _, thought)| buys_for_a_line(thought)).count() == 1;
+        let mut course = Course { classes: BTreeMap::new(), swaps: None, low: Vec::new(), hopeless: None };
+        for (ideas, circuit, thought) in thoughts {
+            let filling_of = |line: usize| {
+                let side = finding.side.filter(|_| is_provisional(finding));
+                side.and_then(|side| Filling::of(ideas.plant, ideas.audit, Some(side), line))
+            };
+            if let Thought::Swaps { line, fitting } = &thought {
+                let line = *line;
+                if circuit == problem.circuit && search.outlook().are_hopeless(line, fitting) {
+                    let change = fitting.parts.first().map(|to| Change::Swap { line, to: *to });
+                    course.hopeless = course.hopeless.or(change);
+                    continue;
+                }
+                if is_alone && fitting.is_priced {
+                    let needs = ideas.needs(line);
+                    let filling = filling_of(line);
+                    course.swaps = Some(Swaps { circuit, line, fitting: fitting.clone(), needs, filling });
+                    continue;
+                }
+            }
+            for change in ideas.spelt_out(thought) {
+                let is_still_low = match &change {
+                    Change::Swap { line, to } => filling_of(*line).is_some_and(|filling| is_low(self, &filling, *to)),
+                    _ => false,
+                };
+                let class = (change.changed_lines(), change.part().is_some());
+                let candidate = Candidate { circuit, change };
+                if is_still_low {
+                    course.low.push(candidate);
+                } else {
+                    course.classes.entry(class).or_default().push(candidate);
+                }
+            }
+        }
+        course
     }
 
     /// Whether a station's change harms none of the other circuits there.
@@ -365,9 +543,11 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<(usize, u
     let dropped: Vec<(usize, usize)> =
         answers.iter().filter(is_dropped).map(|(circuit, place, _)| (*circuit, *place)).collect();
     // What is no finding in the end is not cleared either.
-    let unfounded: Vec<Problem> =
+    let unfounded: BTreeSet<Problem> =
         dropped.iter().map(|(circuit, place)| Problem::of(*circuit, &audits[*circuit].findings[*place])).collect();
     let mut all: Vec<Proved> = Vec::new();
+    // By circuit: where its changes stand in `all`.
+    let mut places: HashMap<usize, Vec<usize>> = HashMap::new();
     for (circuit, place, answer) in answers {
         let text = match answer {
             Answer::Proved(mut proved) => {
@@ -377,12 +557,14 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<(usize, u
                 if proved.circuit != circuit {
                     text = format!("On {}: {text}", changed.circuit.key);
                 }
-                let same = |known: &&mut Proved| known.circuit == proved.circuit && known.change == proved.change;
-                if let Some(known) = all.iter_mut().find(same) {
+                let of_circuit = places.entry(proved.circuit).or_default();
+                if let Some(known) = of_circuit.iter().copied().find(|known| all[*known].change == proved.change) {
+                    let known = &mut all[known];
                     known.cleared.extend(proved.cleared);
                     known.cleared.sort_unstable();
                     known.cleared.dedup();
                 } else {
+                    of_circuit.push(all.len());
                     all.push(proved);
                 }
                 text

@@ -1,29 +1,65 @@
 //! Parts that a change may bring in.
 
+use std::collections::HashMap;
+use std::sync::{Arc, PoisonError, RwLock};
+
 use crate::circuit::findings::Standing;
+use crate::rules::Cure;
 use crate::tables::plant::Plant;
 use crate::tables::words::Kind;
 
-use super::order::sort_parts;
+use super::order::{are_priced, sort_parts};
 
 /// Parts by kind that are not obsolete and have no finding of their own that counts, so that a
 /// search looks at those alone that could serve.
 #[derive(Debug, Default)]
-pub struct Stock(Vec<Vec<u32>>);
+pub struct Stock {
+    shelves: Vec<Vec<u32>>,
+    /// What was found to fit, since the same part stands at the same pressure in many circuits.
+    fitting: RwLock<HashMap<Stand, Arc<Fitting>>>,
+}
+
+/// Where a part stands, as far as that decides which others may come in for it: volumes and forces are left
+/// out, pressures and lengths are in bits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Stand {
+    pub from: u32,
+    /// How another one has to differ.
+    pub cure: Cure,
+    /// Whether a rating is what is wrong.
+    pub is_of_rating: bool,
+    pub holds_oil: bool,
+    pub arm_length: Option<u64>,
+    /// On the sides that it counts on, as far as they are known.
+    pub pressures: [Option<u64>; 2],
+}
+
+/// Parts that may come in for another, in the order in which they are offered where all are priced.
+#[derive(Debug)]
+pub struct Fitting {
+    pub parts: Vec<u32>,
+    /// Whether each has a price, all in one currency.
+    pub is_priced: bool,
+    /// Whether one of them has a relief valve built in.
+    pub has_relief: bool,
+}
+
+/// Stands that are kept; beyond, they are found anew.
+const KEPT_STANDS: usize = 20_000;
 
 impl Stock {
     /// * `parts` – by component index: findings on the part
     #[must_use]
     pub fn of(plant: &Plant, parts: &[Standing]) -> Self {
         let components = &plant.components;
-        let mut stock = Self(vec![Vec::new(); Kind::ALL.len() + 1]);
+        let mut stock = Self { shelves: vec![Vec::new(); Kind::ALL.len() + 1], fitting: RwLock::default() };
         for (index, component) in (0_u32..).zip(components) {
             let counts = parts.get(index as usize).is_some_and(|standing| standing.counts);
             if !component.is_obsolete() && !counts {
-                stock.0[shelf(component.kind)].push(index);
+                stock.shelves[shelf(component.kind)].push(index);
             }
         }
-        for shelf in &mut stock.0 {
+        for shelf in &mut stock.shelves {
             sort_parts(plant, shelf);
         }
         stock
@@ -32,7 +68,25 @@ impl Stock {
     /// Indices of the parts of a kind, the first to be offered first where all have a price in one
     /// currency: candidates are then almost in order.
     pub fn of_kind(&self, kind: Option<Kind>) -> impl Iterator<Item = u32> + '_ {
-        self.0.get(shelf(kind)).into_iter().flatten().copied()
+        self.shelves.get(shelf(kind)).into_iter().flatten().copied()
+    }
+
+    /// The parts that fit where one stands; found by `find` where they are not known.
+    pub(super) fn fitting(&self, plant: &Plant, stand: &Stand, find: impl FnOnce() -> Vec<u32>) -> Arc<Fitting> {
+        let known = self.fitting.read().unwrap_or_else(PoisonError::into_inner).get(stand).cloned();
+        if let Some(known) = known {
+            return known;
+        }
+        let parts = find();
+        let components = || parts.iter().filter_map(|index| plant.component_at(Some(*index)));
+        let is_priced = are_priced(components());
+        let has_relief = components().any(|part| part.includes.has(Kind::ReliefValve));
+        let fitting = Arc::new(Fitting { parts, is_priced, has_relief });
+        let mut all = self.fitting.write().unwrap_or_else(PoisonError::into_inner);
+        if all.len() < KEPT_STANDS {
+            all.insert(*stand, fitting.clone());
+        }
+        fitting
     }
 }
 

@@ -1,8 +1,9 @@
 //! A change audited in memory: what it clears, what it gains.
 
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
 use std::collections::{BTreeSet, HashMap};
 use std::ops::Range;
+use std::rc::Rc;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::load_fixture;
@@ -75,13 +76,26 @@ pub struct Bench<'a> {
     pub ground: &'a Ground<'a>,
     pub before: &'a [CircuitAudit],
     links: OnceCell<Links>,
+    /// What stood on the circuit that was tried last, and on those beside it.
+    stood: RefCell<Option<Rc<Stood>>>,
+}
+
+/// What stands on a circuit and those beside it before a change.
+#[derive(Debug)]
+struct Stood {
+    circuit: usize,
+    others: Vec<usize>,
+    /// What a change may clear.
+    problems: BTreeSet<Problem>,
+    /// All that weighs, waived or not.
+    weighing: BTreeSet<Problem>,
 }
 
 impl<'a> Bench<'a> {
     /// A pallet, audited.
     #[must_use]
     pub const fn of(ground: &'a Ground<'a>, before: &'a [CircuitAudit]) -> Self {
-        Self { ground, before, links: OnceCell::new() }
+        Self { ground, before, links: OnceCell::new(), stood: RefCell::new(None) }
     }
 
     /// Tries a change on one circuit.
@@ -90,7 +104,8 @@ impl<'a> Bench<'a> {
         let before = &self.before[index];
         let changed = change.applied(self.ground.plant, &before.circuit);
         let count = changed.len();
-        let others = self.others_that_matter(index);
+        let stood = self.stood(index);
+        let others = &stood.others;
         // In key order, as a pallet is audited: the first charging cylinder of a group counts.
         let ahead = others.partition_point(|other| *other < index);
         let circuit_of = |other: &usize| self.before[*other].circuit.clone();
@@ -102,21 +117,34 @@ impl<'a> Bench<'a> {
             .collect();
         let mut rest = audit_fixture(self.ground, all);
         let audits: Vec<CircuitAudit> = rest.drain(ahead..ahead + count).collect();
-        let pairs_then =
-            || std::iter::once((index, before)).chain(others.iter().map(|other| (*other, &self.before[*other])));
-        let (then, had) = (problems(pairs_then(), is_problem), problems(pairs_then(), Finding::is_major_or_minor));
         let pairs = || audits.iter().map(|audit| (index, audit)).chain(others.iter().copied().zip(&rest));
         let now = problems(pairs(), is_problem);
         let gained = pairs()
             .flat_map(|(circuit, audit)| audit.findings.iter().map(move |finding| (circuit, finding)))
-            .filter(|(circuit, finding)| finding.is_major_or_minor() && !had.contains(&Problem::of(*circuit, finding)))
+            .filter(|(circuit, finding)| {
+                finding.is_major_or_minor() && !stood.weighing.contains(&Problem::of(*circuit, finding))
+            })
             .map(|(_, finding)| finding.clone())
             .collect();
         let mut unassessed = newly_unassessed(before, &audits);
         for (other, audit) in others.iter().zip(&rest) {
             unassessed.extend(newly_unassessed(&self.before[*other], std::slice::from_ref(audit)));
         }
-        Trial { cleared: then.difference(&now).copied().collect(), gained, unassessed, after: audits }
+        Trial { cleared: stood.problems.difference(&now).copied().collect(), gained, unassessed, after: audits }
+    }
+
+    /// What stands on a circuit and those beside it.
+    fn stood(&self, index: usize) -> Rc<Stood> {
+        let mut last = self.stood.borrow_mut();
+        if let Some(stood) = last.as_ref().filter(|stood| stood.circuit == index) {
+            return Rc::clone(stood);
+        }
+        let others = self.others_that_matter(index);
+        let pairs = || std::iter::once(&index).chain(&others).map(|circuit| (*circuit, &self.before[*circuit]));
+        let (problems, weighing) = (problems(pairs(), is_problem), problems(pairs(), Finding::is_major_or_minor));
+        let stood = Rc::new(Stood { circuit: index, others, problems, weighing });
+        *last = Some(Rc::clone(&stood));
+        stood
     }
 
     /// Whether a change may clear a problem, by the problem's rule alone: much less work than a trial,

@@ -191,6 +191,9 @@ const FIGURES: [(&str, Reader); 9] = [
 ];
 
 fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value>, after: Option<Value>) {
+    if before == after {
+        return;
+    }
     let text =
         |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
     let (before, after) = (text(before), text(after));

@@ -1,7 +1,7 @@
 //! Parts of a run, audited side by side, and how they are joined.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BinaryHeap};
+use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use std::fs::File;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -14,12 +14,14 @@ use crate::audit::counts::Counts;
 use crate::audit::due::Due;
 use crate::audit::usage_book::KeptUsage;
 use crate::circuit::waiving::Matches;
+use crate::remedy::edit::Edit;
 use crate::remedy::remedy_row::RemedyRow;
+use crate::rules::catalogue::place_of;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::{InputNote, SourceId};
 
 use super::data_rows::CsvRow;
-use super::remedy_rows::remedy_row;
+use super::remedy_rows::{REMEDY_COLUMNS, remedy_row};
 use super::run_folder::verified;
 
 /// Name of the file that a part of a run leaves beside its data files.
@@ -62,6 +64,9 @@ pub struct KeptRemedy {
     pub position: String,
     pub part_from: String,
     pub part_to: String,
+    /// Rules that a change of a load station clears, to which parts of a run may come each by itself.
+    #[serde(default)]
+    pub of_station: Option<Vec<String>>,
     pub row: String,
 }
 
@@ -77,9 +82,73 @@ impl KeptRemedy {
             position: remedy.position.clone(),
             part_from: remedy.part_from.clone(),
             part_to: remedy.part_to.clone(),
+            of_station: is_of_station(remedy).then(|| remedy.rules.iter().map(ToString::to_string).collect()),
             row: String::from_utf8_lossy(&row).into_owned(),
         }
     }
+}
+
+fn is_of_station(remedy: &RemedyRow) -> bool {
+    matches!(remedy.edit, Some(Edit::StationSetting { .. } | Edit::StationPart { .. }))
+}
+
+/// Cells of a remedy's row in which the same change of a load station may differ from part to part.
+const DIFFERING: [&str; 6] = ["plant", "pallet", "fixture", "circuit", "rules", "cleared"];
+
+/// The same change of a load station once, with all that it clears in any part of a run.
+///
+/// # Errors
+/// Where a row is not as a run writes it.
+pub fn gathered(remedies: Vec<KeptRemedy>) -> Result<Vec<KeptRemedy>> {
+    let mut all: Vec<KeptRemedy> = Vec::with_capacity(remedies.len());
+    let mut known: HashMap<Vec<String>, usize> = HashMap::new();
+    for remedy in remedies {
+        if remedy.of_station.is_none() {
+            all.push(remedy);
+            continue;
+        }
+        let cells = cells_of(&remedy.row)?;
+        let kept = cells.iter().zip(REMEDY_COLUMNS).filter(|(_, column)| !DIFFERING.contains(column));
+        let key: Vec<String> = kept.map(|(cell, _)| cell.clone()).collect();
+        match known.get(&key) {
+            Some(place) => join(&mut all[*place], remedy, &cells),
+            None => {
+                known.insert(key, all.len());
+                all.push(remedy);
+            }
+        }
+    }
+    Ok(all)
+}
+
+fn cells_of(row: &str) -> Result<Vec<String>> {
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(row.as_bytes());
+    let record = reader.records().next().context("A part of the run holds an empty remedy.")??;
+    Ok(record.iter().map(str::to_owned).collect())
+}
+
+/// Adds what the same change clears in another part.
+fn join(own: &mut KeptRemedy, other: KeptRemedy, cells: &[String]) {
+    let (Some(rules), Some(more)) = (&mut own.of_station, other.of_station) else { return };
+    rules.extend(more);
+    rules.sort_by_key(|code| place_of(code));
+    rules.dedup();
+    own.cleared += other.cleared;
+    own.place = CircuitKey::default();
+    let cleared = own.cleared.to_string();
+    let rules = rules.join(" ");
+    let mut out = Vec::new();
+    let mut row = CsvRow::new(&mut out);
+    for (cell, column) in cells.iter().zip(REMEDY_COLUMNS) {
+        row.text(match *column {
+            "rules" => &rules,
+            "cleared" => &cleared,
+            column if DIFFERING.contains(&column) => "",
+            _ => cell,
+        });
+    }
+    row.end();
+    own.row = String::from_utf8_lossy(&out).into_owned();
 }
 
 /// Most findings cleared first, then by place: as the rows of a whole run.

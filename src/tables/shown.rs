@@ -90,9 +90,21 @@ fn number_to(value: f64, digits: usize) -> String {
         |_| digits.saturating_sub(1) + exponent.unsigned_abs() as usize,
         |places| digits.saturating_sub(places + 1),
     );
-    let written = format!("{value:.decimals$}");
-    let trimmed = if written.contains('.') { written.trim_end_matches('0').trim_end_matches('.') } else { &written };
-    if trimmed == "-0" { "0".to_owned() } else { trimmed.to_owned() }
+    let mut written = pointed(&scientific, exponent, digits).unwrap_or_else(|| format!("{value:.decimals$}"));
+    if written.contains('.') {
+        written.truncate(written.trim_end_matches('0').trim_end_matches('.').len());
+    }
+    if written == "-0" { "0".to_owned() } else { written }
+}
+
+/// The digits of `1.234e2` with their point in its place, where all stand at or behind it: rounding a number
+/// twice costs more than it does.
+fn pointed(scientific: &str, exponent: i32, digits: usize) -> Option<String> {
+    let places = usize::try_from(exponent).ok().filter(|places| places + 1 < digits)?;
+    let (sign, rest) = scientific.strip_prefix('-').map_or(("", scientific), |rest| ("-", rest));
+    let (first, behind) = rest.split_once('e')?.0.split_once('.')?;
+    let (whole, decimals) = behind.split_at_checked(places)?;
+    Some([sign, first, whole, ".", decimals].concat())
 }
 
 /// `a`, `a and b`, `a, b and c`.
@@ -127,6 +139,10 @@ mod tests {
             (1_234_567.0, "1234567"),
             (0.000_012_346, "0.00001235"),
             (-12.5, "-12.5"),
+            (9.9996, "10"),
+            (999.96, "1000"),
+            (-1.0, "-1"),
+            (120.05, "120"),
             (1e-12, "1.000e-12"),
             (f64::INFINITY, "beyond any number"),
         ] {

@@ -1,4 +1,5 @@
-//! What a finding's rule alone says of a change is what the whole audit says of it.
+//! What a finding's rule alone says of a change is what the whole audit says of it, and what is set aside without a
+//! trial does not pass one.
 
 use std::cell::Cell;
 use std::path::Path;
@@ -9,6 +10,7 @@ use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::load_fixture;
 use clampbook::circuit::fixture::{Ground, findings_of_rule};
 use clampbook::remedy::candidates::Ideas;
+use clampbook::remedy::hopeless::Outlook;
 use clampbook::remedy::stock::Stock;
 use clampbook::remedy::trial::{Bench, Problem, is_searched};
 use clampbook::rules::Rule;
@@ -61,7 +63,10 @@ fn agree(root: &Path) -> (u32, u32) {
                 for finding in audit.findings.iter().filter(|one| one.counts() && is_searched(one)) {
                     let problem = Problem::of(circuit, finding);
                     for change in (Ideas { plant, stock: &stock, audit, finding }).changes() {
-                        let clears = bench.trial(circuit, &change).cleared.contains(&problem);
+                        let trial = bench.trial(circuit, &change);
+                        let clears = trial.cleared.contains(&problem);
+                        let is_hopeless = Outlook { plant, audit, finding }.is_hopeless(&change);
+                        assert!(!is_hopeless || !trial.passes(&problem), "{} {change:?}: was no hope", finding.rule);
                         let may = bench.may_clear(&change, &problem);
                         assert!(may || !clears, "{} {change:?}: the rule alone does not see it clear", finding.rule);
                         let is_grouped = audit.figures.sides().any(|side| side.group.members > 1);

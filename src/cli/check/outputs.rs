@@ -21,7 +21,7 @@ use crate::report::data_rows::{
 };
 use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
-use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, join_rows, sort_kept};
+use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, gathered, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::{
     Batch, Inputs, Mark, OutputError, OutputLock, WholeFile, check as check_place, ensure_folder, refuse_foreign, shown,
@@ -248,6 +248,7 @@ impl Outputs {
         if let Some(data) = self.data.take() {
             let mut remedies: Vec<KeptRemedy> = audit.remedies.iter().map(KeptRemedy::of).collect();
             remedies.append(&mut self.kept_remedies);
+            let mut remedies = gathered(remedies)?;
             sort_kept(&mut remedies);
             batch = data.write(args, audit, summary, &remedies, batch)?;
         }
