@@ -53,7 +53,15 @@ impl Scene {
     fn plant(&self, name: &str, lines: u64, seed: u64) -> PathBuf {
         let folder = self.path(name);
         let _ = fs::remove_dir_all(&folder);
-        plant::write(&plant::Order { folder: &folder, lines, seed, files: 2, lines_per_circuit: 20 }).unwrap();
+        plant::write(&plant::Order {
+            folder: &folder,
+            lines,
+            seed,
+            files: 2,
+            lines_per_circuit: 20,
+            kind: plant::Kind::Mixed,
+        })
+        .unwrap();
         folder
     }
 
@@ -336,8 +344,15 @@ fn odd_names_are_written_as_they_are() {
     ]) {
         let name = OsStr::from_bytes(name);
         let plant = scene.path("out").join(name).with_extension("plant");
-        plant::write(&plant::Order { folder: &plant, lines: 200, seed: index, files: 1, lines_per_circuit: 20 })
-            .unwrap();
+        plant::write(&plant::Order {
+            folder: &plant,
+            lines: 200,
+            seed: index,
+            files: 1,
+            lines_per_circuit: 20,
+            kind: plant::Kind::Mixed,
+        })
+        .unwrap();
         let report = scene.path("out").join(name).with_extension("xlsx");
         let data = scene.path("out").join(name);
         let output = Scene::check(&plant, &report, &data).stderr(Stdio::piped()).output().unwrap();

@@ -22,7 +22,8 @@ pub struct Roster<'a> {
     pub plant: &'a Plant,
     pub lists: &'a Lists,
     pub entries: Vec<Entry<'a>>,
-    /// Ranges of `entries` that share plant and pallet: what is audited together.
+    /// Ranges of `entries` that share plant and pallet: what is audited together. A large pallet of which no circuit
+    /// has to do with another is in several.
     pub fixtures: Vec<Range<usize>>,
 }
 
@@ -42,7 +43,7 @@ impl<'a> Roster<'a> {
             entries.push(Entry { key: &circuit.key, listed: Some(index), service });
         }
         entries.extend(services.map(|(key, service)| Entry { key, listed: None, service: Some(service) }));
-        let fixtures = fixtures(&entries);
+        let fixtures = fixtures(&entries, lists.have_column("supports"));
         Self { plant, lists, entries, fixtures }
     }
 
@@ -77,7 +78,24 @@ impl<'a> Roster<'a> {
     }
 }
 
-fn fixtures(entries: &[Entry]) -> Vec<Range<usize>> {
+/// Circuits that are held at a time of a pallet of which none has to do with another.
+const HELD: usize = 1024;
+
+/// * `has_supports` – whether a work support may stand under positions of another circuit
+fn fixtures(entries: &[Entry], has_supports: bool) -> Vec<Range<usize>> {
+    let mut ranges = Vec::new();
+    for pallet in pallets(entries) {
+        let shares = |entry: &Entry| entry.service.is_some_and(|service| !service.source.is_empty());
+        if has_supports || pallet.len() <= HELD || entries[pallet.clone()].iter().any(shares) {
+            ranges.push(pallet);
+        } else {
+            ranges.extend(pallet.clone().step_by(HELD).map(|start| start..pallet.end.min(start + HELD)));
+        }
+    }
+    ranges
+}
+
+fn pallets(entries: &[Entry]) -> Vec<Range<usize>> {
     let mut ranges = Vec::new();
     let mut start = 0;
     for index in 1..=entries.len() {

@@ -171,6 +171,12 @@ pub(crate) fn first_pass_decoded(
 }
 
 impl Lists {
+    /// Whether a list has a column.
+    #[must_use]
+    pub fn have_column(&self, name: &str) -> bool {
+        self.all.iter().any(|list| list.layout.has(name))
+    }
+
     /// The circuits that lists name, in key order.
     #[must_use]
     pub fn circuits(&self) -> &[ListedCircuit] {

@@ -25,7 +25,7 @@ use crate::tables::station::StationPart;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::change::{Change, SettingColumn, StationRole};
-use super::stock::{Fitting, Stand, Stock};
+use super::stock::{Fitting, Least, Stand, Stock};
 
 /// Shares of pressure_min at which the precharge of an added accumulator is tried, best first.
 const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
@@ -176,9 +176,33 @@ impl<'a> Ideas<'a> {
                 && (!holds_oil || leaks_no_more(old, new))
                 && self.may_bear(line, listed, old, new)
         };
-        let find = || self.parts(old.kind).filter(fits).map(|(index, _)| index).collect();
+        let least = self.least_of(line, listed, old, cure);
+        let components = &self.plant.components;
+        let find = || {
+            let parts = self.stock.of_kind_with(old.kind, least);
+            let parts = parts.filter_map(|index| Some((index, components.get(index as usize)?)));
+            parts.filter(fits).map(|(index, _)| index).collect()
+        };
         let fitting = self.stock.fitting(self.plant, &stand, find);
         (!fitting.parts.is_empty()).then_some(Thought::Swaps { line, fitting })
+    }
+
+    /// What all that fits on a line has at least: what [`Self::may_bear`] and [`fits_in_place`] ask for, as far as
+    /// it is a number.
+    fn least_of(&self, line: usize, listed: &Line, old: &Component, cure: Cure) -> Least {
+        let mut least = Least::default();
+        if old.is(Kind::Clamp) && cure != Cure::PartActingOtherwise {
+            (least.area, least.stroke) = (old.area_clamp, old.stroke);
+        }
+        let is_bound = !matches!(old.kind, Some(Kind::ReducingValve | Kind::ChargingCylinder));
+        let was = line_rating(listed, old, &self.plant.policy.limits);
+        if let Some(was) = was.filter(|_| is_bound && weighs_when_weak(&self.plant.policy, old)) {
+            let pressures = self.pressures_at(line).into_iter().flatten();
+            let asked = pressures.filter(|pressure| is_of_rating(self.finding) || !is_below(was.si(), pressure.si()));
+            // An arm only lowers a rating; a hair below the limit may still bear it.
+            least.rating = asked.reduce(Pressure::max).map(|pressure| pressure * (1.0 - 1e-6));
+        }
+        least
     }
 
     /// The pressures of a line's zone on the sides that it counts on, as far as they are known.

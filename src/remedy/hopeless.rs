@@ -37,6 +37,13 @@ impl Outlook<'_> {
         match change {
             Change::StationSetting { to } => self.charges_too_little(*to),
             Change::StationPart { role: StationRole::Pump, to } => self.still_exceeds(*to),
+            Change::Add { part, .. } => {
+                let added = self.plant.component_at(Some(*part));
+                let is_of_kind = |kind| added.is_some_and(|part| part.is(kind));
+                is_of_kind(Kind::Accumulator)
+                    && added.is_some_and(|part| !part.includes.has(Kind::ReliefValve))
+                    && self.is_weak_but_for(None)
+            }
             Change::Swap { line, to } => {
                 let new = self.plant.component_at(Some(*to));
                 new.is_some_and(|new| !new.includes.has(Kind::ReliefValve) && self.is_weak_without(*line, new))
@@ -95,9 +102,11 @@ impl Outlook<'_> {
     fn is_weak_without(&self, line: usize, new: &Component) -> bool {
         let Some(listed) = self.audit.circuit.lines.get(line) else { return false };
         let Some(old) = listed.component(&self.plant.components) else { return false };
-        if old.is(Kind::ReducingValve) || !transmits_as(old, new) {
-            return false;
-        }
+        !old.is(Kind::ReducingValve) && transmits_as(old, new) && self.is_weak_but_for(Some(line))
+    }
+
+    /// Whether a line keeps the finding by its rating, while pressures stay; one line may be left out.
+    fn is_weak_but_for(&self, left_out: Option<usize>) -> bool {
         let Some(side) = self.side() else { return false };
         let is_of_potential = self.finding.rule == P13.code;
         let is_of_heat = self.finding.rule == H01.code && self.heat_raises_pressure();
@@ -111,7 +120,7 @@ impl Outlook<'_> {
             let least = if is_of_potential { figures.potential } else { figures.pressure };
             let lets_out = !is_of_potential && figures.relief.is_some();
             let Some((least, _)) = least.zip(figures.weakest).filter(|_| !lets_out) else { return false };
-            let others = figures.lines.iter().filter(|other| **other != line);
+            let others = figures.lines.iter().filter(|other| Some(**other) != left_out);
             others.filter_map(|other| self.rating_of(*other)).any(|rating| rating < least * (1.0 - BEYOND))
         })
     }

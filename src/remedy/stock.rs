@@ -4,7 +4,9 @@ use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use crate::circuit::findings::Standing;
+use crate::physics::quantity::{Area, Length, Pressure};
 use crate::rules::Cure;
+use crate::rules::rating::rating;
 use crate::tables::plant::Plant;
 use crate::tables::words::Kind;
 
@@ -14,9 +16,35 @@ use super::order::{are_priced, sort_parts};
 /// search looks at those alone that could serve.
 #[derive(Debug, Default)]
 pub struct Stock {
-    shelves: Vec<Vec<u32>>,
+    shelves: Vec<Vec<Brief>>,
     /// What was found to fit, since the same part stands at the same pressure in many circuits.
     fitting: RwLock<HashMap<Stand, Arc<Fitting>>>,
+}
+
+/// What of a part decides most often, side by side in memory: a shelf is gone through without a look at the parts.
+#[derive(Clone, Copy, Debug)]
+struct Brief {
+    part: u32,
+    rating: Option<Pressure>,
+    area: Option<Area>,
+    stroke: Option<Length>,
+}
+
+/// What a part must have at least; what is not asked for is `None`.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Least {
+    /// A part whose rating is not known passes.
+    pub rating: Option<Pressure>,
+    pub area: Option<Area>,
+    pub stroke: Option<Length>,
+}
+
+impl Brief {
+    fn has(&self, least: &Least) -> bool {
+        least.rating.is_none_or(|least| self.rating.is_none_or(|rating| rating >= least))
+            && least.area.is_none_or(|least| self.area.is_some_and(|area| area >= least))
+            && least.stroke.is_none_or(|least| self.stroke.is_some_and(|stroke| stroke >= least))
+    }
 }
 
 /// Where a part stands, as far as that decides which others may come in for it: volumes and forces are left
@@ -48,27 +76,39 @@ pub struct Fitting {
 const KEPT_STANDS: usize = 20_000;
 
 impl Stock {
-    /// * `parts` – by component index: findings on the part
+    /// * `standings` – by component index: findings on the part
     #[must_use]
-    pub fn of(plant: &Plant, parts: &[Standing]) -> Self {
+    pub fn of(plant: &Plant, standings: &[Standing]) -> Self {
         let components = &plant.components;
-        let mut stock = Self { shelves: vec![Vec::new(); Kind::ALL.len() + 1], fitting: RwLock::default() };
+        let mut parts = vec![Vec::new(); Kind::ALL.len() + 1];
         for (index, component) in (0_u32..).zip(components) {
-            let counts = parts.get(index as usize).is_some_and(|standing| standing.counts);
+            let counts = standings.get(index as usize).is_some_and(|standing| standing.counts);
             if !component.is_obsolete() && !counts {
-                stock.shelves[shelf(component.kind)].push(index);
+                parts[shelf(component.kind)].push(index);
             }
         }
-        for shelf in &mut stock.shelves {
-            sort_parts(plant, shelf);
-        }
-        stock
+        let brief = |part: u32| {
+            let component = &components[part as usize];
+            let rating = rating(component, &plant.policy.limits);
+            Brief { part, rating, area: component.area_clamp, stroke: component.stroke }
+        };
+        let shelved = |mut parts: Vec<u32>| {
+            sort_parts(plant, &mut parts);
+            parts.into_iter().map(brief).collect()
+        };
+        Self { shelves: parts.into_iter().map(shelved).collect(), fitting: RwLock::default() }
     }
 
     /// Indices of the parts of a kind, the first to be offered first where all have a price in one
     /// currency: candidates are then almost in order.
     pub fn of_kind(&self, kind: Option<Kind>) -> impl Iterator<Item = u32> + '_ {
-        self.shelves.get(shelf(kind)).into_iter().flatten().copied()
+        self.of_kind_with(kind, Least::default())
+    }
+
+    /// Those of them that have at least so much.
+    pub fn of_kind_with(&self, kind: Option<Kind>, least: Least) -> impl Iterator<Item = u32> + '_ {
+        let shelf = self.shelves.get(shelf(kind)).into_iter().flatten();
+        shelf.filter(move |brief| brief.has(&least)).map(|brief| brief.part)
     }
 
     /// The parts that fit where one stands; found by `find` where they are not known.
