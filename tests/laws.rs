@@ -6,13 +6,14 @@ use clampbook::physics::air::free_air_loss;
 use clampbook::physics::compression::{compression_of_chamber, compression_of_filling};
 use clampbook::physics::dilation::{clamp_compliance, hose_compliance, tube_compliance};
 use clampbook::physics::flow::ViscosityLine;
+use clampbook::physics::force::Arm;
 use clampbook::physics::leak::{GONE, HoldReserve};
 use clampbook::physics::nitrogen::{GasModel, Isotherm};
 use clampbook::physics::quantity::{
-    ATMOSPHERE, Area, Compliance, Conductance, Density, Expansion, KinematicViscosity, Length, Pressure, Stiffness,
-    Temperature, Time, Volume,
+    ATMOSPHERE, Area, Compliance, Conductance, Density, Expansion, Force, KinematicViscosity, Length, Pressure,
+    Stiffness, Temperature, Time, Volume,
 };
-use clampbook::physics::trapped_circuit::{Reduced, TrappedCircuit};
+use clampbook::physics::trapped_circuit::{Reduced, TrappedCircuit, TrappedZone};
 use clampbook::physics::tube_rating::tube_rating;
 use clampbook::physics::volume::swept_volume;
 use clampbook::physics::zone::{StiffOil, Zone};
@@ -328,6 +329,89 @@ proptest! {
         prop_assert!(reserve(leak, start * (part * 1.1)) < reserve(leak, start * part));
         prop_assert_eq!(reserve(leak, start), Time::ZERO);
         prop_assert_eq!(reserve(leak, start * 1.1), Time::ZERO);
+    }
+
+    /// A circuit charged to just the lowest reading ends its hold at the lowest pressure, one charged to just the
+    /// highest reading meets its rating in the heat. Elasticity counts from the charge, so that a circuit charged to
+    /// another pressure is another circuit but where nothing gives.
+    #[test]
+    fn readings_of_a_gauge_lead_back_to_what_they_are_for(
+        circuit in circuit(), leak in conductance(), hours in 0.01..100.0_f64,
+        up in 0.0..40.0_f64, down in 0.0..40.0_f64, part in 0.05..0.9_f64, above in 1.05..3.0_f64,
+    ) {
+        let mut circuit = leaking(&circuit, leak);
+        circuit.full.elasticity = Compliance::ZERO;
+        let at = circuit.charge_temperature;
+        let (lowest, highest) = (Some(at - Temperature::new(down)), Some(at + Temperature::new(up)));
+        let recharged = |pressure: Pressure| TrappedCircuit { full_pressure: pressure, ..circuit.clone() };
+        let range = circuit.over(lowest, highest);
+        let time = Time::from_hours(hours);
+        let wanted = circuit.full_pressure * part;
+        let read = |temperature: Temperature, oil| range.lowest_reading(oil, temperature, TrappedZone::Full, Pressure::ZERO);
+        if let Some(oil) = range.leak().lowest_oil(Some(time), wanted) {
+            let start = read(at, oil);
+            let warm = read(at + Temperature::new(up), oil);
+            prop_assert!(warm.si() >= start.si() * (1.0 - 1e-12), "{warm:?} {start:?}");
+            prop_assert!(start.si() >= wanted.si() * (1.0 - 1e-9) - 1.0, "{start:?} {wanted:?}");
+            // Beyond a thousand bar no circuit of the trade is charged.
+            if start < bar(1000.0) {
+                let again = recharged(start);
+                let held = again.over(lowest, highest).leak().holding_pressure(Some(time)).unwrap().clamps;
+                prop_assert!((held - wanted).si().abs() < wanted.si() * 1e-6 + 1.0, "{held:?} {wanted:?}");
+            }
+        }
+        let rating = circuit.full_pressure * above;
+        let start = range.highest_reading(rating, at, TrappedZone::Full, Pressure::ZERO);
+        if start > GONE {
+            let hot = recharged(start).over(lowest, highest).hot_pressure().clamps;
+            prop_assert!((hot / rating - 1.0).abs() < 1e-9, "{hot:?} {rating:?}");
+        }
+    }
+
+    #[test]
+    fn settling_never_raises_pressure_and_stiffer_oil_gets_higher_in_the_heat(
+        circuit in circuit(), up in 0.1..60.0_f64, closing in 0.0..5.0_f64, stiffer in 1.01..2.0_f64,
+    ) {
+        let settling = TrappedCircuit {
+            closing_volume: Volume::from_cm3(closing), dwell_settled: Time::new(30.0), ..circuit.clone()
+        };
+        let settled = settling.over(None, None).settled_pressure().clamps;
+        prop_assert!(settled.si() <= circuit.full_pressure.si() * (1.0 + 1e-12), "{settled:?}");
+        let hot = |circuit: &TrappedCircuit| {
+            circuit.over(None, Some(circuit.charge_temperature + Temperature::new(up))).hot_pressure().clamps.si()
+        };
+        let mut stiff = circuit.clone();
+        stiff.oil.bulk_modulus = stiff.oil.bulk_modulus * stiffer;
+        prop_assert!(hot(&stiff) >= hot(&circuit) * (1.0 - 1e-12));
+    }
+
+    #[test]
+    fn the_hot_way_never_raises_what_is_held(
+        circuit in circuit(), leak in conductance(), hours in 0.0..100.0_f64,
+        up in 0.0..60.0_f64, down in 0.0..60.0_f64,
+    ) {
+        let circuit = leaking(&circuit, leak);
+        let at = circuit.charge_temperature;
+        let lowest = Some(at - Temperature::new(down));
+        let held = |highest| {
+            let range = circuit.over(lowest, highest);
+            range.leak().holding_pressure(Some(Time::from_hours(hours))).unwrap().clamps.si()
+        };
+        let (both, by_cold) = (held(Some(at + Temperature::new(up))), held(None));
+        prop_assert!(both <= by_cold * (1.0 + 1e-9) + 1e-3, "{both} {by_cold}");
+    }
+
+    #[test]
+    fn a_longer_arm_never_raises_force_or_rating(
+        length in 10.0..400.0_f64, longer in 0.0..200.0_f64, rated in 10.0..200.0_f64, factor in 0.0..20.0_f64,
+        force in 0.0..100.0_f64, rating in 1.0..700.0_f64,
+    ) {
+        let arm = |mm: f64| Arm { length: Length::from_mm(mm), rated_length: Length::from_mm(rated), factor };
+        let (short, long) = (arm(length), arm(length + longer));
+        prop_assert!(long.arm_force(Force::new(force)) <= short.arm_force(Force::new(force)));
+        prop_assert!(long.arm_rating(bar(rating)) <= short.arm_rating(bar(rating)));
+        prop_assert!(short.arm_rating(bar(rating)) <= bar(rating));
+        prop_assert!(arm(rated).arm_rating(bar(rating)) == bar(rating));
     }
 
     #[test]
