@@ -10,6 +10,7 @@ use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, Is, shortened, trimmed};
+use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
 use super::plant_words::PlantWords;
 
@@ -131,8 +132,8 @@ impl Layout {
             index: u32::try_from(self.first + slot).unwrap_or(u32::MAX),
             row,
             text: text.clone(),
-            nearest: near_column(self.table, text, |_| true),
-            lacking: near_column(self.table, text, |name| !self.has(name)),
+            nearest: nearest(self.table, text, |_| true),
+            lacking: nearest(self.table, text, |name| !self.has(name)),
             cells: 0,
         };
         unknown.map(header).collect()
@@ -281,6 +282,11 @@ impl Layout {
 
 fn cells(count: usize) -> String {
     if count == 1 { "1 cell".to_owned() } else { format!("{count} cells") }
+}
+
+/// The column that a header was probably meant to be: by its letters, else by a word of the trade.
+fn nearest(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
+    near_column(table, header, &is_wanted).or_else(|| column_meant(table, header, &is_wanted))
 }
 
 pub(crate) fn unknown_unit(

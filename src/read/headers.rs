@@ -4,7 +4,7 @@
 
 mod proposal;
 mod seen;
-mod trade_words;
+pub(crate) mod trade_words;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;

@@ -8,8 +8,8 @@ use toml::{Table as Keys, Value};
 use crate::physics::unit::{Unit, UnitSystem};
 use crate::tables::column::Table;
 use crate::tables::policy::{
-    AskedDatum, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NamedFile, NumberKey,
-    Policy, WORD_SETS,
+    AskedDatum, BOUNDS, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES, METAL_NUMBERS,
+    NamedFile, NumberKey, Policy, WORD_SETS,
 };
 use crate::tables::words::{Severity, folded};
 
@@ -41,18 +41,6 @@ struct PolicyReader<'a> {
 const TOP: &[&str] = &[
     "units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail", "asked", "values",
     "files", "reading",
-];
-const BOUNDS: &[&str] = &[
-    "text_file_mib",
-    "workbook_mib",
-    "inflated_mib",
-    "rows",
-    "columns",
-    "cell_chars",
-    "memory_mib",
-    "formula_rows",
-    "lines_rows",
-    "trials",
 ];
 const MAIL: &[&str] = &["host", "port", "security", "from", "user", "ca_file", "tries"];
 
@@ -457,25 +445,15 @@ impl PolicyReader<'_> {
     }
 
     fn bounds(&mut self, value: &Value, policy: &mut Policy) {
-        let bounds = &mut policy.bounds;
         for (key, value) in self.section("bounds", value).into_iter().flatten() {
-            let (place, least, most) = match key.as_str() {
-                "text_file_mib" => (&mut bounds.text_file_mib, 1, 1 << 24),
-                "workbook_mib" => (&mut bounds.workbook_mib, 1, 2048),
-                "inflated_mib" => (&mut bounds.inflated_mib, 1, 16_384),
-                "rows" => (&mut bounds.rows, 1, 4_000_000_000),
-                "columns" => (&mut bounds.columns, 1, 16_384),
-                "cell_chars" => (&mut bounds.cell_chars, 16, 32_767),
-                "memory_mib" => (&mut bounds.memory_mib, 16, 1 << 20),
-                "formula_rows" => (&mut bounds.formula_rows, 0, 1_000_000),
-                "lines_rows" => (&mut bounds.lines_rows, 0, 1_000_000),
-                "trials" => (&mut bounds.trials, 1, 1_000_000),
-                _ => {
-                    self.unknown("bounds", key, BOUNDS);
-                    continue;
-                }
+            let Some(bound) = BOUNDS.iter().find(|bound| bound.key == key) else {
+                let names: Vec<&str> = BOUNDS.iter().map(|bound| bound.key).collect();
+                self.unknown("bounds", key, &names);
+                continue;
             };
-            *place = self.whole_number(&format!("bounds.{key}"), value, least, most).unwrap_or(*place);
+            if let Some(number) = self.whole_number(&format!("bounds.{key}"), value, bound.least, bound.most) {
+                (bound.set)(&mut policy.bounds, number);
+            }
         }
     }
 
@@ -495,11 +473,10 @@ impl PolicyReader<'_> {
                     continue;
                 }
                 "security" => {
-                    const WORDS: &[&str] = &["starttls", "tls", "none"];
                     let find = |word: &str| {
-                        WORDS.iter().find(|known| folded(known) == folded(word)).map(|word| (*word).to_owned())
+                        MAIL_SECURITY.iter().find(|known| folded(known) == folded(word)).map(|word| (*word).to_owned())
                     };
-                    mail.security = self.choice(&path, value, find, WORDS).unwrap_or_default();
+                    mail.security = self.choice(&path, value, find, MAIL_SECURITY).unwrap_or_default();
                     continue;
                 }
                 "host" => &mut mail.host,

@@ -5,8 +5,8 @@ use chrono::NaiveDate;
 
 use crate::rules::catalogue::CATALOGUE;
 use crate::tables::policy::{
-    AskedDatum, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_TRIES, METAL_NUMBERS, NumberKey,
-    Policy, TOTAL_WORDS,
+    AskedDatum, BOUNDS, BoundKey, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES,
+    METAL_NUMBERS, NumberKey, Policy, TOTAL_WORDS,
 };
 use crate::tables::words::Severity;
 
@@ -189,27 +189,11 @@ fn reading() -> Vec<PolicyKey> {
 }
 
 fn bounds(policy: &Policy) -> Vec<PolicyKey> {
-    let bounds = policy.bounds;
-    let key = |name, default: u64, meaning, range: &str| {
-        PolicyKey::new("bounds", name, default.to_string(), meaning).within(range)
+    let key = |bound: &BoundKey| {
+        PolicyKey::new("bounds", bound.key, (bound.get)(&policy.bounds).to_string(), bound.meaning)
+            .within(format!("{} to {}", bound.least, bound.most))
     };
-    vec![
-        key("text_file_mib", bounds.text_file_mib, "Largest text file, MiB", "1 to 16777216"),
-        key("workbook_mib", bounds.workbook_mib, "Largest workbook file, MiB", "1 to 2048"),
-        key("inflated_mib", bounds.inflated_mib, "Largest workbook when unpacked, MiB", "1 to 16384"),
-        key("rows", bounds.rows, "Most rows of a sheet or text file", "1 to 4000000000"),
-        key("columns", bounds.columns, "Most columns of a sheet or text file", "1 to 16384"),
-        key("cell_chars", bounds.cell_chars, "Most characters of a cell", "16 to 32767"),
-        key("memory_mib", bounds.memory_mib, "Memory that one file which is read whole may take, MiB", "16 to 1048576"),
-        key(
-            "formula_rows",
-            bounds.formula_rows,
-            "Rows on Circuits above which the workbook holds values and no formulas",
-            "0 to 1000000",
-        ),
-        key("lines_rows", bounds.lines_rows, "Rows above which Lines holds only lines with remarks", "0 to 1000000"),
-        key("trials", bounds.trials, "Changes tried for one finding before its search ends", "1 to 1000000"),
-    ]
+    BOUNDS.iter().map(key).collect()
 }
 
 fn mail() -> Vec<PolicyKey> {
@@ -218,7 +202,7 @@ fn mail() -> Vec<PolicyKey> {
         key("host", r#""mail.example.com""#, "Server that takes the mail"),
         key("port", "587", "Port; usual are 587 with starttls, 465 with tls, 25 with none").within("1 to 65535"),
         key("security", r#""starttls""#, "Encryption; none is for a server on this machine only")
-            .within(words(&["starttls", "tls", "none"])),
+            .within(words(MAIL_SECURITY)),
         key("from", r#""Clamping audit <audit@example.com>""#, "Sender"),
         key(
             "user",

@@ -640,7 +640,7 @@ pub static L13: Rule = Rule {
     title: "Header is close to a column that is missing",
     severity: Severity::Minor,
     subject: Subject::Table,
-    looks_for: "An unknown header close to a known column that its table lacks: a few letters off, or the same words shortened, joined or in another order.",
+    looks_for: "An unknown header close to a known column that its table lacks: a few letters off, the same words shortened, joined or in another order, or a word of the trade for it.",
     why: "What stands under an unknown header is carried along and not looked at: a limit that was typed in is then never checked.",
     remedy: "Spell the header as the column is called, or add it to the policy's [columns] as an alias.",
     message: "The header '{header}' of {table}[ in column {letter}] is no known column, and the table has no column {nearest}, which is close to it. Cells under it that were not looked at: {cells}.",

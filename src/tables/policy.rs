@@ -287,47 +287,63 @@ pub const WORD_SETS: &[(&str, &[&str])] = &[
 /// Name of the fluid that a circuit has where none is given.
 pub const DEFAULT_FLUID: &str = "default";
 
-/// Bounds that keep a broken file from taking the machine.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Bounds {
-    /// Size of a text file in MiB.
-    pub text_file_mib: u64,
-    /// Size of a workbook file in MiB.
-    pub workbook_mib: u64,
-    /// Size of a workbook's parts when unpacked, in MiB.
-    pub inflated_mib: u64,
-    /// Rows of one sheet or text file.
-    pub rows: u64,
-    /// Columns of one sheet or text file.
-    pub columns: u64,
-    /// Characters of one cell.
-    pub cell_chars: u64,
-    /// Memory that one file which is read whole may take, in MiB.
-    pub memory_mib: u64,
-    /// Rows on Circuits above which the workbook holds values, no formulas.
-    pub formula_rows: u64,
-    /// Rows above which Lines holds only lines with remarks.
-    pub lines_rows: u64,
-    /// Changes that are tried for one finding before its search ends.
-    pub trials: u64,
+/// A bound as data: its key, its meaning and its range.
+#[derive(Clone, Copy, Debug)]
+pub struct BoundKey {
+    pub key: &'static str,
+    /// What it is, in words.
+    pub meaning: &'static str,
+    /// Lowest value that the policy takes.
+    pub least: u64,
+    /// Highest value that the policy takes.
+    pub most: u64,
+    /// Reads it.
+    pub get: fn(&Bounds) -> u64,
+    /// Sets it.
+    pub set: fn(&mut Bounds, u64),
 }
 
-impl Default for Bounds {
-    fn default() -> Self {
-        Self {
-            text_file_mib: 16_384,
-            workbook_mib: 256,
-            inflated_mib: 1024,
-            rows: 200_000_000,
-            columns: 1024,
-            cell_chars: 32_767,
-            memory_mib: 1024,
-            formula_rows: 5_000,
-            lines_rows: 100_000,
-            trials: 64,
+macro_rules! bounds {
+    ($($key:ident = $default:literal, $least:literal, $most:literal, $meaning:literal;)+) => {
+        /// Bounds that keep a broken file from taking the machine.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub struct Bounds {
+            $(#[doc = $meaning] pub $key: u64,)+
         }
-    }
+
+        impl Default for Bounds {
+            fn default() -> Self {
+                Self { $($key: $default,)+ }
+            }
+        }
+
+        /// Every bound, in the order of the policy file.
+        pub static BOUNDS: &[BoundKey] = &[$(BoundKey {
+            key: stringify!($key),
+            meaning: $meaning,
+            least: $least,
+            most: $most,
+            get: |bounds| bounds.$key,
+            set: |bounds, value| bounds.$key = value,
+        }),+];
+    };
 }
+
+bounds! {
+    text_file_mib = 16_384, 1, 16_777_216, "Largest text file, MiB";
+    workbook_mib = 256, 1, 2048, "Largest workbook file, MiB";
+    inflated_mib = 1024, 1, 16_384, "Largest workbook when unpacked, MiB";
+    rows = 200_000_000, 1, 4_000_000_000, "Most rows of a sheet or text file";
+    columns = 1024, 1, 16_384, "Most columns of a sheet or text file";
+    cell_chars = 32_767, 16, 32_767, "Most characters of a cell";
+    memory_mib = 1024, 16, 1_048_576, "Memory that one file which is read whole may take, MiB";
+    formula_rows = 5_000, 0, 1_000_000, "Rows on Circuits above which the workbook holds values and no formulas";
+    lines_rows = 100_000, 0, 1_000_000, "Rows above which Lines holds only lines with remarks";
+    trials = 64, 1, 1_000_000, "Changes tried for one finding before its search ends";
+}
+
+/// Words of `mail.security`.
+pub const MAIL_SECURITY: &[&str] = &["starttls", "tls", "none"];
 
 /// Least and most tries of `mail.tries`.
 pub const MAIL_TRIES: (u32, u32) = (1, 20);

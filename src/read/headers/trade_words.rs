@@ -3,6 +3,7 @@
 //! matches by itself.
 
 use crate::tables::column::Table;
+use crate::tables::words::folded;
 
 /// A column and the words that stand for it, in the tables named; in every table where none is.
 pub(super) struct TradeWords {
@@ -17,6 +18,21 @@ const fn all(column: &'static str, words: &'static [&'static str]) -> TradeWords
 
 const fn of(column: &'static str, tables: &'static [Table], words: &'static [&'static str]) -> TradeWords {
     TradeWords { column, tables, words }
+}
+
+/// Columns of words for people alone: where one of them is not read, no rule misses anything.
+const FOR_PEOPLE: [&str; 3] = ["note", "description", "supplier"];
+
+/// The column of a table that a header of the trade stands for, of those that `is_wanted` and that a rule may miss.
+pub(crate) fn column_meant(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
+    let name = header.split(['[', '(']).next().unwrap_or_default();
+    let wanted = [header, name].map(folded);
+    let says = |words: &&TradeWords| {
+        (words.tables.is_empty() || words.tables.contains(&table))
+            && words.words.iter().any(|word| wanted.contains(&folded(word)))
+    };
+    let columns = COLUMNS.iter().filter(says).map(|words| words.column);
+    columns.filter(|name| table.column(name).is_some() && !FOR_PEOPLE.contains(name)).find(|name| is_wanted(name))
 }
 
 pub(super) const COLUMNS: &[TradeWords] = &[
