@@ -166,6 +166,8 @@ impl Document {
             self.sheet.blank_width += count;
         }
         self.sheet.cell_repeat = count;
+        // Formulas and values stand in the tag.
+        self.sheet.row_text = self.sheet.row_text.saturating_add(tag.length().saturating_mul(count));
         let (row, column) = self.sheet.at;
         let spanned = repeat(tag, "table:number-rows-spanned");
         if spanned > 1 {

@@ -52,6 +52,7 @@ const BOUNDS: &[&str] = &[
     "memory_mib",
     "formula_rows",
     "lines_rows",
+    "circuit_lines",
     "trials",
 ];
 const MAIL: &[&str] = &["host", "port", "security", "from", "user", "ca_file", "tries"];
@@ -469,6 +470,7 @@ impl PolicyReader<'_> {
                 "memory_mib" => (&mut bounds.memory_mib, 16, 1 << 20),
                 "formula_rows" => (&mut bounds.formula_rows, 0, 1_000_000),
                 "lines_rows" => (&mut bounds.lines_rows, 0, 1_000_000),
+                "circuit_lines" => (&mut bounds.circuit_lines, 100, 10_000_000),
                 "trials" => (&mut bounds.trials, 1, 1_000_000),
                 _ => {
                     self.unknown("bounds", key, BOUNDS);

@@ -208,6 +208,7 @@ fn bounds(policy: &Policy) -> Vec<PolicyKey> {
             "0 to 1000000",
         ),
         key("lines_rows", bounds.lines_rows, "Rows above which Lines holds only lines with remarks", "0 to 1000000"),
+        key("circuit_lines", bounds.circuit_lines, "Most lines of one circuit", "100 to 10000000"),
         key("trials", bounds.trials, "Changes tried for one finding before its search ends", "1 to 1000000"),
     ]
 }

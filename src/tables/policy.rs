@@ -308,6 +308,8 @@ pub struct Bounds {
     pub formula_rows: u64,
     /// Rows above which Lines holds only lines with remarks.
     pub lines_rows: u64,
+    /// Lines of one circuit.
+    pub circuit_lines: u64,
     /// Changes that are tried for one finding before its search ends.
     pub trials: u64,
 }
@@ -324,6 +326,7 @@ impl Default for Bounds {
             memory_mib: 1024,
             formula_rows: 5_000,
             lines_rows: 100_000,
+            circuit_lines: 100_000,
             trials: 64,
         }
     }
