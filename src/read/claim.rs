@@ -8,7 +8,7 @@ use super::folder::{is_table, is_workbook, table_of};
 
 /// What a file would be read as.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Claim {
+pub struct PlantClaim {
     /// The folder of the plant.
     pub plant: PathBuf,
     /// Such as `lists`.
@@ -19,10 +19,10 @@ pub struct Claim {
 ///
 /// * `plant` – a folder that is one of a plant whatever it holds
 #[must_use]
-pub fn claim_on(path: &Path, plant: Option<&Path>) -> Option<Claim> {
+pub fn claim_on(path: &Path, plant: Option<&Path>) -> Option<PlantClaim> {
     let folder = path.parent()?;
     let is_plant = |folder: &Path| plant == Some(folder) || is_plant_folder(folder);
-    let claim = |plant: &Path, table: &str| Claim { plant: plant.to_owned(), table: table.to_owned() };
+    let claim = |plant: &Path, table: &str| PlantClaim { plant: plant.to_owned(), table: table.to_owned() };
     if path.file_name().is_some_and(|name| name.eq_ignore_ascii_case("policy.toml")) && is_plant(folder) {
         return Some(claim(folder, "policy"));
     }

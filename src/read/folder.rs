@@ -192,7 +192,8 @@ fn walk(
             && !is_link
             && is_plain(&file)
             && depth < DEEPEST
-            && (!below.is_empty() || table_of(&file) == Some(Table::Lists))
+            && (below.is_empty() && table_of(&file) == Some(Table::Lists)
+                || !below.is_empty() && !is_table(&ending(&path)))
         {
             walk(&path, &name, depth + 1, found, problems)?;
             continue;

@@ -161,13 +161,13 @@ impl Document {
         let count = repeat(tag, "table:number-columns-repeated").min(16_384);
         if tag.has_attribute(|name| name.starts_with("office:") || name == "table:formula") {
             self.sheet.width += self.sheet.blank_width + count;
+            // Formulas and values stand in the tag.
+            self.sheet.row_text = self.sheet.row_text.saturating_add(tag.length().saturating_mul(count));
             self.sheet.blank_width = 0;
         } else {
             self.sheet.blank_width += count;
         }
         self.sheet.cell_repeat = count;
-        // Formulas and values stand in the tag.
-        self.sheet.row_text = self.sheet.row_text.saturating_add(tag.length().saturating_mul(count));
         let (row, column) = self.sheet.at;
         let spanned = repeat(tag, "table:number-rows-spanned");
         if spanned > 1 {

@@ -3,14 +3,14 @@
 
 use std::collections::BTreeSet;
 use std::ffi::{OsStr, OsString};
-use std::fs::{self, File};
+use std::fs::{self, File, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
 
 use super::error::{OutputError, folder_of};
 use super::ours::{Mark, has_mark};
 use super::place::resolved;
-use super::{PREFIX, WholeFile, live, sync_folder};
+use super::{PREFIX, TRIES, WholeFile, live, sync_folder};
 
 /// How the names of such folders begin.
 const STAGE_PREFIX: &str = ".clampbook-data-";
@@ -44,17 +44,17 @@ impl StagedFolder {
         for place in [&parent, &real] {
             sweep(place, is_own);
         }
-        let (stage, is_alike) = match made_in(&parent).ok().map(|stage| (is_alike(&stage, &real), stage)) {
-            Some((true, stage)) => (stage, true),
+        let beside = made_in(&parent).ok();
+        let ((stage, lock), is_alike) = match beside {
+            Some((stage, lock)) if is_alike(&stage, &real) => ((stage, lock), true),
             other => {
-                if let Some((_, stage)) = other {
+                if let Some((stage, _)) = other {
                     let _ = fs::remove_dir(stage);
                 }
                 (made_in(&real).map_err(fail)?, false)
             }
         };
         live::hold().add_folder(&stage);
-        let lock = File::open(&stage).ok().filter(|opened| opened.try_lock().is_ok());
         Ok(Self { shown: folder.to_owned(), real, stage, _lock: lock, is_alike, is_own })
     }
 
@@ -104,7 +104,7 @@ impl StagedFolder {
         }
         // What an earlier run wrote and this one does not would be taken for this one's.
         for (name, path) in entries(&self.real) {
-            if !names.contains(&name) && (self.is_own)(&path) {
+            if !names.contains(&name) && self.is_of_a_run(&path) {
                 let _ = fs::remove_file(path);
             }
         }
@@ -115,19 +115,23 @@ impl StagedFolder {
     /// Links what else stands in the folder into the stage; `false` where something can't be linked.
     fn carry_over(&self, names: &[OsString]) -> bool {
         entries(&self.real).into_iter().all(|(name, path)| {
-            if names.contains(&name) || (self.is_own)(&path) {
+            if names.contains(&name) || self.is_of_a_run(&path) {
                 return true;
             }
-            let is_file = fs::symlink_metadata(&path).is_ok_and(|found| found.is_file());
-            is_file && fs::hard_link(&path, self.stage.join(&name)).is_ok()
+            is_file(&path) && fs::hard_link(&path, self.stage.join(&name)).is_ok()
         })
+    }
+
+    /// Whether a file goes with its run; what a link leads to doesn't stand here.
+    fn is_of_a_run(&self, path: &Path) -> bool {
+        is_file(path) && (self.is_own)(path)
     }
 
     /// Removes the old content, now in the stage's place: what came into it at the last moment is kept.
     fn clear(&self) {
         for (name, path) in entries(&self.stage) {
             let place = self.real.join(&name);
-            if (self.is_own)(&path) || fs::symlink_metadata(&place).is_ok() {
+            if self.is_of_a_run(&path) || fs::symlink_metadata(&place).is_ok() {
                 let _ = fs::remove_file(path);
             } else {
                 let _ = fs::rename(path, place);
@@ -149,7 +153,8 @@ impl Drop for StagedFolder {
 pub(super) fn remove_stage(stage: &Path, is_own: fn(&Path) -> bool) {
     for (name, path) in entries(stage) {
         let is_temporary = name.as_encoded_bytes().starts_with(PREFIX.as_bytes());
-        if is_temporary || is_own(&path) || has_other_name(&path) || has_mark(&path, Mark::Workbook) {
+        if is_file(&path) && (is_temporary || is_own(&path) || has_other_name(&path) || has_mark(&path, Mark::Workbook))
+        {
             let _ = fs::remove_file(path);
         }
     }
@@ -168,13 +173,28 @@ fn sweep(folder: &Path, is_own: fn(&Path) -> bool) {
     }
 }
 
+fn is_file(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok_and(|found| found.is_file())
+}
+
 fn entries(folder: &Path) -> BTreeSet<(OsString, PathBuf)> {
     let found = fs::read_dir(folder).into_iter().flatten().flatten();
     found.map(|entry| (entry.file_name(), entry.path())).collect()
 }
 
-fn made_in(folder: &Path) -> io::Result<PathBuf> {
-    Ok(tempfile::Builder::new().prefix(STAGE_PREFIX).tempdir_in(folder)?.keep())
+/// A stage and its lock, where the system knows such locks.
+fn made_in(folder: &Path) -> io::Result<(PathBuf, Option<File>)> {
+    for _ in 0..TRIES {
+        let stage = tempfile::Builder::new().prefix(STAGE_PREFIX).tempdir_in(folder)?.keep();
+        // Another run's sweep may take it before it is locked.
+        let Ok(opened) = File::open(&stage) else { continue };
+        match opened.try_lock() {
+            Ok(()) if stage.exists() => return Ok((stage, Some(opened))),
+            Err(TryLockError::Error(_)) => return Ok((stage, None)),
+            Ok(()) | Err(TryLockError::WouldBlock) => {}
+        }
+    }
+    Err(io::ErrorKind::ResourceBusy.into())
 }
 
 /// Whether the process works in a folder or below it: it would be left in the old one.
