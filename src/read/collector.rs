@@ -18,6 +18,9 @@ pub(crate) struct Sheet {
     pub remarks: Vec<String>,
 }
 
+/// The part of the memory that the program takes for itself.
+const OWN_PART: u64 = 32;
+
 pub(super) struct Collector<'a> {
     file: &'a str,
     bounds: &'a Bounds,
@@ -29,9 +32,9 @@ pub(super) struct Collector<'a> {
 }
 
 impl<'a> Collector<'a> {
-    /// * `held` – bytes of the file, and of texts that its reader holds
+    /// * `held` – bytes of the file, and of texts that its reader holds, too
     pub(super) const fn new(file: &'a str, bounds: &'a Bounds, held: u64) -> Self {
-        Self { file, bounds, sheets: Vec::new(), cells: 0, text: held }
+        Self { file, bounds, sheets: Vec::new(), cells: 0, text: (bounds.memory_mib << 20) / OWN_PART + held }
     }
 
     pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
@@ -57,7 +60,7 @@ impl<'a> Collector<'a> {
         }
         let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
         within(self.file, &sheet.name, (row, column), &cell, self.bounds)?;
-        self.text += cell.text.len() as u64;
+        self.text += (size_of::<SheetCell>() + cell.text.len()) as u64;
         let most = self.bounds.memory_mib;
         if self.text > most << 20 {
             return Err(ReadError::new(format!(

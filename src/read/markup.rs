@@ -56,11 +56,6 @@ impl Tag<'_> {
         Some(Cow::Owned(quick_xml::escape::unescape(text).map_or_else(|_| text.to_owned(), Cow::into_owned)))
     }
 
-    /// Bytes of the tag.
-    pub(super) fn length(&self) -> u64 {
-        self.0.len() as u64
-    }
-
     /// A whole number that an attribute holds.
     pub(super) fn number(&self, name: &str) -> Option<u64> {
         self.attribute(name)?.parse().ok()
