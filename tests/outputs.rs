@@ -317,6 +317,9 @@ fn no_output_stands_where_a_plant_would_read_it() {
     let copied = scene.command(&["check", "plant", "--quiet", "--apply-remedies", "other/lists/new"]).output().unwrap();
     assert_eq!(copied.status.code(), Some(2));
     assert!(!scene.path("other/lists/new").exists());
+    let begun = scene.command(&["starter", "other/lists/new"]).output().unwrap();
+    assert_eq!(begun.status.code(), Some(2));
+    assert!(!scene.path("other/lists/new").exists());
     // A folder of the plant that is not read is free.
     scene.written(&["--data", "plant/data", "--out", "plant/report.xlsx"]);
 }
