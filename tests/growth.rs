@@ -179,7 +179,7 @@ fn ran(case: &Case, size: usize) -> Duration {
         .output()
         .unwrap();
     assert_eq!(output.status.code(), Some(1), "{}: {}", case.name, String::from_utf8_lossy(&output.stderr));
-    let took = used() - before;
+    let took = used().saturating_sub(before);
     let findings = fs::read_to_string(folder.path().join("data/findings.csv")).unwrap();
     let (rule, expected) = case.found;
     let found = findings.lines().filter(|row| row.starts_with(rule)).count();
