@@ -8,8 +8,8 @@ use anyhow::{Context, Result};
 use clap::Args;
 
 use crate::read::headers::{Seen, SeenSheet, look};
-use crate::tables::counted::counted;
 use crate::report::whole_file::WholeFile;
+use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
 
 /// Say which file is which table and which header which column.
