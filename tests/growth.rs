@@ -117,7 +117,6 @@ const CASES: [Case; 7] = [
         write: failing_lines,
         found: ("P05", |n| n),
     },
-    // Beyond the bound of trials a finding costs nothing.
     Case {
         name: "failing lines with remedies",
         sizes: [2_000, 8_000],
