@@ -113,6 +113,8 @@ fn the_child_that_reads() {
     let (seed, first, last) = (numbers[0], numbers[1], numbers[2]);
     setrlimit(Resource::RLIMIT_AS, MOST_ADDRESSES, MOST_ADDRESSES).unwrap();
     let seeds = Seeds::load();
+    // What the child before this one left when it was ended.
+    let _ = fs::remove_dir_all("plant/lists");
     fs::create_dir_all("plant/lists").unwrap();
     fs::write("plant/components.csv", COMPONENTS).unwrap();
     let day = chrono::NaiveDate::default();
