@@ -10,6 +10,7 @@ pub mod progress;
 pub mod rules;
 pub mod shell;
 pub mod starter;
+pub mod told;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -18,10 +19,12 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::audit::sweep::RunError;
 
+use told::{Told, complain};
+
 /// Audits clamping circuits that hold trapped pressure: lists of clamps against a component
 /// table.
 #[derive(Parser, Debug)]
-#[command(name = "clampbook", version, about, arg_required_else_help = true)]
+#[command(name = "clampbook", version, about, arg_required_else_help = true, color = clap::ColorChoice::Never)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -52,10 +55,17 @@ enum Command {
 /// Runs the command line and gives the exit status: 0 all conform, 1 something doesn't or could
 /// not be assessed, 2 inputs, policy or command can't be used, 130 interrupted.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -> u8 {
+    let out = &mut Told(out);
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
         Err(error) => {
-            let _ = error.print();
+            // It repeats what was given.
+            let text = error.render().to_string();
+            let _ = if error.use_stderr() {
+                Told(&mut std::io::stderr()).write_all(text.as_bytes())
+            } else {
+                out.write_all(text.as_bytes())
+            };
             return u8::try_from(error.exit_code()).unwrap_or(check::UNUSABLE);
         }
     };
@@ -67,7 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
             if matches!(error.downcast_ref::<RunError>(), Some(RunError::Interrupted)) || interrupt::interrupted() {
                 return interrupt::EXIT;
             }
-            eprintln!("{error:#}");
+            complain(&format!("{error:#}"));
             check::UNUSABLE
         }
     }

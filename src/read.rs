@@ -5,6 +5,7 @@ mod binary_sheet;
 mod bounds;
 mod cell;
 mod circuits;
+pub mod claim;
 mod collector;
 mod components;
 mod delimited;
@@ -66,6 +67,14 @@ pub struct Reading {
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
     load::plant(plant_path, policy_file, today)
+}
+
+/// The files of a plant: their names below its folder, and where they are.
+///
+/// # Errors
+/// Where the folder can't be read.
+pub fn files_of(plant_path: &Path) -> Result<Vec<(String, std::path::PathBuf)>, ReadError> {
+    Ok(folder::entries(plant_path)?.into_iter().map(|entry| (entry.name, entry.path)).collect())
 }
 
 /// Every table of a plant but the lists as given, read once more; the sources of their rows are not

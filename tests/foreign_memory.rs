@@ -82,6 +82,26 @@ fn repeated(part: &mut dyn Write, text: &str, mib: usize) {
 const MAIN: &str = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
 const RELATIONS: &str = "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
 
+/// A document that breaks off.
+fn ods_that_ends(path: &Path, rows: &str) {
+    let space = "urn:oasis:names:tc:opendocument:xmlns";
+    Archive::new(path)
+        .text("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        .text("content.xml", &format!("<office:document-content xmlns:office=\"{space}:office:1.0\" xmlns:table=\"{space}:table:1.0\" xmlns:text=\"{space}:text:1.0\"><office:body><office:spreadsheet><table:table table:name=\"A\">{rows}"))
+        .end();
+}
+
+/// A workbook of the older kind whose directory follows itself ([MS-CFB] 2.3).
+fn xls_in_a_circle(to: &Path) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/foreign/libreoffice/days-1900.xls");
+    let mut bytes = fs::read(path).unwrap();
+    let long = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap());
+    let (table, directory) = (long(76) as usize, long(48));
+    let at = 512 * (table + 1) + 4 * directory as usize;
+    bytes[at..at + 4].copy_from_slice(&directory.to_le_bytes());
+    fs::write(to, bytes).unwrap();
+}
+
 /// A workbook with the sheet that `rows` writes.
 fn xlsx(path: &Path, rows: impl FnOnce(&mut dyn Write)) -> Archive {
     let relation = |id: &str, kind: &str, target: &str| {
@@ -167,7 +187,54 @@ fn value(attributes: &str) -> String {
 }
 
 /// Files that were made to take the machine, with the status that they end with: 2 where they are refused.
-const HOSTILE: [(&str, fn(&Path), i32); 15] = [
+const HOSTILE: [(&str, fn(&Path), i32); 20] = [
+    (
+        "ends early.ods",
+        |path| ods_that_ends(path, "<table:table-row><table:table-cell office:value-type=\"string\"><text:p>x"),
+        2,
+    ),
+    (
+        "long formula in many cells.ods",
+        |path| {
+            ods(
+                path,
+                &format!(
+                    "<table:table-row table:number-rows-repeated=\"400000\"><table:table-cell table:formula=\"of:={}1\" table:number-columns-repeated=\"10\"/></table:table-row>",
+                    "1+".repeat(1000)
+                ),
+            );
+        },
+        2,
+    ),
+    (
+        "one text in many cells.xlsx",
+        |path| {
+            let more = |part: &mut dyn Write| {
+                list_rows(part);
+                rows_of(part, 3..=60_000, |row| format!("<row r=\"{row}\"><c r=\"C{row}\" t=\"s\"><v>0</v></c></row>"));
+            };
+            xlsx(path, more)
+                .part("xl/sharedStrings.xml", |part| {
+                    write!(part, "<sst xmlns=\"{MAIN}\"><si><t>{}</t></si></sst>", "z".repeat(32_767)).unwrap();
+                })
+                .end();
+        },
+        2,
+    ),
+    (
+        "text of many runs.xlsx",
+        |path| {
+            xlsx_with(path, |book| {
+                book.part("xl/sharedStrings.xml", |part| {
+                    write!(part, "<sst xmlns=\"{MAIN}\"><si>").unwrap();
+                    repeated(part, &format!("<r><t>{}</t></r>", "a".repeat(1 << 19)), 700);
+                    part.write_all(b"</si></sst>").unwrap();
+                })
+            });
+        },
+        2,
+    ),
+    ("sectors in a circle.xls", xls_in_a_circle, 2),
     (
         "million empty rows.xlsx",
         |path| {
@@ -384,4 +451,68 @@ fn no_file_takes_more_than_a_gibibyte() {
     println!("the most: {} MiB", peak() >> 20);
     assert!(peak() > 1 << 20, "the system tells nothing of memory");
     assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+/// Tables that are read whole, made to take the machine.
+#[test]
+fn no_table_takes_more_than_its_bound() {
+    type Write = fn(&mut File);
+    let cases: [(&str, Write, &str); 4] = [
+        (
+            "orders.csv",
+            |file| {
+                file.write_all(b"part_no,qty,order_no\nCL-1,1,\"").unwrap();
+                repeated(file, "x", 900);
+                file.write_all(b"\"\n").unwrap();
+            },
+            "memory_mib",
+        ),
+        (
+            "orders.csv",
+            |file| {
+                file.write_all(b"part_no,qty,order_no\n").unwrap();
+                repeated(file, "CL-1,1,\n", 200);
+            },
+            "memory_mib",
+        ),
+        (
+            "components.csv",
+            |file| {
+                file.write_all(b"part_no,kind\n").unwrap();
+                repeated(file, &format!("CL-1{}\n", ",".repeat(1000)), 400);
+            },
+            "memory_mib",
+        ),
+        (
+            "lists/x.csv",
+            |file| {
+                // Windows-1252, and so decoded as a whole.
+                file.write_all(b"part_no,qty\nCL\xe4,1\n").unwrap();
+                repeated(file, "CL-1,1\n", 900);
+            },
+            "memory_mib",
+        ),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("plant");
+    for (name, write, key) in cases {
+        let _ = fs::remove_dir_all(&plant);
+        fs::create_dir_all(plant.join("lists")).unwrap();
+        fs::write(plant.join("components.csv"), COMPONENTS).unwrap();
+        fs::write(plant.join("lists/a.csv"), "part_no,qty\nCL-1,1\n").unwrap();
+        write(&mut File::create(plant.join(name)).unwrap());
+        let mut child = Command::new("sh")
+            .args(["-c", "ulimit -v 16000000; exec \"$0\" check plant --quiet", env!("CARGO_BIN_EXE_clampbook")])
+            .current_dir(folder.path())
+            .stdout(Stdio::null())
+            .stderr(File::create(folder.path().join("said")).unwrap())
+            .spawn()
+            .unwrap();
+        let status = ended(&mut child, MOST_TIME).expect("it ends");
+        let said = fs::read_to_string(folder.path().join("said")).unwrap();
+        println!("{name} ({key}): {said}peak so far {} MiB", peak() >> 20);
+        assert_eq!(status.code(), Some(2), "{name}: {said}");
+        assert!(said.contains(&format!("[bounds] {key}")) && said.trim_end().lines().count() == 1, "{name}: {said}");
+        assert!(peak() < MOST_BYTES, "{name}: {} MiB", peak() >> 20);
+    }
 }

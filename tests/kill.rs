@@ -20,9 +20,11 @@ use std::time::{Duration, Instant};
 
 use sha2::Digest;
 
-const KILLS: u64 = 200;
-/// What a run should take: long enough to be hit in all its phases, 200 times within a minute.
-const SPAN: Duration = Duration::from_millis(250);
+const KILLS: u64 = 400;
+/// Kills of a part of a run.
+const PART_KILLS: u64 = 60;
+/// What a run should take: long enough to be hit in all its phases, 400 times within a minute or so.
+const SPAN: Duration = Duration::from_millis(120);
 /// How the names of temporary files begin.
 const STRAY: &str = ".clampbook-";
 
@@ -72,8 +74,12 @@ impl Scene {
         command
     }
 
+    /// With all outputs that a run may have.
     fn usual(&self, plant: &Path) -> Command {
-        Self::check(plant, &self.path("out/report.xlsx"), &self.path("out/data"))
+        let mut command = Self::check(plant, &self.path("out/report.xlsx"), &self.path("out/data"));
+        command.arg("--parquet").arg("--cards").arg(self.path("out/cards.xlsx"));
+        command.arg("--history").arg(self.path("out/history.csv"));
+        command
     }
 
     fn whole_run(&self, plant: &Path) -> (Files, Duration) {
@@ -87,8 +93,9 @@ impl Scene {
     }
 }
 
+/// A temporary file, or one in a folder on its way.
 fn is_stray(path: &Path) -> bool {
-    path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(STRAY))
+    path.iter().any(|name| name.to_string_lossy().starts_with(STRAY))
 }
 
 /// All files below a folder.
@@ -134,8 +141,10 @@ struct Seen {
     with_strays: u64,
     new: u64,
     mixed: u64,
-    /// Sets that readers took.
+    /// Sets that `--previous` took.
     accepted: u64,
+    /// Reports that could be sent with their data.
+    mailed: u64,
 }
 
 /// Whether `--previous` takes the data folder that a kill left: only where its files are those of
@@ -156,6 +165,28 @@ fn is_accepted(scene: &Scene, plant: &Path) -> bool {
     !is_refused
 }
 
+/// Whether a report is sent with a data folder: a message file is written instead of a mail.
+fn is_mailed(scene: &Scene) -> bool {
+    let policy = scene.path("mail.toml");
+    fs::write(&policy, "[mail]\nhost = \"localhost\"\nfrom = \"audit@example.com\"\n").unwrap();
+    let mut command = Command::new(program());
+    command.arg("mail").arg(scene.path("out/report.xlsx")).arg("--data").arg(scene.path("out/data"));
+    command.args(["--to", "boss@example.com", "--policy"]).arg(&policy).arg("--eml").arg(scene.path("note.eml"));
+    let output = command.output().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(matches!(output.status.code(), Some(0 | 2)), "{said}");
+    output.status.success()
+}
+
+/// The files of the data folder and the report, of which run they are: the old or the new one.
+fn is_of_one_run(found: &Files, old: &Files, new: &Files) -> bool {
+    let belongs = |name: &Path| name.ends_with("report.xlsx") || name.iter().any(|part| part == "data");
+    let of = |run: &Files| {
+        found.iter().filter(|(name, _)| !is_stray(name) && belongs(name)).all(|(name, bytes)| run[name] == *bytes)
+    };
+    of(old) || of(new)
+}
+
 impl Seen {
     /// Every file is whole: byte for byte that of the run before or of this one.
     fn look(&mut self, found: &Files, old: &Files, new: &Files, moment: Duration) {
@@ -167,6 +198,11 @@ impl Seen {
             news += usize::from(*bytes != old[name]);
         }
         let changes = new.iter().filter(|(name, bytes)| **bytes != old[*name]).count();
+        if cfg!(target_os = "linux") {
+            let of_data = || found.iter().filter(|(name, _)| !is_stray(name) && name.iter().any(|part| part == "data"));
+            let is_of = |run: &Files| of_data().all(|(name, bytes)| run[name] == *bytes);
+            assert!(is_of(old) || is_of(new), "{moment:?}: the data folder holds files of two runs");
+        }
         self.with_strays += u64::from(found.keys().any(|name| is_stray(name)));
         self.new += u64::from(news == changes);
         self.mixed += u64::from(news > 0 && news < changes);
@@ -198,7 +234,11 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
         seen.killed += u64::from(was_killed);
         pace *= if was_killed { 1.03 } else { 0.85 };
         seen.accepted += u64::from(is_accepted(&scene, &plants[next]));
-        seen.look(&files(&scene.path("out")), &whole[standing], &whole[next], moment);
+        let found = files(&scene.path("out"));
+        seen.look(&found, &whole[standing], &whole[next], moment);
+        let is_sent = is_mailed(&scene);
+        assert_eq!(is_sent, is_of_one_run(&found, &whole[standing], &whole[next]), "{moment:?}: sent or not");
+        seen.mailed += u64::from(is_sent);
         // A whole run now and then, so that the files before a kill are known to the last one.
         if index % 8 == 7 || seen.new + seen.mixed > 0 {
             assert!(scene.whole_run(&plants[next]).0 == whole[next], "the run after {moment:?} differs");
@@ -208,9 +248,48 @@ fn killed_at_any_moment_it_leaves_old_reports_or_new_ones_and_the_next_run_tidie
     }
     scene.whole_run(&plants[0]);
     // Else the moments have missed what they were meant to hit.
-    assert!(seen.accepted > KILLS / 2, "{seen:?}");
+    assert!(seen.accepted > KILLS / 2 && seen.mailed > KILLS / 2, "{seen:?}");
     assert!(seen.killed > KILLS / 2 && seen.with_strays > KILLS / 10, "{seen:?}, a run takes {took:?}");
     assert!(plants.each_ref().map(|plant| files(plant)) == inputs, "an input was changed");
+}
+
+#[test]
+fn a_part_that_was_killed_is_joined_as_one_run_or_not_at_all() {
+    let scene = Scene::new();
+    let lines = fitting_lines(&scene);
+    let plants = [scene.plant("one", lines, 1), scene.plant("two", lines, 2)];
+    let whole = plants.each_ref().map(|plant| {
+        scene.whole_run(plant);
+        ["circuits.csv", "findings.csv"].map(|name| fs::read(scene.path("out/data").join(name)).unwrap())
+    });
+    let part = |plant: &Path| {
+        let mut command = Command::new(program());
+        command.arg("check").arg(plant).args(["--quiet", "--shard", "1/1", "--data"]).arg(scene.path("out/part"));
+        command.stdout(Stdio::null()).stderr(Stdio::null());
+        command
+    };
+    let begun = Instant::now();
+    assert!(part(&plants[0]).status().unwrap().success());
+    let took = begun.elapsed();
+    let mut joined = 0;
+    for (index, moment) in (0_u64..).zip(moments(PART_KILLS, took.mul_f64(1.2))) {
+        let mut child = part(&plants[usize::from(index % 2 == 0)]).spawn().unwrap();
+        thread::sleep(moment);
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let mut command = Command::new(program());
+        command.arg("merge").arg(scene.path("out/part")).arg("--data").arg(scene.path("out/joined"));
+        let output = command.output().unwrap();
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        if output.status.code() == Some(2) {
+            assert!(said.contains("files of different runs"), "{moment:?}: {said}");
+            continue;
+        }
+        joined += 1;
+        let found = ["circuits.csv", "findings.csv"].map(|name| fs::read(scene.path("out/joined").join(name)).unwrap());
+        assert!(whole.contains(&found), "{moment:?}: the joined files are of neither run");
+    }
+    assert!(joined > PART_KILLS / 2, "{joined}");
 }
 
 fn wait_for_stray(folder: &Path, child: &mut Child) -> bool {

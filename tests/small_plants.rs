@@ -158,3 +158,39 @@ fn a_rule_that_is_switched_off_is_named_beside_the_verdict() {
     let summary: serde_json::Value = serde_json::from_slice(&fs::read(data.join("summary.json")).unwrap()).unwrap();
     assert_eq!((&summary["rules_off"][0], &summary["rules_observed"][0]), (&"P05".into(), &"P13".into()));
 }
+
+/// What has no kind, or one that is no word of it, may be a clamp: it counts on both sides of a double-acting
+/// circuit, so that no volume and no weakest rating of either side is known, as with a part that is not in the table.
+#[test]
+fn a_part_without_a_kind_may_be_anything_on_either_side() {
+    let parts = |kind: &str| {
+        format!(
+            "part_no,kind,rated_pressure,area_clamp,area_unclamp,stroke,capacity,pressure_ratio,leak\n\
+             CLAMP,clamp,400,1000,600,20,,,0\nODD,{kind},90,1000,600,20,,,0\nRAM,charging_cylinder,400,,,,100,0.5,0\n\
+             CHECK,check_valve,400,,,,,,0\nRELEASE,isolation_valve,400,,,,,,0\nPOINT,test_point,400,,,,,,0\n\
+             PUMP,pump,300,,,,,,\nDRIVE,drive_ram,400,,,,,,\n"
+        )
+    };
+    let list = "fixture,circuit,position,part_no,qty,side\nF,1,a,CLAMP,1,\nF,1,b,ODD,1,clamp\nF,1,c,RAM,1,clamp\n\
+        F,1,d,RAM,1,unclamp\nF,1,e,CHECK,1,both\nF,1,f,RELEASE,1,both\nF,1,g,POINT,1,both\n";
+    let circuits = "fixture,circuit,station,acting\nF,1,S,double\n";
+    let of = |kind: &str| audited(&[("components", &parts(kind)), ("lists/F", list), ("circuits", circuits)]).0;
+    // By hand: 2 clamps of 1,000 mm2 and 600 mm2 x 20 mm; ODD is rated for 90 bar and a clamp counts on both sides.
+    let clamp = of("clamp");
+    is_near(&clamp["clamp_swept_cm3"], 40.0);
+    is_near(&clamp["unclamp_swept_cm3"], 24.0);
+    is_near(&clamp["unclamp_weakest_bar"], 90.0);
+    for kind in ["", "klamp"] {
+        let odd = of(kind);
+        assert_eq!(odd["verdict"], "does not conform");
+        for figure in ["swept_cm3", "demand_cm3", "fill", "reserve_cm3"] {
+            for side in ["clamp", "unclamp"] {
+                assert_eq!(odd[&*format!("{side}_{figure}")], "", "{kind:?}: {side}_{figure}");
+            }
+        }
+        assert_eq!((odd["unclamp_weakest_bar"].as_str(), odd["clamp_weakest_bar"].as_str()), ("", ""), "{kind:?}");
+        for rule in ["V01", "P13"] {
+            assert!(odd["not_assessed"].split(' ').any(|code| code == rule), "{kind:?}: {}", odd["not_assessed"]);
+        }
+    }
+}

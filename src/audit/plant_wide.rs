@@ -15,7 +15,7 @@ use crate::tables::usage::Usage;
 use crate::audit::purchase::{PlacedOrder, converted, orders_by_part};
 use crate::circuit::findings::Standing;
 use crate::circuit::off_circuit::{About, run};
-use crate::circuit::waiving::{Matches, Waiving};
+use crate::circuit::waiving::{Matches, Waiving, first_alike};
 
 /// Everything that the part rules look at besides the component itself.
 pub struct PartBook<'a> {
@@ -206,7 +206,7 @@ pub fn header_findings(plant: &Plant) -> Vec<Finding> {
 #[must_use]
 pub fn waiver_findings(plant: &Plant, matches: &Matches) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for (index, waiver) in plant.waivers.iter().enumerate() {
+    for (waiver, first) in plant.waivers.iter().zip(first_alike(&plant.waivers)) {
         let place = CircuitKey {
             plant: waiver.plant.as_str().into(),
             pallet: waiver.pallet.as_str().into(),
@@ -218,8 +218,8 @@ pub fn waiver_findings(plant: &Plant, matches: &Matches) -> Vec<Finding> {
         let view = WaiverView {
             policy: &plant.policy,
             waiver,
-            matches: matches.findings(index),
-            examples: &matches.examples(index),
+            matches: matches.findings(first),
+            examples: &matches.examples(first),
         };
         findings.extend(run(plant, &about, |rule| rule.checks.waiver, |check, outcome| check(&view, outcome)).0);
     }

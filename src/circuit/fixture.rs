@@ -25,7 +25,7 @@ use crate::circuit::waiving::{Matches, Waiving};
 /// What is known of the plant before its circuits are audited.
 pub struct Ground<'a> {
     pub plant: &'a Plant,
-    pub waiving: &'a Waiving<'a>,
+    pub waiving: &'a Waiving,
     /// By component index: findings on the part.
     pub parts: Vec<Standing>,
     /// By station index: findings on the station.
@@ -185,16 +185,91 @@ fn neighbours(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -
             }
         }
     }
-    let others = |index: usize, at: &BTreeMap<&str, Vec<(usize, usize)>>| -> BTreeSet<(usize, usize)> {
-        let there = asked[index].iter().filter_map(|position| at.get(position.as_str())).flatten();
-        there.copied().filter(|(circuit, _)| *circuit != index).collect()
-    };
-    (0..circuits.len())
-        .map(|index| Neighbours {
-            clamps: others(index, &clamps_at).iter().map(|(of, place)| own[*of].clamps[*place].clone()).collect(),
-            supports: others(index, &supports_at).iter().map(|(of, place)| own[*of].supports[*place].clone()).collect(),
+    let forces: BTreeMap<&str, Others<NeighbourClamp>> = clamps_at
+        .into_iter()
+        .map(|(position, places)| {
+            let all = places.into_iter().map(|(circuit, place)| (circuit, own[circuit].clamps[place].clone()));
+            (position, Others::of(all, joined_clamps))
         })
-        .collect()
+        .collect();
+    let capacities: BTreeMap<&str, Others<NeighbourSupport>> = supports_at
+        .into_iter()
+        .map(|(position, places)| {
+            let at_position = |capacity| NeighbourSupport { supports: vec![position.to_owned()], capacity };
+            let all = places
+                .into_iter()
+                .map(|(circuit, place)| (circuit, at_position(own[circuit].supports[place].capacity)));
+            (position, Others::of(all, joined_supports))
+        })
+        .collect();
+    let of_circuit = |index: usize| {
+        let positions = || asked[index].iter().map(String::as_str);
+        Neighbours {
+            clamps: positions().filter_map(|position| forces.get(position)?.but(index)).collect(),
+            supports: positions().filter_map(|position| capacities.get(position)?.but(index)).collect(),
+        }
+    };
+    (0..circuits.len()).map(of_circuit).collect()
+}
+
+/// What circuits have at one position, joined for each as that of all others: one by one they would be the
+/// square of the circuits.
+struct Others<T> {
+    circuits: Vec<usize>,
+    /// Joined up to each circuit, itself left out, and from after it on.
+    before: Vec<Option<T>>,
+    after: Vec<Option<T>>,
+    all: Option<T>,
+    join: fn(&T, &T) -> T,
+}
+
+impl<T: Clone> Others<T> {
+    /// * `all` – by circuit, in order
+    fn of(all: impl Iterator<Item = (usize, T)>, join: fn(&T, &T) -> T) -> Self {
+        let mut circuits: Vec<usize> = Vec::new();
+        let mut own: Vec<T> = Vec::new();
+        for (circuit, item) in all {
+            match own.last_mut().filter(|_| circuits.last() == Some(&circuit)) {
+                Some(last) => *last = join(last, &item),
+                None => {
+                    circuits.push(circuit);
+                    own.push(item);
+                }
+            }
+        }
+        let joined =
+            |so_far: &Option<T>, item: &T| so_far.as_ref().map_or_else(|| item.clone(), |so_far| join(so_far, item));
+        let mut before = vec![None];
+        for item in &own {
+            before.push(Some(joined(&before[before.len() - 1], item)));
+        }
+        let mut after = vec![None];
+        for item in own.iter().rev() {
+            after.push(Some(joined(&after[after.len() - 1], item)));
+        }
+        after.pop();
+        after.reverse();
+        let all = before.pop().flatten();
+        Self { circuits, before, after, all, join }
+    }
+
+    fn but(&self, circuit: usize) -> Option<T> {
+        let Ok(at) = self.circuits.binary_search(&circuit) else { return self.all.clone() };
+        match (self.before[at].clone(), self.after[at].clone()) {
+            (Some(before), Some(after)) => Some((self.join)(&before, &after)),
+            (before, after) => before.or(after),
+        }
+    }
+}
+
+fn joined_clamps(one: &NeighbourClamp, other: &NeighbourClamp) -> NeighbourClamp {
+    let force = one.force.zip(other.force).map(|(one, other)| one + other);
+    NeighbourClamp { position: one.position.clone(), force, is_least: one.is_least || other.is_least }
+}
+
+fn joined_supports(one: &NeighbourSupport, other: &NeighbourSupport) -> NeighbourSupport {
+    let capacity = one.capacity.zip(other.capacity).map(|(one, other)| one + other);
+    NeighbourSupport { supports: one.supports.clone(), capacity }
 }
 
 /// The clamps at supported positions and the supports of a circuit.

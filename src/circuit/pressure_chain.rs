@@ -260,6 +260,8 @@ fn add_ratings(inputs: &CircuitInputs, figures: &mut SideFigures, chain: &mut Ch
         };
         format!("the rating of part '{part}' is not known")
     });
+    let unknown =
+        unknown.or_else(|| Some(format!("the kind of part {} is not known", kindless_elsewhere(inputs, figures)?)));
     let mut missing = unknown.clone();
     let mut is_missing_in = [unknown.is_some(); 3];
     for joined in inputs.joined_on(figures.side) {
@@ -296,8 +298,16 @@ fn add_ratings(inputs: &CircuitInputs, figures: &mut SideFigures, chain: &mut Ch
 
 /// Whether a part needs a rating and has none that can be read.
 fn lacks_rating(component: &Component, rated: Option<Pressure>) -> bool {
-    let unreadable = component.is_unreadable("rated_pressure") || component.is_unreadable("kind");
+    let unreadable = component.is_unreadable("rated_pressure") || component.kind.is_none();
     unreadable || (rated.is_none() && !component.is(Kind::Other))
+}
+
+/// A part that is listed on the other side alone, and without a kind may be a clamp, which stands on both.
+fn kindless_elsewhere<'a>(inputs: &CircuitInputs<'a>, figures: &SideFigures) -> Option<&'a str> {
+    let lines = inputs.circuit.lines.iter().enumerate();
+    let components = lines.filter(|(index, _)| figures.lines.binary_search(index).is_err());
+    let mut components = components.filter_map(|(_, line)| line.component(&inputs.plant.components));
+    components.find(|component| component.kind.is_none()).map(|component| component.part_no.as_str())
 }
 
 fn unknown_line<'a>(inputs: &CircuitInputs<'a>) -> Option<&'a Line> {

@@ -173,8 +173,11 @@ fn set_aside_reason(inputs: &CircuitInputs, figures: &SideFigures) -> Option<Str
     let components = &inputs.plant.components;
     inputs.circuit.lines.iter().enumerate().find_map(|(index, line)| {
         let Some(component) = line.component(components) else { return Some(unknown_part(line)) };
-        // What has no kind may be a clamp, which counts on both sides.
-        let is_here = component.kind.is_none() || figures.lines.binary_search(&index).is_ok();
+        // It may be a clamp, which counts on both sides, or anything else that takes oil.
+        if component.kind.is_none() {
+            return Some(format!("the kind of part {} is not known", component.part_no));
+        }
+        let is_here = figures.lines.binary_search(&index).is_ok();
         (is_here && line.is_set_aside_with(component))
             .then(|| format!("the line on row {} is set aside", line.origin.row))
     })

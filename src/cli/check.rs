@@ -23,9 +23,10 @@ use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::report::run_folder::{self, RunFolder, run_id};
 use crate::report::shard::{KeptRemedy, ShardState};
-use crate::report::whole_file::Inputs;
+use crate::report::whole_file::{Inputs, shown};
 use crate::rules::relaxed::Relaxed;
 use crate::tables::circuit::CircuitKey;
+use crate::tables::column::Table;
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
 
@@ -53,6 +54,9 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let (plant, lists) = (reading.plant, reading.lists);
     let (previous, run) = previous_of(args, &plant)?;
     let inputs = inputs_of(args, &plant);
+    if let Some(target) = &args.apply_remedies {
+        inputs.refuse_folder(target)?;
+    }
     let mut outputs = Outputs::open(args, &inputs, previous.is_some(), run)?;
     let progress = Progress::start("Auditing circuits", args.quiet);
     let is_of_shard = |key: &CircuitKey| args.shard.is_none_or(|shard| shard.has(key));
@@ -113,11 +117,19 @@ pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
         inputs.add_file(&policy.parent().unwrap_or(Path::new("")).join(&plant.policy.mail.ca_file));
     }
     inputs.add_file(&policy);
-    inputs.add_folder(&args.plant.join("lists"));
+    let is_one_workbook = args.plant.is_dir() && is_one_workbook(plant);
+    inputs.set_plant(if root.as_os_str().is_empty() { Path::new(".") } else { root }, is_one_workbook);
     if let Some(previous) = &args.previous {
         inputs.add_folder(previous);
     }
     inputs
+}
+
+/// Whether lists and components are sheets of one file.
+fn is_one_workbook(plant: &Plant) -> bool {
+    let file_of =
+        |table: Table| plant.sources.iter().find(|source| source.table == Some(table)).map(|source| &source.file);
+    file_of(Table::Components).is_some() && file_of(Table::Components) == file_of(Table::Lists)
 }
 
 /// Tells the user something that is no output: a closed pipe or a full disk behind it changes
@@ -128,7 +140,7 @@ pub fn say(out: &mut dyn Write, text: &str) {
 
 fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outputs: &Outputs) -> Result<ShardState> {
     let absolute = |path: &PathBuf| {
-        std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", path.display()))
+        std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", shown(path)))
     };
     let (date, policy_hash) = run_folder::policy_of(plant);
     let part_no = |part: u32| plant.component_at(Some(part)).map(|part| part.part_no.clone()).unwrap_or_default();
@@ -170,6 +182,16 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
     lines
 }
 
+/// What keeps a plant without a circuit from looking as if it conformed.
+fn empty_warning(audit: &Audit) -> Option<String> {
+    let aside = match audit.counts.lines_set_aside {
+        0 => String::new(),
+        1 => " 1 line was set aside, and its circuit can't be told; see Input.".to_owned(),
+        more => format!(" {more} lines were set aside, and their circuits can't be told; see Input."),
+    };
+    (audit.counts.circuits.total == 0).then(|| format!("The lists name no circuit, so that none was checked.{aside}"))
+}
+
 /// Writes the outputs and says how it went.
 ///
 /// # Errors
@@ -193,7 +215,7 @@ pub fn conclude(
         Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns, args.all),
         None => answer::answer(&audit.counts, relaxed.as_deref(), audit.has_previous, columns, args.all),
     };
-    header_warnings(&audit.plant).iter().chain(&lines).for_each(|line| say(out, line));
+    empty_warning(&audit).iter().chain(&header_warnings(&audit.plant)).chain(&lines).for_each(|line| say(out, line));
     applied.iter().chain(&history).for_each(|text| say(out, text));
     // To give back very much memory takes long, and the process may end before it is done.
     let _ = std::thread::Builder::new().spawn(move || drop(audit));
@@ -203,7 +225,9 @@ pub fn conclude(
 fn status_of(audit: &Audit) -> u8 {
     let (circuits, findings) = (audit.counts.circuits, audit.counts.all_findings());
     let fails = circuits.does_not_conform + circuits.not_assessed + findings.majors + findings.minors;
-    if fails > 0 { DOES_NOT_CONFORM } else { CONFORMS }
+    // What could not be read has not passed, and where there is nothing nothing has.
+    let is_unsure = audit.counts.lines_set_aside > 0 || circuits.total == 0;
+    if fails > 0 || is_unsure { DOES_NOT_CONFORM } else { CONFORMS }
 }
 
 /// `38 circuits: 22 conform, 1 with waivers, 14 do not conform, 1 not assessed. …`

@@ -8,6 +8,7 @@ use anyhow::{Context, Result};
 use clap::Args;
 
 use crate::read::headers::{Seen, SeenSheet, look};
+use crate::report::whole_file::WholeFile;
 use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
 
@@ -36,9 +37,9 @@ pub fn run(args: &HeadersArgs, out: &mut dyn Write) -> Result<u8> {
     let path = args.plant.join("policy.toml");
     let shown = || format!("{}: the policy can't be written", escaped(&path.display().to_string()));
     let before = if path.exists() { std::fs::read_to_string(&path).with_context(shown)? } else { String::new() };
-    let mut file = tempfile::NamedTempFile::new_in(&args.plant).with_context(shown)?;
+    let mut file = WholeFile::create(&path)?;
     file.write_all(seen.proposal.written_into(&before).as_bytes()).with_context(shown)?;
-    file.persist(&path).with_context(shown)?;
+    file.commit()?;
     writeln!(out, "\n{} has what was proposed.", escaped(&path.display().to_string()))?;
     Ok(0)
 }

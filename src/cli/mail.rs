@@ -54,7 +54,11 @@ impl MailArgs {
         }
         let beside = |path: &Path| path.parent().map(Path::to_owned);
         let folders = [beside(&self.report), Some(self.data.clone()), beside(&self.data), Some(PathBuf::from("."))];
-        folders.into_iter().flatten().map(|folder| folder.join("policy.toml")).find(|file| file.is_file())
+        folders
+            .into_iter()
+            .flatten()
+            .map(|folder| folder.join("policy.toml"))
+            .find(|file| file.symlink_metadata().is_ok())
     }
 }
 

@@ -12,6 +12,7 @@ use crate::cli::check::outputs::Outputs;
 use crate::cli::check::{CheckArgs, conclude, inputs_of, previous_of};
 use crate::report::run_folder;
 use crate::report::shard::{KeptRemedy, ShardState, check_parts};
+use crate::report::whole_file::shown;
 use crate::tables::plant::Plant;
 
 /// Joins the parts of a run with --shard into the data files of a whole run.
@@ -57,7 +58,7 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
     let (plant, lists) = (reading.plant, reading.lists);
     let (_, policy_hash) = run_folder::policy_of(&plant);
     if run_folder::source_hashes(&plant) != first.sources || policy_hash != first.policy_hash {
-        bail!("{}: the plant's files or its policy are not those that the parts read.", check.plant.display());
+        bail!("{}: the plant's files or its policy are not those that the parts read.", shown(&check.plant));
     }
     let (previous, id) = previous_of(&check, &plant)?;
     if id != first.run {

@@ -8,7 +8,7 @@ use clap::Args;
 
 use crate::physics::unit::UnitSystem;
 use crate::report::starter::{Form, write};
-use crate::report::whole_file::shown;
+use crate::report::whole_file::{Inputs, shown};
 
 /// Write an empty plant folder with headers, units and one example circuit.
 #[derive(Args, Clone, Debug)]
@@ -31,6 +31,7 @@ pub struct StarterArgs {
 pub fn run(args: &StarterArgs, out: &mut dyn Write) -> Result<u8> {
     let form = if args.xlsx { Form::Workbook } else { Form::Csv };
     let units = if args.us { UnitSystem::Us } else { UnitSystem::Metric };
+    Inputs::default().refuse_folder(&args.folder)?;
     let written = write(&args.folder, form, units)?;
     for path in &written {
         writeln!(out, "{}", shown(path))?;

@@ -18,19 +18,23 @@ pub(crate) struct Sheet {
     pub remarks: Vec<String>,
 }
 
+/// The part of the memory that the program takes for itself.
+const OWN_PART: u64 = 32;
+
 pub(super) struct Collector<'a> {
     file: &'a str,
     bounds: &'a Bounds,
     sheets: Vec<Sheet>,
     /// Room taken by the rows, blank cells too.
     cells: u64,
-    /// Bytes of the cells' texts.
+    /// Bytes of the cells' texts, and of what is held of the file beside them.
     text: u64,
 }
 
 impl<'a> Collector<'a> {
-    pub(super) const fn new(file: &'a str, bounds: &'a Bounds) -> Self {
-        Self { file, bounds, sheets: Vec::new(), cells: 0, text: 0 }
+    /// * `held` – bytes of the file, and of texts that its reader holds, too
+    pub(super) const fn new(file: &'a str, bounds: &'a Bounds, held: u64) -> Self {
+        Self { file, bounds, sheets: Vec::new(), cells: 0, text: (bounds.memory_mib << 20) / OWN_PART + held }
     }
 
     pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
@@ -56,11 +60,11 @@ impl<'a> Collector<'a> {
         }
         let Some(sheet) = self.sheets.last_mut() else { return Ok(()) };
         within(self.file, &sheet.name, (row, column), &cell, self.bounds)?;
-        self.text += cell.text.len() as u64;
+        self.text += (size_of::<SheetCell>() + cell.text.len()) as u64;
         let most = self.bounds.memory_mib;
         if self.text > most << 20 {
             return Err(ReadError::new(format!(
-                "{}: the texts of its cells come to more than the {} MiB that [bounds] memory_mib of the policy allows.",
+                "{}: with the texts of its cells it comes to more than the {} MiB that [bounds] memory_mib of the policy allows.",
                 self.file,
                 grouped(most)
             )));
@@ -145,7 +149,7 @@ mod tests {
     #[test]
     fn rows_out_of_order_are_sorted_and_joined() {
         let bounds = Bounds::default();
-        let mut collector = Collector::new("a.xlsx", &bounds);
+        let mut collector = Collector::new("a.xlsx", &bounds, 0);
         collector.begin("A", false);
         for (row, column, text) in [(4, 0, "e"), (2, 1, "c"), (4, 2, "g"), (0, 0, "a"), (2, 0, "b"), (4, 0, "f")] {
             collector.put(row, column, SheetCell::of_text(text)).unwrap();

@@ -1,6 +1,7 @@
 //! What ends a run before anything is checked: one sentence for each thing that is wrong.
 
 use crate::tables::escaped::escaped;
+use crate::tables::system_words::system_words;
 
 /// The inputs or the policy can't be used (exit status 2).
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -18,23 +19,8 @@ impl ReadError {
 
     /// A file that the system does not let us read.
     pub(crate) fn io(file: &str, error: &std::io::Error) -> Self {
-        let because = match error.kind() {
-            std::io::ErrorKind::NotFound => "it does not exist".to_owned(),
-            std::io::ErrorKind::PermissionDenied => "there is no permission to".to_owned(),
-            std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
-            std::io::ErrorKind::NotADirectory => "it is no folder".to_owned(),
-            std::io::ErrorKind::OutOfMemory => "there is not enough memory".to_owned(),
-            _ => plain_words(error),
-        };
-        Self::new(format!("{file}: the file can't be read: {because}."))
+        Self::new(format!("{file}: the file can't be read: {}.", system_words(error)))
     }
-}
-
-/// What the system says, without its number.
-fn plain_words(error: &std::io::Error) -> String {
-    let said = error.to_string();
-    let words = said.split(" (os error").next().unwrap_or_default().trim_end_matches('.');
-    format!("the system says '{words}'")
 }
 
 /// Collects sentences, so that all files at fault are named at once.

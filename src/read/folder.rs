@@ -58,7 +58,7 @@ pub(crate) fn is_table(ending: &str) -> bool {
     is_text(ending) || is_workbook(ending) || ending == PARQUET_ENDING
 }
 
-fn is_workbook(ending: &str) -> bool {
+pub(crate) fn is_workbook(ending: &str) -> bool {
     WORKBOOK_ENDINGS.contains(&ending)
 }
 
@@ -75,6 +75,11 @@ pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
         }
         let name = plant.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         return Ok(vec![Entry { name, path: plant.to_owned(), role: Role::WholePlant, sheet: String::new() }]);
+    }
+    if !metadata.is_dir() {
+        return Err(ReadError::new(format!(
+            "{shown}: a plant is a folder or one workbook, and this is a pipe or a device."
+        )));
     }
     let mut found = Vec::new();
     let mut problems = Problems::default();
@@ -187,7 +192,8 @@ fn walk(
             && !is_link
             && is_plain(&file)
             && depth < DEEPEST
-            && (!below.is_empty() || table_of(&file) == Some(Table::Lists))
+            && (below.is_empty() && table_of(&file) == Some(Table::Lists)
+                || !below.is_empty() && !is_table(&ending(&path)))
         {
             walk(&path, &name, depth + 1, found, problems)?;
             continue;

@@ -96,8 +96,8 @@ fn may_hold_several_lists(files: &[Entry]) -> bool {
 const LARGEST_POLICY: u64 = 1 << 20;
 
 pub(crate) fn read_policy(name: &str, path: &Path, today: NaiveDate) -> Result<(Policy, Option<Source>), ReadError> {
-    let length = std::fs::metadata(path).map_err(|error| ReadError::io(name, &error))?.len();
-    if length > LARGEST_POLICY {
+    let found = std::fs::metadata(path).map_err(|error| ReadError::io(name, &error))?;
+    if found.is_file() && found.len() > LARGEST_POLICY {
         return Err(ReadError::new(format!("{name}: the file is larger than 1 MiB and no policy.")));
     }
     let bytes = whole_file(name, path, 1, "text_file_mib")?;
@@ -173,12 +173,6 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
     } else {
         read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
     };
-    if OWN_SHEETS.iter().all(|name| sheets.iter().any(|sheet| sheet.name == *name)) {
-        return Err(ReadError::new(format!(
-            "{}: by its sheets it is a report that this program wrote, and no table of a plant; keep it outside the plant.",
-            entry.name
-        )));
-    }
     let roles = match table {
         None => plant_roles(entry, &sheets, policy)?,
         Some(table) if !entry.sheet.is_empty() => named_sheet(entry, &sheets, table)?,
@@ -247,8 +241,6 @@ fn on_one_sheet(
     Ok(OneSheet::Read(Box::new(part)))
 }
 
-/// Sheets that every report of this program has.
-const OWN_SHEETS: [&str; 4] = ["Summary", "Findings", "Basis", "Sources"];
 const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 

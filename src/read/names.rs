@@ -127,14 +127,13 @@ impl Names {
             && let Some(row) = rows.get(index)
         {
             let lacking: Vec<&str> = required.iter().copied().filter(|name| !names.contains(name)).collect();
-            let plural = if lacking.len() == 1 { "column" } else { "columns" };
+            let (plural, verb) = if lacking.len() == 1 { ("column", "is") } else { ("columns", "are") };
             return format!(
-                "{place}: the required {plural} {} is missing. The header in row {} has {}.",
+                "{place}: the required {plural} {} {verb} missing. The header in row {} has {}.",
                 lacking.join(" and "),
                 number(index),
                 quoted(row)
-            )
-            .replace("columns part_no and qty is", "columns part_no and qty are");
+            );
         }
         let wanted = if required.is_empty() {
             let some: Vec<&str> = self.table.columns().iter().take(4).map(|column| column.name).collect();

@@ -161,6 +161,10 @@ impl Document {
         let count = repeat(tag, "table:number-columns-repeated").min(16_384);
         if tag.has_attribute(|name| name.starts_with("office:") || name == "table:formula") {
             self.sheet.width += self.sheet.blank_width + count;
+            // These texts stand in the tag.
+            let texts = ["table:formula", "office:string-value"].iter().filter_map(|name| tag.attribute(name));
+            let length: u64 = texts.map(|text| text.len() as u64).sum();
+            self.sheet.row_text = self.sheet.row_text.saturating_add(length.saturating_mul(count));
             self.sheet.blank_width = 0;
         } else {
             self.sheet.blank_width += count;

@@ -5,11 +5,12 @@ use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Cursor, Read};
 
 use crate::tables::policy::Bounds;
+use crate::tables::written_by::WRITTEN_BY;
 
 use super::binary_sheet::{self, is_sheet};
 use super::bounds::{at_most, grouped};
 use super::error::ReadError;
-use super::markup::{Fault, LONGEST_TEXT, Tag, tags};
+use super::markup::{Fault, LONGEST_TEXT, Markup, Tag, each, tags};
 use super::open_document::{self, LookBySheet, Merged, SheetLook};
 
 /// What a look at the parts tells.
@@ -19,6 +20,10 @@ pub(crate) struct Package {
     pub looks: LookBySheet,
     /// The ending that its parts speak for: `xlsx`, `xlsb` or `ods`.
     pub ending: Option<&'static str>,
+    /// Whether its properties say that it is a report of this program.
+    pub is_report: bool,
+    /// Bytes of the texts that cells share.
+    pub shared_text: u64,
 }
 
 /// Cells that the sheets of a workbook may come to, what repeats written out.
@@ -27,6 +32,8 @@ pub(crate) const MOST_CELLS: u64 = 20_000_000;
 const MOST_SHARED_TEXTS: u64 = 5_000_000;
 /// Texts that a workbook may claim to have; some writers claim all uses of them.
 const MOST_CLAIMED_TEXTS: u64 = 100_000_000;
+/// Bytes of a workbook's properties that are looked at.
+const PROPERTIES: u64 = 8192;
 /// A part that holds no rows: names, styles.
 const LARGEST_OTHER_PART: u64 = 64 << 20;
 
@@ -118,8 +125,17 @@ impl Look {
         match name {
             "xl/workbook.xml" => workbook_sheets(part, &mut self.names),
             "xl/_rels/workbook.xml.rels" => relations(part, &mut self.targets),
-            "xl/sharedStrings.xml" => shared_texts(file, part),
+            "xl/sharedStrings.xml" => {
+                self.package.shared_text = shared_texts(file, part)?;
+                Ok(())
+            }
             "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
+            "docProps/core.xml" => {
+                let mut head = Vec::new();
+                part.take(PROPERTIES).read_to_end(&mut head).map_err(|_| Fault::Broken)?;
+                self.package.is_report = memchr::memmem::find(&head, WRITTEN_BY.as_bytes()).is_some();
+                Ok(())
+            }
             "content.xml" => open_document::look_over(file, part, &mut self.package.looks),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
                 self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
@@ -141,18 +157,55 @@ impl Look {
     }
 }
 
-/// Counts the texts that cells share.
-fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
+/// Counts the texts that cells share; gives their bytes.
+fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<u64, Fault> {
     let (mut texts, mut claimed): (u64, u64) = (0, 0);
-    tags(part, |tag| match tag.name() {
-        "si" => texts += 1,
-        // Room is taken for as many as are claimed, and costs nothing until it is used.
-        "sst" => {
-            claimed = tag.attribute("uniqueCount").map_or(0, |text| text.parse::<u64>().unwrap_or(u64::MAX));
+    let mut lengths = Lengths::of("si");
+    each(part, |markup| {
+        lengths.see(&markup);
+        let Markup::Start(tag) = markup else { return };
+        match tag.name() {
+            "si" => texts += 1,
+            // Room is taken for as many as are claimed, and costs nothing until it is used.
+            "sst" => {
+                claimed = tag.attribute("uniqueCount").map_or(0, |text| text.parse::<u64>().unwrap_or(u64::MAX));
+            }
+            _ => {}
         }
-        _ => {}
     })?;
-    few_texts(file, if claimed > MOST_CLAIMED_TEXTS { claimed } else { texts })
+    lengths.refuse_long()?;
+    few_texts(file, if claimed > MOST_CLAIMED_TEXTS { claimed } else { texts })?;
+    Ok(lengths.all)
+}
+
+/// Bytes of text of an element, put together from its runs: one of a sheet's cells, or a text that they share.
+struct Lengths {
+    element: &'static str,
+    here: u64,
+    longest: u64,
+    all: u64,
+}
+
+impl Lengths {
+    const fn of(element: &'static str) -> Self {
+        Self { element, here: 0, longest: 0, all: 0 }
+    }
+
+    fn see(&mut self, markup: &Markup) {
+        match markup {
+            Markup::Start(tag) if tag.name() == self.element => self.here = 0,
+            Markup::Text(length) => {
+                self.here += length;
+                self.all += length;
+                self.longest = self.longest.max(self.here);
+            }
+            Markup::Start(_) | Markup::End(_) => {}
+        }
+    }
+
+    const fn refuse_long(&self) -> Result<(), Fault> {
+        if self.longest > LONGEST_TEXT { Err(Fault::LongText) } else { Ok(()) }
+    }
 }
 
 fn few_texts(file: &str, texts: u64) -> Result<(), Fault> {
@@ -203,15 +256,21 @@ fn is_hidden(tag: &Tag) -> bool {
 
 fn look_of_sheet(reader: &mut impl BufRead) -> Result<SheetLook, Fault> {
     let mut look = SheetLook::default();
-    tags(reader, |tag| match tag.name() {
-        "row" if is_hidden(tag) => look.hidden_rows += 1,
-        "col" if is_hidden(tag) => {
-            let end = |name| tag.number(name).unwrap_or(1).min(16_384);
-            look.hidden_columns += (end("max") + 1).saturating_sub(end("min"));
+    let mut lengths = Lengths::of("c");
+    each(reader, |markup| {
+        lengths.see(&markup);
+        let Markup::Start(tag) = markup else { return };
+        match tag.name() {
+            "row" if is_hidden(tag) => look.hidden_rows += 1,
+            "col" if is_hidden(tag) => {
+                let end = |name| tag.number(name).unwrap_or(1).min(16_384);
+                look.hidden_columns += (end("max") + 1).saturating_sub(end("min"));
+            }
+            "mergeCell" => look.merged.extend(tag.attribute("ref").as_deref().and_then(merged_over_rows)),
+            _ => {}
         }
-        "mergeCell" => look.merged.extend(tag.attribute("ref").as_deref().and_then(merged_over_rows)),
-        _ => {}
     })?;
+    lengths.refuse_long()?;
     Ok(look)
 }
 

@@ -3,14 +3,15 @@
 
 use std::io::Cursor;
 
-use polars::prelude::{AnyValue, ArrowDataType, ParquetReader, SerReader};
+use polars::prelude::{AnyValue, ArrowDataType, ParallelStrategy, ParquetReader, SerReader};
 
 use crate::tables::policy::Bounds;
 
-use super::bounds::at_most;
+use super::bounds::{at_most, grouped};
 use super::cell::{Is, SheetCell};
 use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
+use super::package::MOST_CELLS;
 use super::quietly::quietly;
 
 /// The ending of a Parquet file.
@@ -32,19 +33,30 @@ fn read(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Vec<Sheet>, ReadErr
     let height = reader.num_rows().map_err(damaged)?;
     at_most(file, "the file has", schema.len() as u64, bounds.columns, " columns", "columns")?;
     at_most(file, "the file has", height as u64 + 1, bounds.rows, " rows", "rows")?;
+    // A column of blanks takes next to no bytes, and time for each row.
+    if (height as u64).saturating_mul(schema.len() as u64) > MOST_CELLS {
+        return Err(ReadError::new(format!(
+            "{file}: its {} rows and {} columns come to more than {} cells; save it as CSV.",
+            grouped(height as u64),
+            schema.len(),
+            grouped(MOST_CELLS)
+        )));
+    }
     if let Some((name, field)) = schema.iter().find(|(_, field)| !is_read(field.dtype())) {
         return Err(ReadError::new(format!(
             "{file}: the column '{name}' is kept as {}, which are not read from Parquet; write numbers of 32 or 64 bits or text, dates as text such as 2026-03-31, or save the table as CSV.",
             kind_name(field.dtype())
         )));
     }
-    let mut collector = Collector::new(file, bounds);
+    let mut collector = Collector::new(file, bounds, bytes.len() as u64);
     collector.begin("", false);
     for (column, name) in (0_u32..).zip(schema.iter_names()) {
         collector.put(0, column, SheetCell { text: name.as_str().into(), is: Is::Text })?;
     }
     for from in (0..height).step_by(ROWS) {
-        let part = ParquetReader::new(Cursor::new(bytes)).with_slice(Some((from, ROWS)));
+        // In this thread alone: a panic over a damaged file in another one would end the process.
+        let reader = ParquetReader::new(Cursor::new(bytes)).read_parallel(ParallelStrategy::None);
+        let part = reader.with_slice(Some((from, ROWS)));
         let frame = part.finish().map_err(damaged)?;
         for index in 0..frame.height() {
             let row = u32::try_from(from + index + 1).unwrap_or(u32::MAX);

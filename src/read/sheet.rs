@@ -15,7 +15,7 @@ use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
 use super::older_workbook;
 use super::open_document::{LookBySheet, Merged};
-use super::package;
+use super::package::{self, Package};
 use super::quantity::iso_date;
 use super::quietly::quietly;
 
@@ -31,11 +31,12 @@ pub(crate) fn read_workbook(
     bytes: Vec<u8>,
     bounds: &Bounds,
 ) -> Result<Vec<Sheet>, ReadError> {
-    let looks = checked_package(file, ending, &bytes, bounds)?;
+    let package = checked_package(file, ending, &bytes, bounds)?;
+    let (looks, held) = (package.looks, bytes.len() as u64 + package.shared_text);
     let damaged = || ReadError::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."));
     let read = || -> Result<Vec<Sheet>, Failure> {
         let cursor = Cursor::new(bytes);
-        let mut collector = Collector::new(file, bounds);
+        let mut collector = Collector::new(file, bounds, held);
         match ending {
             "xls" => xls(Xls::new(cursor)?, &mut collector)?,
             "xlsb" => xlsb(Xlsb::new(Cursor::new(with_plain_cells(cursor.into_inner())))?, &mut collector)?,
@@ -85,7 +86,7 @@ macro_rules! failures {
 failures!(XlsxError, XlsbError, XlsError, OdsError);
 
 /// What the first bytes say against what the ending says.
-fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> Result<LookBySheet, ReadError> {
+fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, ReadError> {
     const OLE: &[u8] = &[0xd0, 0xcf, 0x11, 0xe0, 0xa1, 0xb1, 0x1a, 0xe1];
     let is = |what: &str| {
         Err(ReadError::new(format!("{file}: by its content the file is {what}, not what its ending .{ending} says.")))
@@ -101,14 +102,19 @@ fn checked_package(file: &str, ending: &str, bytes: &[u8], bounds: &Bounds) -> R
         if ending != "xls" {
             return is("an older workbook (.xls)");
         }
-        return older_workbook::look_over(file, bytes).map(|()| LookBySheet::new());
+        return older_workbook::look_over(file, bytes).map(|()| Package::default());
     }
     if !bytes.starts_with(b"PK") {
         return is(content_name(bytes));
     }
     let package = package::look_over(file, bytes, bounds)?;
+    if package.is_report {
+        return Err(ReadError::new(format!(
+            "{file}: by its properties it is a report that this program wrote, and no table of a plant; keep it outside the plant."
+        )));
+    }
     match (package.ending, ending) {
-        (Some("xlsx"), "xlsx" | "xlsm") | (Some("xlsb"), "xlsb") | (Some("ods"), "ods") => Ok(package.looks),
+        (Some("xlsx"), "xlsx" | "xlsm") | (Some("xlsb"), "xlsb") | (Some("ods"), "ods") => Ok(package),
         (Some(other), _) => is(&format!("a workbook of the kind .{other}")),
         (None, _) => is("an archive without a workbook in it"),
     }

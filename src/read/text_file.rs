@@ -87,10 +87,20 @@ pub(crate) fn sha256(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }
 
+/// Opens what is a file; a pipe would keep the run waiting for ever.
+fn regular_file(name: &str, path: &Path) -> Result<File, ReadError> {
+    let io = |error: std::io::Error| ReadError::io(name, &error);
+    let found = std::fs::metadata(path).map_err(io)?;
+    if !found.is_file() && !found.is_dir() {
+        return Err(ReadError::new(format!("{name}: this is a pipe, a device or a socket, and no file.")));
+    }
+    File::open(path).map_err(io)
+}
+
 /// The bytes of a whole file, if they are not more than so many MiB.
 pub(crate) fn whole_file(name: &str, path: &Path, most_mib: u64, key: &str) -> Result<Vec<u8>, ReadError> {
     let io = |error: std::io::Error| ReadError::io(name, &error);
-    let file = File::open(path).map_err(io)?;
+    let file = regular_file(name, path)?;
     file_size(name, file.metadata().map_err(io)?.len(), most_mib, key)?;
     let mut bytes = Vec::new();
     // One byte more tells that the file has grown since.
@@ -103,7 +113,7 @@ impl TextFile {
     /// Opens a text file; `whole` keeps it in memory whatever its length.
     pub(crate) fn open(name: &str, path: &Path, bounds: &Bounds, room: &Room, whole: bool) -> Result<Self, ReadError> {
         let io = |error: std::io::Error| ReadError::io(name, &error);
-        let mut file = File::open(path).map_err(io)?;
+        let mut file = regular_file(name, path)?;
         let metadata = file.metadata().map_err(io)?;
         let length = metadata.len();
         file_size(name, length, bounds.text_file_mib, "text_file_mib")?;
@@ -165,6 +175,14 @@ impl TextFile {
         let bytes = whole_file(name, path, bounds.memory_mib.min(bounds.text_file_mib), "memory_mib")?;
         let sha256 = sha256(&bytes);
         let encoding = Encoding::of_whole(&bytes);
+        if encoding != Encoding::Utf8 && bytes.len() as u64 > bounds.memory_mib << 19 {
+            return Err(ReadError::new(format!(
+                "{name}: the file has {} MiB of {}, which take twice that while they are decoded, more than the {} MiB that [bounds] memory_mib of the policy allows; save it as UTF-8.",
+                grouped((bytes.len() as u64).div_ceil(1 << 20)),
+                encoding.name(),
+                grouped(bounds.memory_mib)
+            )));
+        }
         let mut remarks = Vec::new();
         if encoding != Encoding::Utf8 {
             remarks.push(format!("Read as {}.", encoding.name()));
@@ -242,9 +260,10 @@ impl TextFile {
         match text.rfind(['\n', '\r']) {
             Some(end) => Ok(text.get(..=end).unwrap_or_default().to_owned()),
             None => Err(ReadError::new(format!(
-                "{}: its first row has more than {} KiB and is no header of a table.",
+                "{}: its first row goes on for more than {} KiB, with at least {} cells, and is no header of a table.",
                 self.name,
-                SAMPLE >> 10
+                SAMPLE >> 10,
+                grouped(most_cells(text))
             ))),
         }
     }
@@ -253,6 +272,12 @@ impl TextFile {
     pub(crate) fn text(&self) -> &str {
         if let Store::Memory(text) = &self.store { text } else { "" }
     }
+}
+
+/// Cells of a text by the separator that makes most of them.
+fn most_cells(text: &str) -> u64 {
+    let cells = |delimiter: &u8| memchr::memchr_iter(*delimiter, text.as_bytes()).count() as u64 + 1;
+    DELIMITERS.iter().map(cells).max().unwrap_or(1)
 }
 
 fn refuse_other_kinds(name: &str, path: &Path, start: &[u8]) -> Result<(), ReadError> {
@@ -380,9 +405,13 @@ const ROWS: usize = 4096;
 
 /// Every row of a text that holds something, from a place on.
 pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
+    /// What a row takes besides its text, here and as what is made of it.
+    const ROW_ROOM: u64 = 256;
     let (mut from, mut number) = (dialect.first, dialect.rows_before);
     let mut places = Vec::new();
     let mut stop = Ok(());
+    let most = bounds.memory_mib << 20;
+    let mut room = text.len() as u64;
     while from < text.len() && stop.is_ok() {
         number += 1;
         let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
@@ -390,7 +419,19 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
             stop = Err(ReadError::new(sentence));
             break;
         };
-        places.push(RowPlace { number, from, end });
+        if end > from {
+            places.push(RowPlace { number, from, end });
+            let row = text.as_bytes().get(from..end).unwrap_or_default();
+            let cells = memchr::memchr_iter(dialect.delimiter, row).count() + 1;
+            room += ROW_ROOM + row.len() as u64 + size_of::<u32>() as u64 * cells as u64;
+        }
+        if room > most {
+            return Err(ReadError::new(format!(
+                "{file}: up to row {} the table takes the {} MiB of memory that [bounds] memory_mib of the policy allows for one.",
+                grouped(u64::from(number)),
+                grouped(bounds.memory_mib)
+            )));
+        }
         stop = at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows");
         from = next;
     }

@@ -123,7 +123,7 @@ fn sha256_of(file: &mut impl Read) -> io::Result<String> {
 }
 
 /// Opens what is a file; a pipe would keep the run waiting for ever.
-fn regular(path: &Path) -> Result<File, RunFolderError> {
+pub(super) fn regular(path: &Path) -> Result<File, RunFolderError> {
     let unreadable = |error: &io::Error| match error.kind() {
         io::ErrorKind::NotFound => RunFolderError::Missing(path.to_owned()),
         _ => RunFolderError::Unreadable { path: path.to_owned(), why: error.to_string() },

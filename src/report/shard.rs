@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use std::fs::File;
-use std::io::Write;
+use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
@@ -22,7 +22,8 @@ use crate::tables::origin::{InputNote, SourceId};
 
 use super::data_rows::CsvRow;
 use super::remedy_rows::{REMEDY_COLUMNS, remedy_row};
-use super::run_folder::verified;
+use super::run_folder::{RunFolderError, regular, verified};
+use super::whole_file::shown;
 
 /// Name of the file that a part of a run leaves beside its data files.
 pub const SHARD_FILE: &str = "shard.json";
@@ -173,14 +174,15 @@ impl ShardState {
     /// Where the folder holds none, or one that can't be read.
     pub fn load(folder: &Path) -> Result<Self> {
         let path = folder.join(SHARD_FILE);
-        let text = std::fs::read(&path).with_context(|| {
-            format!(
-                "{}: the folder holds no {SHARD_FILE}; expected the data folder of a run with --shard",
-                folder.display()
-            )
-        })?;
-        let state: Self = serde_json::from_slice(&text)
-            .with_context(|| format!("{}: the file is not as a run with --shard writes it", path.display()))?;
+        let file = match regular(&path) {
+            Err(RunFolderError::Missing(_)) => bail!(
+                "{}: the folder holds no {SHARD_FILE}. Expected the data folder of a run with --shard.",
+                shown(folder)
+            ),
+            other => other?,
+        };
+        let state: Self = serde_json::from_reader(BufReader::new(file))
+            .with_context(|| format!("{}: the file is not as a run with --shard writes it", shown(&path)))?;
         for name in ["circuits.csv", "findings.csv"] {
             verified(folder, name, &state.files, SHARD_FILE)?;
         }
@@ -250,7 +252,7 @@ pub fn join_rows(
 ) -> Result<()> {
     let mut readers = Vec::new();
     for path in paths {
-        let file = File::open(path).with_context(|| format!("{}: the file can't be read", path.display()))?;
+        let file = File::open(path).with_context(|| format!("{}: the file can't be read", shown(path)))?;
         readers.push(csv::Reader::from_reader(file));
     }
     let mut heap = BinaryHeap::new();
@@ -281,7 +283,7 @@ fn push_next(
 ) -> Result<()> {
     let mut record = ByteRecord::new();
     let more = readers[file].read_byte_record(&mut record);
-    if more.with_context(|| format!("{}: the file is not as a run writes it", paths[file].display()))? {
+    if more.with_context(|| format!("{}: the file is not as a run writes it", shown(&paths[file])))? {
         let key = (first..first + 4).map(|column| record.get(column).unwrap_or_default().to_vec()).collect();
         heap.push(Waiting { key, file, record });
     }

@@ -11,6 +11,7 @@ mod live;
 mod lock;
 mod ours;
 mod place;
+mod staged;
 mod target;
 
 #[cfg(test)]
@@ -30,7 +31,9 @@ pub use error::{OutputError, Why};
 pub use inputs::Inputs;
 pub use live::abandon_all;
 pub use lock::OutputLock;
-pub use ours::{Mark, WRITTEN_BY, refuse_foreign};
+pub use ours::{Mark, WRITTEN_BY, has_mark, refuse_foreign};
+pub use place::settled;
+pub use staged::StagedFolder;
 pub use target::{check, ensure_folder};
 
 /// How the names of temporary files begin.
@@ -88,8 +91,18 @@ impl WholeFile {
         let folder = error::folder_of(&target);
         let prefix = prefix_of(&target);
         sweep(&folder);
-        let (file, temporary) = make(path, &folder, &prefix)?;
-        if let Ok(stands) = fs::metadata(&target) {
+        Self::made(path, &target.clone(), target, folder, &prefix)
+    }
+
+    /// The same for a file that first stands in another folder; `place` is where it will in the end.
+    fn staged(path: &Path, place: &Path, target: PathBuf, folder: &Path) -> Result<Self, OutputError> {
+        let prefix = prefix_of(&target);
+        Self::made(path, place, target, folder.to_owned(), &prefix)
+    }
+
+    fn made(path: &Path, place: &Path, target: PathBuf, folder: PathBuf, prefix: &str) -> Result<Self, OutputError> {
+        let (file, temporary) = make(path, &folder, prefix)?;
+        if let Ok(stands) = fs::metadata(place) {
             file.set_permissions(stands.permissions()).map_err(|error| OutputError::from_io(path, error))?;
         }
         let file = BufWriter::with_capacity(BUFFER, file);

@@ -5,6 +5,9 @@ mod tests;
 #[cfg(test)]
 pub(crate) mod trios;
 
+use std::cell::RefCell;
+use std::collections::{HashMap, HashSet};
+
 use crate::physics::force::friction_holding;
 use crate::physics::quantity::{Force, Pressure};
 use crate::tables::component::Component;
@@ -17,7 +20,7 @@ use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 use super::contact_force::{
     arm, flattering_blank, force_ratio, line_force, line_support_capacity, piece_force, spring_pressure,
 };
-use super::view::{CircuitView, Fitted};
+use super::view::{CircuitView, Fitted, NeighbourClamp, NeighbourSupport};
 use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 
 /// The family.
@@ -49,7 +52,7 @@ pub static F01: Rule = Rule {
 };
 
 /// A moment at which forces are worked out.
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
 enum Moment {
     Charged,
     Hot,
@@ -242,9 +245,14 @@ pub static F03: Rule = Rule {
 
 fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
     let supports = view.sound_of(Kind::WorkSupport).filter(|fitted| !fitted.line.supports.is_empty());
+    let mut under: Option<Positions> = None;
     for fitted in supports {
-        let is_shared = has_neighbours(view, fitted);
-        let looked_at = if is_shared { beside_others(view, fitted) } else { state_by_state(view, fitted) };
+        let under = under.get_or_insert_with(|| Positions::of(view));
+        let looked_at = if under.is_shared(fitted) {
+            beside_others(view, under, fitted)
+        } else {
+            state_by_state(view, under, fitted)
+        };
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
         if let Some(found) = looked_at.worst {
             outcome.hit(overloaded_hit(view, fitted, found));
@@ -252,6 +260,119 @@ fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(side, line, figure);
         }
     }
+}
+
+/// What stands at each position, gathered once: a circuit may have very many supports and clamps.
+struct Positions<'a> {
+    view: &'a CircuitView<'a>,
+    /// Lines at a position, and lines of supports that name it.
+    lines_at: HashMap<&'a str, Vec<usize>>,
+    supports_of: HashMap<&'a str, Vec<usize>>,
+    /// The same on the other circuits of the fixture.
+    clamps_beside: HashMap<&'a str, Vec<&'a NeighbourClamp>>,
+    supports_beside: HashMap<&'a str, Vec<&'a NeighbourSupport>>,
+    sound_clamps: HashSet<usize>,
+    /// What was worked out before.
+    pressed: RefCell<HashMap<(&'a str, Pressing), Option<Force>>>,
+    capacity: RefCell<HashMap<&'a str, Option<Force>>>,
+}
+
+impl<'a> Positions<'a> {
+    fn of(view: &'a CircuitView<'a>) -> Self {
+        let mut all = Self {
+            view,
+            lines_at: HashMap::new(),
+            supports_of: HashMap::new(),
+            clamps_beside: HashMap::new(),
+            supports_beside: HashMap::new(),
+            sound_clamps: view.sound_of(Kind::Clamp).map(|clamp| clamp.index).collect(),
+            pressed: RefCell::default(),
+            capacity: RefCell::default(),
+        };
+        for (index, line) in view.circuit.lines.iter().enumerate() {
+            all.lines_at.entry(line.position.as_str()).or_default().push(index);
+            for position in named_once(&line.supports) {
+                all.supports_of.entry(position).or_default().push(index);
+            }
+        }
+        for clamp in view.neighbours {
+            all.clamps_beside.entry(clamp.position.as_str()).or_default().push(clamp);
+        }
+        for support in view.neighbour_supports {
+            for position in named_once(&support.supports) {
+                all.supports_beside.entry(position).or_default().push(support);
+            }
+        }
+        all
+    }
+
+    /// Whether a clamp of another circuit stands above the support.
+    fn is_shared(&self, support: Fitted) -> bool {
+        support.line.supports.iter().any(|position| self.clamps_beside.contains_key(position.as_str()))
+    }
+
+    /// `None` where the position has no clamp, or one that is unknown.
+    fn clamp_force(&self, position: &'a str, clamps: Pressing) -> Option<Force> {
+        if let Some(known) = self.pressed.borrow().get(&(position, clamps)) {
+            return *known;
+        }
+        let force = self.clamp_force_at(position, clamps);
+        self.pressed.borrow_mut().insert((position, clamps), force);
+        force
+    }
+
+    fn clamp_force_at(&self, position: &str, clamps: Pressing) -> Option<Force> {
+        let components = &self.view.plant.components;
+        let mut forces = Vec::new();
+        for index in self.lines_at.get(position).into_iter().flatten() {
+            let Some(line) = self.view.circuit.lines.get(*index) else { continue };
+            match line.component(components) {
+                Some(component) if component.kind.is_some_and(|kind| kind != Kind::Clamp) => {}
+                Some(component) if !line.is_set_aside(components) => {
+                    forces.push(line_force(line, component, clamps.pressure(self.view, *index)?)?);
+                }
+                // Set aside, or of an unknown part that may be a clamp.
+                _ => return None,
+            }
+        }
+        for neighbour in self.clamps_beside.get(position).into_iter().flatten() {
+            forces.push(neighbour.force?);
+        }
+        (!forces.is_empty()).then(|| forces.iter().sum())
+    }
+
+    /// `None` where a support under the position is unknown.
+    fn capacity_under(&self, position: &'a str) -> Option<Force> {
+        if let Some(known) = self.capacity.borrow().get(position) {
+            return *known;
+        }
+        let capacity = self.capacity_at(position);
+        self.capacity.borrow_mut().insert(position, capacity);
+        capacity
+    }
+
+    fn capacity_at(&self, position: &str) -> Option<Force> {
+        let components = &self.view.plant.components;
+        let mut total = Force::ZERO;
+        for index in self.supports_of.get(position).into_iter().flatten() {
+            let Some(line) = self.view.circuit.lines.get(*index) else { continue };
+            match line.component(components) {
+                Some(component) if component.kind.is_some_and(|kind| kind != Kind::WorkSupport) => {}
+                Some(component) if !line.is_set_aside(components) => total += line_support_capacity(line, component)?,
+                _ => return None,
+            }
+        }
+        for neighbour in self.supports_beside.get(position).into_iter().flatten() {
+            total += neighbour.capacity?;
+        }
+        Some(total)
+    }
+}
+
+/// Positions without those that were named before.
+fn named_once(positions: &[String]) -> impl Iterator<Item = &str> {
+    let mut seen = HashSet::new();
+    positions.iter().map(String::as_str).filter(move |position| seen.insert(*position))
 }
 
 /// What is found of one support over the moments at which it is looked at.
@@ -277,12 +398,19 @@ impl Supporting {
     }
 
     /// Compares what the support bears at one moment with what the clamps put on it at another.
-    fn compare(&mut self, view: &CircuitView, fitted: Fitted, moment: Moment, pressure: Pressure, clamps: Pressing) {
+    fn compare<'a>(
+        &mut self,
+        under: &Positions<'a>,
+        fitted: Fitted<'a>,
+        moment: Moment,
+        pressure: Pressure,
+        clamps: Pressing,
+    ) {
         let Some(borne) = line_force(fitted.line, fitted.component, pressure) else {
             return self.lack(Figure::Force);
         };
-        let Some(load) = load_on(view, fitted, clamps) else { return self.lack(Figure::SupportLoad) };
-        let needed = load.taken * view.limits().support_factor;
+        let Some(load) = load_on(under, fitted, clamps) else { return self.lack(Figure::SupportLoad) };
+        let needed = load.taken * under.view.limits().support_factor;
         let is_worse = self.worst.as_ref().is_none_or(|worst| needed - borne > worst.needed - worst.borne);
         if is_worse && is_below(borne.si(), needed.si()) {
             let clamps_at = match clamps {
@@ -295,13 +423,13 @@ impl Supporting {
 }
 
 /// The moments that are asked for, each by itself: support and clamps have the same oil.
-fn state_by_state(view: &CircuitView, fitted: Fitted) -> Supporting {
+fn state_by_state<'a>(view: &CircuitView, under: &Positions<'a>, fitted: Fitted<'a>) -> Supporting {
     let mut found = Supporting::default();
     let is_held = view.hold_is_asked();
     let moments = [(Moment::Charged, true), (Moment::Held, is_held), (Moment::Hot, is_heated(view))];
     for (moment, _) in moments.into_iter().filter(|(_, is_asked)| *is_asked) {
         match moment.pressure(view, fitted.index) {
-            Some(pressure) => found.compare(view, fitted, moment, pressure, Pressing::At(moment)),
+            Some(pressure) => found.compare(under, fitted, moment, pressure, Pressing::At(moment)),
             None => found.lack(moment_figure(moment)),
         }
     }
@@ -312,7 +440,7 @@ fn state_by_state(view: &CircuitView, fitted: Fitted) -> Supporting {
 }
 
 /// The support at its lowest, the clamps at their highest: they have oil of different circuits.
-fn beside_others(view: &CircuitView, fitted: Fitted) -> Supporting {
+fn beside_others<'a>(view: &CircuitView, under: &Positions<'a>, fitted: Fitted<'a>) -> Supporting {
     let mut found = Supporting::default();
     let is_held = view.hold_is_asked();
     let at = |moment: Moment| moment.pressure(view, fitted.index).map(|pressure| (pressure, moment));
@@ -320,18 +448,19 @@ fn beside_others(view: &CircuitView, fitted: Fitted) -> Supporting {
     let lowest =
         at(Moment::Charged).into_iter().chain(held).reduce(|least, next| if next.0 < least.0 { next } else { least });
     match lowest {
-        Some((pressure, moment)) => found.compare(view, fitted, moment, pressure, Pressing::AtMost),
+        Some((pressure, moment)) => found.compare(under, fitted, moment, pressure, Pressing::AtMost),
         None => found.lack(Figure::Charge),
     }
     if at(Moment::Charged).is_none() {
         found.lack(Figure::Charge);
     }
-    let stands_there = |position: &str| fitted.line.supports.iter().any(|supported| supported == position);
-    let own = view.sound_of(Kind::Clamp).filter(|clamp| stands_there(&clamp.line.position));
-    if is_heated(view) && own.into_iter().any(|clamp| Moment::Hot.pressure(view, clamp.index).is_none()) {
+    let named = || named_once(&fitted.line.supports);
+    let own = || named().filter_map(|position| under.lines_at.get(position)).flatten();
+    let is_clamp = |index: &&usize| under.sound_clamps.contains(*index);
+    if is_heated(view) && own().filter(is_clamp).any(|index| Moment::Hot.pressure(view, *index).is_none()) {
         found.lack(Figure::Hot);
     }
-    if view.neighbours.iter().any(|clamp| clamp.is_least && stands_there(&clamp.position)) {
+    if named().filter_map(|position| under.clamps_beside.get(position)).flatten().any(|clamp| clamp.is_least) {
         found.lack(Figure::SupportLoad);
     }
     if is_held && (held.is_none() || view.figures.holding.hold_is_bound) {
@@ -370,13 +499,8 @@ fn overloaded_hit(view: &CircuitView, fitted: Fitted, found: Overload) -> Hit {
         .fact("shortfall", Value::Force(needed - borne))
 }
 
-/// Whether a clamp of another circuit stands above the support.
-fn has_neighbours(view: &CircuitView, support: Fitted) -> bool {
-    view.neighbours.iter().any(|clamp| support.line.supports.contains(&clamp.position))
-}
-
 /// The pressure at which the circuit's own clamps press.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
 enum Pressing {
     At(Moment),
     /// The higher of charged and hot.
@@ -410,55 +534,16 @@ struct Load {
 }
 
 /// `None` where a position has no clamp, or a clamp or a support there is unknown.
-fn load_on(view: &CircuitView, support: Fitted, clamps: Pressing) -> Option<Load> {
+fn load_on<'a>(under: &Positions<'a>, support: Fitted<'a>, clamps: Pressing) -> Option<Load> {
     let capacity = line_support_capacity(support.line, support.component)?;
     let mut load = Load { positions: Vec::new(), pressed: Force::ZERO, taken: Force::ZERO };
-    for position in &support.line.supports {
-        if load.positions.contains(position) {
-            continue;
-        }
-        let pressed = clamp_force_at(view, position, clamps)?;
+    for position in named_once(&support.line.supports) {
+        let pressed = under.clamp_force(position, clamps)?;
         load.pressed += pressed;
-        load.taken += pressed * (capacity / capacity_under(view, position)?);
-        load.positions.push(position.clone());
+        load.taken += pressed * (capacity / under.capacity_under(position)?);
+        load.positions.push(position.to_owned());
     }
     Some(load)
-}
-
-fn clamp_force_at(view: &CircuitView, position: &str, clamps: Pressing) -> Option<Force> {
-    let components = &view.plant.components;
-    let mut forces = Vec::new();
-    for (index, line) in view.circuit.lines.iter().enumerate().filter(|(_, line)| line.position == position) {
-        match line.component(components) {
-            Some(component) if component.kind.is_some_and(|kind| kind != Kind::Clamp) => {}
-            Some(component) if !line.is_set_aside(components) => {
-                forces.push(line_force(line, component, clamps.pressure(view, index)?)?);
-            }
-            // Set aside, or of an unknown part that may be a clamp.
-            _ => return None,
-        }
-    }
-    for neighbour in view.neighbours.iter().filter(|neighbour| neighbour.position == position) {
-        forces.push(neighbour.force?);
-    }
-    (!forces.is_empty()).then(|| forces.iter().sum())
-}
-
-fn capacity_under(view: &CircuitView, position: &str) -> Option<Force> {
-    let components = &view.plant.components;
-    let stands_there = |supports: &[String]| supports.iter().any(|supported| supported == position);
-    let mut total = Force::ZERO;
-    for line in view.circuit.lines.iter().filter(|line| stands_there(&line.supports)) {
-        match line.component(components) {
-            Some(component) if component.kind.is_some_and(|kind| kind != Kind::WorkSupport) => {}
-            Some(component) if !line.is_set_aside(components) => total += line_support_capacity(line, component)?,
-            _ => return None,
-        }
-    }
-    for neighbour in view.neighbour_supports.iter().filter(|neighbour| stands_there(&neighbour.supports)) {
-        total += neighbour.capacity?;
-    }
-    Some(total)
 }
 
 pub static F04: Rule = Rule {

@@ -1,6 +1,6 @@
 //! The part numbers of the component table, and which are nearest to one that it lacks.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Deref;
 use std::sync::{Mutex, OnceLock, PoisonError};
 
@@ -8,6 +8,13 @@ use hashbrown::HashMap;
 
 /// How many names are given at most.
 const MOST: usize = 3;
+
+/// Names that are all compared with one that the table lacks. In a larger table those are that share its
+/// rarest letters in a row: else unknown parts times parts would be compared.
+const ALL_COMPARED: usize = 2_000;
+
+/// Names of a larger table that are compared.
+const SOME_COMPARED: usize = 500;
 
 /// Answers that are kept; a table that lacks more names than that is searched again.
 const KEPT: usize = 100_000;
@@ -18,6 +25,8 @@ pub struct PartNames {
     index: BTreeMap<String, u32>,
     /// Of each name in order, made when it is first asked for.
     shapes: OnceLock<Vec<Shape>>,
+    /// Of a large table.
+    triples: OnceLock<Triples>,
     /// What was asked for before: lists repeat the same unknown part.
     asked: Mutex<HashMap<Box<str>, Nearest>>,
 }
@@ -73,7 +82,7 @@ pub struct Nearest {
 impl PartNames {
     /// Adds a name; gives the place that it had before.
     pub fn insert(&mut self, name: String, place: u32) -> Option<u32> {
-        (self.shapes, self.asked) = Default::default();
+        (self.shapes, self.triples, self.asked) = Default::default();
         self.index.insert(name, place)
     }
 
@@ -100,12 +109,19 @@ impl PartNames {
             return Nearest::default();
         }
         let shapes = self.shapes.get_or_init(|| self.index.keys().map(|name| Shape::of(name)).collect());
-        let mut found: Vec<(u8, usize, &str)> = Vec::new();
-        for (name, shape) in self.index.keys().zip(shapes) {
-            if let Some((rank, distance)) = target.compare(name, shape) {
-                found.push((rank, distance, name));
-            }
-        }
+        let names = || self.index.keys().map(String::as_str);
+        let compared = |(name, shape): (&'_ str, &Shape)| {
+            target.compare(name, shape).map(|(rank, distance)| (rank, distance, name.to_owned()))
+        };
+        let mut found: Vec<(u8, usize, String)> = if shapes.len() <= ALL_COMPARED {
+            names().zip(shapes).filter_map(compared).collect()
+        } else {
+            let triples = self.triples.get_or_init(|| Triples::of(names(), shapes));
+            let near = triples.near(&target.shape.plain);
+            near.filter_map(|place| Some((triples.names.get(place)?.as_ref(), shapes.get(place)?)))
+                .filter_map(compared)
+                .collect()
+        };
         found.sort_unstable();
         let difference = found.first().and_then(|(rank, ..)| match rank {
             0 => Some(Difference::Case),
@@ -113,8 +129,54 @@ impl PartNames {
             2 => Some(Difference::Punctuation),
             _ => None,
         });
-        Nearest { names: found.iter().take(MOST).map(|(.., name)| (*name).to_owned()).collect(), difference }
+        Nearest { names: found.into_iter().take(MOST).map(|(.., name)| name).collect(), difference }
     }
+}
+
+/// The names of a large table by three letters in a row.
+#[derive(Debug, Default)]
+struct Triples {
+    names: Vec<Box<str>>,
+    /// Places of the names, in order.
+    of_triple: HashMap<[char; 3], Vec<u32>>,
+    /// Of names that differ in nothing that counts.
+    of_plain: HashMap<Box<str>, Vec<u32>>,
+}
+
+impl Triples {
+    fn of<'a>(names: impl Iterator<Item = &'a str>, shapes: &[Shape]) -> Self {
+        let mut all = Self { names: names.map(Box::from).collect(), ..Self::default() };
+        for (place, shape) in (0_u32..).zip(shapes) {
+            all.of_plain.entry_ref(shape.plain.as_str()).or_default().push(place);
+            for triple in triples(&shape.plain) {
+                let places = all.of_triple.entry(triple).or_default();
+                if places.last() != Some(&place) {
+                    places.push(place);
+                }
+            }
+        }
+        all
+    }
+
+    /// Places of names that may be near, each once, in order.
+    fn near(&self, plain: &str) -> impl Iterator<Item = usize> {
+        let mut of_triples: Vec<&Vec<u32>> = triples(plain).filter_map(|triple| self.of_triple.get(&triple)).collect();
+        of_triples.sort_by_key(|places| places.len());
+        let same = self.of_plain.get(plain).into_iter().flatten();
+        let mut near: BTreeSet<u32> = same.copied().take(SOME_COMPARED).collect();
+        for place in of_triples.into_iter().flatten() {
+            if near.len() >= SOME_COMPARED {
+                break;
+            }
+            near.insert(*place);
+        }
+        near.into_iter().map(|place| place as usize)
+    }
+}
+
+fn triples(plain: &str) -> impl Iterator<Item = [char; 3]> {
+    let letters: Vec<char> = plain.chars().collect();
+    (2..letters.len()).map(move |last| [letters[last - 2], letters[last - 1], letters[last]])
 }
 
 /// What names are compared by.
@@ -270,6 +332,28 @@ mod tests {
         let names = table(&["ABCDEFGHJKMNPQRS"]);
         assert_eq!(nearest("ABCDEFGHJKMN2345", &names).names.len(), 1);
         assert_eq!(nearest("ABCDEFGHJKM23456", &names).names.len(), 0);
+    }
+
+    #[test]
+    fn a_large_table_is_not_compared_name_by_name() {
+        let all: BTreeMap<String, u32> = (0..20_000_u32).map(|n| (format!("PART-{:06}-X", n * 49), n)).collect();
+        let names = PartNames::from(all);
+        // One letter too many, one other, two swapped, one missing, another case.
+        for (wanted, nearest) in [
+            ("PARTS-004900-X", "PART-004900-X"),
+            ("PART-004900-Y", "PART-004900-X"),
+            ("PART-979951-X", "PART-979951-X"),
+            ("PRAT-004900-X", "PART-004900-X"),
+            ("PAT-004900-X", "PART-004900-X"),
+            ("part-004900-x", "PART-004900-X"),
+        ] {
+            let nearest_of_all = names.nearest(wanted).names;
+            assert!(nearest_of_all.iter().any(|name| name == nearest), "{wanted}: {nearest_of_all:?}");
+        }
+        let triples = Triples::of(names.keys().map(String::as_str), names.shapes.get().unwrap());
+        for wanted in ["partooooooox", "zzz", "", "ab"] {
+            assert!(triples.near(wanted).count() <= SOME_COMPARED);
+        }
     }
 
     #[test]

@@ -4,32 +4,15 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
+use super::chance::Chance;
 use super::targets::Target;
-
-/// A sequence that is the same in every run (splitmix64).
-pub struct Chance(u64);
-
-impl Chance {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        mixed ^ (mixed >> 31)
-    }
-
-    #[allow(clippy::cast_possible_truncation)]
-    fn below(&mut self, limit: usize) -> usize {
-        (self.next() % limit.max(1) as u64) as usize
-    }
-}
 
 /// Inputs stay below this, so that a run is short.
 const LONGEST: usize = 400;
 
 /// The input of one run; seed and run give it again.
 pub fn input(target: &Target, seed: u64, run: u64) -> Vec<u8> {
-    let mut chance = Chance(seed.wrapping_mul(0x0100_0000_01b3) ^ run.wrapping_mul(0x9e37_79b9));
+    let mut chance = Chance::of(seed, run);
     let mut bytes = target.seeds[chance.below(target.seeds.len())].as_bytes().to_vec();
     for _ in 0..=chance.below(8) {
         let at = chance.below(bytes.len() + 1);

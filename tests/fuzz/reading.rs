@@ -1,6 +1,7 @@
 //! Parts of the reader fed with inputs that are wrong by chance. Compiled into the tests of the
 //! library, since the parts are no part of its interface.
 
+mod chance;
 mod doors;
 mod mutation;
 mod targets;

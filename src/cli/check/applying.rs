@@ -20,7 +20,7 @@ use crate::remedy::proof::{Book, Failure, failures};
 use crate::remedy::remedy_row::RemedyRow;
 use crate::report::applied::folder;
 use crate::report::applied::rewriting::Rewriting;
-use crate::report::whole_file::temporary_folder;
+use crate::report::whole_file::{shown, temporary_folder};
 use crate::tables::circuit_key::CircuitKey;
 use crate::tables::plant::Plant;
 
@@ -56,7 +56,7 @@ impl Applied {
     /// Where the disk refuses.
     pub fn commit(self) -> Result<String> {
         let Some(target) = self.target else { return Ok(self.said) };
-        let said = || format!("{}: the changed copy can't be put there", target.display());
+        let said = || format!("{}: the changed copy can't be put there", shown(&target));
         if target.exists() {
             fs::remove_dir(&target).with_context(said)?;
         }
@@ -75,8 +75,8 @@ fn holder_of(target: Option<&Path>) -> Result<(TempDir, Option<File>)> {
         Some(_) => PathBuf::from("."),
         None => std::env::temp_dir(),
     };
-    fs::create_dir_all(&parent).with_context(|| format!("{}: the folder can't be made", parent.display()))?;
-    temporary_folder(&parent).with_context(|| format!("{}: nothing can be written in this folder", parent.display()))
+    fs::create_dir_all(&parent).with_context(|| format!("{}: the folder can't be made", shown(&parent)))?;
+    temporary_folder(&parent).with_context(|| format!("{}: nothing can be written in this folder", shown(&parent)))
 }
 
 /// Whether remedies are applied, if only to know what they need.
@@ -97,7 +97,7 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
     let mut refused = BTreeSet::new();
     let before = book(args, plant, lists)?;
     let reading = loop {
-        fs::create_dir(&copy).with_context(|| format!("{}: the folder can't be made", copy.display()))?;
+        fs::create_dir(&copy).with_context(|| format!("{}: the folder can't be made", shown(&copy)))?;
         choose(plant, remedies, observations(args), &refused);
         let rewriting = Rewriting::of(plant, lists, remedies.iter().filter(|row| row.is_applied()))?;
         folder::write(&args.plant, plant, lists, &rewriting, &copy)?;
@@ -108,13 +108,13 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
             break reading;
         }
         refused.extend(out);
-        fs::remove_dir_all(&copy).with_context(|| format!("{}: the folder can't be cleared", copy.display()))?;
+        fs::remove_dir_all(&copy).with_context(|| format!("{}: the folder can't be cleared", shown(&copy)))?;
     };
     let count = remedies.iter().filter(|row| row.is_applied()).count();
     let applied = format!("{count} of {} remedies applied.", remedies.len());
     let summary = summary_of_copy(args, reading)?;
     let said = match &target {
-        Some(target) => format!("{}: {applied} {summary}", target.display()),
+        Some(target) => format!("{}: {applied} {summary}", shown(target)),
         None => format!("With remedies: {applied} {summary}"),
     };
     Ok(Applied { holder, _lock: lock, target, said })

@@ -24,10 +24,13 @@ use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, gathered, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::{
-    Batch, Inputs, Mark, OutputError, OutputLock, WholeFile, check as check_place, ensure_folder, refuse_foreign, shown,
+    Batch, Inputs, Mark, OutputError, OutputLock, StagedFolder, WholeFile, check as check_place, ensure_folder,
+    has_mark, refuse_foreign, settled, shown,
 };
 use crate::report::workbook;
 use crate::tables::plant::Plant;
+
+use crate::cli::told::complain;
 
 use super::{CheckArgs, Only};
 
@@ -45,7 +48,7 @@ const DATA_FILES: [(&str, &[&str]); 8] = [
 
 /// The data folder's files that grow while circuits are audited.
 struct DataFiles {
-    folder: PathBuf,
+    folder: StagedFolder,
     circuits: WholeFile,
     /// Rows of findings on circuits; those on parts, stations and the rest go before them.
     finding_rows: File,
@@ -71,31 +74,34 @@ impl Outputs {
     /// # Errors
     /// Where something can't be written: a sentence.
     pub fn open(args: &CheckArgs, inputs: &Inputs, has_previous: bool, run: String) -> Result<Self> {
+        if let Some(folder) = &args.data {
+            inputs.refuse_folder(folder)?;
+            // Others may stand in it.
+            ensure_folder(folder)?;
+        }
+        refuse_twice(args)?;
         for path in [&args.out, &args.cards].into_iter().flatten() {
             inputs.refuse(path)?;
-            refuse_table_name(path, args)?;
             refuse_ending(path)?;
             refuse_foreign(path, Mark::Workbook, args.replace)?;
         }
         if let Some(path) = &args.ical {
             inputs.refuse(path)?;
-            refuse_table_name(path, args)?;
             refuse_other_ending(path)?;
             refuse_foreign(path, Mark::Near(PRODUCT), args.replace)?;
         }
         if let Some(path) = &args.history {
-            refuse_table_name(path, args)?;
             // Found out now, not after the long work.
             check_place(path, inputs)?;
         }
-        if let Some(folder) = &args.data {
-            refuse_plant_folder(folder, args)?;
-            inputs.refuse_folder(folder)?;
-        }
         let data = args.data.as_deref().map(|folder| DataFiles::open(folder, inputs, args)).transpose()?;
-        let workbook = args.out.as_deref().map(WholeFile::create).transpose()?;
-        let cards = args.cards.as_deref().map(WholeFile::create).transpose()?;
-        let calendar = args.ical.as_deref().map(WholeFile::create).transpose()?;
+        let made = |path: &PathBuf| match &data {
+            Some(data) => data.folder.file(path),
+            None => WholeFile::create(path),
+        };
+        let workbook = args.out.as_ref().map(made).transpose()?;
+        let cards = args.cards.as_ref().map(made).transpose()?;
+        let calendar = args.ical.as_ref().map(made).transpose()?;
         let (history, kept_remedies) = (args.history.clone(), Vec::new());
         Ok(Self { data, workbook, cards, calendar, history, has_previous, run, kept_remedies })
     }
@@ -133,10 +139,10 @@ impl Outputs {
             .into_iter()
             .flatten()
             .map(WholeFile::path);
-        let folder = self.data.as_ref().map(|data| data.folder.as_path());
+        let folder = self.data.as_ref().map(|data| data.folder.path());
         let outputs = files.chain(folder).chain(self.history.as_deref());
         let mut say =
-            |folder: &Path| eprintln!("{}: another run writes to this folder. Waiting for it.", shown(folder));
+            |folder: &Path| complain(&format!("{}: another run writes to this folder. Waiting for it.", shown(folder)));
         Ok(OutputLock::of(outputs, &mut say)?)
     }
 
@@ -158,16 +164,18 @@ impl Outputs {
     /// Where the disk refuses.
     pub fn write_part(mut self, mut state: ShardState) -> Result<()> {
         let _lock = self.lock()?;
-        let Some(mut data) = self.data.take() else { return Ok(()) };
-        let mut set = FileSet::new(false);
-        set.add(data.circuits)?;
+        let Some(data) = self.data.take() else { return Ok(()) };
+        let DataFiles { folder, circuits, mut finding_rows } = data;
+        let mut set = FileSet::in_folder(&folder, false);
+        set.add(circuits)?;
         let mut head = Vec::new();
         header(&mut head, FINDING_COLUMNS);
-        set.add(with_spool(&data.folder.join("findings.csv"), &head, &mut data.finding_rows)?)?;
-        state.files = set.hashes;
-        let mut batch = set.batch;
+        set.add(with_spool(file_in(&folder, "findings.csv")?, &head, &mut finding_rows)?)?;
+        let FileSet { mut batch, hashes, .. } = set;
+        state.files = hashes;
         let json = serde_json::to_vec(&state).context("the part's state can't be made")?;
-        batch.add(whole_with(&data.folder.join(SHARD_FILE), &json)?)?;
+        batch.add(whole_with(file_in(&folder, SHARD_FILE)?, &json)?)?;
+        batch.stand_in(folder);
         batch.commit()?;
         Ok(())
     }
@@ -203,7 +211,7 @@ impl Outputs {
         join_rows(&paths("circuits.csv"), 0, &mut data.circuits, &mut |_| ())?;
         let mut spool = io::BufWriter::new(&mut data.finding_rows);
         join_rows(&paths("findings.csv"), 3, &mut spool, seen)?;
-        spool.flush().map_err(|error| OutputError::from_io(&data.folder, error).into())
+        spool.flush().map_err(|error| OutputError::from_io(data.folder.path(), error).into())
     }
 
     /// Writes everything else and gives all files their names; a sentence where the history is
@@ -302,64 +310,35 @@ fn refuse_other_ending(path: &Path) -> Result<()> {
     Ok(())
 }
 
-/// An output in the plant folder under the name of a table or the policy would be read as one next
-/// time.
-fn refuse_table_name(path: &Path, args: &CheckArgs) -> Result<()> {
-    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
-    let is_in_plant = matches!((folder.canonicalize(), args.plant.canonicalize()), (Ok(a), Ok(b)) if a == b);
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy().to_lowercase();
-    if is_in_plant && ["components", "circuits", "stations", "orders", "waivers", "lists", "policy"].contains(&&*stem) {
-        bail!(
-            "{}: under this name it would be read as the plant's {stem} next time. Choose another name.",
-            shown(path)
-        );
-    }
-    Ok(())
-}
-
-/// The data folder may not be the plant's: its files would be read as tables next time.
-fn refuse_plant_folder(folder: &Path, args: &CheckArgs) -> Result<()> {
-    let same = |a: &Path, b: &Path| matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b);
-    if same(folder, &args.plant) || same(folder, &args.plant.join("lists")) {
-        bail!("{}: the data files can't go into the plant folder. Choose another folder for --data.", folder.display());
-    }
-    Ok(())
-}
-
 impl DataFiles {
     /// Writes the rows of some circuits.
     fn take(&mut self, rows: &CircuitRows) -> Result<()> {
         write_to(&mut self.circuits, &rows.circuits)?;
         let written = self.finding_rows.write_all(&rows.findings);
-        written.map_err(|error| OutputError::from_io(&self.folder, error).into())
+        written.map_err(|error| OutputError::from_io(self.folder.path(), error).into())
     }
 
     fn open(folder: &Path, inputs: &Inputs, args: &CheckArgs) -> Result<Self> {
-        ensure_folder(folder)?;
-        for (name, columns) in DATA_FILES {
-            let path = folder.join(name);
+        for name in names() {
+            let path = folder.join(&name);
             inputs.refuse(&path)?;
-            refuse_foreign(&path, Mark::Start(&columns.join(",")), args.replace)?;
-            if args.parquet {
-                let path = path.with_extension("parquet");
-                inputs.refuse(&path)?;
-                refuse_foreign(&path, Mark::Parquet(columns), args.replace)?;
+            // Twins that this run doesn't write are left alone where they are somebody else's.
+            if args.parquet || !name.ends_with(".parquet") {
+                with_mark(&name, |mark| refuse_foreign(&path, mark, args.replace)).transpose()?;
             }
         }
-        for (name, mark) in [("summary.json", "{\n  \"tool\": \"clampbook "), (SHARD_FILE, "{\"part\":")] {
-            inputs.refuse(&folder.join(name))?;
-            refuse_foreign(&folder.join(name), Mark::Start(mark), args.replace)?;
-        }
-        let mut circuits = WholeFile::create(&folder.join("circuits.csv"))?;
+        let folder = StagedFolder::beside(folder, is_of_a_run)?;
+        let mut circuits = file_in(&folder, "circuits.csv")?;
         let mut head = Vec::new();
         header(&mut head, &circuit_columns());
         write_to(&mut circuits, &head)?;
-        let spool = tempfile::tempfile_in(folder).map_err(|error| OutputError::from_io(folder, error))?;
-        Ok(Self { folder: folder.to_owned(), circuits, finding_rows: spool })
+        let spool =
+            tempfile::tempfile_in(folder.stage()).map_err(|error| OutputError::from_io(folder.path(), error))?;
+        Ok(Self { folder, circuits, finding_rows: spool })
     }
 
     fn write(
-        mut self,
+        self,
         args: &CheckArgs,
         audit: &Audit,
         mut summary: RunSummary,
@@ -367,63 +346,126 @@ impl DataFiles {
         batch: Batch,
     ) -> Result<Batch> {
         let plant = &audit.plant;
-        let mut set = FileSet { batch, ..FileSet::new(args.parquet) };
-        set.add(self.circuits)?;
+        let Self { folder, circuits, mut finding_rows } = self;
+        let mut set = FileSet { batch, ..FileSet::in_folder(&folder, args.parquet) };
+        set.add(circuits)?;
         let mut head = Vec::new();
         header(&mut head, FINDING_COLUMNS);
         audit.elsewhere.iter().for_each(|finding| finding_row(&mut head, plant, finding));
-        set.add(with_spool(&self.folder.join("findings.csv"), &head, &mut self.finding_rows)?)?;
+        set.add(with_spool(file_in(&folder, "findings.csv")?, &head, &mut finding_rows)?)?;
         let mut input = Vec::new();
         header(&mut input, INPUT_COLUMNS);
         plant.notes.iter().for_each(|note| input_row(&mut input, plant, note));
-        set.add(whole_with(&self.folder.join("input.csv"), &input)?)?;
+        set.add_rows("input.csv", &input)?;
         let mut bill = Vec::new();
         header(&mut bill, PURCHASE_COLUMNS);
         audit.purchase.iter().for_each(|row| purchase_row(&mut bill, plant, row));
-        set.add(whole_with(&self.folder.join("purchase.csv"), &bill)?)?;
+        set.add_rows("purchase.csv", &bill)?;
         let mut causes = Vec::new();
         header(&mut causes, CAUSE_COLUMNS);
         audit.counts.causes.in_order().into_iter().for_each(|cause| cause_row(&mut causes, cause));
-        set.add(whole_with(&self.folder.join("causes.csv"), &causes)?)?;
+        set.add_rows("causes.csv", &causes)?;
         let mut due = Vec::new();
         header(&mut due, DUE_COLUMNS);
         audit.due.iter().for_each(|one| due_row(&mut due, plant, one));
-        set.add(whole_with(&self.folder.join("due.csv"), &due)?)?;
+        set.add_rows("due.csv", &due)?;
         let mut changes = Vec::new();
         header(&mut changes, REMEDY_COLUMNS);
         remedies.iter().for_each(|remedy| changes.extend(remedy.row.bytes()));
-        set.add(whole_with(&self.folder.join("remedies.csv"), &changes)?)?;
+        set.add_rows("remedies.csv", &changes)?;
         if summary.has_previous {
             let mut cleared = Vec::new();
             header(&mut cleared, FINDING_COLUMNS);
             audit.cleared.iter().for_each(|row| header(&mut cleared, row));
-            set.add(whole_with(&self.folder.join("cleared.csv"), &cleared)?)?;
+            set.add_rows("cleared.csv", &cleared)?;
         }
+        let FileSet { mut batch, hashes, .. } = set;
         let mut json = Vec::new();
-        summary.files = set.hashes;
+        summary.files = hashes;
         summary.write(&mut json).context("summary.json can't be made")?;
-        let mut batch = set.batch;
         // The last to get its name: until then the folder's files are not taken for a run's.
-        batch.add(whole_with(&self.folder.join("summary.json"), &json)?)?;
+        batch.add(whole_with(file_in(&folder, "summary.json")?, &json)?)?;
+        batch.stand_in(folder);
         Ok(batch)
     }
 }
 
+/// Every name that a data file may have.
+fn names() -> Vec<String> {
+    let twins = DATA_FILES.iter().map(|(name, _)| name.replace(".csv", ".parquet"));
+    let tables = DATA_FILES.iter().map(|(name, _)| (*name).to_owned());
+    tables.chain(twins).chain(["summary.json", SHARD_FILE].map(str::to_owned)).collect()
+}
+
+/// Calls `see` with what tells a data file of this name from other files; `None` where none has that name.
+fn with_mark<T>(name: &str, see: impl FnOnce(Mark) -> T) -> Option<T> {
+    match name {
+        "summary.json" => return Some(see(Mark::Start("{\n  \"tool\": \"clampbook "))),
+        SHARD_FILE => return Some(see(Mark::Start("{\"part\":"))),
+        _ => {}
+    }
+    let columns = |ending: &str| {
+        let stem = name.strip_suffix(ending)?;
+        let file = DATA_FILES.iter().find(|(file, _)| file.strip_suffix(".csv") == Some(stem));
+        file.map(|(_, columns)| *columns)
+    };
+    if let Some(columns) = columns(".csv") {
+        return Some(see(Mark::Start(&columns.join(","))));
+    }
+    columns(".parquet").map(|columns| see(Mark::Parquet(columns)))
+}
+
+/// Whether a file is a data file that a run of this program wrote.
+fn is_of_a_run(path: &Path) -> bool {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    with_mark(&name, |mark| has_mark(path, mark)).unwrap_or(false)
+}
+
+fn file_in(folder: &StagedFolder, name: &str) -> Result<WholeFile> {
+    Ok(folder.file(&folder.path().join(name))?)
+}
+
+/// Two outputs can't have one place, which shows before the long work.
+fn refuse_twice(args: &CheckArgs) -> Result<()> {
+    let files: Vec<&PathBuf> = [&args.out, &args.cards, &args.ical, &args.history].into_iter().flatten().collect();
+    let places: Vec<PathBuf> = files.iter().map(|path| settled(path)).collect();
+    for (index, place) in places.iter().enumerate() {
+        if places[..index].contains(place) {
+            bail!("{}: two outputs have this name. Give each its own.", shown(files[index]));
+        }
+    }
+    let of_data = |path: &&PathBuf| {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        args.data
+            .as_ref()
+            .is_some_and(|folder| names().contains(&name) && settled(path).parent() == Some(&settled(folder)))
+    };
+    match files.iter().find(|path| of_data(path)) {
+        Some(path) => bail!("{}: a data file has this name. Give this output another.", shown(path)),
+        None => Ok(()),
+    }
+}
+
 /// Data files of one run on their way, with their hashes.
-struct FileSet {
+struct FileSet<'a> {
+    folder: &'a StagedFolder,
     batch: Batch,
     hashes: BTreeMap<String, String>,
     /// Whether each gets a Parquet twin.
     with_parquet: bool,
 }
 
-impl FileSet {
-    fn new(with_parquet: bool) -> Self {
-        Self { batch: Batch::new(), hashes: BTreeMap::new(), with_parquet }
+impl<'a> FileSet<'a> {
+    const fn in_folder(folder: &'a StagedFolder, with_parquet: bool) -> Self {
+        Self { folder, batch: Batch::new(), hashes: BTreeMap::new(), with_parquet }
+    }
+
+    fn add_rows(&mut self, name: &str, rows: &[u8]) -> Result<()> {
+        self.add(whole_with(file_in(self.folder, name)?, rows)?)
     }
 
     fn add(&mut self, mut file: WholeFile) -> Result<()> {
-        let twin = if self.with_parquet { Some(parquet_twin(&mut file)?) } else { None };
+        let twin = if self.with_parquet { Some(self.parquet_twin(&mut file)?) } else { None };
         for mut file in [Some(file), twin].into_iter().flatten() {
             let name = file.path().file_name().unwrap_or_default().to_string_lossy().into_owned();
             self.hashes.insert(name, file.sha256()?);
@@ -431,25 +473,24 @@ impl FileSet {
         }
         Ok(())
     }
+
+    fn parquet_twin(&self, file: &mut WholeFile) -> Result<WholeFile> {
+        let path = file.path().with_extension("parquet");
+        let mut csv = File::open(file.temporary_path()?)?;
+        let mut twin = self.folder.file(&path)?;
+        let written = crate::report::parquet::from_csv(&mut csv, &mut twin);
+        whole(&mut twin, written)?;
+        Ok(twin)
+    }
 }
 
-fn parquet_twin(file: &mut WholeFile) -> Result<WholeFile> {
-    let path = file.path().with_extension("parquet");
-    let mut csv = File::open(file.temporary_path()?)?;
-    let mut twin = WholeFile::create(&path)?;
-    let written = crate::report::parquet::from_csv(&mut csv, &mut twin);
-    whole(&mut twin, written)?;
-    Ok(twin)
-}
-
-fn whole_with(path: &Path, bytes: &[u8]) -> Result<WholeFile> {
-    let mut file = WholeFile::create(path)?;
+fn whole_with(mut file: WholeFile, bytes: &[u8]) -> Result<WholeFile> {
     write_to(&mut file, bytes)?;
     Ok(file)
 }
 
-fn with_spool(path: &Path, head: &[u8], spool: &mut File) -> Result<WholeFile> {
-    let mut file = whole_with(path, head)?;
+fn with_spool(file: WholeFile, head: &[u8], spool: &mut File) -> Result<WholeFile> {
+    let mut file = whole_with(file, head)?;
     spool.seek(SeekFrom::Start(0))?;
     let copied = io::copy(spool, &mut file).map(|_| ()).map_err(anyhow::Error::from);
     whole(&mut file, copied)?;

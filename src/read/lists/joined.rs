@@ -57,7 +57,21 @@ impl Lists {
                 }
             }
         }
-        joined.finish(parts)
+        let lists = joined.finish(parts);
+        lists.refuse_endless(plant.policy.bounds.circuit_lines, problems);
+        lists
+    }
+
+    /// Refuses circuits of very many lines: the columns that tell them apart are not understood.
+    fn refuse_endless(&self, most: u64, problems: &mut Problems) {
+        for circuit in self.circuits.iter().filter(|circuit| circuit.rows > most) {
+            problems.add(format!(
+                "The circuit {} has {} lines, more than the {} that [bounds] circuit_lines of the policy allows; see whether the lists have columns for fixture and circuit.",
+                circuit.key,
+                grouped(circuit.rows),
+                grouped(most)
+            ));
+        }
     }
 }
 

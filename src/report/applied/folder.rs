@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::path::{Component, Path, PathBuf};
+use std::path::Path;
 
 use anyhow::{Context, Result, bail};
 
@@ -12,6 +12,8 @@ use crate::tables::column::Table;
 use crate::tables::origin::{Source, SourceId};
 use crate::tables::plant::Plant;
 
+use crate::report::whole_file::{settled, shown};
+
 use super::rewriting::Rewriting;
 
 /// Refuses a folder that can't take the copy.
@@ -19,45 +21,30 @@ use super::rewriting::Rewriting;
 /// # Errors
 /// A sentence that says why.
 pub fn refuse(target: &Path, plant: &Path, outputs: &[&Path]) -> Result<()> {
-    let shown = target.display();
+    let named = shown(target);
     // The copy takes the name by a rename: a link there would be lost, or lead elsewhere.
     if fs::symlink_metadata(target).is_ok_and(|found| !found.is_dir()) {
-        bail!("{shown}: this is a link or a file. Name a folder that is new or empty for --apply-remedies.");
+        bail!("{named}: this is a link or a file. Name a folder that is new or empty for --apply-remedies.");
     }
     if target.exists() {
         let is_empty = fs::read_dir(target).is_ok_and(|mut held| held.next().is_none());
         if !is_empty {
             bail!(
-                "{shown}: the changed copy needs a folder that is new or empty. Choose another one for --apply-remedies."
+                "{named}: the changed copy needs a folder that is new or empty. Choose another one for --apply-remedies."
             );
         }
     }
     let (real, of_plant) = (settled(target), settled(plant));
     if real.starts_with(&of_plant) {
-        bail!("{shown}: the changed copy can't go into the plant itself. Choose another folder for --apply-remedies.");
+        bail!("{named}: the changed copy can't go into the plant itself. Choose another folder for --apply-remedies.");
     }
     if let Some(output) = outputs.iter().find(|output| settled(output).starts_with(&real)) {
         bail!(
             "{}: the folder of the changed copy holds the copy alone. Choose another place for this output.",
-            output.display()
+            shown(output)
         );
     }
     Ok(())
-}
-
-/// A path without links and dots, as far as it stands.
-fn settled(path: &Path) -> PathBuf {
-    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    let mut stands = path.as_path();
-    loop {
-        if let Ok(real) = stands.canonicalize() {
-            return real.join(path.strip_prefix(stands).unwrap_or(Path::new("")));
-        }
-        match stands.parent() {
-            Some(parent) => stands = parent,
-            None => return path,
-        }
-    }
 }
 
 /// Writes the copy into an empty folder.
@@ -78,7 +65,8 @@ pub fn write(root: &Path, plant: &Plant, lists: &Lists, rewriting: &Rewriting, t
         Vec::new()
     };
     copy_others(root, &sources, &files, target)?;
-    let mut names = Names { used: sources.iter().map(|(_, source)| source.file.to_lowercase()).collect() };
+    let used = sources.iter().map(|(_, source)| source.file.to_lowercase()).collect();
+    let mut names = Names { used, written: BTreeSet::new() };
     for (id, source) in sources.iter().filter(|(_, source)| files.contains(source.file.as_str())) {
         let mut table = match source.table {
             Some(Table::Lists) => lists.given(*id, &source.file, &source.sheet)?,
@@ -108,23 +96,23 @@ fn is_whole_plant(sources: &[(SourceId, &Source)]) -> bool {
 
 fn copy_others(root: &Path, sources: &[(SourceId, &Source)], files: &BTreeSet<&str>, target: &Path) -> Result<()> {
     let names: BTreeSet<&str> = sources.iter().map(|(_, source)| source.file.as_str()).collect();
-    for name in names.into_iter().filter(|name| !files.contains(name)) {
-        let is_below = Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
-        let from = if root.is_file() { root.to_owned() } else { root.join(name) };
-        // A policy named for the run lies elsewhere, and what is no file was not read.
-        if !is_below || !from.is_file() || root.is_file() && root.file_name() != Some(name.as_ref()) {
+    // By their paths: names that are no UTF-8 are sources under another.
+    for (name, from) in read::files_of(root)? {
+        // What is no file was not read.
+        if !names.contains(name.as_str()) || files.contains(name.as_str()) || !from.is_file() {
             continue;
         }
-        let to = target.join(name);
+        let below = from.strip_prefix(root).ok().filter(|below| !below.as_os_str().is_empty());
+        let to = below.map_or_else(|| target.join(&name), |below| target.join(below));
         make_folder(&to)?;
-        fs::copy(&from, &to).with_context(|| format!("{}: the file can't be copied", from.display()))?;
+        fs::copy(&from, &to).with_context(|| format!("{}: the file can't be copied", shown(&from)))?;
     }
     Ok(())
 }
 
 fn make_folder(of: &Path) -> Result<()> {
     let folder = of.parent().unwrap_or(Path::new("."));
-    fs::create_dir_all(folder).with_context(|| format!("{}: the folder can't be made", folder.display()))
+    fs::create_dir_all(folder).with_context(|| format!("{}: the folder can't be made", shown(folder)))
 }
 
 fn stem(name: &str) -> String {
@@ -135,6 +123,8 @@ fn stem(name: &str) -> String {
 struct Names {
     /// In lower case.
     used: BTreeSet<String>,
+    /// Those of them that a table was written to; two names that are no UTF-8 may look the same.
+    written: BTreeSet<String>,
 }
 
 impl Names {
@@ -148,17 +138,19 @@ impl Names {
         };
         let folder = folder.unwrap_or("lists");
         let is_text = source.sheet.is_empty();
-        let free = |name: &String, used: &BTreeSet<String>| {
+        let free = |name: &String, all: &Self| {
             let name = name.to_lowercase();
-            !used.contains(&name) || is_text && name == source.file.to_lowercase()
+            let is_own = is_text && name == source.file.to_lowercase();
+            !all.used.contains(&name) || is_own && !all.written.contains(&name)
         };
         let mut whole = format!("{folder}/{name}.csv");
         let mut number = 2;
-        while !free(&whole, &self.used) {
+        while !free(&whole, self) {
             whole = format!("{folder}/{name}-{number}.csv");
             number += 1;
         }
         self.used.insert(whole.to_lowercase());
+        self.written.insert(whole.to_lowercase());
         whole
     }
 }

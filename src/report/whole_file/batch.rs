@@ -6,12 +6,15 @@ use std::path::PathBuf;
 use std::thread::{self, JoinHandle};
 
 use super::error::{OutputError, Why};
+use super::staged::{StagedFolder, name_of};
 use super::{Finished, WholeFile, live, sync_folder};
 
 /// Files that are renamed only after the last of them is complete on the disk.
 #[derive(Debug, Default)]
 pub struct Batch {
     files: Vec<Completing>,
+    /// The folder that some of them stand in first.
+    folder: Option<StagedFolder>,
 }
 
 /// A file that is brought to the disk while others are still made.
@@ -40,7 +43,7 @@ impl Batch {
     /// Nothing yet.
     #[must_use]
     pub const fn new() -> Self {
-        Self { files: Vec::new() }
+        Self { files: Vec::new(), folder: None }
     }
 
     /// Takes a file that is written, and begins to complete it.
@@ -55,7 +58,13 @@ impl Batch {
         Ok(())
     }
 
-    /// Completes every file, then gives each its name, in the order in which they were added.
+    /// The folder whose files stand elsewhere until all have their names.
+    pub fn stand_in(&mut self, folder: StagedFolder) {
+        self.folder = Some(folder);
+    }
+
+    /// Completes every file, then gives each its name, in the order in which they were added; the
+    /// staged ones get their place last, together where the file system knows how.
     ///
     /// # Errors
     /// Where a file can't be completed nothing is renamed. Where a rename fails, the files
@@ -64,12 +73,16 @@ impl Batch {
         // All are waited for, also where one fails: what is left of them goes with them.
         let completed: Vec<_> = self.files.drain(..).map(Completing::wait).collect();
         let finished: Vec<Finished> = completed.into_iter().collect::<Result<_, _>>()?;
-        let folders: BTreeSet<PathBuf> = finished.iter().map(|file| file.folder.clone()).collect();
-        let mut files = finished.into_iter();
+        let is_staged = |file: &Finished| self.folder.as_ref().is_some_and(|folder| folder.holds(&file.target));
+        let (staged, others): (Vec<Finished>, Vec<Finished>) = finished.into_iter().partition(is_staged);
+        let folders: BTreeSet<PathBuf> = others.iter().map(|file| file.folder.clone()).collect();
+        let names: Vec<_> = staged.iter().map(|file| name_of(&file.target)).collect();
+        let mut files = staged.into_iter().chain(others);
         // The guard goes before the files that a failure leaves: dropping them asks for it.
         let renamed = {
             let mut live = live::hold();
-            files.try_for_each(|file| file.rename(&mut live))
+            let named = files.try_for_each(|file| file.rename(&mut live));
+            named.and_then(|()| self.folder.as_ref().map_or(Ok(()), |folder| folder.put(&names, &live)))
         };
         renamed?;
         for folder in folders {

@@ -1,6 +1,7 @@
 //! Why an output can't be written, one sentence or two each.
 
 pub(crate) use crate::tables::shown::path_shown as shown;
+use crate::tables::system_words::system_words;
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -49,6 +50,13 @@ pub enum Why {
     IsInput(PathBuf),
     #[error("this lies in '{}', which this run reads. Nothing is written among inputs; name another place.", shown(.0))]
     WithinInputs(PathBuf),
+    #[error("the plant '{}' would read this as its {table} next time. Name another place.", shown(.plant))]
+    WouldBeRead { plant: PathBuf, table: String },
+    #[error(
+        "the plant '{}' is one workbook, and with a second one beside it the next run could not tell which. Name another place.",
+        shown(.0)
+    )]
+    SecondWorkbook(PathBuf),
     #[error(
         "the file that stands there was not written by clampbook. Move it away, name another file, or add --replace to write over it."
     )]
@@ -57,7 +65,7 @@ pub enum Why {
     Twice,
     #[error("the run was interrupted. Nothing was written.")]
     Interrupted,
-    #[error("it can't be written: {0}. Nothing was written.")]
+    #[error("it can't be written: {}. Nothing was written.", system_words(.0))]
     Other(io::Error),
 }
 

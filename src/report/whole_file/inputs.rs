@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 use std::fs::{self, Metadata};
 use std::path::{Path, PathBuf};
 
+use crate::read::claim::{claim_on, is_workbook_file, lists_folders};
+
 use super::error::{OutputError, Why};
-use super::place::resolved;
+use super::place::{resolved, settled};
 
 /// Real files and folders that a run reads, whatever names and links led to them.
 #[derive(Debug, Default)]
@@ -16,6 +18,10 @@ pub struct Inputs {
     nodes: BTreeMap<(u64, u64), PathBuf>,
     /// Real paths of folders in which nothing may be written, with the names that the user gave.
     folders: Vec<(PathBuf, PathBuf)>,
+    /// Real path of the plant's folder.
+    plant: Option<PathBuf>,
+    /// Whether one workbook in it stands for the plant.
+    is_one_workbook: bool,
 }
 
 impl Inputs {
@@ -56,7 +62,15 @@ impl Inputs {
         }
     }
 
-    /// Refuses an output that is an input, or lies in a folder of inputs.
+    /// The plant's folder, and whether it stands for the plant by the one workbook that it holds: nothing
+    /// may stand there that the next run would read.
+    pub fn set_plant(&mut self, folder: &Path, is_one_workbook: bool) {
+        self.plant = fs::canonicalize(folder).ok();
+        self.is_one_workbook = is_one_workbook;
+        lists_folders(folder).iter().for_each(|lists| self.add_folder(lists));
+    }
+
+    /// Refuses an output that is an input, lies in a folder of inputs, or would be read the next time.
     ///
     /// # Errors
     /// Names the input.
@@ -67,7 +81,8 @@ impl Inputs {
         if let Some(input) = same {
             return Err(OutputError::new(output, Why::IsInput(input.clone())));
         }
-        self.refuse_within(output, &target)
+        self.refuse_within(output, &target)?;
+        self.refuse_claimed(output, &target)
     }
 
     /// Refuses a folder for outputs that is, or lies in, a folder of inputs.
@@ -75,7 +90,22 @@ impl Inputs {
     /// # Errors
     /// Names the folder of inputs.
     pub fn refuse_folder(&self, output: &Path) -> Result<(), OutputError> {
-        self.refuse_within(output, &settled(output))
+        let real = settled(output);
+        self.refuse_within(output, &real)?;
+        // A name that stands for all tables of a run.
+        self.refuse_claimed(output, &real.join("circuits.csv"))
+    }
+
+    fn refuse_claimed(&self, output: &Path, target: &Path) -> Result<(), OutputError> {
+        if let Some(claim) = claim_on(target, self.plant.as_deref()) {
+            return Err(OutputError::new(output, Why::WouldBeRead { plant: claim.plant, table: claim.table }));
+        }
+        match &self.plant {
+            Some(plant) if self.is_one_workbook && target.parent() == Some(plant) && is_workbook_file(target) => {
+                Err(OutputError::new(output, Why::SecondWorkbook(plant.clone())))
+            }
+            _ => Ok(()),
+        }
     }
 
     fn refuse_within(&self, output: &Path, target: &Path) -> Result<(), OutputError> {
@@ -84,17 +114,6 @@ impl Inputs {
             None => Ok(()),
         }
     }
-}
-
-/// A path without links and dots, as far as it stands.
-fn settled(path: &Path) -> PathBuf {
-    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    for stands in path.ancestors() {
-        if let Ok(real) = stands.canonicalize() {
-            return real.join(path.strip_prefix(stands).unwrap_or(Path::new("")));
-        }
-    }
-    path
 }
 
 #[cfg(unix)]

@@ -8,10 +8,12 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 #[derive(Debug)]
 pub(super) struct Live {
     files: BTreeSet<PathBuf>,
+    /// Folders in which files stand before they have their place.
+    folders: BTreeSet<PathBuf>,
     is_closed: bool,
 }
 
-static LIVE: Mutex<Live> = Mutex::new(Live { files: BTreeSet::new(), is_closed: false });
+static LIVE: Mutex<Live> = Mutex::new(Live { files: BTreeSet::new(), folders: BTreeSet::new(), is_closed: false });
 
 /// Keeps an interrupt away while it is held: between two renames of a batch, say.
 pub(super) fn hold() -> MutexGuard<'static, Live> {
@@ -31,6 +33,14 @@ impl Live {
     pub(super) fn forget(&mut self, file: &Path) {
         self.files.remove(file);
     }
+
+    pub(super) fn add_folder(&mut self, folder: &Path) {
+        self.folders.insert(folder.to_owned());
+    }
+
+    pub(super) fn forget_folder(&mut self, folder: &Path) {
+        self.folders.remove(folder);
+    }
 }
 
 /// Removes every temporary file of this process; from now on nothing is created or renamed.
@@ -41,5 +51,8 @@ pub fn abandon_all() {
     for file in std::mem::take(&mut live.files) {
         // The process is about to end: a file that can't be removed is removed by the next run.
         let _ = std::fs::remove_file(file);
+    }
+    for folder in std::mem::take(&mut live.folders) {
+        let _ = std::fs::remove_dir(folder);
     }
 }

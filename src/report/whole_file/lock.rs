@@ -39,14 +39,33 @@ impl OutputLock {
         let mut held = Vec::new();
         for folder in folders {
             // Where a folder can't be opened or locked the system knows no such lock.
-            if let Ok(opened) = File::open(&folder)
-                && locked(&opened, &folder, waiting)?
-            {
-                held.push(opened);
+            while let Ok(opened) = File::open(&folder) {
+                if !locked(&opened, &folder, waiting)? {
+                    break;
+                }
+                // The run that was waited for may have put another folder in its place.
+                if is_still(&opened, &folder) {
+                    held.push(opened);
+                    break;
+                }
             }
         }
         Ok(Self { _folders: held })
     }
+}
+
+#[cfg(unix)]
+fn is_still(opened: &File, folder: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let node = |found: std::fs::Metadata| (found.dev(), found.ino());
+    let (held, stands) = (opened.metadata().map(node), std::fs::metadata(folder).map(node));
+    // A folder that is gone can't be held by anyone else.
+    stands.is_err() || held.ok() == stands.ok()
+}
+
+#[cfg(not(unix))]
+const fn is_still(_opened: &File, _folder: &Path) -> bool {
+    true
 }
 
 fn locked(opened: &File, folder: &Path, waiting: &mut dyn FnMut(&Path)) -> Result<bool, OutputError> {

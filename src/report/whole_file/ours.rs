@@ -20,8 +20,7 @@ pub enum Mark<'a> {
     Parquet(&'a [&'a str]),
 }
 
-/// What a workbook of this program says of itself.
-pub const WRITTEN_BY: &str = "Written by clampbook ";
+pub use crate::tables::written_by::WRITTEN_BY;
 
 /// Bytes in which a mark is looked for.
 const NEAR: u64 = 8192;
@@ -41,7 +40,12 @@ pub fn refuse_foreign(path: &Path, mark: Mark, replaces: bool) -> Result<(), Out
     Err(OutputError::new(path, Why::NotOurs))
 }
 
-fn has_mark(path: &Path, mark: Mark) -> bool {
+/// Whether a file has a mark of this program.
+#[must_use]
+pub fn has_mark(path: &Path, mark: Mark) -> bool {
+    if !std::fs::metadata(path).is_ok_and(|found| found.is_file()) {
+        return false;
+    }
     let Ok(mut file) = File::open(path) else { return false };
     match mark {
         Mark::Workbook => workbook_has_mark(file),

@@ -40,3 +40,15 @@ fn fresh(path: &Path) -> Result<PathBuf, OutputError> {
     }
     Ok(folder.join(name))
 }
+
+/// A path without links and dots, as far as it stands.
+#[must_use]
+pub fn settled(path: &Path) -> PathBuf {
+    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    for stands in path.ancestors() {
+        if let Ok(real) = stands.canonicalize() {
+            return real.join(path.strip_prefix(stands).unwrap_or(Path::new("")));
+        }
+    }
+    path
+}

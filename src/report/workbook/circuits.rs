@@ -104,7 +104,7 @@ struct Sheet<'a> {
     audit: &'a Audit,
     shared: &'a Shared<'a>,
     formulas: &'a FormulaSets,
-    waiving: &'a Waiving<'a>,
+    waiving: &'a Waiving,
     is_live: bool,
 }
 
@@ -153,7 +153,7 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
 
 struct SideWriter<'a> {
     audit: &'a Audit,
-    waiving: &'a Waiving<'a>,
+    waiving: &'a Waiving,
     circuit: &'a CircuitAudit,
     side: &'a SideFigures,
     charging: Charging,

@@ -9,6 +9,7 @@ use lettre::transport::smtp::client::{Certificate, TlsParameters};
 
 use crate::report::whole_file::shown;
 use crate::tables::policy::Mail;
+use crate::tables::system_words::system_words;
 
 use super::failure::{Failure, SendError};
 
@@ -94,7 +95,11 @@ fn tls(mail: &Mail, base: &Path) -> Result<TlsParameters, SendError> {
     let mut builder = TlsParameters::builder(mail.host.clone());
     if !mail.ca_file.is_empty() {
         let path = base.join(&mail.ca_file);
-        let pem = fs::read(&path).map_err(|error| policy(format!("ca_file {}: {error}.", shown(&path))))?;
+        let said = |why: &str| policy(format!("ca_file {}: the file can't be read: {why}.", shown(&path)));
+        if fs::metadata(&path).is_ok_and(|found| !found.is_file()) {
+            return Err(said("it is a pipe, a device or a folder"));
+        }
+        let pem = fs::read(&path).map_err(|error| said(&system_words(&error)))?;
         let no_pem = || policy(format!("ca_file {}: no certificate in PEM form was found in it.", shown(&path)));
         if !pem.windows(27).any(|window| window == b"-----BEGIN CERTIFICATE-----") {
             return Err(no_pem());

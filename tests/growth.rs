@@ -1,0 +1,208 @@
+//! What once took the square of its input: four times the lines may take at most eight times the processor
+//! time (n log n and what the machine does besides), and find four times as much.
+//!
+//! The time is what the system says of the child processes that have ended, so the sizes run one after the
+//! other in a program of their own.
+
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
+#![allow(clippy::print_stdout, reason = "tells the times case by case")]
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::time::Duration;
+
+use nix::sys::resource::{UsageWho, getrusage};
+
+const MOST_TIMES: f64 = 8.0;
+/// Below this the start of the process outweighs the work.
+const LEAST: Duration = Duration::from_millis(40);
+
+const COMPONENTS: &str = "part_no,kind,rated_pressure [bar],area_clamp [mm2],stroke [mm],capacity [cm3],support_capacity [N],leak\n\
+C1,clamp,100,500,10,,,0\nC2,clamp,350,500,10,,,0\nW,work_support,350,500,10,,1000,0\nCY,charging_cylinder,350,,,9e6,,0\n\
+CV,check_valve,350,,,,,0\nIV,isolation_valve,350,,,,,0\nG,gauge,400,,,,,0\n";
+const HEADER: &str = "fixture,circuit,position,part_no,qty,supports\n";
+
+/// A plant of a size.
+struct Case {
+    name: &'static str,
+    sizes: [usize; 2],
+    options: &'static [&'static str],
+    write: fn(&Path, usize),
+    /// A rule whose findings grow with the size, and how many there are of a size.
+    found: (&'static str, fn(usize) -> usize),
+}
+
+fn circuits(plant: &Path, keys: impl Iterator<Item = String>) {
+    let mut text = "fixture,circuit,charging,pressure_set [bar],pressure_min,hold_time,temp_min,temp_max\n".to_owned();
+    keys.for_each(|key| writeln!(text, "{key},cylinder,150,100,60,15,30").unwrap());
+    fs::write(plant.join("circuits.csv"), text).unwrap();
+}
+
+fn fittings(list: &mut String, key: &str) {
+    for part in ["CY", "CV", "IV", "G"] {
+        writeln!(list, "{key},{part},{part},1,").unwrap();
+    }
+}
+
+fn list(plant: &Path, text: &str) {
+    fs::write(plant.join("lists/a.csv"), format!("{HEADER}{text}")).unwrap();
+}
+
+fn failing_lines(plant: &Path, count: usize) {
+    circuits(plant, std::iter::once("F,1".to_owned()));
+    let mut text = String::new();
+    fittings(&mut text, "F,1");
+    (0..count).for_each(|line| writeln!(text, "F,1,P{line},C1,1,").unwrap());
+    list(plant, &text);
+}
+
+fn failing_circuits(plant: &Path, count: usize) {
+    circuits(plant, (0..count).map(|circuit| format!("F,{circuit}")));
+    let mut text = String::new();
+    for circuit in 0..count {
+        fittings(&mut text, &format!("F,{circuit}"));
+        writeln!(text, "F,{circuit},P,C1,1,").unwrap();
+    }
+    list(plant, &text);
+}
+
+fn supports(plant: &Path, count: usize) {
+    circuits(plant, std::iter::once("F,1".to_owned()));
+    let mut text = String::new();
+    fittings(&mut text, "F,1");
+    for line in 0..count {
+        writeln!(text, "F,1,P{line},C2,1,\nF,1,W{line},W,1,P{line}").unwrap();
+    }
+    list(plant, &text);
+}
+
+fn supports_of_one_place(plant: &Path, count: usize) {
+    circuits(plant, (0..count).map(|circuit| format!("F,{circuit}")));
+    let mut text = String::new();
+    for circuit in 0..count {
+        fittings(&mut text, &format!("F,{circuit}"));
+        writeln!(text, "F,{circuit},P,C2,1,\nF,{circuit},W,W,1,P").unwrap();
+    }
+    list(plant, &text);
+}
+
+fn waivers(plant: &Path, count: usize) {
+    failing_circuits(plant, count);
+    let mut text = "fixture,circuit,position,rule,reason,approved_by,expires\n".to_owned();
+    for row in 0..count {
+        writeln!(text, "F,{row},Q{row},P05,x,y,2999-01-01\n*,*,*,P05,x,y,2000-01-01").unwrap();
+    }
+    fs::write(plant.join("waivers.csv"), text).unwrap();
+}
+
+fn unknown_parts(plant: &Path, count: usize) {
+    let mut components = COMPONENTS.to_owned();
+    let mut text = String::new();
+    for part in 0..count {
+        writeln!(components, "PART-{part:06}-X,other,,,,,,").unwrap();
+        writeln!(text, "F,{},,PARTS-{part:06}-Y,1,", part % 50).unwrap();
+    }
+    fs::write(plant.join("components.csv"), components).unwrap();
+    list(plant, &text);
+}
+
+const CASES: [Case; 7] = [
+    Case {
+        name: "failing lines of one circuit",
+        sizes: [8_000, 32_000],
+        options: &["--no-remedies"],
+        write: failing_lines,
+        found: ("P05", |n| n),
+    },
+    Case {
+        name: "failing lines with remedies",
+        sizes: [2_000, 8_000],
+        options: &[],
+        write: failing_lines,
+        found: ("P05", |n| n),
+    },
+    Case {
+        name: "failing circuits of a fixture",
+        sizes: [2_000, 8_000],
+        options: &[],
+        write: failing_circuits,
+        found: ("P05", |n| n),
+    },
+    Case {
+        name: "work supports",
+        sizes: [4_000, 16_000],
+        options: &["--no-remedies"],
+        write: supports,
+        found: ("F03", |n| n),
+    },
+    Case {
+        name: "work supports of one place",
+        sizes: [1_000, 4_000],
+        options: &["--no-remedies"],
+        write: supports_of_one_place,
+        found: ("F03", |n| n),
+    },
+    Case { name: "waivers", sizes: [2_000, 8_000], options: &["--no-remedies"], write: waivers, found: ("P05", |n| n) },
+    Case {
+        name: "unknown parts",
+        sizes: [4_000, 16_000],
+        options: &["--no-remedies"],
+        write: unknown_parts,
+        found: ("L01", |n| n),
+    },
+];
+
+/// Processor time of all children so far.
+fn used() -> Duration {
+    let usage = getrusage(UsageWho::RUSAGE_CHILDREN).unwrap();
+    let of = |time: nix::sys::time::TimeVal| {
+        Duration::new(u64::try_from(time.tv_sec()).unwrap(), u32::try_from(time.tv_usec()).unwrap() * 1000)
+    };
+    of(usage.user_time()) + of(usage.system_time())
+}
+
+fn ran(case: &Case, size: usize) -> Duration {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("plant");
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("components.csv"), COMPONENTS).unwrap();
+    (case.write)(&plant, size);
+    let before = used();
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook"))
+        .args(["check", "plant", "--data", "data", "--quiet"])
+        .args(case.options)
+        .current_dir(folder.path())
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(1), "{}: {}", case.name, String::from_utf8_lossy(&output.stderr));
+    let took = used().saturating_sub(before);
+    let findings = fs::read_to_string(folder.path().join("data/findings.csv")).unwrap();
+    let (rule, expected) = case.found;
+    let found = findings.lines().filter(|row| row.starts_with(rule)).count();
+    assert_eq!(found, expected(size), "{}: {rule}", case.name);
+    took
+}
+
+#[test]
+fn four_times_the_lines_do_not_take_sixteen_times_as_long() {
+    let mut faults = Vec::new();
+    for case in &CASES {
+        let times = case.sizes.map(|size| ran(case, size).max(LEAST));
+        let ratio = times[1].as_secs_f64() / times[0].as_secs_f64();
+        println!(
+            "{}: {:.2} s for {}, {:.2} s for {}, {ratio:.1} times",
+            case.name,
+            times[0].as_secs_f64(),
+            case.sizes[0],
+            times[1].as_secs_f64(),
+            case.sizes[1]
+        );
+        if ratio > MOST_TIMES {
+            faults.push(format!("{}: {ratio:.1} times", case.name));
+        }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
