@@ -354,7 +354,8 @@ impl PolicyReader<'_> {
     fn matrix(&mut self, value: &Value) -> Option<Matrix> {
         const KEYS: &[&str] = &["file", "sheet", "row", "place"];
         let mut matrix = Matrix { places: vec!["fixture/circuit".to_owned()], ..Matrix::default() };
-        for (key, value) in self.section("files.matrix", value)? {
+        let keys = self.section("files.matrix", value).filter(|keys| !keys.is_empty())?;
+        for (key, value) in keys {
             let path = format!("files.matrix.{key}");
             match key.as_str() {
                 "file" => self.string(&path, value).unwrap_or_default().trim().clone_into(&mut matrix.file),
