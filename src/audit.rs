@@ -9,6 +9,7 @@ pub mod circuits_swept;
 pub mod counts;
 pub mod due;
 pub mod found;
+pub mod input_causes;
 pub mod listed;
 pub mod outcome;
 pub mod plant_wide;

@@ -26,6 +26,7 @@ mod orders;
 mod package;
 mod parquet_file;
 mod part_number;
+mod place_form;
 mod plant_words;
 mod policy;
 mod quantity;
@@ -50,7 +51,7 @@ use crate::tables::plant::Plant;
 
 pub use error::ReadError;
 pub use lists::{ListedCircuit, Lists, Parsed};
-pub use note::sentence;
+pub use note::{rows_in_words, sentence};
 
 /// A plant as read: its tables, and its lists ready to be read circuit by circuit.
 #[derive(Debug)]
@@ -66,7 +67,20 @@ pub struct Reading {
 /// # Errors
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, today)
+    load::plant(plant_path, policy_file, None, today)
+}
+
+/// Reads a plant, or one list, with a component table that lies elsewhere.
+///
+/// # Errors
+/// As for [`open`].
+pub fn open_with_components(
+    plant_path: &Path,
+    policy_file: Option<&Path>,
+    components: Option<&Path>,
+    today: NaiveDate,
+) -> Result<Reading, ReadError> {
+    load::plant(plant_path, policy_file, components, today)
 }
 
 /// The files of a plant: their names below its folder, and where they are.

@@ -59,13 +59,12 @@ fn a_cell_merged_over_rows_counts_in_each() {
     let reading = read(plant.path());
     let wanted = [("T1".into(), "F1".into(), vec![4, 5]), ("T1".into(), "F2".into(), vec![6, 7])];
     assert_eq!(circuits(&reading), wanted);
-    let said: Vec<String> = notes(&reading).into_iter().filter(|note| note.contains("Merged")).collect();
+    let said: Vec<String> = notes(&reading).into_iter().filter(|note| note.contains("merged")).collect();
     assert_eq!(
         said,
         [
-            "lists/a.xlsx, sheet 'Sheet1', cell A4: found 'T1'. Merged over rows 4 to 7; it was read in each of them.",
-            "lists/a.xlsx, sheet 'Sheet1', cell B4: found 'F1'. Merged over rows 4 to 5; it was read in each of them.",
-            "lists/a.xlsx, sheet 'Sheet1', cell B6: found 'F2'. Merged over rows 6 to 7; it was read in each of them.",
+            "lists/a.xlsx, sheet 'Sheet1', cell A4 (pallet): found 'T1'. Cells merged over rows; what the first row of each says was read in rows 5 to 7.",
+            "lists/a.xlsx, sheet 'Sheet1', cell B4 (fixture): found 'F1'. Cells merged over rows; what the first row of each says was read in rows 5 and 7.",
         ]
     );
 }
@@ -138,8 +137,8 @@ fn blanks_are_filled_only_where_the_policy_says_so() {
     assert_eq!(
         notes(&filled),
         [
-            "lists/a.csv, cell A3 (pallet): found ''. A blank cell; 'T1' above it was read in it, as [reading] fill_down says. So were 2 more cells of the column.",
-            "lists/a.csv, cell B3 (fixture): found ''. A blank cell; 'F1' above it was read in it, as [reading] fill_down says. So was one more cell of the column.",
+            "lists/a.csv, cell A3 (pallet): found ''. Blank cells; what stands above was read in them, as [reading] fill_down says, in rows 3, 4 and 7.",
+            "lists/a.csv, cell B3 (fixture): found ''. Blank cells; what stands above was read in them, as [reading] fill_down says, in rows 3 and 7.",
             "lists/a.csv, row 6: found 'Total | 3'. A row of totals. It was read and not checked.",
         ]
     );

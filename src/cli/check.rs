@@ -13,6 +13,7 @@ use std::sync::{Mutex, PoisonError};
 
 use anyhow::{Context, Result};
 
+use crate::audit::input_causes::{InputCause, gravest, input_causes, policy_key};
 use crate::audit::outcome::Audit;
 use crate::audit::previous::Previous;
 use crate::audit::sweep::RunError;
@@ -27,7 +28,9 @@ use crate::report::whole_file::{Inputs, shown};
 use crate::rules::relaxed::Relaxed;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::column::Table;
+use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
+use crate::tables::origin::Source;
 use crate::tables::plant::Plant;
 
 pub use applying::Applied;
@@ -50,7 +53,8 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     args.refuse_idle_options()?;
     applying::refuse(args)?;
     let today = chrono::Local::now().date_naive();
-    let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
+    let components = args.components.as_deref();
+    let reading = crate::read::open_with_components(&args.plant, args.policy.as_deref(), components, today)?;
     let (plant, lists) = (reading.plant, reading.lists);
     let (previous, run) = previous_of(args, &plant)?;
     let inputs = inputs_of(args, &plant);
@@ -113,6 +117,9 @@ pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
     let policy = args.policy.clone().unwrap_or_else(|| root.join("policy.toml"));
     let mut inputs = Inputs::of(plant.sources.iter().map(|source| root.join(&source.file)));
     inputs.add_file(&args.plant);
+    if let Some(components) = &args.components {
+        inputs.add_file(components);
+    }
     if !plant.policy.mail.ca_file.is_empty() {
         inputs.add_file(&policy.parent().unwrap_or(Path::new("")).join(&plant.policy.mail.ca_file));
     }
@@ -192,6 +199,25 @@ fn empty_warning(audit: &Audit) -> Option<String> {
     (audit.counts.circuits.total == 0).then(|| format!("The lists name no circuit, so that none was checked.{aside}"))
 }
 
+/// What of the input matters most, in a row each: how many cells, where, what was found and what mends it.
+fn input_rows(plant: &Plant, all: bool) -> Vec<String> {
+    const MOST: usize = 3;
+    let causes = input_causes(&plant.notes);
+    let row = |cause: &&InputCause| {
+        let note = &cause.note;
+        let place = plant.source(note.origin).map(Source::place).unwrap_or_default();
+        let what = match (note.column.is_empty(), note.found.is_empty()) {
+            (_, true) => note.column.clone(),
+            (true, false) => format!("'{}'", note.found),
+            (false, false) => format!("{} '{}'", note.column, note.found),
+        };
+        let way = policy_key(&note.message).map_or_else(|| note.message.clone(), |key| format!("{key} of the policy"));
+        let cells = counted(cause.cells, if note.letter.is_empty() { "row" } else { "cell" });
+        escaped(&format!("{cells}: {what}: {way} ({place} {}{})", note.letter, note.origin.row)).into_owned()
+    };
+    gravest(&causes).iter().take(if all { usize::MAX } else { MOST }).map(row).collect()
+}
+
 /// Writes the outputs and says how it went.
 ///
 /// # Errors
@@ -213,7 +239,14 @@ pub fn conclude(
     let relaxed = Relaxed::of(&audit.plant.policy).sentence();
     let lines = match args.only {
         Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns, args.all),
-        None => answer::answer(&audit.counts, relaxed.as_deref(), audit.has_previous, columns, args.all),
+        None => answer::answer(
+            &audit.counts,
+            relaxed.as_deref(),
+            input_rows(&audit.plant, args.all),
+            audit.has_previous,
+            columns,
+            args.all,
+        ),
     };
     empty_warning(&audit).iter().chain(&header_warnings(&audit.plant)).chain(&lines).for_each(|line| say(out, line));
     applied.iter().chain(&history).for_each(|text| say(out, text));

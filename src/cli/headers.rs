@@ -68,6 +68,9 @@ fn text(seen: &Seen) -> String {
 
 fn table(sheet: &SeenSheet) -> String {
     match sheet.table {
+        None if sheet.is_matrix => {
+            format!("seems to hold quantities by part and circuit, header in row {}", sheet.row)
+        }
         Some(table) => format!("seems to be {table}, header in row {}", sheet.row),
         None => {
             let tables: Vec<String> = sheet.candidates.iter().map(ToString::to_string).collect();

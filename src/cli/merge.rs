@@ -81,6 +81,7 @@ pub fn run(args: &MergeArgs, out: &mut dyn Write) -> Result<u8> {
 fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
     CheckArgs {
         plant: args.plant.clone().unwrap_or_else(|| first.plant.clone()),
+        components: None,
         out: None,
         data: Some(args.data.clone()),
         policy: first.policy.clone(),

@@ -18,8 +18,12 @@ pub(crate) const TEXT_ENDINGS: &[&str] = &["csv", "tsv", "txt"];
 pub(crate) enum Role {
     /// One table; of a workbook, the sheet that holds it.
     Table(Table),
+    /// Quantities by part and circuit.
+    Matrix,
     /// Every table, one a sheet.
     WholePlant,
+    /// Every table but the components; where no sheet is named lists, each with their header is one.
+    BesideComponents,
     Policy,
     /// Not read, and why.
     PassedOver(String),
@@ -62,11 +66,42 @@ pub(crate) fn is_workbook(ending: &str) -> bool {
     WORKBOOK_ENDINGS.contains(&ending)
 }
 
+/// Every file of a plant in name order, with the component table that a run names beside it; or why it
+/// is none.
+pub(crate) fn entries_with(plant: &Path, components: Option<&Path>) -> Result<Vec<Entry>, ReadError> {
+    let Some(path) = components else { return entries(plant) };
+    let entry = |path: &Path, role| Entry { name: file_name(path), path: path.to_owned(), role, sheet: String::new() };
+    let shown = path.display().to_string();
+    let metadata = std::fs::metadata(path).map_err(|error| ReadError::io(&shown, &error))?;
+    if !metadata.is_file() || !is_table(&ending(path)) {
+        return Err(ReadError::new(format!(
+            "{shown}: by its ending it is no file of a table. Name one for --components."
+        )));
+    }
+    let mut found = if std::fs::metadata(plant).is_ok_and(|found| found.is_file()) && is_table(&ending(plant)) {
+        let is_book = is_workbook(&ending(plant));
+        vec![entry(plant, if is_book { Role::BesideComponents } else { Role::Table(Table::Lists) })]
+    } else {
+        entries(plant)?
+    };
+    let mut own = entry(path, Role::Table(Table::Components));
+    if found.iter().any(|other| other.name == own.name) {
+        own.name = shown;
+    }
+    found.push(own);
+    Ok(found)
+}
+
 /// Every file of a plant in name order, or why it is none.
 pub(crate) fn entries(plant: &Path) -> Result<Vec<Entry>, ReadError> {
     let shown = plant.display().to_string();
     let metadata = std::fs::metadata(plant).map_err(|error| ReadError::io(&shown, &error))?;
     if metadata.is_file() {
+        if is_table(&ending(plant)) && !is_workbook(&ending(plant)) {
+            return Err(ReadError::new(format!(
+                "{shown}: this is one file of a table, and the component table is missing. Give it with --components FILE, or name a folder with both."
+            )));
+        }
         if !is_workbook(&ending(plant)) {
             return Err(ReadError::new(format!(
                 "{shown}: a plant is a folder or one workbook ({}), and this is neither.",
@@ -95,38 +130,66 @@ pub(crate) fn assigned(plant: &Path, mut found: Vec<Entry>, policy: &Policy) -> 
         return Ok(found);
     }
     let mut problems = Problems::default();
-    let mut named_before: Vec<usize> = Vec::new();
+    let mut named_before: Vec<String> = Vec::new();
     let held_there = held(&found);
-    for (table, named) in &policy.files {
+    let all = policy.files.iter().flat_map(|(table, files)| files.iter().map(move |named| (table, named)));
+    for (table, named) in all {
         if named.file.is_empty() {
             for entry in found.iter_mut().filter(|entry| entry.role == Role::Table(*table)) {
                 entry.sheet.clone_from(&named.sheet);
             }
             continue;
         }
-        let wanted = clean(&named.file);
+        let wanted = clean(named.file.trim_end_matches('/')).into_owned();
         let key = format!("[files] {table} of the policy names '{}'", named.file);
         let Some(at) = found.iter().position(|entry| clean(&entry.name) == wanted) else {
             problems.add(format!("{shown}: {key}, which is not there. {held_there}"));
             continue;
         };
         let Some(entry) = found.get_mut(at) else { continue };
+        if *table == Table::Lists && is_own_folder(&entry.path) {
+            let (path, name) = (entry.path.clone(), entry.name.clone());
+            found.remove(at);
+            walk(&path, &name, 1, &mut found, &mut problems)?;
+            continue;
+        }
         if !is_table(&entry.ending()) || !entry.path.is_file() {
             problems.add(format!("{shown}: {key}, which is no file of a table by its ending."));
             continue;
         }
         // Several tables may be sheets of one workbook.
-        if named_before.contains(&at) {
+        if named_before.contains(&entry.name) {
             let again = Entry { role: Role::Table(*table), sheet: named.sheet.clone(), ..entry.clone() };
             found.push(again);
         } else {
             entry.role = Role::Table(*table);
             entry.sheet.clone_from(&named.sheet);
-            named_before.push(at);
+            named_before.push(entry.name.clone());
+        }
+    }
+    if let Some(matrix) = policy.matrix.as_ref().filter(|matrix| !matrix.file.is_empty()) {
+        match found.iter_mut().find(|entry| clean(&entry.name) == clean(&matrix.file)) {
+            Some(entry) if is_table(&entry.ending()) && entry.path.is_file() => {
+                if named_before.contains(&entry.name) {
+                    let again = Entry { role: Role::Matrix, sheet: matrix.sheet.clone(), ..entry.clone() };
+                    found.push(again);
+                } else {
+                    entry.role = Role::Matrix;
+                    entry.sheet.clone_from(&matrix.sheet);
+                }
+            }
+            Some(_) => problems.add(format!(
+                "{shown}: [files.matrix] of the policy names '{}', which is no file of a table by its ending.",
+                matrix.file
+            )),
+            None => problems.add(format!(
+                "{shown}: [files.matrix] of the policy names '{}', which is not there. {held_there}",
+                matrix.file
+            )),
         }
     }
     problems.finish()?;
-    if !found.iter().any(|entry| matches!(entry.role, Role::Table(_))) {
+    if !found.iter().any(|entry| matches!(entry.role, Role::Table(_) | Role::Matrix)) {
         whole_plant(&shown, &mut found)?;
     }
     complete(&shown, &found)?;
@@ -157,6 +220,20 @@ fn whole_plant(shown: &str, found: &mut [Entry]) -> Result<(), ReadError> {
 
 fn file_name(path: &Path) -> String {
     path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
+/// A folder that is no link.
+fn is_own_folder(path: &Path) -> bool {
+    std::fs::symlink_metadata(path).is_ok_and(|found| found.is_dir())
+}
+
+/// The files of a folder that is no part of a plant, as lists in their name order.
+pub(crate) fn files_in(entry: &Entry) -> Result<Vec<Entry>, ReadError> {
+    let mut found = Vec::new();
+    if is_own_folder(&entry.path) && is_plain(&file_name(&entry.path)) {
+        walk(&entry.path, &entry.name, 1, &mut found, &mut Problems::default())?;
+    }
+    Ok(found)
 }
 
 /// Neither hidden nor the lock file of a spreadsheet that is open.
@@ -294,11 +371,12 @@ fn complete(shown: &str, found: &[Entry]) -> Result<(), ReadError> {
         let held = held(found);
         if !has(Table::Components) {
             problems.add(format!(
-                "{shown}: the component table is missing, a file such as components.csv or components.xlsx, or one that [files] of the policy names. {held}"
+                "{shown}: the component table is missing, a file such as components.csv or components.xlsx, or one that [files] of the policy names; `clampbook headers` says which file it may be, and --components names one for a run. {held}"
             ));
         }
-        if !has(Table::Lists) {
-            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb, .ods or .parquet file. {held}"));
+        let may_hold = |entry: &Entry| matches!(entry.role, Role::Matrix | Role::BesideComponents);
+        if !has(Table::Lists) && !found.iter().any(may_hold) {
+            problems.add(format!("{shown}: the lists are missing, a folder lists with at least one .csv, .tsv, .txt, .xlsx, .xlsm, .xls, .xlsb, .ods or .parquet file, or one that [files] of the policy names; `clampbook headers` says which file it may be. {held}"));
         }
     }
     problems.finish()
@@ -308,7 +386,11 @@ fn held(found: &[Entry]) -> String {
     if found.is_empty() {
         return "The folder is empty.".to_owned();
     }
-    let names: Vec<&str> = found.iter().take(10).map(|entry| entry.name.as_str()).collect();
-    let more = if found.len() > 10 { format!(" and {} more", found.len() - 10) } else { String::new() };
+    let mut all: Vec<&str> = found.iter().map(|entry| entry.name.as_str()).collect();
+    // One workbook may be several tables.
+    all.sort_unstable();
+    all.dedup();
+    let names: Vec<&str> = all.iter().take(10).copied().collect();
+    let more = if all.len() > 10 { format!(" and {} more", all.len() - 10) } else { String::new() };
     format!("The folder holds {}{more}.", names.join(", "))
 }

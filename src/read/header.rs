@@ -9,10 +9,15 @@ use crate::tables::near_column::near_column;
 use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
 use crate::tables::words::folded;
 
-use super::cell::{Cells, Is, shortened, trimmed};
+use super::cell::{CellRef, Cells, Is, shortened, trimmed};
 use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
+use super::place_form::PLACE;
 use super::plant_words::PlantWords;
+
+pub(crate) const TOTAL: &str = "A row of totals.";
+pub(crate) const HEADER_AGAIN: &str = "The header once more.";
+pub(crate) const HEADING: &str = "A row with a place and neither a part number nor a quantity, read as a heading.";
 
 /// A column of a table as it stands in a file.
 #[derive(Clone, Debug)]
@@ -78,8 +83,13 @@ pub(crate) struct Layout {
     pub table: Table,
     /// How the plant writes.
     pub own: Arc<PlantWords>,
+    /// The row of the header, as a spreadsheet shows it.
+    pub header_row: u32,
     /// The sheet column that the table starts in.
     pub first: usize,
+    /// The sheet column of each of `columns` where they don't follow each other: those of one circuit
+    /// of a matrix; else empty.
+    pub sheet_columns: Vec<u32>,
     /// Cells that a row of a text may have, blank ones counted: more are a cell that was split.
     pub most_cells: usize,
     /// From the first column to the last one with a header.
@@ -107,12 +117,18 @@ impl Layout {
 
     /// The letter of a place in `columns`.
     pub(crate) fn letter(&self, slot: usize) -> String {
-        u32::try_from(self.first + slot).map(column_letter).unwrap_or_default()
+        column_letter(self.sheet_column(slot))
+    }
+
+    /// The sheet column of a place in `columns`.
+    pub(crate) fn sheet_column(&self, slot: usize) -> u32 {
+        let own = self.sheet_columns.get(slot).copied();
+        own.unwrap_or_else(|| u32::try_from(self.first + slot).unwrap_or(u32::MAX))
     }
 
     pub(crate) fn header_cells(&self) -> Vec<HeaderCell> {
         let cell = |(slot, column): (usize, &LayoutColumn)| HeaderCell {
-            index: u32::try_from(self.first + slot).unwrap_or(u32::MAX),
+            index: self.sheet_column(slot),
             text: column.text.clone(),
             column: column.known.map(|known| known.name),
         };
@@ -129,7 +145,7 @@ impl Layout {
     pub(crate) fn unknown_headers(&self, row: u32) -> Vec<UnknownHeader> {
         let unknown = self.unknown_slots().into_iter().filter_map(|slot| Some((slot, &self.columns.get(slot)?.text)));
         let header = |(slot, text): (usize, &String)| UnknownHeader {
-            index: u32::try_from(self.first + slot).unwrap_or(u32::MAX),
+            index: self.sheet_column(slot),
             row,
             text: text.clone(),
             nearest: nearest(self.table, text, |_| true),
@@ -201,31 +217,50 @@ impl Layout {
         named() || is_last && self.holds_only_sums(row)
     }
 
-    /// Whether a row, wherever it stands, is no line but a sum: without a part number, its only texts
-    /// start with words of sums, beside numbers.
+    /// Whether a row, wherever it stands, is no line but a sum.
     pub(crate) fn is_sum(&self, row: &impl Cells) -> bool {
-        if self.slot_of_part.is_none_or(|part| !row.cell(self.first + part).is_blank()) {
+        self.slot_of_part.is_some_and(|part| is_sum_row(row, self.first + part, &self.own))
+    }
+
+    /// Whether a row repeats the header, as on each page of a printed list.
+    pub(crate) fn is_header_again(&self, row: &impl Cells) -> bool {
+        let Some(part) = self.slot_of_part.or(Some(0)) else { return false };
+        let is_same = |slot: usize| {
+            let text = self.columns.get(slot).map_or("", |column| column.text.as_str());
+            trimmed(row.cell(self.first + slot).text) == text
+        };
+        is_same(part) && !row.cell(self.first + part).is_blank() && (0..self.columns.len()).all(is_same)
+    }
+
+    /// Whether a row of a list names a place and nothing else: a heading, or the end of the list.
+    fn is_heading(&self, row: &impl Cells) -> bool {
+        if self.table != Table::Lists
+            || self.slot_of_part.is_none_or(|part| !row.cell(self.first + part).is_blank())
+            || self.slot("qty").is_some_and(|slot| !row.cell(self.first + slot).is_blank())
+        {
             return false;
         }
-        let (mut has_word, mut has_number) = (false, false);
-        for cell in (0..row.count()).map(|index| row.cell(index)).filter(|cell| !cell.is_blank()) {
-            if matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some() {
-                has_number = true;
-            } else if self.own.says_total(cell.text) {
-                has_word = true;
-            } else {
-                return false;
-            }
+        let place = PLACE.map(|name| self.slot(name).map(|slot| self.first + slot));
+        (0..row.count()).all(|index| row.cell(index).is_blank() || place.contains(&Some(index)))
+    }
+
+    /// Why a row of a list, wherever it stands, is no line; `None` where it is one.
+    pub(crate) fn no_line(&self, row: &impl Cells) -> Option<&'static str> {
+        if self.is_sum(row) {
+            Some(TOTAL)
+        } else if self.is_header_again(row) {
+            Some(HEADER_AGAIN)
+        } else if self.is_heading(row) {
+            Some(HEADING)
+        } else {
+            None
         }
-        has_word && has_number
     }
 
     fn holds_only_sums(&self, row: &impl Cells) -> bool {
         let is_sum = |(slot, column): (usize, &LayoutColumn)| {
             let cell = row.cell(self.first + slot);
-            cell.is_blank()
-                || (column.is_numeric() || column.known.is_none())
-                    && (matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some())
+            cell.is_blank() || (column.is_numeric() || column.known.is_none()) && holds_number(cell)
         };
         self.columns.iter().enumerate().all(is_sum)
     }
@@ -278,6 +313,31 @@ impl Layout {
         }
         Ok(true)
     }
+}
+
+/// Whether a row is no line but a sum: its only texts start with words of sums, beside numbers, and in
+/// place of the part number stands nothing or such a word alone.
+pub(crate) fn is_sum_row(row: &impl Cells, part: usize, own: &PlantWords) -> bool {
+    let part = row.cell(part);
+    if !part.is_blank() && !own.is_total_word(part.text) {
+        return false;
+    }
+    let (mut has_word, mut has_number) = (false, false);
+    for cell in (0..row.count()).map(|index| row.cell(index)).filter(|cell| !cell.is_blank()) {
+        if holds_number(cell) {
+            has_number = true;
+        } else if own.says_total(cell.text) {
+            has_word = true;
+        } else {
+            return false;
+        }
+    }
+    has_word && has_number
+}
+
+/// Whether a cell is a number, or a text that starts with one.
+pub(crate) fn holds_number(cell: CellRef) -> bool {
+    matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some()
 }
 
 fn cells(count: usize) -> String {

@@ -2,8 +2,10 @@
 //! which header which column, which words and units need an entry in the policy. Nothing is taken
 //! that could be two things: it is said with what it may be.
 
+mod across;
 mod proposal;
 mod seen;
+mod sheet_rows;
 pub(crate) mod trade_words;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -16,18 +18,21 @@ use crate::tables::origin::column_letter;
 use crate::tables::policy::{Policy, WORD_SETS};
 use crate::tables::words::folded;
 
-use super::cell::{Cells, GridRow, Is, clean, trimmed};
+use super::cell::{Cells, GridRow, Is, SheetCell, clean, trimmed};
 use super::delimited::DELIMITERS;
 use super::error::ReadError;
-use super::folder::{Entry, Role, TEXT_ENDINGS, entries, is_table};
+use super::folder::{Entry, Role, TEXT_ENDINGS, entries, files_in, is_table};
 use super::header::dimension_of;
 use super::load::read_policy;
-use super::names::{Names, bracketed, fold};
+use super::names::{Names, fold};
 use super::number::Numeral;
+use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
-use super::plant_words::{PlantWords, leading_words};
+use super::plant_words::PlantWords;
 use super::sheet::read_workbook;
 use super::text_file::{Dialect, HEADER_ROWS, Room, TextFile, grid, separator_line, whole_file};
+
+use sheet_rows::{Found, MOST_ARE_PARTS, Rows, columns_of, share_of_kinds, share_of_parts, sums_below};
 
 pub use proposal::Proposal;
 pub use seen::{SeenHeader, SeenSheet};
@@ -39,31 +44,18 @@ pub struct Seen {
     pub proposal: Proposal,
 }
 
-/// Rows of a file or sheet.
-struct Rows {
-    file: String,
-    sheet: String,
-    rows: Vec<GridRow>,
-    /// The table that `check` reads it as already.
-    role: Option<Table>,
-    /// Whether the file has other sheets.
-    has_others: bool,
-}
-
-/// A sheet with its header found.
-struct Found<'a> {
-    rows: &'a Rows,
-    table: Option<Table>,
-    candidates: Vec<Table>,
-    header: usize,
-}
-
 /// Looks at every file of a folder.
 ///
 /// # Errors
 /// Where the folder or its policy can't be read. A file that can't be read is said in the proposal.
 pub fn look(plant: &Path, today: NaiveDate) -> Result<Seen, ReadError> {
-    let files = entries(plant)?;
+    let mut files = entries(plant)?;
+    let others: Vec<Entry> = files.iter().filter(|entry| matches!(entry.role, Role::PassedOver(_))).cloned().collect();
+    for folder in others {
+        // Its files are lists only where their headers say so.
+        let own = files_in(&folder)?.into_iter().map(|entry| Entry { role: Role::PassedOver(String::new()), ..entry });
+        files.extend(own);
+    }
     let own = files.iter().find(|entry| entry.role == Role::Policy);
     let policy = match own {
         Some(entry) => read_policy(&entry.name, &entry.path, today)?.0,
@@ -81,11 +73,22 @@ pub fn look(plant: &Path, today: NaiveDate) -> Result<Seen, ReadError> {
     let parts = part_numbers(&by_name, &policy);
     let mut found: Vec<Found> = all.iter().filter_map(|rows| table_of(rows, &policy, &parts)).collect();
     found.sort_by_key(|found| found.table != Some(Table::Components));
+    let keys = across::keys(&found, &policy);
     let mut sheets = Vec::new();
     for found in &found {
-        let sheet = seen(found, &parts, &policy, &mut proposal);
-        proposal.name_file(&sheet, found.rows.role, found.rows.has_others);
-        sheets.push(sheet);
+        sheets.push(seen(found, &parts, &policy, &mut proposal));
+    }
+    for (sheet, found) in sheets.iter().zip(&found) {
+        // A workbook whose tables are all lists is named as a whole.
+        let of_file = || sheets.iter().filter(|other| other.file == sheet.file);
+        let is_all_lists = of_file().all(|other| other.table == Some(Table::Lists));
+        let needs_sheet = found.rows.has_others && !is_all_lists;
+        proposal.name_file(sheet, found.rows.role, needs_sheet, found.rows.has_others);
+    }
+    proposal.name_folders(&files.iter().map(|entry| entry.name.as_str()).collect::<Vec<_>>());
+    let is_found = |rows: &&Rows| found.iter().any(|found| std::ptr::eq(found.rows, *rows));
+    for rows in all.iter().filter(|rows| !is_found(rows)) {
+        sheets.extend(across::look(rows, &parts, &keys, &policy, &mut proposal));
     }
     Ok(Seen { sheets, proposal })
 }
@@ -110,27 +113,27 @@ fn rows_of(entry: &Entry, policy: &Policy) -> Result<Vec<Rows>, ReadError> {
         } else {
             read_workbook(&entry.name, &ending, bytes, &policy.bounds)?
         };
-        sheets.into_iter().map(|sheet| (sheet.name, sheet.rows)).collect()
+        sheets.into_iter().map(|sheet| (sheet.name, with_merged(sheet.rows, &sheet.merged))).collect()
     };
     let has_others = sheets.len() > 1;
     let rows = sheets.into_iter().map(|(sheet, rows)| Rows { file: entry.name.clone(), sheet, rows, role, has_others });
     Ok(rows.collect())
 }
 
-/// The columns of a table that a header may be: by its name or alias alone where it has one, else by
-/// words of the trade.
-fn columns_of(text: &str, table: Table, names: &Names) -> (Vec<&'static Column>, &'static str) {
-    if let (Some(known), _) = names.read(text) {
-        return (vec![known], "name");
+/// Rows in which a cell that is merged over some stands in each.
+fn with_merged(mut rows: Vec<GridRow>, merged: &[Merged]) -> Vec<GridRow> {
+    for cells in merged {
+        let column = cells.column as usize;
+        let Ok(first) = rows.binary_search_by_key(&cells.rows.0, |row| row.number) else { continue };
+        let Some(row) = rows.get(first) else { continue };
+        let cell = SheetCell { text: row.cell(column).text.into(), is: row.cell(column).is };
+        for row in rows.iter_mut().skip(first + 1).take_while(|row| row.number <= cells.rows.1) {
+            if row.cell(column).is_blank() {
+                row.put(column, cell.clone());
+            }
+        }
     }
-    let bare = bracketed(trimmed(text)).map_or(text, |(name, _)| name);
-    let wanted = [fold(text), fold(bare)];
-    let says = |words: &trade_words::TradeWords| {
-        (words.tables.is_empty() || words.tables.contains(&table))
-            && words.words.iter().any(|word| wanted.contains(&folded(word)))
-    };
-    let columns = trade_words::COLUMNS.iter().filter(|words| says(words));
-    (columns.filter_map(|words| table.column(words.column)).collect(), "trade word")
+    rows
 }
 
 /// The row that looks most like a header of some table: its index, how many columns it names at
@@ -149,6 +152,10 @@ fn best_header(rows: &[GridRow], policy: &Policy, parts: &BTreeSet<String>) -> O
             let by_cells = matches!(table, Table::Lists | Table::Orders) && !columns.contains("part_no");
             if by_cells && (0..row.count()).any(|cell| share_of_parts(rows, index, cell, parts) >= MOST_ARE_PARTS) {
                 columns.insert("part_no");
+            }
+            let by_kinds = *table == Table::Components && !columns.contains("kind");
+            if by_kinds && (0..row.count()).any(|cell| share_of_kinds(rows, index, cell) >= MOST_ARE_PARTS) {
+                columns.insert("kind");
             }
             let required = table.columns().iter().filter(|column| column.required);
             let lacks = required.filter(|column| !columns.contains(column.name)).count();
@@ -191,20 +198,6 @@ fn table_of<'a>(rows: &'a Rows, policy: &Policy, parts: &BTreeSet<String>) -> Op
     Some(Found { rows, table, candidates, header })
 }
 
-/// The share of the cells below a header that are part numbers; 0 where there are fewer than two.
-fn share_of_parts(rows: &[GridRow], header: usize, index: usize, parts: &BTreeSet<String>) -> f64 {
-    const ROWS: usize = 1000;
-    let (mut all, mut known) = (0_u32, 0_u32);
-    for row in rows.iter().skip(header + 1).take(if parts.is_empty() { 0 } else { ROWS }) {
-        let cell = row.cell(index);
-        if !cell.is_blank() {
-            all += 1;
-            known += u32::from(parts.contains(&*clean(cell.text)));
-        }
-    }
-    if all < 2 { 0.0 } else { f64::from(known) / f64::from(all) }
-}
-
 /// The cells below the header in one column.
 fn below<'a>(found: &'a Found, index: usize) -> impl Iterator<Item = super::cell::CellRef<'a>> {
     found.rows.rows.iter().skip(found.header + 1).map(move |row| row.cell(index)).filter(|cell| !cell.is_blank())
@@ -227,9 +220,6 @@ fn part_numbers(found: &[Found], policy: &Policy) -> BTreeSet<String> {
     parts
 }
 
-/// Share of a column's cells that must be part numbers for it to hold them.
-const MOST_ARE_PARTS: f64 = 0.5;
-
 /// Matches the headers of a sheet, and adds to the proposal what the policy lacks for them.
 fn seen(found: &Found, parts: &BTreeSet<String>, policy: &Policy, proposal: &mut Proposal) -> SeenSheet {
     let rows = found.rows;
@@ -238,6 +228,7 @@ fn seen(found: &Found, parts: &BTreeSet<String>, policy: &Policy, proposal: &mut
         sheet: rows.sheet.clone(),
         table: found.table,
         candidates: found.candidates.clone(),
+        is_matrix: false,
         row: 0,
         headers: Vec::new(),
     };
@@ -257,9 +248,23 @@ fn seen(found: &Found, parts: &BTreeSet<String>, policy: &Policy, proposal: &mut
     } else {
         None
     };
+    let names_kind =
+        |index: usize| columns_of(row.cell(index).text, table, &names).0.iter().any(|own| own.name == "kind");
+    let by_kinds = if table == Table::Components && !(0..row.count()).any(names_kind) {
+        let all = (0..row.count())
+            .filter(|index| held(*index) && columns_of(row.cell(*index).text, table, &names).1 != "name");
+        let shares = all.map(|index| (index, share_of_kinds(&rows.rows, found.header, index)));
+        let most = shares.filter(|(_, share)| *share >= MOST_ARE_PARTS);
+        most.max_by(|one, other| one.1.total_cmp(&other.1)).map(|(index, _)| index)
+    } else {
+        None
+    };
     for index in (0..row.count()).filter(|index| held(*index)) {
         let text = trimmed(row.cell(index).text);
         let (mut columns, mut by) = columns_of(text, table, &names);
+        if by_kinds == Some(index) {
+            (columns, by) = (table.column("kind").into_iter().collect(), "its cells");
+        }
         if by_content == Some(index) && by != "name" {
             (columns, by) = (table.column("part_no").into_iter().collect(), "its cells");
         } else if by_content.is_some() && by != "name" {
@@ -371,20 +376,14 @@ fn cells_of_column(
     }
 }
 
-/// Words of rows without a part number that hold sums.
+/// Words of rows that hold sums: in place of the part number stands nothing, or such a word.
 fn rows_of_sums(found: &Found, sheet: &SeenSheet, own: &PlantWords, proposal: &mut Proposal) {
     let part = sheet.headers.iter().position(|header| header.column == Some("part_no"));
     let Some(row) = found.rows.rows.get(found.header) else { return };
     let Some(part) = part.and_then(|at| (0..row.count()).filter(|index| !row.cell(*index).is_blank()).nth(at)) else {
         return;
     };
-    for row in found.rows.rows.iter().skip(found.header + 1).filter(|row| row.cell(part).is_blank()) {
-        for text in (0..row.count()).map(|index| row.cell(index).text).filter(|text| !own.says_total(text)) {
-            let starts = leading_words(text);
-            let words = trade_words::TOTALS.iter().filter(|word| starts.contains(&folded(word)));
-            proposal.totals.extend(words.map(|word| (*word).to_owned()));
-        }
-    }
+    sums_below(&found.rows.rows, found.header, part, own, proposal);
 }
 
 /// Columns of the place whose first row is filled and others are blank.

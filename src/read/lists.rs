@@ -4,6 +4,7 @@
 mod joined;
 pub(crate) mod keys;
 pub(crate) mod line;
+pub(crate) mod matrix;
 pub(crate) mod runs;
 pub(crate) mod scan;
 pub(crate) mod table;
@@ -22,11 +23,11 @@ use super::as_given::{CellText, GivenRow, GivenTable, given_row};
 use super::cell::{Cells, is_blank_row};
 use super::delimited::{RowSplit, each_row};
 use super::error::{Problems, ReadError};
-use super::header::Layout;
+use super::header::{Layout, TOTAL};
 use super::note::row_note;
 use super::part_number::PartIndex;
 use super::repeats::Repeats;
-use super::table::{Loaded, TOTAL, note_unknown_headers, set_styles};
+use super::table::{Loaded, note_unknown_headers, set_styles};
 use super::text_file::{Store, TextFile};
 use line::{LineSlots, read_line};
 use runs::ScannedList;
@@ -133,10 +134,10 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
     }
-    for (row, text) in std::mem::take(&mut scan.sums) {
+    for (row, text, why) in std::mem::take(&mut scan.no_lines) {
         loaded.source.rows_skipped += 1;
         let origin = Origin { source: 0, row };
-        let message = format!("{TOTAL} It was read and not checked.");
+        let message = format!("{why} It was read and not checked.");
         loaded.notes.push(row_note(NoteKind::Skipped, origin, text.into_string(), message));
     }
     for (row, text) in std::mem::take(&mut scan.totals) {

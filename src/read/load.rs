@@ -8,13 +8,14 @@ use rayon::prelude::*;
 use crate::tables::column::Table;
 use crate::tables::origin::{InputNote, Origin, Source, SourceId};
 use crate::tables::plant::Plant;
-use crate::tables::policy::Policy;
+use crate::tables::policy::{NamedFile, Policy};
 
 use super::as_given::{CellText, GivenTable, given_row};
 use super::cell::{GridRow, clean};
 use super::collector::Sheet;
 use super::error::{Problems, ReadError};
-use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, table_of};
+use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, entries_with, table_of};
+use super::lists::matrix;
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
@@ -34,8 +35,13 @@ enum TableOrList {
 }
 
 /// Reads a plant.
-pub(crate) fn plant(path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
-    let files = entries(path);
+pub(crate) fn plant(
+    path: &Path,
+    policy_file: Option<&Path>,
+    components: Option<&Path>,
+    today: NaiveDate,
+) -> Result<Reading, ReadError> {
+    let files = entries_with(path, components);
     let own = files.as_ref().ok().and_then(|files| files.iter().find(|entry| entry.role == Role::Policy));
     let (policy, policy_source) = match (policy_file, own) {
         (Some(file), _) => read_policy(&file.display().to_string(), file, today)?,
@@ -87,7 +93,9 @@ impl Part {
 
 /// Whether a plant may have more than one list: then their lines are compared.
 fn may_hold_several_lists(files: &[Entry]) -> bool {
-    let is_list = |entry: &&Entry| matches!(entry.role, Role::WholePlant | Role::Table(Table::Lists));
+    let is_list = |entry: &&Entry| {
+        matches!(entry.role, Role::WholePlant | Role::BesideComponents | Role::Matrix | Role::Table(Table::Lists))
+    };
     let mut lists = files.iter().filter(is_list);
     let is_text = |entry: &Entry| TEXT_ENDINGS.contains(&entry.ending().as_str());
     lists.next().is_some_and(|first| !is_text(first)) || lists.next().is_some()
@@ -125,7 +133,8 @@ fn load(
             Ok(only(source))
         }
         Role::Policy => Ok(policy_source.cloned().map(only).unwrap_or_default()),
-        Role::WholePlant => workbook(entry, policy, None),
+        Role::WholePlant | Role::BesideComponents => workbook(entry, policy, None),
+        Role::Matrix => matrix_file(entry, policy),
         Role::Table(table) if !TEXT_ENDINGS.contains(&entry.ending().as_str()) => workbook(entry, policy, Some(*table)),
         Role::Table(Table::Lists) => {
             let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, room, false)?;
@@ -164,6 +173,20 @@ fn held<T>(loaded: Loaded<T>, wrap: impl FnOnce(T) -> TableOrList) -> Loaded<Tab
     Loaded { source: loaded.source, notes: loaded.notes, body: loaded.body.map(wrap) }
 }
 
+/// The lists of a file that holds quantities by part and circuit, one for each circuit.
+fn matrix_file(entry: &Entry, policy: &Policy) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
+    let Some(matrix) = &policy.matrix else { return Ok(Vec::new()) };
+    if TEXT_ENDINGS.contains(&entry.ending().as_str()) {
+        let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, &Room::default(), true)?;
+        let mut source = bare_source(&entry.name, "", Some(Table::Lists));
+        source.sha256.clone_from(&file.sha256);
+        source.remarks.clone_from(&file.remarks);
+        let lists = matrix::of_text(&file, &source, matrix, &entry.stem(), policy)?;
+        return Ok(lists.into_iter().map(|list| held(list, |list| TableOrList::List(Box::new(list)))).collect());
+    }
+    workbook(entry, policy, Some(Table::Lists))
+}
+
 /// The sheets of a workbook: of one table, or of a whole plant.
 fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let bytes = whole_file(&entry.name, &entry.path, policy.bounds.workbook_mib, "workbook_mib")?;
@@ -173,19 +196,49 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
     } else {
         read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
     };
+    let is_matrix = |sheet: &Sheet| is_matrix(entry, sheet, policy);
+    if let Some(matrix) = &policy.matrix
+        && entry.role == Role::Matrix
+        && !sheets.iter().any(is_matrix)
+    {
+        let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
+        return Err(ReadError::new(format!(
+            "{}: [files.matrix] of the policy names the sheet '{}', which is not there. The workbook has the sheets {}.",
+            entry.name,
+            matrix.sheet,
+            names.join(", ")
+        )));
+    }
+    let is_lists = |sheet: &Sheet| table_of(&sheet.name) == Some(Table::Lists) || is_matrix(sheet);
+    // A sheet without the header of a list is none.
+    let any_may_be_list = entry.role == Role::BesideComponents && !sheets.iter().any(is_lists);
     let roles = match table {
+        _ if entry.role == Role::Matrix => vec![None; sheets.len()],
+        None if any_may_be_list => sheets.iter().map(|sheet| table_of(&sheet.name).or(Some(Table::Lists))).collect(),
         None => plant_roles(entry, &sheets, policy)?,
         Some(table) if !entry.sheet.is_empty() => named_sheet(entry, &sheets, table)?,
         Some(Table::Lists) => sheets.iter().map(|_| Some(Table::Lists)).collect(),
         Some(table) => one_sheet(entry, &sheets, table, policy)?,
     };
-    let is_of_lists = table == Some(Table::Lists);
+    let is_of_lists = table == Some(Table::Lists) || any_may_be_list;
     let mut loaded = Vec::new();
     let mut problems = Problems::default();
     let mut headless = Vec::new();
     for (sheet, role) in sheets.into_iter().zip(roles) {
         let mut source = bare_source(&entry.name, &sheet.name, None);
         source.sha256.clone_from(&hash);
+        if let Some(matrix) = policy.matrix.as_ref().filter(|_| is_matrix(&sheet)) {
+            source.remarks.clone_from(&sheet.remarks);
+            source.table = Some(Table::Lists);
+            let lists = matrix::on_sheet(&source, sheet.rows, &sheet.merged, matrix, &entry.stem(), policy);
+            for list in problems.take(lists).unwrap_or_default() {
+                loaded.push(held(list, |list| TableOrList::List(Box::new(list))));
+            }
+            continue;
+        }
+        if role.is_none() && is_told_elsewhere(entry, &sheet, policy) {
+            continue;
+        }
         source.remarks = sheet.remarks;
         match on_one_sheet(source, sheet.rows, &sheet.merged, role, entry, policy) {
             Ok(OneSheet::Read(part)) => loaded.push(*part),
@@ -250,23 +303,58 @@ fn missing_header(place: &str, rows: &[GridRow], names: &Names) -> String {
     })
 }
 
+/// Whether a sheet that a table does not use is read as another table of its file, or named as unread
+/// with the first of these.
+fn is_told_elsewhere(entry: &Entry, sheet: &Sheet, policy: &Policy) -> bool {
+    let of_file = |named: &&NamedFile| is_same_name(&named.file, &entry.name) && !named.sheet.is_empty();
+    let named = policy.files.iter().flat_map(|(table, files)| {
+        files.iter().filter(of_file).map(move |named| (Role::Table(*table), named.sheet.as_str()))
+    });
+    let matrix = policy.matrix.iter().filter(|matrix| is_same_name(&matrix.file, &entry.name));
+    let mut all: Vec<(Role, &str)> = named.collect();
+    all.extend(matrix.map(|matrix| (Role::Matrix, matrix.sheet.as_str())));
+    let is_first = all.first().is_none_or(|(role, own)| *role == entry.role && is_same_name(own, &entry.sheet));
+    !is_first || all.iter().any(|(_, own)| is_same_name(own, &sheet.name))
+}
+
+/// Whether a sheet holds quantities by part and circuit, as the policy says.
+fn is_matrix(entry: &Entry, sheet: &Sheet, policy: &Policy) -> bool {
+    let Some(matrix) = &policy.matrix else { return false };
+    let is_here = match entry.role {
+        Role::Matrix => true,
+        Role::WholePlant | Role::BesideComponents => matrix.file.is_empty() || is_same_name(&matrix.file, &entry.name),
+        _ => false,
+    };
+    is_here && (matrix.sheet.is_empty() && entry.role == Role::Matrix || is_same_name(&matrix.sheet, &sheet.name))
+}
+
 /// The tables that the sheets of a whole plant hold, by their names.
 fn plant_roles(entry: &Entry, sheets: &[Sheet], policy: &Policy) -> Result<Vec<Option<Table>>, ReadError> {
     let named = |sheet: &Sheet| {
-        let mut of = policy.files.iter().filter(|(_, named)| !named.sheet.is_empty());
-        of.find(|(_, named)| is_same_name(&named.sheet, &sheet.name)).map(|(table, _)| *table)
+        let is_named = |named: &NamedFile| !named.sheet.is_empty() && is_same_name(&named.sheet, &sheet.name);
+        policy.files.iter().find(|(_, named)| named.iter().any(is_named)).map(|(table, _)| *table)
     };
     let roles: Vec<Option<Table>> = sheets.iter().map(|sheet| named(sheet).or_else(|| table_of(&sheet.name))).collect();
     let mut problems = Problems::default();
     let names: Vec<String> = sheets.iter().map(|sheet| format!("'{}'", sheet.name)).collect();
     for table in Table::ALL {
         let count = roles.iter().filter(|role| **role == Some(*table)).count();
-        if count > 1 {
+        // Lists that the policy names may be any number.
+        let may_be_several =
+            *table == Table::Lists && sheets.iter().filter(|sheet| named(sheet) == Some(*table)).count() == count;
+        if count > 1 && !may_be_several {
             problems.add(format!("{}: there are {count} sheets for the table {table}; keep one.", entry.name));
         }
-        if count == 0 && matches!(table, Table::Lists | Table::Components) {
+        let is_elsewhere = *table == Table::Lists && sheets.iter().any(|sheet| is_matrix(entry, sheet, policy));
+        let is_given = *table == Table::Components && entry.role == Role::BesideComponents;
+        if count == 0 && matches!(table, Table::Lists | Table::Components) && !is_elsewhere && !is_given {
+            let way = if *table == Table::Components {
+                " Give a component table of its own with --components FILE."
+            } else {
+                " [files] of the policy takes other names of sheets."
+            };
             problems.add(format!(
-                "{}: the sheet '{table}' is missing. The workbook has the sheets {}.",
+                "{}: the sheet '{table}' is missing. The workbook has the sheets {}.{way}",
                 entry.name,
                 names.join(", ")
             ));

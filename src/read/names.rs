@@ -129,10 +129,11 @@ impl Names {
             let lacking: Vec<&str> = required.iter().copied().filter(|name| !names.contains(name)).collect();
             let (plural, verb) = if lacking.len() == 1 { ("column", "is") } else { ("columns", "are") };
             return format!(
-                "{place}: the required {plural} {} {verb} missing. The header in row {} has {}.",
+                "{place}: the required {plural} {} {verb} missing. The header in row {} has {}. [columns.{}] of the policy takes other names of columns, and `clampbook headers` proposes them.",
                 lacking.join(" and "),
                 number(index),
-                quoted(row)
+                quoted(row),
+                self.table
             );
         }
         let wanted = if required.is_empty() {
@@ -144,7 +145,10 @@ impl Names {
         let found = rows
             .first()
             .map_or_else(|| "It holds no rows".to_owned(), |row| format!("Row {} holds {}", number(0), quoted(row)));
-        format!("{place}: no header row was found, a row with {wanted}. {found}.")
+        format!(
+            "{place}: no header row was found, a row with {wanted}. {found}. [columns.{}] of the policy takes other names of columns, and `clampbook headers` proposes them.",
+            self.table
+        )
     }
 
     /// The layout that a header row makes.
@@ -156,7 +160,9 @@ impl Names {
         let first = if row.is_text() { 0 } else { held.first().copied().unwrap_or(0) };
         let mut layout = Layout {
             table: self.table,
+            header_row: number,
             first,
+            sheet_columns: Vec::new(),
             most_cells: row.count(),
             columns: Vec::new(),
             slots: vec![None; self.table.columns().len()],

@@ -8,6 +8,35 @@ pub(crate) fn row_note(kind: NoteKind, origin: Origin, found: String, message: i
     InputNote { kind, origin, letter: String::new(), column: String::new(), found, message: message.into() }
 }
 
+/// Rows in their order as a text: `rows 3 to 7, 9 and 12`.
+#[must_use]
+pub fn rows_in_words(rows: &[u32]) -> String {
+    let mut ranges: Vec<(u32, u32)> = Vec::new();
+    for row in rows {
+        match ranges.last_mut() {
+            Some((_, last)) if *row == last.saturating_add(1) || *row == *last => *last = *row,
+            _ => ranges.push((*row, *row)),
+        }
+    }
+    let one = |(first, last): &(u32, u32)| match last - first {
+        0 => first.to_string(),
+        1 => format!("{first}, {last}"),
+        _ => format!("{first} to {last}"),
+    };
+    let texts: Vec<String> = ranges.iter().map(one).collect();
+    let word = if rows.len() == 1 { "row" } else { "rows" };
+    format!("{word} {}", listed(&texts))
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(texts: &[String]) -> String {
+    match texts.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, earlier)) => format!("{} and {last}", earlier.join(", ")),
+        None => String::new(),
+    }
+}
+
 /// A note in one sentence after another: where, what was found, what was expected, what was done.
 #[must_use]
 pub fn sentence(note: &InputNote, sources: &[Source]) -> String {

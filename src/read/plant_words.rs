@@ -66,6 +66,14 @@ impl PlantWords {
         matches!(text, "pcs" | "each") || self.units.get(text).is_some_and(is_each)
     }
 
+    /// Whether a text is nothing but a word of rows that hold sums, as no part number is: it has no digit.
+    pub(crate) fn is_total_word(&self, text: &str) -> bool {
+        const LONGEST: usize = 32;
+        text.len() <= LONGEST
+            && !text.bytes().any(|byte| byte.is_ascii_digit())
+            && self.rules.total_words.contains(&folded(clean(text).trim_end_matches(':')))
+    }
+
     /// Whether a text starts with a word of rows that hold sums.
     pub(crate) fn says_total(&self, text: &str) -> bool {
         leading_words(text).iter().any(|start| self.rules.total_words.contains(start))

@@ -9,11 +9,12 @@ use crate::physics::unit::{Unit, UnitSystem};
 use crate::tables::column::Table;
 use crate::tables::policy::{
     AskedDatum, BOUNDS, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES, METAL_NUMBERS,
-    NamedFile, NumberKey, Policy, WORD_SETS,
+    Matrix, NamedFile, NumberKey, Policy, WORD_SETS,
 };
 use crate::tables::words::{Severity, folded};
 
 use super::error::{Problems, ReadError};
+use super::place_form::PlaceForm;
 use super::quantity::iso_date;
 
 /// The policy of a file's text, at a date unless the file fixes one.
@@ -296,34 +297,78 @@ impl PolicyReader<'_> {
     fn files(&mut self, value: &Value, policy: &mut Policy) {
         for (key, value) in self.section("files", value).into_iter().flatten() {
             let path = format!("files.{key}");
+            if key == "matrix" {
+                policy.matrix = self.matrix(value);
+                continue;
+            }
             let Some(table) = Table::find(key) else {
-                self.unknown("files", key, Table::WORDS);
+                let names: Vec<&str> = Table::WORDS.iter().copied().chain(["matrix"]).collect();
+                self.unknown("files", key, &names);
                 continue;
             };
-            let mut named = NamedFile::default();
-            match value {
-                Value::String(file) => file.trim().clone_into(&mut named.file),
-                Value::Table(keys) => {
-                    for (key, value) in keys {
-                        let dotted = format!("{path}.{key}");
-                        match key.as_str() {
-                            "file" => {
-                                self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.file);
-                            }
-                            "sheet" => {
-                                self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.sheet);
-                            }
-                            _ => self.unknown(&path, key, &["file", "sheet"]),
-                        }
-                    }
-                }
-                other => {
-                    let found = named_value(other);
-                    self.problem(&path, &format!("found {found}, expected a file's name in quotes, or file and sheet"));
-                }
-            }
+            let several = match value {
+                Value::Array(items) if table == Table::Lists => items.as_slice(),
+                one => std::slice::from_ref(one),
+            };
+            let named = several.iter().map(|value| self.named_file(&path, value)).collect();
             policy.files.insert(table, named);
         }
+    }
+
+    /// A file's name, or file and sheet.
+    fn named_file(&mut self, path: &str, value: &Value) -> NamedFile {
+        let mut named = NamedFile::default();
+        match value {
+            Value::String(file) => file.trim().clone_into(&mut named.file),
+            Value::Table(keys) => {
+                for (key, value) in keys {
+                    let dotted = format!("{path}.{key}");
+                    match key.as_str() {
+                        "file" => self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.file),
+                        "sheet" => self.string(&dotted, value).unwrap_or_default().trim().clone_into(&mut named.sheet),
+                        _ => self.unknown(path, key, &["file", "sheet"]),
+                    }
+                }
+            }
+            other => {
+                let found = named_value(other);
+                self.problem(path, &format!("found {found}, expected a file's name in quotes, or file and sheet"));
+            }
+        }
+        named
+    }
+
+    /// Which sheet holds quantities by part and circuit, and how its header names the circuits.
+    fn matrix(&mut self, value: &Value) -> Option<Matrix> {
+        const KEYS: &[&str] = &["file", "sheet", "row", "place"];
+        let mut matrix = Matrix { places: vec!["fixture/circuit".to_owned()], ..Matrix::default() };
+        let keys = self.section("files.matrix", value).filter(|keys| !keys.is_empty())?;
+        for (key, value) in keys {
+            let path = format!("files.matrix.{key}");
+            match key.as_str() {
+                "file" => self.string(&path, value).unwrap_or_default().trim().clone_into(&mut matrix.file),
+                "sheet" => self.string(&path, value).unwrap_or_default().trim().clone_into(&mut matrix.sheet),
+                "row" => {
+                    let rows = value.as_array().map_or_else(|| std::slice::from_ref(value), Vec::as_slice);
+                    let rows = rows.iter().filter_map(|row| self.whole_number(&path, row, 1, u64::from(u32::MAX)));
+                    matrix.rows = rows.filter_map(|row| u32::try_from(row).ok()).collect();
+                }
+                "place" => matrix.places = self.strings(&path, value).unwrap_or_default(),
+                _ => self.unknown("files.matrix", key, KEYS),
+            }
+        }
+        if matrix.rows.is_empty() || matrix.rows.len() != matrix.places.len() || !matrix.rows.is_sorted() {
+            self.problem(
+                "files.matrix",
+                "found rows and places that don't go together, expected row = 3 and place = \"fixture/circuit\", or as many rows as places, the lowest last",
+            );
+        }
+        for place in &matrix.places {
+            if let Err(fault) = PlaceForm::of(place) {
+                self.problem("files.matrix.place", &fault);
+            }
+        }
+        Some(matrix)
     }
 
     fn reading(&mut self, value: &Value, policy: &mut Policy) {

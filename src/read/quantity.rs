@@ -46,7 +46,12 @@ pub(crate) fn number(cell: CellRef, numbers: ColumnStyle) -> CellReading<f64> {
 
 /// A number of pieces, with or without a word that counts them: `4 pcs`.
 pub(crate) fn pieces(cell: CellRef, numbers: ColumnStyle, own: &PlantWords) -> CellReading<f64> {
-    plain_number(cell, numbers, "a number such as '4'", |rest| own.counts_pieces(rest))
+    let expected = if cell.is == Is::Text && Numeral::scan(trimmed(cell.text)).is_some_and(|own| !own.rest.is_empty()) {
+        "a number such as '4'; [values.unit] each of the policy takes other words for pieces"
+    } else {
+        "a number such as '4'"
+    };
+    plain_number(cell, numbers, expected, |rest| own.counts_pieces(rest))
 }
 
 fn plain_number(

@@ -1,6 +1,6 @@
 //! Small tables: found in a text file or on a sheet, with what stands around them.
 
-use std::fmt::Write;
+use std::collections::BTreeMap;
 
 use crate::tables::column::Table;
 use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
@@ -9,9 +9,9 @@ use crate::tables::policy::Policy;
 use super::cell::{Cells, GridRow, SheetCell, shortened};
 use super::delimited::delimiter_name;
 use super::error::ReadError;
-use super::header::Layout;
+use super::header::{HEADER_AGAIN, Layout, TOTAL};
 use super::names::Names;
-use super::note::row_note;
+use super::note::{row_note, rows_in_words};
 use super::number::{ColumnStyle, Evidence};
 use super::open_document::Merged;
 use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
@@ -61,7 +61,6 @@ pub(crate) fn skip<T>(loaded: &mut Loaded<T>, row: u32, shown: String, what: &st
 
 pub(crate) const TITLE: &str = "A title line above the header.";
 pub(crate) const UNITS: &str = "A row of units under the header; the units were taken.";
-pub(crate) const TOTAL: &str = "A row of totals.";
 pub(crate) const SEPARATOR: &str = "A line that names the separator.";
 
 /// Notes what stands above the rows of a text table, and makes its layout.
@@ -134,38 +133,31 @@ fn held(row: &GridRow, index: usize) -> SheetCell {
     SheetCell { text: cell.text.into(), is: cell.is }
 }
 
-/// Merged cells that are noted one by one.
-const MERGED_NOTES: usize = 3;
-
 /// Has a cell that is merged over rows in each of them; those that start in the header or above it
 /// are none of the table's.
 fn fill_merged<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut [GridRow], merged: &[Merged]) {
-    let mut filled = 0_usize;
+    /// Rows that were filled, and the first merged cell: its row and text.
+    type Filled = (Vec<u32>, (u32, String));
+    let mut filled: BTreeMap<usize, Filled> = BTreeMap::new();
     for cells in merged.iter().filter(|cells| (layout.first..layout.end()).contains(&(cells.column as usize))) {
         let column = cells.column as usize;
         let Ok(first) = rows.binary_search_by_key(&cells.rows.0, |row| row.number) else { continue };
         let Some(cell) = rows.get(first).map(|row| held(row, column)).filter(|cell| !cell.text.is_empty()) else {
             continue;
         };
+        let (own, _) = filled.entry(column).or_insert_with(|| (Vec::new(), (cells.rows.0, shortened(&cell.text))));
         for row in rows.iter_mut().skip(first + 1).take_while(|row| row.number <= cells.rows.1) {
             if row.cell(column).is_blank() {
                 row.put(column, cell.clone());
+                own.push(row.number);
             }
         }
-        filled += 1;
-        if filled <= MERGED_NOTES {
-            let message =
-                format!("Merged over rows {} to {}; it was read in each of them.", cells.rows.0, cells.rows.1);
-            loaded.notes.push(InputNote {
-                letter: column_letter(cells.column),
-                ..row_note(NoteKind::Repaired, in_row(cells.rows.0), shortened(&cell.text), message)
-            });
-        }
     }
-    if filled > MERGED_NOTES
-        && let Some(last) = loaded.notes.last_mut()
-    {
-        let _ = write!(last.message, " So were {} more cells that are merged over rows.", filled - MERGED_NOTES);
+    for (column, (mut rows, first)) in filled.into_iter().filter(|(_, (rows, _))| !rows.is_empty()) {
+        rows.sort_unstable();
+        let message =
+            format!("Cells merged over rows; what the first row of each says was read in {}.", rows_in_words(&rows));
+        note_filled(loaded, layout, column - layout.first, first, message);
     }
 }
 
@@ -179,30 +171,28 @@ fn fill_down<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut [GridRow]) {
             if !row.cell(column).is_blank() {
                 above = Some(held(row, column));
             } else if let Some(cell) = &above {
-                filled.push((row.number, cell.text.clone()));
+                filled.push(row.number);
                 row.put(column, cell.clone());
             }
         }
-        let Some(((row, text), others)) = filled.split_first() else { continue };
-        let more = match others.len() {
-            0 => String::new(),
-            1 => " So was one more cell of the column.".to_owned(),
-            more => format!(" So were {more} more cells of the column."),
-        };
-        loaded.notes.push(InputNote {
-            letter: layout.letter(slot),
-            column: name.clone(),
-            ..row_note(
-                NoteKind::Repaired,
-                in_row(*row),
-                String::new(),
-                format!(
-                    "A blank cell; '{}' above it was read in it, as [reading] fill_down says.{more}",
-                    shortened(text)
-                ),
-            )
-        });
+        if !filled.is_empty() {
+            let message = format!(
+                "Blank cells; what stands above was read in them, as [reading] fill_down says, in {}.",
+                rows_in_words(&filled)
+            );
+            note_filled(loaded, layout, slot, (filled.first().copied().unwrap_or_default(), String::new()), message);
+        }
     }
+}
+
+/// Notes cells of a column that got the content of another one, at the row and with the text given.
+fn note_filled<T>(loaded: &mut Loaded<T>, layout: &Layout, slot: usize, (row, text): (u32, String), message: String) {
+    let column = layout.columns.get(slot).and_then(|column| column.known).map_or("", |known| known.name);
+    loaded.notes.push(InputNote {
+        letter: layout.letter(slot),
+        column: column.to_owned(),
+        ..row_note(NoteKind::Repaired, in_row(row), text, message)
+    });
 }
 
 /// The rows of a table below its header, ready to be read.
@@ -215,11 +205,11 @@ fn finish<T>(
 ) -> Grid {
     drop_totals(loaded, &layout, &mut rows);
     rows.retain(|row| {
-        let is_sum = layout.is_sum(row);
-        if is_sum {
-            skip(loaded, row.number, row.shown(), TOTAL);
+        let what = if layout.is_sum(row) { Some(TOTAL) } else { layout.is_header_again(row).then_some(HEADER_AGAIN) };
+        if let Some(what) = what {
+            skip(loaded, row.number, row.shown(), what);
         }
-        !is_sum
+        what.is_none()
     });
     let whole = rows.iter().map(Cells::count).filter(|count| *count >= layout.end());
     if let Some(least) = whole.min() {
@@ -267,14 +257,29 @@ pub(crate) fn of_sheet(
     header: usize,
     names: &Names,
 ) -> Result<Loaded<Grid>, ReadError> {
+    let body = rows.split_off((header + 1).min(rows.len()));
+    let Some(head) = rows.pop() else { return Ok(Loaded { source, notes: Vec::new(), body: None }) };
+    below_header(source, &rows, &head, body, merged, Vec::new(), names)
+}
+
+/// The table that stands under a header; `sheet_columns` are its columns on the sheet where they don't
+/// follow each other.
+pub(crate) fn below_header(
+    source: Source,
+    titles: &[GridRow],
+    head: &GridRow,
+    mut body: Vec<GridRow>,
+    merged: &[Merged],
+    sheet_columns: Vec<u32>,
+    names: &Names,
+) -> Result<Loaded<Grid>, ReadError> {
     let mut loaded = Loaded { source, notes: Vec::new(), body: None };
     let place = loaded.source.place();
-    let mut body = rows.split_off((header + 1).min(rows.len()));
-    let Some(head) = rows.pop() else { return Ok(loaded) };
-    for title in &rows {
+    for title in titles {
         skip(&mut loaded, title.number, title.shown(), TITLE);
     }
-    let mut layout = names.layout(&head, &place, head.number).map_err(ReadError::new)?;
+    let mut layout = names.layout(head, &place, head.number).map_err(ReadError::new)?;
+    layout.sheet_columns = sheet_columns;
     loaded.source.header = layout.header_cells();
     loaded.source.unknown_headers = layout.unknown_headers(head.number);
     if let Some(first) = body.first()
@@ -302,7 +307,10 @@ pub(crate) fn note_unknown_headers<T>(loaded: &mut Loaded<T>, cells: &[u64]) {
                 ),
             ),
             (None, Some(column)) => (NoteKind::Skipped, format!("The nearest is {column}, which stands here too.")),
-            (None, None) => (NoteKind::Skipped, "None is near to it.".to_owned()),
+            (None, None) => (
+                NoteKind::Skipped,
+                format!("None is near to it; [columns.{table}] of the policy may name a column for it."),
+            ),
         };
         let under = match cells {
             0 => "No cell under it holds anything.".to_owned(),

@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use crate::rules::catalogue::rule;
 use crate::tables::circuit_key::CircuitKey;
-use crate::tables::origin::Origin;
+use crate::tables::origin::{Origin, Source};
 use crate::tables::plant::Plant;
+use crate::tables::words::Side;
 
 use super::edit::Edit;
 use super::remedy_row::{APPLIED, RemedyRow};
@@ -94,12 +95,29 @@ fn touched(plant: &Plant, row: &RemedyRow, edit: &Edit) -> (Vec<Touched>, Vec<To
     }
 }
 
+/// Whether the tables can take a change: a row of a matrix serves several circuits, and its columns are circuits.
+fn has_a_place(plant: &Plant, edit: &Edit) -> bool {
+    let takes = |line: Origin, column: &str| {
+        plant.source(line).is_none_or(|source| !source.is_matrix() || source.letter_of(column).is_some())
+    };
+    match edit {
+        Edit::Setting { line, column, .. } => takes(*line, column),
+        Edit::Addition { beside, side, setting, .. } => {
+            (*side == Side::Clamp || takes(*beside, "side")) && setting.is_none_or(|(column, _)| takes(*beside, column))
+        }
+        Edit::Split { groups, .. } => {
+            groups.iter().flat_map(|group| &group.lines).all(|line| !plant.source(*line).is_some_and(Source::is_matrix))
+        }
+        Edit::Part { .. } | Edit::StationSetting { .. } | Edit::StationPart { .. } | Edit::Succession { .. } => true,
+    }
+}
+
 /// Marks each remedy `yes`, or `no` where an earlier one touches the same; `refused` are those
 /// that a copy has not borne out, and stay as they are marked.
 pub fn choose(plant: &Plant, rows: &mut [RemedyRow], wanted: Observations, refused: &BTreeSet<usize>) {
     let (mut taken, mut shared) = (BTreeSet::new(), BTreeSet::new());
     for (_, row) in rows.iter_mut().enumerate().filter(|(index, _)| !refused.contains(index)) {
-        let Some(edit) = &row.edit else {
+        let Some(edit) = row.edit.as_ref().filter(|edit| has_a_place(plant, edit)) else {
             "no: the tables have no place for it".clone_into(&mut row.applied);
             continue;
         };

@@ -2,6 +2,7 @@
 
 use crate::audit::causes::Cause;
 use crate::audit::due::Due;
+use crate::audit::input_causes::InputCause;
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Force, Pressure, Time, Volume};
 use crate::rules::catalogue::rule;
@@ -320,15 +321,16 @@ pub fn due_row(out: &mut Vec<u8>, plant: &Plant, due: &Due) {
 }
 
 /// Columns of `input.csv`.
-pub const INPUT_COLUMNS: &[&str] = &["what", "file", "sheet", "row", "column", "header", "found", "message"];
+pub const INPUT_COLUMNS: &[&str] = &["what", "file", "sheet", "row", "column", "header", "cells", "found", "message"];
 
 /// A row of `input.csv`.
-pub fn input_row(out: &mut Vec<u8>, plant: &Plant, note: &crate::tables::origin::InputNote) {
+pub fn input_row(out: &mut Vec<u8>, plant: &Plant, cause: &InputCause) {
+    let InputCause { note, cells } = cause;
     let source = plant.source(note.origin);
     let mut row = CsvRow::new(out);
     row.text(note.kind.word());
     row.text(source.map_or("", |source| &source.file)).text(source.map_or("", |source| &source.sheet));
     row.text(&if note.origin.row > 0 { note.origin.row.to_string() } else { String::new() });
-    row.text(&note.letter).text(&note.column).text(&note.found).text(&note.message);
+    row.text(&note.letter).text(&note.column).text(&cells.to_string()).text(&note.found).text(&note.message);
     row.end();
 }

@@ -41,6 +41,9 @@ fn rendered(policy: &Policy) -> String {
     let _ = writeln!(text, "values = {:?} {:?}", policy.word_aliases, policy.unit_aliases);
     let _ = writeln!(text, "files = {:?}", policy.files);
     let _ = writeln!(text, "reading = {:?}", policy.reading);
+    if let Some(matrix) = &policy.matrix {
+        let _ = writeln!(text, "matrix = {matrix:?}");
+    }
     text
 }
 

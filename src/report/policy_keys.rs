@@ -165,6 +165,25 @@ fn reading() -> Vec<PolicyKey> {
         )
         .example(),
         columns(
+            "files.matrix",
+            "file",
+            r#""Matrix.xlsx""#,
+            "A file whose sheet has part numbers down, circuits across, quantities where they meet",
+        ),
+        columns("files.matrix", "sheet", r#""Hall 2""#, "Its sheet; every sheet of the file where none is named"),
+        columns(
+            "files.matrix",
+            "row",
+            "3",
+            "The row of its header, which names the circuits; or some rows such as [2, 3]",
+        ),
+        columns(
+            "files.matrix",
+            "place",
+            r#""fixture/circuit""#,
+            "How a header such as frame/1 names a circuit: plant, pallet, fixture, circuit and the signs between them; one for each row",
+        ),
+        columns(
             "reading",
             "fill_down",
             r#"["pallet", "fixture"]"#,

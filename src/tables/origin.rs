@@ -93,6 +93,14 @@ impl Source {
         !self.unknown_headers.is_empty() && self.header.iter().filter_map(|cell| cell.column).all(is_required)
     }
 
+    /// Whether it is one circuit's part of a matrix: its place stands over the column of its quantities.
+    #[must_use]
+    pub fn is_matrix(&self) -> bool {
+        let index_of = |name: &str| self.header.iter().find(|cell| cell.column == Some(name)).map(|cell| cell.index);
+        let qty = index_of("qty");
+        qty.is_some() && ["plant", "pallet", "fixture", "circuit"].iter().any(|name| index_of(name) == qty)
+    }
+
     /// The letter of the sheet column that holds a known column, e.g. `F`.
     #[must_use]
     pub fn letter_of(&self, column: &str) -> Option<String> {

@@ -272,6 +272,19 @@ pub struct NamedFile {
     pub sheet: String,
 }
 
+/// A sheet that holds quantities: part numbers down, circuits across.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Matrix {
+    /// Below the plant folder; empty where one workbook is the whole plant.
+    pub file: String,
+    /// Empty where every sheet of the file is one.
+    pub sheet: String,
+    /// The rows that name the circuits, as a spreadsheet shows them; the last is the header.
+    pub rows: Vec<u32>,
+    /// What the cells of each of these rows say, such as `fixture/circuit`.
+    pub places: Vec<String>,
+}
+
 /// Sets of words that a plant may write in its own way, with the words of each.
 pub const WORD_SETS: &[(&str, &[&str])] = &[
     ("kind", Kind::WORDS),
@@ -389,7 +402,9 @@ pub struct Policy {
     pub word_aliases: BTreeMap<&'static str, BTreeMap<String, &'static str>>,
     /// By alias, as units are compared: the unit's symbol, or `each` for a count of pieces.
     pub unit_aliases: BTreeMap<String, String>,
-    pub files: BTreeMap<Table, NamedFile>,
+    /// One for each table, any number for the lists.
+    pub files: BTreeMap<Table, Vec<NamedFile>>,
+    pub matrix: Option<Matrix>,
     pub reading: ReadingRules,
     pub bounds: Bounds,
     pub mail: Mail,
@@ -414,6 +429,7 @@ impl Policy {
             word_aliases: BTreeMap::new(),
             unit_aliases: BTreeMap::new(),
             files: BTreeMap::new(),
+            matrix: None,
             reading: ReadingRules::default(),
             bounds: Bounds::default(),
             mail: Mail::default(),

@@ -9,12 +9,21 @@ const ROWS: usize = 23;
 /// The answer in lines that are at most `columns` wide.
 ///
 /// * `relaxed` – what the policy takes out of the verdict, in a sentence
+/// * `input` – what of the input matters most, a row each
 /// * `all` – whether everything is told, however long it gets
 #[must_use]
-pub fn answer(counts: &Counts, relaxed: Option<&str>, has_previous: bool, columns: usize, all: bool) -> Vec<String> {
+pub fn answer(
+    counts: &Counts,
+    relaxed: Option<&str>,
+    input: Vec<String>,
+    has_previous: bool,
+    columns: usize,
+    all: bool,
+) -> Vec<String> {
     let mut totals = totals(counts, has_previous);
     totals.extend(relaxed.map(ToOwned::to_owned));
-    let sections = vec![pallets(counts), worst(counts), causes(counts), missing(counts)];
+    let input = Section { heading: "Input, what matters most first".to_owned(), rows: input };
+    let sections = vec![input, pallets(counts), worst(counts), causes(counts), missing(counts)];
     screen(&totals, sections, columns, all)
 }
 
@@ -199,11 +208,11 @@ mod tests {
 
     #[test]
     fn a_plant_of_any_size_fits_the_screen_and_all_of_it_is_told_where_asked() {
-        let lines = answer(&many(), None, true, 80, false);
+        let lines = answer(&many(), None, Vec::new(), true, 80, false);
         assert!(lines.len() <= ROWS, "{lines:#?}");
         assert!(lines.iter().all(|line| line.chars().count() <= 80), "{lines:#?}");
         assert!(lines.iter().any(|line| line.ends_with("more, with --all")), "{lines:#?}");
-        let all = answer(&many(), Some("The policy relaxes."), false, 80, true);
+        let all = answer(&many(), Some("The policy relaxes."), Vec::new(), false, 80, true);
         assert_eq!(all.iter().filter(|line| line.contains("North/P")).count(), 60);
         assert!(all.contains(&"The policy relaxes.".to_owned()), "{all:#?}");
     }
@@ -212,7 +221,7 @@ mod tests {
     fn one_is_told_in_the_singular() {
         let circuits = VerdictCounts { total: 1, conforms: 1, ..VerdictCounts::default() };
         let counts = Counts { circuits, lines_read: 1, ..Counts::default() };
-        let lines = answer(&counts, None, false, 80, false);
+        let lines = answer(&counts, None, Vec::new(), false, 80, false);
         assert_eq!(lines[0], "1 circuit: 1 conforms, 0 conform with waivers, 0 do not conform, 0 not assessed.");
         assert!(lines[1].contains("1 line read"), "{}", lines[1]);
     }

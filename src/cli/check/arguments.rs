@@ -32,6 +32,9 @@ pub enum Apply {
 pub struct CheckArgs {
     /// The plant folder, or one workbook that stands for it
     pub plant: PathBuf,
+    /// The component table, where PLANT is one list or holds none
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["apply_remedies", "shard"])]
+    pub components: Option<PathBuf>,
     /// Write the workbook here
     #[arg(long, short, value_name = "FILE.xlsx")]
     pub out: Option<PathBuf>,

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, bail};
 
 use crate::audit::circuits_swept::Rows;
+use crate::audit::input_causes::input_causes;
 use crate::audit::outcome::Audit;
 use crate::audit::sweep::RunError;
 use crate::circuit::audited::CircuitAudit;
@@ -355,7 +356,7 @@ impl DataFiles {
         set.add(with_spool(file_in(&folder, "findings.csv")?, &head, &mut finding_rows)?)?;
         let mut input = Vec::new();
         header(&mut input, INPUT_COLUMNS);
-        plant.notes.iter().for_each(|note| input_row(&mut input, plant, note));
+        input_causes(&plant.notes).iter().for_each(|cause| input_row(&mut input, plant, cause));
         set.add_rows("input.csv", &input)?;
         let mut bill = Vec::new();
         header(&mut bill, PURCHASE_COLUMNS);

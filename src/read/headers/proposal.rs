@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::tables::column::Table;
-use crate::tables::policy::TOTAL_WORDS;
+use crate::tables::policy::{Policy, TOTAL_WORDS};
 
 use super::seen::{SeenHeader, SeenSheet};
 use crate::read::names::bracketed;
@@ -12,7 +12,10 @@ use crate::read::names::bracketed;
 /// What the policy should say.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Proposal {
-    files: BTreeMap<Table, (String, String)>,
+    /// File and sheet; of the lists any number.
+    files: BTreeMap<Table, Vec<(String, String)>>,
+    /// File, sheet, row and place of a matrix.
+    matrix: Option<(String, String, u32, String)>,
     columns: BTreeMap<Table, BTreeMap<&'static str, BTreeSet<String>>>,
     words: BTreeMap<&'static str, BTreeMap<String, BTreeSet<String>>>,
     units: BTreeMap<&'static str, BTreeSet<String>>,
@@ -28,25 +31,52 @@ pub struct Proposal {
 
 impl Proposal {
     /// Names the file of a table where `check` would not find it.
-    pub(super) fn name_file(&mut self, sheet: &SeenSheet, role: Option<Table>, has_others: bool) {
+    pub(super) fn name_file(&mut self, sheet: &SeenSheet, role: Option<Table>, needs_sheet: bool, has_others: bool) {
         let place = sheet.place();
         let Some(table) = sheet.table else {
             let tables: Vec<String> = sheet.candidates.iter().map(ToString::to_string).collect();
             self.open.push(format!("{place} may be {}; name it in [files].", tables.join(" or ")));
             return;
         };
-        let own = (sheet.file.clone(), if has_others { sheet.sheet.clone() } else { String::new() });
         if role == Some(table) && (!has_others || table == Table::Lists) {
             return;
         }
-        match self.files.get(&table) {
-            Some(other) if *other != own => {
+        let own = (sheet.file.clone(), if needs_sheet { sheet.sheet.clone() } else { String::new() });
+        let named = self.files.entry(table).or_default();
+        match named.first() {
+            Some(_) if named.contains(&own) => {}
+            Some(other) if table != Table::Lists => {
                 self.open.push(format!("{place} seems to be {table} too; [files] has {} for it.", other.0));
             }
-            _ => {
-                self.files.insert(table, own);
+            _ => named.push(own),
+        }
+    }
+
+    /// Names a folder in place of its lists where all its files are named; `files` are all of the plant's.
+    pub(super) fn name_folders(&mut self, files: &[&str]) {
+        let Some(lists) = self.files.get_mut(&Table::Lists) else { return };
+        let folder_of = |file: &str| file.split_once('/').map(|(folder, _)| folder.to_owned());
+        let folders: BTreeSet<String> = lists.iter().filter_map(|(file, _)| folder_of(file)).collect();
+        for folder in folders {
+            let is_in = |file: &str| folder_of(file).as_deref() == Some(&folder);
+            let is_named = |file: &&&str| lists.iter().any(|(own, sheet)| own == **file && sheet.is_empty());
+            if files.iter().filter(|file| is_in(file)).all(|file| is_named(&file)) {
+                lists.retain(|(file, _)| !is_in(file));
+                lists.push((folder, String::new()));
             }
         }
+    }
+
+    /// Names a sheet of quantities by part and circuit; a sentence where there is another one already.
+    pub(super) fn name_matrix(&mut self, matrix: (String, String, u32, String), policy: &Policy) -> Option<String> {
+        if policy.matrix.is_some() {
+            return None;
+        }
+        if let Some(other) = &self.matrix {
+            return Some(format!("[files.matrix]: {} seems to be one too; it has {}.", matrix.0, other.0));
+        }
+        self.matrix = Some(matrix);
+        None
     }
 
     pub(super) fn add_header(&mut self, table: Table, place: &str, header: &SeenHeader) {
@@ -132,15 +162,27 @@ impl Proposal {
             if is_bare { text.to_owned() } else { quoted(text) }
         };
         let mut all = Vec::new();
-        let files = self.files.iter().map(|(table, (file, sheet))| {
-            let value = if sheet.is_empty() {
-                quoted(file)
-            } else {
-                format!("{{ file = {}, sheet = {} }}", quoted(file), quoted(sheet))
+        let named = |(file, sheet): &(String, String)| match sheet.as_str() {
+            "" => quoted(file),
+            sheet => format!("{{ file = {}, sheet = {} }}", quoted(file), quoted(sheet)),
+        };
+        let files = self.files.iter().map(|(table, files)| {
+            let value = match files.as_slice() {
+                [only] => named(only),
+                several => format!("[{}]", several.iter().map(named).collect::<Vec<_>>().join(", ")),
             };
             (table.to_string(), value)
         });
         all.push(("files".to_owned(), files.collect()));
+        if let Some((file, sheet, row, place)) = &self.matrix {
+            let mut keys = vec![("file".to_owned(), quoted(file))];
+            if !sheet.is_empty() {
+                keys.push(("sheet".to_owned(), quoted(sheet)));
+            }
+            keys.push(("row".to_owned(), row.to_string()));
+            keys.push(("place".to_owned(), quoted(place)));
+            all.push(("files.matrix".to_owned(), keys));
+        }
         for (table, columns) in &self.columns {
             let keys = columns.iter().map(|(column, texts)| ((*column).to_owned(), list(&mut texts.iter().cloned())));
             all.push((format!("columns.{table}"), keys.collect()));

@@ -25,6 +25,8 @@ pub struct SeenSheet {
     pub table: Option<Table>,
     /// Tables that it may be, where it is none for certain.
     pub candidates: Vec<Table>,
+    /// Whether it seems to hold quantities by part and circuit.
+    pub is_matrix: bool,
     /// Row of the header, as a spreadsheet shows it.
     pub row: u32,
     pub headers: Vec<SeenHeader>,

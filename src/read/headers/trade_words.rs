@@ -37,10 +37,13 @@ pub(crate) fn column_meant(table: Table, header: &str, is_wanted: impl Fn(&str) 
 
 pub(super) const COLUMNS: &[TradeWords] = &[
     all("plant", &["Works", "Site", "Factory", "Werk", "Standort"]),
-    all("pallet", &["Pallet no", "Pallet number", "Palette", "Paletten-Nr", "Palettennummer"]),
-    all("fixture", &["Fixture no", "Jig", "Vorrichtung", "Vorrichtungs-Nr", "Spannvorrichtung"]),
-    all("circuit", &["Circuit no", "Hydraulic circuit", "Kreis", "Kreis-Nr", "Spannkreis", "Hydraulikkreis"]),
-    of("position", &[Table::Lists], &["Location", "Place", "Einbauort", "Einbaulage", "Spannstelle"]),
+    all("pallet", &["Pallet no", "Pallet #", "Pal", "Pallet number", "Palette", "Paletten-Nr", "Palettennummer"]),
+    all("fixture", &["Fixture no", "Fixture #", "Jig", "Vorrichtung", "Vorrichtungs-Nr", "Spannvorrichtung"]),
+    all(
+        "circuit",
+        &["Circuit no", "Circuit #", "Hydraulic circuit", "Kreis", "Kreis-Nr", "Spannkreis", "Hydraulikkreis"],
+    ),
+    of("position", &[Table::Lists], &["Pos", "Ref", "Location", "Place", "Einbauort", "Einbaulage", "Spannstelle"]),
     all(
         "part_no",
         &[
@@ -79,7 +82,7 @@ pub(super) const COLUMNS: &[TradeWords] = &[
         &["Clamping force required", "Required force", "Sollkraft", "Spannkraft soll"],
     ),
     of("set_pressure", &[Table::Lists, Table::Components], &["Setting", "Set point", "Einstelldruck"]),
-    of("note", &[Table::Lists], &["Remark", "Remarks", "Comment", "Bemerkung", "Hinweis", "Notiz"]),
+    of("note", &[Table::Lists], &["Remark", "Remarks", "Comment", "Bem", "Bemerkung", "Hinweis", "Notiz"]),
     of("kind", &[Table::Components], &["Type of part", "Category", "Art", "Bauart", "Teileart", "Gattung"]),
     of(
         "description",
@@ -92,7 +95,20 @@ pub(super) const COLUMNS: &[TradeWords] = &[
         &["Max pressure", "Nominal pressure", "Pressure rating", "Nenndruck", "Max Druck"],
     ),
     of("min_pressure", &[Table::Components], &["Minimum pressure", "Mindestdruck", "Min Druck"]),
-    of("area_clamp", &[Table::Components], &["Piston area", "Clamping area", "Kolbenfläche", "Spannfläche"]),
+    of(
+        "area_clamp",
+        &[Table::Components],
+        &[
+            "Piston area",
+            "Clamping area",
+            "Effective area",
+            "Working area",
+            "Kolbenfläche",
+            "Spannfläche",
+            "Wirkfläche",
+            "Wirkfläche Spannen",
+        ],
+    ),
     of("piston_area", &[Table::Components], &["Kolbenfläche"]),
     of("area_unclamp", &[Table::Components], &["Annulus area", "Unclamping area", "Ringfläche", "Lösefläche"]),
     of("stroke", &[Table::Components], &["Hub", "Gesamthub", "Full stroke"]),
@@ -156,6 +172,7 @@ pub(super) const VALUES: &[(&str, &str, &[&str])] = &[
     ("kind", "clamp", &["Swing clamp", "Lever clamp", "Spanner", "Schwenkspanner", "Hebelspanner", "Spannzylinder"]),
     ("kind", "work_support", &["Support", "Abstützelement", "Abstützung"]),
     ("kind", "charging_cylinder", &["Charger", "Füllzylinder", "Ladezylinder"]),
+    ("kind", "drive_ram", &["Drive cylinder", "Antriebszylinder", "Druckzylinder"]),
     ("kind", "check_valve", &["Non-return valve", "Rückschlagventil"]),
     ("kind", "isolation_valve", &["Shut-off valve", "Ball valve", "Absperrventil", "Kugelhahn"]),
     ("kind", "relief_valve", &["Pressure relief", "Druckbegrenzungsventil", "Sicherheitsventil"]),
@@ -177,7 +194,7 @@ pub(super) const VALUES: &[(&str, &str, &[&str])] = &[
     ("side", "both", &["beide", "beidseitig"]),
     ("acting", "single", &["einfach", "einfachwirkend", "single-acting", "EW"]),
     ("acting", "double", &["doppelt", "doppeltwirkend", "double-acting", "DW"]),
-    ("charging", "cylinder", &["Zylinder", "Füllzylinder"]),
+    ("charging", "cylinder", &["Charging cylinder", "Zylinder", "Füllzylinder"]),
     ("charging", "coupler", &["Kupplung", "Kuppler"]),
     ("charging", "live", &["ständig", "dauernd"]),
     ("status", "active", &["aktiv"]),

@@ -219,8 +219,8 @@ pub(crate) struct ChunkScan {
     pub unknown: Vec<u64>,
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
-    /// Rows of sums among the others: rows before each in the chunk, and its text.
-    pub sums: Vec<(u32, Box<str>)>,
+    /// Rows that are no lines among the others: rows before each in the chunk, its text, and why.
+    pub no_lines: Vec<(u32, Box<str>, &'static str)>,
     /// The last rows that hold something.
     pub tail: VecDeque<ChunkRow>,
     /// The fewest and the most cells of a row that is not too short.
@@ -304,8 +304,8 @@ impl ChunkScan {
         if end - start > 256 || count > 64 {
             bounded(row, end - start, rows_before, list)?;
         }
-        if list.layout.is_sum(row) {
-            self.sums.push((rows_before, shown(row).into()));
+        if let Some(why) = list.layout.no_line(row) {
+            self.no_lines.push((rows_before, shown(row).into(), why));
             // The rows around it are no one run: its bytes are not read again.
             self.is_broken = true;
             if list.seeds.is_some() {

@@ -65,8 +65,8 @@ pub(crate) struct ListScan {
     pub held: u64,
     /// Empty where it was known before.
     pub sha256: String,
-    /// Rows of sums among the others: row number and text.
-    pub sums: Vec<(u32, Box<str>)>,
+    /// Rows that are no lines among the others: row number, text, and why.
+    pub no_lines: Vec<(u32, Box<str>, &'static str)>,
     /// The fewest and the most cells of a row that is not too short.
     pub cells: (usize, usize),
     /// Cells ahead of the part number of the last row that fits.
@@ -265,8 +265,11 @@ impl ListScan {
             let key = self.keys.number_of(raw, || circuit_key(raw, stem));
             let offset = base + run.start as u64;
             let may_extend = index == 0
-                && self.sums.last().is_none_or(|(row, _)| self.runs.last().is_some_and(|last| last.first_row > *row))
-                && chunk.sums.first().is_none_or(|(before, _)| *before > run.rows_before)
+                && self
+                    .no_lines
+                    .last()
+                    .is_none_or(|(row, ..)| self.runs.last().is_some_and(|last| last.first_row > *row))
+                && chunk.no_lines.first().is_none_or(|(before, ..)| *before > run.rows_before)
                 && first_ragged.is_none_or(|at| at > offset)
                 && self.runs.last().is_some_and(|last| {
                     last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset)
@@ -323,7 +326,7 @@ impl ListScan {
             (0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)),
         );
         self.held += chunk.held;
-        self.sums.extend(chunk.sums.into_iter().map(|(before, shown)| (number(before), shown)));
+        self.no_lines.extend(chunk.no_lines.into_iter().map(|(before, shown, why)| (number(before), shown, why)));
         self.tail.extend(chunk.tail.iter().map(|row| {
             let (offset, length) = place(row);
             TailRow { offset, length, row: number(row.rows_before), is_ragged: row.is_ragged }

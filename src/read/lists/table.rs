@@ -67,7 +67,7 @@ pub(crate) fn on_sheet(
 }
 
 /// A list whose rows are in memory.
-fn of_rows(loaded: Loaded<Grid>, stem: &str) -> Loaded<ListTable> {
+pub(super) fn of_rows(loaded: Loaded<Grid>, stem: &str) -> Loaded<ListTable> {
     let mut source = loaded.source;
     // The scan counts the rows of every list.
     source.rows_read = source.rows_skipped;

@@ -204,7 +204,7 @@ fn set(table: &GivenTable, cells: &mut [String], places: &BTreeMap<&'static str,
 }
 
 /// A number that no style of numbers can make another: never three digits after the point.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     let text = value.to_string();
     let is_open = text.rsplit_once('.').is_some_and(|(_, decimals)| decimals.len() == 3);
     if is_open { text + "0" } else { text }

@@ -2,6 +2,7 @@
 
 use rust_xlsxwriter::Worksheet;
 
+use crate::audit::input_causes::{InputCause, input_causes};
 use crate::audit::outcome::Audit;
 
 use super::grid::{Grid, Layout, SheetColumn};
@@ -14,13 +15,14 @@ use super::{Setup, WorkbookError};
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let notes = &audit.plant.notes;
+    let notes = input_causes(&audit.plant.notes);
+    let cells: u64 = notes.iter().map(|cause| cause.cells).sum();
     let layout = Layout {
         name: "Input",
         note: if notes.is_empty() {
             "Input: every cell was read as it stands.".to_owned()
         } else {
-            format!("Input: {} cells and rows that were set aside, repaired, suspected or not checked.", notes.len())
+            format!("Input: {cells} cells and rows that were set aside, repaired, suspected or not checked.")
         },
         columns: vec![
             SheetColumn::new("What was done", 14.0, Look::Text),
@@ -29,6 +31,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
             SheetColumn::new("Row", 8.0, Look::Number(Digits::Whole)),
             SheetColumn::new("Column", 9.0, Look::Text),
             SheetColumn::new("Header", 18.0, Look::Text),
+            SheetColumn::new("Cells", 8.0, Look::Number(Digits::Whole)),
             SheetColumn::new("Found", 28.0, Look::Wrapped),
             SheetColumn::new("Expected, and what was done", 70.0, Look::Wrapped),
         ],
@@ -37,7 +40,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         pages_wide: 1,
     };
     let mut grid = Grid::new(setup, &layout)?;
-    for note in notes {
+    for InputCause { note, cells } in &notes {
         grid.begin_row()?;
         grid.text(0, note.kind.word())?;
         if let Some(source) = audit.plant.source(note.origin) {
@@ -45,9 +48,12 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
             grid.text(2, &source.sheet)?;
         }
         grid.number(3, f64::from(note.origin.row))?;
-        for (column, text) in (4_u16..).zip([&note.letter, &note.column, &note.found, &note.message]) {
-            grid.text(column, text)?;
-        }
+        grid.text(4, &note.letter)?;
+        grid.text(5, &note.column)?;
+        #[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
+        grid.number(6, *cells as f64)?;
+        grid.text(7, &note.found)?;
+        grid.text(8, &note.message)?;
     }
     grid.finish()
 }
