@@ -14,6 +14,7 @@ pub mod near_column;
 pub mod order;
 pub mod origin;
 pub mod part_names;
+pub mod place;
 pub mod plant;
 pub mod policy;
 pub mod purchase;

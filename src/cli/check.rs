@@ -13,11 +13,13 @@ use std::sync::{Mutex, PoisonError};
 
 use anyhow::{Context, Result};
 
+use crate::audit::limit::Limit;
 use crate::audit::outcome::Audit;
 use crate::audit::previous::Previous;
 use crate::audit::sweep::RunError;
 use crate::audit::swept::Swept;
 use crate::audit::{self, Wanted};
+use crate::circuit::roster::Roster;
 use crate::cli::progress::Progress;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
@@ -30,7 +32,7 @@ use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
 
 pub use applying::Applied;
-pub use arguments::{CheckArgs, Only, Shard};
+pub use arguments::{CheckArgs, LimitArgs, Only, Shard};
 
 use outputs::Outputs;
 
@@ -55,11 +57,14 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let inputs = inputs_of(args, &plant);
     let mut outputs = Outputs::open(args, &inputs, previous.is_some(), run)?;
     let progress = Progress::start("Auditing circuits", args.quiet);
+    let words = args.limit.words();
+    let limit = if words.is_empty() { None } else { Some(Limit::of(&Roster::of(&plant, &lists), &words)?) };
     let is_of_shard = |key: &CircuitKey| args.shard.is_none_or(|shard| shard.has(key));
     let wanted = Wanted {
         remedies: !args.no_remedies,
         circuits: outputs.keeps_audits(),
         pallets: Some(&is_of_shard),
+        limit: limit.as_ref(),
         pace: args.pace(),
         progress: &|more, total| progress.advance(more, total),
         apply: None,
@@ -118,6 +123,12 @@ pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
         inputs.add_folder(previous);
     }
     inputs
+}
+
+/// Columns of the terminal: those of `COLUMNS`, else 80.
+#[must_use]
+pub fn columns() -> usize {
+    std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80)
 }
 
 /// Tells the user something that is no output: a closed pipe or a full disk behind it changes
@@ -185,16 +196,22 @@ pub fn conclude(
     // The last reading is done: the report certifies the bytes that it used.
     lists.unchanged()?;
     let status = status_of(&audit);
-    let history = outputs.write(args, &mut audit)?;
+    let written = outputs.write(args, &mut audit)?;
     let applied = applied.map(Applied::commit).transpose()?;
-    let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80);
-    let relaxed = Relaxed::of(&audit.plant.policy).sentence();
-    let lines = match args.only {
-        Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns, args.all),
-        None => answer::answer(&audit.counts, relaxed.as_deref(), audit.has_previous, columns, args.all),
-    };
-    header_warnings(&audit.plant).iter().chain(&lines).for_each(|line| say(out, line));
-    applied.iter().chain(&history).for_each(|text| say(out, text));
+    if let Some(json) = &written.json {
+        // What is no answer stays out of what a script reads.
+        header_warnings(&audit.plant).iter().chain(&written.warning).for_each(|line| eprintln!("{line}"));
+        let _ = out.write_all(json);
+    } else {
+        let relaxed = Relaxed::of(&audit.plant.policy).sentence();
+        let (limit, has_previous) = (audit.limit.as_ref(), audit.has_previous);
+        let lines = match args.only {
+            Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns(), args.all),
+            None => answer::answer(&audit.counts, limit, relaxed.as_deref(), has_previous, columns(), args.all),
+        };
+        header_warnings(&audit.plant).iter().chain(&lines).for_each(|line| say(out, line));
+        applied.iter().chain(&written.warning).for_each(|text| say(out, text));
+    }
     // To give back very much memory takes long, and the process may end before it is done.
     let _ = std::thread::Builder::new().spawn(move || drop(audit));
     Ok(status)
