@@ -20,6 +20,7 @@ pub mod sweep;
 pub mod swept;
 pub mod to_buy;
 pub mod usage_book;
+pub mod what_if;
 
 use crate::read::{Lists, Reading};
 use crate::remedy::remedy_row::RemedyRow;

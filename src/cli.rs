@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod columns;
+pub mod explain;
 pub mod find;
 pub mod headers;
 pub mod interrupt;
@@ -32,6 +33,8 @@ struct Arguments {
 enum Command {
     /// Audit a plant and write what is found
     Check(check::CheckArgs),
+    /// Show the calculation of one circuit as it is worked by hand
+    Explain(explain::ExplainArgs),
     /// Say where a part, a position, a circuit or a load station is named
     Find(find::FindArgs),
     /// Write an empty plant folder with an example to start from
@@ -79,6 +82,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
 fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
     match command {
         Command::Check(args) => check::run(args, out),
+        Command::Explain(args) => explain::run(args, out),
         Command::Find(args) => find::run(args, out),
         Command::Merge(args) => merge::run(args, out),
         Command::Starter(args) => starter::run(args, out),

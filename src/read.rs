@@ -8,6 +8,7 @@ mod circuits;
 mod collector;
 mod components;
 mod delimited;
+mod edited;
 mod encoding;
 mod error;
 mod folder;
@@ -45,6 +46,7 @@ use std::path::Path;
 
 use chrono::NaiveDate;
 
+use crate::tables::cell_edit::CellEdit;
 use crate::tables::plant::Plant;
 
 pub use error::ReadError;
@@ -65,7 +67,20 @@ pub struct Reading {
 /// # Errors
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, today)
+    load::plant(plant_path, policy_file, today, &[])
+}
+
+/// The same with other texts in some cells; the files stay as they are.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_edited(
+    plant_path: &Path,
+    policy_file: Option<&Path>,
+    today: NaiveDate,
+    edits: &[CellEdit],
+) -> Result<Reading, ReadError> {
+    load::plant(plant_path, policy_file, today, edits)
 }
 
 /// Every table of a plant but the lists as given, read once more; the sources of their rows are not

@@ -8,6 +8,7 @@ pub mod cautions;
 pub mod column_pages;
 pub mod data_rows;
 pub mod documents;
+pub mod explanation;
 pub mod history;
 pub mod mail;
 pub mod parquet;

@@ -28,6 +28,8 @@ pub struct Limit {
     plant: Option<Name>,
     pallet: Option<Name>,
     circuit: Option<CircuitKey>,
+    /// Plant and pallet of those that are looked at, where only some are.
+    pallets: Option<BTreeSet<(Name, Name)>>,
     /// `circuit North/P1/left/2`.
     pub words: String,
     /// Circuits of it, and of the whole plant.
@@ -47,6 +49,7 @@ impl Limit {
             plant: None,
             pallet: None,
             circuit: None,
+            pallets: None,
             words: String::new(),
             circuits: 0,
             of_circuits: roster.entries.len() as u64,
@@ -89,6 +92,7 @@ impl Limit {
             plant: Some(key.plant.clone()),
             pallet: Some(key.pallet.clone()),
             circuit: None,
+            pallets: None,
             words: format!("pallet {}", key.pallet_path()),
             circuits: 0,
             of_circuits: roster.entries.len() as u64,
@@ -96,6 +100,28 @@ impl Limit {
         };
         limit.count(roster);
         limit
+    }
+
+    /// As far as some pallets go; what it was limited to before still holds.
+    #[must_use]
+    pub fn within(mut self, roster: &Roster, pallets: &BTreeSet<(Name, Name)>) -> Self {
+        if pallets.is_empty() {
+            "no circuit".clone_into(&mut self.words);
+        } else if self.words.is_empty() {
+            let named = pallets.iter().map(|(plant, pallet)| {
+                let key = CircuitKey { plant: plant.clone(), pallet: pallet.clone(), ..CircuitKey::default() };
+                key.pallet_path()
+            });
+            let named: Vec<String> = named.take(3).collect();
+            let more = pallets.len().saturating_sub(named.len());
+            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            let word = if pallets.len() == 1 { "pallet" } else { "pallets" };
+            self.words = format!("{word} {}{more}, which the change may touch,", named.join(", "));
+        }
+        self.pallets = Some(pallets.clone());
+        (self.circuits, self.lines) = (0, 0);
+        self.count(roster);
+        self
     }
 
     /// The circuit, where it is limited to one.
@@ -128,5 +154,6 @@ impl Limit {
         self.plant.as_ref().is_none_or(|plant| *plant == key.plant)
             && self.pallet.as_ref().is_none_or(|pallet| *pallet == key.pallet)
             && self.circuit.as_ref().is_none_or(is_pallet)
+            && self.pallets.as_ref().is_none_or(|pallets| pallets.contains(&(key.plant.clone(), key.pallet.clone())))
     }
 }

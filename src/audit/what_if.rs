@@ -69,9 +69,9 @@ impl Wishes {
         let paths: Vec<String> = roster.entries.iter().map(|entry| entry.key.path()).collect();
         let mut all = Self::default();
         for wish in wishes {
-            let (left, value) = wish.split_once('=').ok_or_else(|| {
-                WishError::Words(format!("'{}' sets nothing. {EXPECTED}", escaped(wish)))
-            })?;
+            let (left, value) = wish
+                .split_once('=')
+                .ok_or_else(|| WishError::Words(format!("'{}' sets nothing. {EXPECTED}", escaped(wish))))?;
             let (left, value) = (left.trim(), value.trim());
             match left.rsplit_once(':') {
                 Some((place, target)) => all.add_line(roster, &paths, place, target.trim(), value)?,
@@ -129,9 +129,10 @@ impl Wishes {
                 let before = given(station.origin, column)?;
                 let what = format!("load station {}: {column}", station.station);
                 self.add(plant, what, CellEdit { origin: station.origin, column, before, text: value.to_owned() });
-                let there = roster.entries.iter().filter(|entry| {
-                    entry.service.is_some_and(|service| service.station.as_str() == station.station)
-                });
+                let there = roster
+                    .entries
+                    .iter()
+                    .filter(|entry| entry.service.is_some_and(|service| service.station.as_str() == station.station));
                 self.pallets.extend(there.map(|entry| (entry.key.plant.clone(), entry.key.pallet.clone())));
                 Ok(())
             }
@@ -153,11 +154,15 @@ impl Wishes {
                 let names: Vec<&str> = plant.stations.iter().map(|station| station.station.as_str()).collect();
                 Err(match named(name, "load station", &names) {
                     Err(error) => WishError::Words(error.to_string()),
-                    Ok(_) => WishError::Words(format!("Write the whole name of the load station instead of '{}'.", escaped(name))),
+                    Ok(_) => WishError::Words(format!(
+                        "Write the whole name of the load station instead of '{}'.",
+                        escaped(name)
+                    )),
                 })
             }
             (None, None) => {
-                let near = [Table::Circuits, Table::Stations].iter().find_map(|table| near_column(*table, column, |_| true));
+                let near =
+                    [Table::Circuits, Table::Stations].iter().find_map(|table| near_column(*table, column, |_| true));
                 let near = near.map(|near| format!(" The nearest is {near}.")).unwrap_or_default();
                 Err(WishError::Words(format!(
                     "'{}' is no column of the circuits or the load stations that can be set.{near} {EXPECTED}",
@@ -183,9 +188,7 @@ impl Wishes {
             return Ok(());
         }
         for entry in &roster.entries {
-            let is_user = |line: &crate::tables::line::Line| {
-                matches!(line.part, crate::tables::line::PartRef::Known(part) if parts.contains(&part))
-            };
+            let is_user = |line: &crate::tables::line::Line| matches!(line.part, crate::tables::line::PartRef::Known(part) if parts.contains(&part));
             if roster.circuit(entry)?.0.lines.iter().any(is_user) {
                 self.pallets.insert((entry.key.plant.clone(), entry.key.pallet.clone()));
             }
@@ -250,7 +253,8 @@ fn line_at(plant: &Plant, circuit: &Circuit, position: &str, target: &str) -> Re
     match found.as_slice() {
         [one] => Ok(*one),
         [] => {
-            let mut names: Vec<&str> = lines().map(|line| line.position.as_str()).filter(|name| !name.is_empty()).collect();
+            let mut names: Vec<&str> =
+                lines().map(|line| line.position.as_str()).filter(|name| !name.is_empty()).collect();
             names.dedup();
             Err(WishError::Words(format!(
                 "{} has no position '{}'. Its positions are {}; a line without one is named by its row, such as 'row 16'.",
@@ -293,7 +297,7 @@ pub struct FigureChange {
 
 /// What changes.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Difference {
+pub struct WhatChanged {
     pub verdicts: Vec<(CircuitKey, Verdict, Verdict)>,
     pub figures: Vec<FigureChange>,
     pub gone: Vec<Finding>,
@@ -309,8 +313,8 @@ pub struct Difference {
 
 /// What two audits of the same circuits differ in.
 #[must_use]
-pub fn difference(before: &Audit, after: &Audit) -> Difference {
-    let mut all = Difference::default();
+pub fn difference(before: &Audit, after: &Audit) -> WhatChanged {
+    let mut all = WhatChanged::default();
     let later: BTreeMap<&CircuitKey, &CircuitAudit> =
         after.circuits.iter().map(|audit| (&audit.circuit.key, audit)).collect();
     for one in &before.circuits {
@@ -359,13 +363,16 @@ fn identity(finding: &Finding) -> (&'static str, Option<&'static str>, Option<Or
     (finding.rule, finding.side.map(crate::tables::words::Side::word), line, named, finding.state == State::Waived)
 }
 
-fn findings_compared(before: &[Finding], after: &[Finding], all: &mut Difference) {
+fn findings_compared(before: &[Finding], after: &[Finding], all: &mut WhatChanged) {
     let mut left: Vec<&Finding> = after.iter().collect();
     for finding in before {
         match left.iter().position(|other| identity(other) == identity(finding)) {
             Some(at) => {
                 let other = left.remove(at);
-                if other.measured != finding.measured || other.limit != finding.limit || other.part_no != finding.part_no {
+                if other.measured != finding.measured
+                    || other.limit != finding.limit
+                    || other.part_no != finding.part_no
+                {
                     all.other_numbers.push((finding.clone(), other.clone()));
                 }
             }

@@ -47,11 +47,7 @@ pub fn line_oils<'a>(inputs: &CircuitInputs<'a>, figures: &SideFigures) -> Vec<L
             } else {
                 Some(Compliance::ZERO)
             },
-            clamp: if is(Kind::Clamp) {
-                yielding(component, side).map(|e| e * pieces)
-            } else {
-                Some(Compliance::ZERO)
-            },
+            clamp: if is(Kind::Clamp) { yielding(component, side).map(|e| e * pieces) } else { Some(Compliance::ZERO) },
             bottle: bottle(joined).filter(|_| is(Kind::Accumulator)),
             capacity: if is(Kind::ChargingCylinder) {
                 capacity_in_reach(inputs, component).map(|capacity| capacity * pieces)

@@ -5,6 +5,7 @@ mod applying;
 mod arguments;
 mod buying_answer;
 pub mod outputs;
+pub mod what_if;
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -48,6 +49,9 @@ pub const UNUSABLE: u8 = 2;
 /// # Errors
 /// Where inputs, policy or outputs can't be used: sentences for the user.
 pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
+    if !args.set.is_empty() {
+        return what_if::run(args, out);
+    }
     args.refuse_idle_options()?;
     applying::refuse(args)?;
     let today = chrono::Local::now().date_naive();

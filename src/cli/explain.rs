@@ -6,10 +6,14 @@ use std::path::{Path, PathBuf};
 use anyhow::{Result, bail};
 use clap::Args;
 
+use crate::audit;
 use crate::audit::limit::{Limit, LimitWords};
 use crate::audit::outcome::Audit;
-use crate::audit::{self, Wanted};
+use crate::audit::what_if::difference;
 use crate::circuit::roster::Roster;
+use crate::cli::check::what_if::{
+    BothReadings, audited, both_readings, changes_as_json, changes_in_text, edits_in_text,
+};
 use crate::cli::check::{columns, say};
 use crate::cli::interrupt;
 use crate::read::Reading;
@@ -18,6 +22,7 @@ use crate::report::whole_file::{Batch, Inputs, Mark, WholeFile, refuse_foreign, 
 use crate::report::workbook::WorkbookOptions;
 use crate::report::workbook::calculation::write_calculation;
 use crate::tables::circuit::CircuitKey;
+use crate::tables::escaped::escaped;
 
 /// Show the calculation of one circuit: figures with formula, numbers and rows, and what the rules make of them.
 #[derive(Args, Clone, Debug)]
@@ -30,6 +35,9 @@ pub struct ExplainArgs {
     /// Read this policy instead of the plant's policy.toml
     #[arg(long, short = 'P', value_name = "FILE.toml")]
     pub policy: Option<PathBuf>,
+    /// What if a cell held another text, as for `check`; may be repeated, and nothing is written
+    #[arg(long, short, value_name = "CELL=TEXT")]
+    pub set: Vec<String>,
     /// Write the calculation as one printed sheet
     #[arg(long, short, value_name = "FILE.xlsx")]
     pub out: Option<PathBuf>,
@@ -47,6 +55,9 @@ pub struct ExplainArgs {
 /// Where the plant can't be read, the place is none or more than one, or the sheet can't be written.
 pub fn run(args: &ExplainArgs, out: &mut dyn Write) -> Result<u8> {
     let today = chrono::Local::now().date_naive();
+    if !args.set.is_empty() {
+        return run_what_if(args, today, out);
+    }
     let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
     let file = args.out.as_deref().map(|path| opened(args, path, &reading)).transpose()?;
     let key = circuit_at(&reading, &args.place)?;
@@ -72,6 +83,43 @@ pub fn run(args: &ExplainArgs, out: &mut dyn Write) -> Result<u8> {
     Ok(0)
 }
 
+/// The calculation as it would be, after what changes.
+fn run_what_if(args: &ExplainArgs, today: chrono::NaiveDate, out: &mut dyn Write) -> Result<u8> {
+    if args.out.is_some() {
+        bail!("--out is about the plant as it is, and --set about one that isn't: leave out one or the other.");
+    }
+    let BothReadings { before, after, wishes } = both_readings(&args.plant, args.policy.as_deref(), today, &args.set)?;
+    let key = circuit_at(&before, &args.place)?;
+    let before = pallet_audited(before, &key)?;
+    let after = pallet_audited(after, &key)?;
+    let only = |mut audit: Audit| {
+        audit.circuits.retain(|audit| audit.circuit.key == key);
+        audit
+    };
+    let explanation = explained(&after, &key)?;
+    let units = after.plant.policy.units;
+    let (before, after) = (only(before), only(after));
+    let changed = difference(&before, &after);
+    if args.json {
+        let edits = wishes.words.iter().map(|edit| {
+            serde_json::json!({ "what": edit.what, "before": edit.before, "after": edit.after, "from": edit.from })
+        });
+        let all = serde_json::json!({
+            "edits": edits.collect::<Vec<_>>(),
+            "changed": changes_as_json(&before.plant, &after.plant, &changed)?,
+            "after": explanation.as_json(),
+        });
+        say(out, &serde_json::to_string_pretty(&all)?);
+        return Ok(0);
+    }
+    let mut lines = edits_in_text(&wishes.words, columns());
+    lines.extend(changes_in_text(&before.plant, &after.plant, &changed, columns()));
+    lines.extend([String::new(), "The calculation as it would be:".to_owned(), String::new()]);
+    lines.iter().for_each(|line| say(out, &escaped(line)));
+    explanation.as_text(units, columns()).iter().for_each(|line| say(out, line));
+    Ok(0)
+}
+
 /// The circuit that a place names.
 ///
 /// # Errors
@@ -92,8 +140,7 @@ pub fn circuit_at(reading: &Reading, place: &str) -> Result<CircuitKey> {
 pub fn pallet_audited(reading: Reading, key: &CircuitKey) -> Result<Audit> {
     let limit = Limit::to_pallet(&Roster::of(&reading.plant, &reading.lists), key);
     let pace = audit::sweep::Pace { is_interrupted: &interrupt::interrupted, ..audit::sweep::Pace::all_cores() };
-    let wanted = Wanted { limit: Some(&limit), pace, ..Wanted::default() };
-    Ok(audit::whole_without_rows(reading, &wanted)?)
+    audited(reading, &limit, pace, true)
 }
 
 /// The calculation of a circuit of an audit.

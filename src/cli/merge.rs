@@ -98,6 +98,7 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         threads: None,
         limit: LimitArgs::default(),
         json: false,
+        set: Vec::new(),
         all: false,
         quiet: true,
     }

@@ -57,7 +57,7 @@ impl EditedCells {
     }
 
     /// What the hash of a row becomes: the sum of those of its cells.
-    pub(crate) fn rehashed(&self, layout: &Layout, origin: Origin, hash: u64, edits: &[CellEdit]) -> u64 {
+    pub(crate) fn rehashed(layout: &Layout, origin: Origin, hash: u64, edits: &[CellEdit]) -> u64 {
         let mut sum = hash;
         for edit in edits.iter().filter(|edit| edit.origin == origin) {
             let Some(column) = layout.slot(edit.column).and_then(|slot| layout.columns.get(slot)) else { continue };

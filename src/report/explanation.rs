@@ -8,8 +8,8 @@ mod chain;
 mod forces;
 mod given;
 mod holding;
-pub mod judgement;
 pub mod json;
+pub mod judgement;
 pub mod text;
 mod workings;
 
@@ -25,7 +25,7 @@ use workings::Workings;
 
 /// One figure of the calculation.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Step {
+pub struct WorkStep {
     pub name: String,
     /// As it stands in the books; empty of what is given.
     pub formula: &'static str,
@@ -46,7 +46,7 @@ pub struct Step {
 /// What stands in a chapter.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Passage {
-    Figure(Box<Step>),
+    Figure(Box<WorkStep>),
     Sentence(String),
 }
 
@@ -99,12 +99,12 @@ impl Chapter {
         self.passages.push(Passage::Sentence(sentence.into()));
     }
 
-    fn add(&mut self, step: Step) {
+    fn add(&mut self, step: WorkStep) {
         self.passages.push(Passage::Figure(Box::new(step)));
     }
 }
 
-impl Step {
+impl WorkStep {
     fn new(name: impl Into<String>, value: Option<Value>) -> Self {
         Self { name: name.into(), value, ..Self::default() }
     }

@@ -13,17 +13,25 @@ const NUMBERS: [&str; 3] = ["measured", "limit", "row"];
 /// # Errors
 /// Where the rows are none of the data files'.
 pub fn run_json(summary: &RunSummary, finding_rows: &[u8]) -> Result<Vec<u8>> {
-    let run = json!({ "summary": summary, "findings": rows_as_json(finding_rows, &NUMBERS)? });
+    let run = json!({ "summary": summary, "findings": finding_rows_as_json(finding_rows)? });
     let mut text = serde_json::to_vec_pretty(&run)?;
     text.push(b'\n');
     Ok(text)
+}
+
+/// Rows of `findings.csv`, header first, as objects.
+///
+/// # Errors
+/// Where the rows are none of it.
+pub fn finding_rows_as_json(rows: &[u8]) -> Result<Vec<Value>> {
+    rows_as_json(rows, &NUMBERS)
 }
 
 /// Rows of a data file, header first, as objects; an empty cell of a number is null.
 ///
 /// # Errors
 /// Where the rows are none of the data files'.
-pub fn rows_as_json(rows: &[u8], numbers: &[&str]) -> Result<Vec<Value>> {
+fn rows_as_json(rows: &[u8], numbers: &[&str]) -> Result<Vec<Value>> {
     let mut reader = csv::Reader::from_reader(rows);
     let columns = reader.headers()?.clone();
     let mut all = Vec::new();

@@ -217,7 +217,9 @@ fn potentials(view: &CircuitView) -> Margins {
     for side in sides(view).filter(|side| !side.kinds.has(Kind::ReliefValve)) {
         for zone in side.zones.iter().filter(|zone| !zone.lines.is_empty()) {
             let known = zone.potential.zip(zone.weakest);
-            all.extend(known.map(|(potential, weakest)| pressure(potential, weakest.pressure, true).on_side(side.side)));
+            all.extend(
+                known.map(|(potential, weakest)| pressure(potential, weakest.pressure, true).on_side(side.side)),
+            );
         }
     }
     all
@@ -252,7 +254,11 @@ fn held(view: &CircuitView, figure: Option<Pressure>) -> Margins {
     known.map(|(held, least)| pressure(held, least, false)).into_iter().collect()
 }
 
-fn of_force(measured: crate::physics::quantity::Force, limit: crate::physics::quantity::Force, is_most: bool) -> Margin {
+fn of_force(
+    measured: crate::physics::quantity::Force,
+    limit: crate::physics::quantity::Force,
+    is_most: bool,
+) -> Margin {
     Margin {
         measured: Value::Force(measured),
         limit: Value::Force(limit),
@@ -323,7 +329,8 @@ fn steps(view: &CircuitView) -> Margins {
     let margin = |fitted: Fitted| {
         let least = fitted.component.time_min?;
         let step = fitted.line.step_with(fitted.component);
-        let time = view.figures.step_times.iter().find(|(of, _)| of.total_cmp(&step).is_eq()).and_then(|(_, time)| *time)?;
+        let time =
+            view.figures.step_times.iter().find(|(of, _)| of.total_cmp(&step).is_eq()).and_then(|(_, time)| *time)?;
         Some(of_time(time, least, false).on_line(fitted.index))
     };
     view.sound_of(Kind::Clamp).filter_map(margin).collect()

@@ -83,6 +83,10 @@ pub struct CheckArgs {
     pub threads: Option<u16>,
     #[command(flatten)]
     pub limit: LimitArgs,
+    /// What if a cell held another text: PLACE:POSITION=PART, PLACE:POSITION.qty=3, STATION.pump_setting="300 bar" or
+    /// PLACE.temp_min="5 degC"; may be repeated, and nothing is written
+    #[arg(long, short, value_name = "CELL=TEXT")]
+    pub set: Vec<String>,
     /// Print the summary and every finding as JSON, for scripts
     #[arg(long, conflicts_with_all = ["shard", "apply_remedies"])]
     pub json: bool,

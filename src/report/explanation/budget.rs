@@ -10,7 +10,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::workings::{Workings, times};
-use super::{Chapter, Step};
+use super::{Chapter, WorkStep};
 
 /// The items of a sum in the order of the calculation, then the sum.
 pub(super) fn chapter(workings: &Workings, side: &SideFigures) -> Chapter {
@@ -35,15 +35,16 @@ impl Budget<'_> {
         self.workings.service.charging() == Charging::Cylinder
     }
 
-    fn sum(&self, name: &str, formula: &'static str, value: Option<Volume>, column: &str) -> Step {
+    fn sum(&self, name: &str, formula: &'static str, value: Option<Volume>, column: &str) -> WorkStep {
         let because = if value.is_none() { self.workings.gap(self.side, Figure::Demand) } else { String::new() };
-        let step = Step::new(name, value.map(Value::Volume)).by(formula, "").because(because);
+        let step = WorkStep::new(name, value.map(Value::Volume)).by(formula, "").because(because);
         step.in_column(format!("{}_{column}_cm3", self.prefix))
     }
 
-    fn item(&self, of: &LineOil, formula: &'static str, numbers: String, value: Option<Volume>) -> Step {
+    fn item(&self, of: &LineOil, formula: &'static str, numbers: String, value: Option<Volume>) -> WorkStep {
         let name = self.workings.named(&of.joined);
-        let step = Step::new(name, value.map(Value::Volume)).by(formula, numbers).from(self.workings.rows(&of.joined));
+        let step =
+            WorkStep::new(name, value.map(Value::Volume)).by(formula, numbers).from(self.workings.rows(&of.joined));
         let because = if of.joined.is_set_aside() { "the line is set aside" } else { "" };
         step.because(because).item()
     }
@@ -140,7 +141,7 @@ impl Budget<'_> {
                 let (held, modulus) = (self.workings.volume(held), self.workings.pressure(fluid.bulk_modulus));
                 format!("V = {held}, p = {}, K = {modulus}", self.workings.pressure(p))
             });
-            let step = Step::new(of, value.map(Value::Volume)).by(formula, numbers.unwrap_or_default());
+            let step = WorkStep::new(of, value.map(Value::Volume)).by(formula, numbers.unwrap_or_default());
             chapter.add(step.item());
         }
         chapter.add(self.sum(name, "Σ over the zones", volumes.compression, "compression"));
@@ -151,7 +152,8 @@ impl Budget<'_> {
                 let (held, p) = (self.workings.volume(held), self.workings.pressure(p));
                 format!("x = {}, V = {held}, p = {p}", self.workings.number(fluid.free_air))
             });
-            let step = Step::new(of, value.map(Value::Volume)).by("x V (1 − p_atm/(p + p_atm))", numbers.unwrap_or_default());
+            let step = WorkStep::new(of, value.map(Value::Volume))
+                .by("x V (1 − p_atm/(p + p_atm))", numbers.unwrap_or_default());
             chapter.add(step.item());
         }
         chapter.add(self.sum("Free air, V_air", "Σ over the zones", volumes.air, "air"));
@@ -203,14 +205,8 @@ impl Budget<'_> {
     fn demand(&self, chapter: &mut Chapter) {
         let (volumes, group) = (&self.side.volumes, &self.side.group);
         let shown = |volume: Option<Volume>| volume.map_or_else(|| "unknown".to_owned(), |v| self.workings.volume(v));
-        let terms = [
-            volumes.swept,
-            volumes.compression,
-            volumes.air,
-            volumes.dilation,
-            volumes.elastic,
-            volumes.accumulator,
-        ];
+        let terms =
+            [volumes.swept, volumes.compression, volumes.air, volumes.dilation, volumes.elastic, volumes.accumulator];
         let formula = "D = V_sw + V_comp + V_air + V_dil + V_el + V_acc";
         let numbers = terms.map(shown).join(" + ");
         let demand = self.sum("Demand, D", formula, volumes.demand, "demand");
@@ -222,30 +218,36 @@ impl Budget<'_> {
         for audit in &members {
             let Some(figures) = audit.figures.side(self.side.side) else { continue };
             if members.len() > 1 {
-                let demand = Step::new(format!("Demand of {}", audit.circuit.key.path()), figures.volumes.demand.map(Value::Volume));
+                let demand = WorkStep::new(
+                    format!("Demand of {}", audit.circuit.key.path()),
+                    figures.volumes.demand.map(Value::Volume),
+                );
                 chapter.add(demand.item());
             }
         }
         if members.len() > 1 {
-            let step = Step::new("Demand of all that one stroke fills, D_g", group.demand.map(Value::Volume));
+            let step = WorkStep::new("Demand of all that one stroke fills, D_g", group.demand.map(Value::Volume));
             chapter.add(step.by("D_g = Σ D", ""));
         }
         for item in self.items.iter().filter(|item| item.joined.component.is(Kind::ChargingCylinder)) {
             let part = item.joined.component;
             let reach = self.workings.inputs.drive_ram().and_then(|ram| ram.stroke).zip(part.stroke);
-            let reach = reach.map(|(ram, own)| format!(" × min(1, {}/{})", self.workings.length(ram), self.workings.length(own)));
+            let reach = reach
+                .map(|(ram, own)| format!(" × min(1, {}/{})", self.workings.length(ram), self.workings.length(own)));
             let numbers = format!("{}{}{}", times(item.joined.pieces), shown(part.capacity), reach.unwrap_or_default());
             chapter.add(self.item(item, "n capacity min(1, ram stroke/cylinder stroke)", numbers, item.capacity));
         }
-        let capacity = self.sum("Capacity, C", "C = Σ n c of all charging cylinders of the stroke", volumes.capacity, "capacity");
-        let because = if volumes.capacity.is_none() { self.workings.gap(self.side, Figure::Capacity) } else { String::new() };
+        let capacity =
+            self.sum("Capacity, C", "C = Σ n c of all charging cylinders of the stroke", volumes.capacity, "capacity");
+        let because =
+            if volumes.capacity.is_none() { self.workings.gap(self.side, Figure::Capacity) } else { String::new() };
         chapter.add(capacity.because(because));
         let limit = self.workings.plant.policy.limits.fill;
-        let fill = Step::new("Fill, u", self.side.fill.map(Value::Ratio));
+        let fill = WorkStep::new("Fill, u", self.side.fill.map(Value::Ratio));
         let numbers = format!("{}/{}", shown(group.demand), shown(volumes.capacity));
         let because = if self.side.fill.is_none() { self.workings.gap(self.side, Figure::Fill) } else { String::new() };
         chapter.add(fill.by("u = D_g/C", numbers).because(because).in_column(format!("{}_fill", self.prefix)));
-        let usable = Step::new("Usable oil", self.side.usable.map(Value::Volume));
+        let usable = WorkStep::new("Usable oil", self.side.usable.map(Value::Volume));
         let numbers = format!("{} × {}", self.workings.number(limit), shown(volumes.capacity));
         chapter.add(usable.by("limits.fill × C", numbers));
         let reserve = self.sum("Reserve", "usable oil − D_g", self.side.reserve, "reserve");

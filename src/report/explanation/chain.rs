@@ -7,13 +7,13 @@ use crate::tables::value::Value;
 use crate::tables::words::{Kind, Zone};
 
 use super::workings::Workings;
-use super::{Chapter, Step};
+use super::{Chapter, WorkStep};
 
 pub(super) fn chapter(workings: &Workings, side: &SideFigures) -> Chapter {
     let mut chapter = Chapter::new(format!("Pressure chain, {} side", side.side));
     let chain = &side.chain;
     if workings.service.station.is_empty() {
-        let set = Step::new("Pressure of the circuit, p_full", chain.full.map(Value::Pressure));
+        let set = WorkStep::new("Pressure of the circuit, p_full", chain.full.map(Value::Pressure));
         let set = set.by("p_full = pressure_set, without a load station", "").from([workings.own_row()]);
         chapter.add(set.because(workings.gap(side, Figure::Full)));
     } else {
@@ -25,7 +25,7 @@ pub(super) fn chapter(workings: &Workings, side: &SideFigures) -> Chapter {
             chain.ratio.map_or_else(|| "unknown".to_owned(), |ratio| workings.number(ratio)),
             workings.pressure(chain.return_loss)
         );
-        let full = Step::new("Pressure behind the charging, p_full", chain.full.map(Value::Pressure));
+        let full = WorkStep::new("Pressure behind the charging, p_full", chain.full.map(Value::Pressure));
         chapter.add(full.by("p_full = p_pump r − loss", numbers).because(workings.gap(side, Figure::Full)));
     }
     charge(workings, side, &mut chapter);
@@ -41,7 +41,7 @@ fn pump(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
     let mut list = |name: String, pressure: Option<Pressure>, source: String| {
         if let Some(known) = pressure {
             limits.push(workings.pressure(known));
-            chapter.add(Step::new(name, given(pressure)).from([source]).item());
+            chapter.add(WorkStep::new(name, given(pressure)).from([source]).item());
         }
     };
     list(format!("Pump setting of {}", station.station), station.pump_setting, row.clone());
@@ -53,7 +53,7 @@ fn pump(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
         list(format!("Air pressure × air ratio {}", workings.number(times)), Some(air * times), row.clone());
     }
     let numbers = format!("min({})", limits.join(", "));
-    let brings = Step::new("Pump pressure, p_pump", side.chain.pump.map(Value::Pressure));
+    let brings = WorkStep::new("Pump pressure, p_pump", side.chain.pump.map(Value::Pressure));
     let formula = "p_pump = min(pump_setting, rated_pressure, relief_setting, air_pressure × air_ratio)";
     chapter.add(brings.by(formula, numbers).because(workings.gap(side, Figure::Full)));
 }
@@ -61,7 +61,9 @@ fn pump(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
 fn ratio(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
     let chain = &side.chain;
     if !matches!(workings.service.charging(), crate::tables::words::Charging::Cylinder) {
-        chapter.add(Step::new("Pressure ratio, r", chain.ratio.map(Value::Ratio)).by("1: oil crosses the coupling", ""));
+        chapter.add(
+            WorkStep::new("Pressure ratio, r", chain.ratio.map(Value::Ratio)).by("1: oil crosses the coupling", ""),
+        );
         return;
     }
     // The first cylinder of the group, which may stand on another circuit of it.
@@ -70,7 +72,7 @@ fn ratio(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
         let line = audit.circuit.lines.get(line)?;
         Some((audit, line, line.component(&workings.plant.components)?))
     });
-    let mut ratio = Step::new("Pressure ratio, r", chain.ratio.map(Value::Ratio));
+    let mut ratio = WorkStep::new("Pressure ratio, r", chain.ratio.map(Value::Ratio));
     if let Some((audit, line, cylinder)) = first {
         let ram = workings.inputs.drive_ram();
         let areas = ram.and_then(|ram| ram.piston_area).zip(cylinder.piston_area);
@@ -84,7 +86,8 @@ fn ratio(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
         };
         ratio = ratio.from([workings.row(line.origin), workings.row(cylinder.origin)]);
         chapter.add(ratio.because(named));
-        let loss = Step::new(format!("Return loss of {}", cylinder.part_no), Some(Value::Pressure(chain.return_loss)));
+        let loss =
+            WorkStep::new(format!("Return loss of {}", cylinder.part_no), Some(Value::Pressure(chain.return_loss)));
         chapter.add(loss.from([workings.row(cylinder.origin)]));
     } else {
         chapter.add(ratio.because(workings.gap(side, Figure::Ratio)));
@@ -94,7 +97,7 @@ fn ratio(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
 fn charge(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
     let chain = &side.chain;
     let prefix = side.side.word();
-    let mut step = Step::new("Charge pressure, p1", chain.charge.map(Value::Pressure));
+    let mut step = WorkStep::new("Charge pressure, p1", chain.charge.map(Value::Pressure));
     step = match chain.reducing {
         Some(valve) => {
             let numbers = format!("min({}, {})", workings.optional(chain.full), workings.pressure(valve.pressure));
@@ -111,11 +114,12 @@ fn charge(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
         let set = workings.optional(workings.service.pressure_set);
         let ratio = chain.ratio.map_or_else(String::new, |ratio| workings.number(ratio));
         let numbers = format!("({set} + {})/{ratio}", workings.pressure(chain.return_loss));
-        let step = Step::new("Pump pressure needed for pressure_set", Some(Value::Pressure(needed)));
+        let step = WorkStep::new("Pump pressure needed for pressure_set", Some(Value::Pressure(needed)));
         let step = step.by("(pressure_set + loss)/r", numbers).from([workings.own_row()]);
         chapter.add(step.in_column(format!("{prefix}_pump_needed_bar")));
     }
-    let potential = Step::new("Pressure that the pump could bring, p_potential", chain.potential.map(Value::Pressure));
+    let potential =
+        WorkStep::new("Pressure that the pump could bring, p_potential", chain.potential.map(Value::Pressure));
     let because = if chain.potential.is_none() { workings.gap(side, Figure::Potential) } else { String::new() };
     if chain.potential.is_some() || !because.is_empty() {
         let formula = "min(rated_pressure, relief_setting, air_pressure × air_ratio) r − loss";
@@ -147,18 +151,29 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
         chapter.say(format!(
             "Zone {zone}, {what}: {} after charging{}{}.",
             workings.optional(figures.pressure),
-            figures.potential.map(|most| format!(", the pump could bring {}", workings.pressure(most))).unwrap_or_default(),
-            figures.hot.map(|hot| format!(", {} at the highest temperature", workings.pressure(hot))).unwrap_or_default(),
+            figures
+                .potential
+                .map(|most| format!(", the pump could bring {}", workings.pressure(most)))
+                .unwrap_or_default(),
+            figures
+                .hot
+                .map(|hot| format!(", {} at the highest temperature", workings.pressure(hot)))
+                .unwrap_or_default(),
         ));
         for joined in workings.inputs.joined_in(side, zone) {
             if matches!(joined.component.kind, Some(Kind::Pump | Kind::DriveRam)) {
                 continue;
             }
             let rating = line_rating(joined.line, joined.component, &workings.plant.policy.limits);
-            let step = Step::new(format!("{}, rated", workings.named(&joined)), rating.map(Value::Pressure));
+            let step = WorkStep::new(format!("{}, rated", workings.named(&joined)), rating.map(Value::Pressure));
             let margin = rating.zip(figures.pressure).map(|(rating, sees)| {
                 let (word, off) = if rating >= sees { ("margin", rating - sees) } else { ("short", sees - rating) };
-                format!("{} − {}: {word} {}", workings.pressure(rating), workings.pressure(sees), workings.pressure(off))
+                format!(
+                    "{} − {}: {word} {}",
+                    workings.pressure(rating),
+                    workings.pressure(sees),
+                    workings.pressure(off)
+                )
             });
             let because = if rating.is_none() { "no rating is stated" } else { "" };
             let step = step.by("", margin.unwrap_or_default()).because(because).from(workings.rows(&joined));
@@ -166,15 +181,15 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
         }
     }
     let chain = &side.chain;
-    let weakest = Step::new("Weakest rating of the side", chain.weakest.map(|weakest| Value::Pressure(weakest.pressure)));
-    let because = chain.weakest.map_or_else(
-        || workings.gap(side, Figure::Weakest),
-        |weakest| workings.named_line(weakest.line),
-    );
-    let weakest = weakest.because(because).from(chain.weakest.map(|rating| rows_of(workings, rating)).unwrap_or_default());
+    let weakest =
+        WorkStep::new("Weakest rating of the side", chain.weakest.map(|weakest| Value::Pressure(weakest.pressure)));
+    let because =
+        chain.weakest.map_or_else(|| workings.gap(side, Figure::Weakest), |weakest| workings.named_line(weakest.line));
+    let weakest =
+        weakest.because(because).from(chain.weakest.map(|rating| rows_of(workings, rating)).unwrap_or_default());
     chapter.add(weakest.in_column(format!("{prefix}_weakest_bar")));
     if let Some(tube) = chain.tube {
-        let step = Step::new("Lowest rating of a tube by its wall", Some(Value::Pressure(tube.pressure)));
+        let step = WorkStep::new("Lowest rating of a tube by its wall", Some(Value::Pressure(tube.pressure)));
         let step = step.by("p_tube = (R_m/S)(OD² − ID²)/(OD² + ID²)", wall(workings, tube));
         let step = step.because(workings.named_line(tube.line)).from(rows_of(workings, tube));
         chapter.add(step.in_column(format!("{prefix}_tube_bar")));
@@ -186,7 +201,8 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
 fn wall(workings: &Workings, tube: Rating) -> String {
     let line = workings.circuit.lines.get(tube.line);
     let Some(part) = line.and_then(|line| line.component(&workings.plant.components)) else { return String::new() };
-    let Some(((strength, outer), inner)) = part.tensile_strength.zip(part.outer_diameter).zip(part.inner_diameter) else {
+    let Some(((strength, outer), inner)) = part.tensile_strength.zip(part.outer_diameter).zip(part.inner_diameter)
+    else {
         return String::new();
     };
     format!(

@@ -7,7 +7,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::workings::Workings;
-use super::{Chapter, Step};
+use super::{Chapter, WorkStep};
 
 pub(super) fn chapter(workings: &Workings) -> Chapter {
     let mut chapter = Chapter::new("Forces, each piece");
@@ -33,9 +33,12 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
             if force.is_none() && state != "after charging" {
                 continue;
             }
-            let mut step = Step::new(format!("{}, {state}", workings.named(&joined)), force.map(Value::Force));
+            let mut step = WorkStep::new(format!("{}, {state}", workings.named(&joined)), force.map(Value::Force));
             step = if joined.component.is(Kind::Clamp) {
-                step.by("F = force_ratio A (p − p_return)/(1 + arm_factor (arm − arm_rated))", of_clamp(workings, &joined, pressure))
+                step.by(
+                    "F = force_ratio A (p − p_return)/(1 + arm_factor (arm − arm_rated))",
+                    of_clamp(workings, &joined, pressure),
+                )
             } else {
                 let part = joined.component;
                 let from = part.capacity_from.unwrap_or(Pressure::ZERO);
@@ -43,14 +46,17 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
                     let [p, from, rated] = [pressure, from, rated].map(|pressure| workings.pressure(pressure));
                     format!("{} × ({p} − {from})/({rated} − {from})", workings.force(capacity))
                 });
-                step.by("F = support_capacity (p − capacity_from)/(rated_pressure − capacity_from)", numbers.unwrap_or_default())
+                step.by(
+                    "F = support_capacity (p − capacity_from)/(rated_pressure − capacity_from)",
+                    numbers.unwrap_or_default(),
+                )
             };
             let because = if force.is_none() { "a figure of the part is not stated" } else { "" };
             chapter.add(step.because(because).from(workings.rows(&joined)).item());
         }
     }
     if workings.service.friction.is_some() {
-        let step = Step::new("Held by friction, R_f", workings.figures.friction.map(Value::Force));
+        let step = WorkStep::new("Held by friction, R_f", workings.figures.friction.map(Value::Force));
         let numbers = format!(
             "{} × {} × Σ n F",
             workings.number(workings.plant.policy.limits.contacts),
@@ -71,9 +77,9 @@ fn of_clamp(workings: &Workings, joined: &crate::circuit::side::JoinedLine, pres
         || workings.pressure(pressure),
         |spring| format!("({} − {})", workings.pressure(pressure), workings.pressure(spring)),
     );
-    let arm = arm(joined.line, part).filter(|arm| arm.factor > 0.0).map(|arm| {
-        format!("/(1 + {}/mm × {})", arm.factor / 1e3, workings.length(arm.length - arm.rated_length))
-    });
+    let arm = arm(joined.line, part)
+        .filter(|arm| arm.factor > 0.0)
+        .map(|arm| format!("/(1 + {}/mm × {})", arm.factor / 1e3, workings.length(arm.length - arm.rated_length)));
     format!("{} × {} × {net}{}", force_ratio(part), workings.area(area), arm.unwrap_or_default())
 }
 
@@ -82,7 +88,8 @@ pub(super) fn times(workings: &Workings) -> Chapter {
     let figures = workings.figures;
     let side = &figures.clamp;
     let gap = |figure: Figure| workings.gap(side, figure);
-    let pump = workings.circuit.station(workings.plant).and_then(|station| workings.plant.component_at(station.pump.index()));
+    let pump =
+        workings.circuit.station(workings.plant).and_then(|station| workings.plant.component_at(station.pump.index()));
     let flow = |flow| workings.shown(&Value::Flow(flow));
     let numbers = pump.and_then(|pump| Some((pump.flow?, pump.flow_high, side.group.swept?, side.group.demand?))).map(
         |(low, high, swept, demand)| {
@@ -91,16 +98,16 @@ pub(super) fn times(workings: &Workings) -> Chapter {
             format!("{ratio} × {of_swept}/{} + {ratio} × {rest}/{}", flow(low), flow(high.unwrap_or(low)))
         },
     );
-    let clamp = Step::new("Clamp time", figures.clamp_time.map(Value::Seconds));
+    let clamp = WorkStep::new("Clamp time", figures.clamp_time.map(Value::Seconds));
     let because = if figures.clamp_time.is_none() { gap(Figure::ClampTime) } else { String::new() };
     let source = pump.map(|pump| workings.row(pump.origin)).unwrap_or_default();
     let clamp = clamp.by("t = r V_sw/flow + r (D_g − V_sw)/flow_high", numbers.unwrap_or_default());
     chapter.add(clamp.because(because).from([source]).in_column("clamp_time_s"));
     for (step, time) in &figures.step_times {
-        let step = Step::new(format!("Time of step {step}"), time.map(Value::Seconds)).by("t = r Σ n v/flow", "");
+        let step = WorkStep::new(format!("Time of step {step}"), time.map(Value::Seconds)).by("t = r Σ n v/flow", "");
         chapter.add(step.item());
     }
-    let unclamp = Step::new("Unclamp time", figures.unclamp_time.map(Value::Seconds));
+    let unclamp = WorkStep::new("Unclamp time", figures.unclamp_time.map(Value::Seconds));
     let because = if figures.unclamp_time.is_none() {
         gap(Figure::UnclampTime)
     } else if figures.unclamp_is_bound {

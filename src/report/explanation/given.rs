@@ -5,7 +5,7 @@ use crate::tables::value::Value;
 use crate::tables::words::Charging;
 
 use super::workings::Workings;
-use super::{Chapter, Step};
+use super::{Chapter, WorkStep};
 
 pub(super) fn chapter(workings: &Workings) -> Chapter {
     let mut chapter = Chapter::new("Given");
@@ -19,7 +19,8 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
         Charging::Coupler => "charged through a coupling, then uncoupled",
         Charging::Live => "connected to its pump all the time",
     };
-    let station = if service.station.is_empty() { String::new() } else { format!(" Load station: {}.", service.station) };
+    let station =
+        if service.station.is_empty() { String::new() } else { format!(" Load station: {}.", service.station) };
     let fluid = if service.fluid.is_empty() { "default" } else { service.fluid.as_str() };
     chapter.say(format!("The circuit is {acting} and {charging}.{station} Fluid of the policy: {fluid}."));
     let group = workings.group();
@@ -49,7 +50,7 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
     ];
     for (name, value) in data {
         if value.is_some() {
-            chapter.add(Step::new(name, value).from([workings.own_row()]));
+            chapter.add(WorkStep::new(name, value).from([workings.own_row()]));
         }
     }
     if workings.circuit.service.is_none() {

@@ -5,7 +5,7 @@ use serde_json::{Value as Json, json};
 use crate::tables::value::Value;
 
 use super::judgement::Judgement;
-use super::{Chapter, Explanation, Passage, Step};
+use super::{Chapter, Explanation, Passage, WorkStep};
 
 impl Explanation {
     /// The calculation for scripts.
@@ -29,7 +29,7 @@ fn of_chapter(chapter: &Chapter) -> Json {
     json!({ "heading": chapter.heading, "steps": passages.collect::<Vec<_>>() })
 }
 
-fn of_step(step: &Step) -> Json {
+fn of_step(step: &WorkStep) -> Json {
     let (value, unit) = value_and_unit(step.value.as_ref());
     json!({
         "name": step.name,
@@ -45,7 +45,8 @@ fn of_step(step: &Step) -> Json {
 }
 
 /// In the units of the data files; text where it is no number.
-pub(crate) fn value_and_unit(value: Option<&Value>) -> (Json, String) {
+#[must_use]
+pub fn value_and_unit(value: Option<&Value>) -> (Json, String) {
     match value {
         None => (Json::Null, String::new()),
         Some(Value::Text(text)) => (Json::from(text.as_str()), String::new()),
@@ -70,9 +71,10 @@ fn of_judgement(judgement: &Judgement) -> Json {
             "is_most": met.margin.is_most,
         })
     });
-    let not_assessed = judgement.not_assessed.iter().map(
-        |lack| json!({ "rule": lack.rule, "name": lack.name, "because": lack.because, "cell": lack.cell }),
-    );
+    let not_assessed = judgement
+        .not_assessed
+        .iter()
+        .map(|lack| json!({ "rule": lack.rule, "name": lack.name, "because": lack.because, "cell": lack.cell }));
     json!({
         "not_met": not_met.collect::<Vec<_>>(),
         "met": met.collect::<Vec<_>>(),

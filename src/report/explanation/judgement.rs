@@ -27,7 +27,7 @@ pub struct NotMet {
 
 /// A rule that is met, with its nearest margin.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Met {
+pub struct MetRule {
     pub rule: &'static str,
     pub name: &'static str,
     pub margin: Margin,
@@ -50,7 +50,7 @@ pub struct NotAssessed {
 pub struct Judgement {
     /// The gravest first.
     pub not_met: Vec<NotMet>,
-    pub met: Vec<Met>,
+    pub met: Vec<MetRule>,
     /// Codes of rules that looked and found nothing, and that compare no figure here: what they look for is not
     /// there, or is there as it should be.
     pub nothing_found: Vec<&'static str>,
@@ -75,10 +75,14 @@ impl Judgement {
     pub(super) fn of(workings: &Workings, elsewhere: &[Finding]) -> Self {
         let audit = workings.audit;
         let view = CircuitView::of(workings.plant, workings.circuit, workings.service, workings.figures);
-        let against = elsewhere.iter().filter(|finding| weighs_on_circuits(finding) && stands_against(workings, finding));
+        let against =
+            elsewhere.iter().filter(|finding| weighs_on_circuits(finding) && stands_against(workings, finding));
         let mut findings: Vec<&Finding> = audit.findings.iter().chain(against).collect();
         findings.sort_by_key(|finding| (finding.state == State::Waived, finding.severity));
-        let mut judgement = Self { not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(), ..Self::default() };
+        let mut judgement = Self {
+            not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
+            ..Self::default()
+        };
         for rule in CATALOGUE.iter().copied().filter(|rule| rule.checks.circuit.is_some()) {
             if workings.plant.policy.severity(rule.code, rule.severity).is_none() {
                 judgement.switched_off.push(rule.code);
@@ -120,7 +124,7 @@ impl Judgement {
             (None, None) => String::new(),
         };
         let words = format!("{measured}, {bound} {limit}{share}{on}");
-        self.met.push(Met { rule: rule.code, name: rule.name, margin, words });
+        self.met.push(MetRule { rule: rule.code, name: rule.name, margin, words });
     }
 }
 

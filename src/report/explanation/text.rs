@@ -8,7 +8,7 @@ use crate::tables::shown::shown;
 use crate::tables::words::State;
 
 use super::judgement::{Judgement, NotMet};
-use super::{Explanation, Passage, Step};
+use super::{Explanation, Passage, WorkStep};
 
 impl Explanation {
     /// The rows of the calculation, at most so wide.
@@ -38,7 +38,7 @@ fn heading(lines: &mut Vec<String>, text: &str) {
 }
 
 /// The figure with its value at the right end; its formula, why it is unknown and its rows below.
-fn tell(lines: &mut Vec<String>, step: &Step, units: UnitSystem, columns: usize) {
+fn tell(lines: &mut Vec<String>, step: &WorkStep, units: UnitSystem, columns: usize) {
     let value = step.value.as_ref().map_or_else(|| "unknown".to_owned(), |value| shown(value, units));
     let indent = if step.is_item { "    " } else { "  " };
     lines.extend(left_and_right(&format!("{indent}{}", step.name), &value, columns));
@@ -74,7 +74,8 @@ fn judge(lines: &mut Vec<String>, judgement: &Judgement, columns: usize) {
     if !judgement.not_assessed.is_empty() {
         heading(lines, "Not assessed");
         for lack in &judgement.not_assessed {
-            let cell = if lack.cell.is_empty() { String::new() } else { format!(" It would be settled by {}.", lack.cell) };
+            let cell =
+                if lack.cell.is_empty() { String::new() } else { format!(" It would be settled by {}.", lack.cell) };
             let text = format!("  {} {}: {}.{cell}", lack.rule, lack.name, lack.because.trim_end_matches('.'));
             lines.extend(wrapped(&text, columns, 6));
         }

@@ -7,7 +7,7 @@ use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 use crate::audit::outcome::Audit;
 use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
 use crate::report::cautions::CAUTIONS;
-use crate::report::explanation::{Explanation, Passage, Step};
+use crate::report::explanation::{Explanation, Passage, WorkStep};
 use crate::tables::shown::shown;
 use crate::tables::value::Value;
 
@@ -119,7 +119,7 @@ impl Page {
         self.across(text, &self.formats.heading.clone(), 1.0)
     }
 
-    fn step(&mut self, step: &Step) -> Result<(), WorkbookError> {
+    fn step(&mut self, step: &WorkStep) -> Result<(), WorkbookError> {
         let format = if step.is_item { self.formats.text.clone() } else { self.formats.bold.clone() };
         let formula = match (step.formula.is_empty(), step.numbers.is_empty()) {
             (false, false) => format!("{}: {}", step.formula, step.numbers),
@@ -172,7 +172,11 @@ impl Page {
         if !judgement.not_assessed.is_empty() {
             self.heading("Not assessed")?;
             for lack in &judgement.not_assessed {
-                let cell = if lack.cell.is_empty() { String::new() } else { format!(" It would be settled by {}.", lack.cell) };
+                let cell = if lack.cell.is_empty() {
+                    String::new()
+                } else {
+                    format!(" It would be settled by {}.", lack.cell)
+                };
                 self.across(&format!("{} {}: {}.{cell}", lack.rule, lack.name, lack.because), &text, 1.0)?;
             }
         }
@@ -206,7 +210,8 @@ impl Page {
 /// A quantity in the reader's unit; nothing of what is no number.
 fn in_units(value: &Value, units: UnitSystem) -> Option<(f64, &'static str)> {
     let unit = |dimension: Dimension| Unit::default_for(dimension, units, Usage::Usual);
-    let of = |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| Some((number(unit(dimension)), unit(dimension).name));
+    let of =
+        |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| Some((number(unit(dimension)), unit(dimension).name));
     match value {
         Value::Pressure(value) => of(&|unit| value.in_unit(unit), Dimension::Pressure),
         Value::Volume(value) => of(&|unit| value.in_unit(unit), Dimension::Volume),
