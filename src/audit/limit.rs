@@ -116,7 +116,7 @@ impl Limit {
             let more = pallets.len().saturating_sub(named.len());
             let more = if more > 0 { format!(" and {more} more") } else { String::new() };
             let word = if pallets.len() == 1 { "pallet" } else { "pallets" };
-            self.words = format!("{word} {}{more}, which the change may touch,", named.join(", "));
+            self.words = format!("{word} {}{more}, which the change may touch", named.join(", "));
         }
         self.pallets = Some(pallets.clone());
         (self.circuits, self.lines) = (0, 0);

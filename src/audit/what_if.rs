@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::roster::{Entry, Roster};
+use crate::physics::limit::AT_THE_LIMIT;
 use crate::read::ReadError;
 use crate::tables::cell_edit::CellEdit;
 use crate::tables::circuit::{Circuit, CircuitKey, Name};
@@ -326,7 +327,7 @@ pub fn difference(before: &Audit, after: &Audit) -> WhatChanged {
         }
         for (name, figure) in FIGURES {
             let (before, after) = (figure(&one.figures), figure(&other.figures));
-            if before != after {
+            if !is_same_value(before.as_ref(), after.as_ref()) {
                 all.figures.push(FigureChange { place: key.clone(), name, before, after });
             }
         }
@@ -356,6 +357,14 @@ fn lacks_compared(
     into.extend(only.map(|lack| (key.clone(), lack.rule, lack.because.clone())));
 }
 
+/// Whether two values are the same but for what rounding does to a solved one.
+fn is_same_value(one: Option<&Value>, other: Option<&Value>) -> bool {
+    match (one.and_then(Value::metric), other.and_then(Value::metric)) {
+        (Some((one, _)), Some((other, _))) => (one - other).abs() <= AT_THE_LIMIT * one.abs().max(other.abs()),
+        _ => one == other,
+    }
+}
+
 /// What makes two findings the same: on a line its row, since the part may be another.
 fn identity(finding: &Finding) -> (&'static str, Option<&'static str>, Option<Origin>, String, bool) {
     let line = finding.line.and(finding.origin);
@@ -369,10 +378,9 @@ fn findings_compared(before: &[Finding], after: &[Finding], all: &mut WhatChange
         match left.iter().position(|other| identity(other) == identity(finding)) {
             Some(at) => {
                 let other = left.remove(at);
-                if other.measured != finding.measured
-                    || other.limit != finding.limit
-                    || other.part_no != finding.part_no
-                {
+                let is_same = is_same_value(finding.measured.as_ref(), other.measured.as_ref())
+                    && is_same_value(finding.limit.as_ref(), other.limit.as_ref());
+                if !is_same || other.part_no != finding.part_no {
                     all.other_numbers.push((finding.clone(), other.clone()));
                 }
             }

@@ -76,7 +76,11 @@ impl Explanation {
         let service = circuit.circuit.service();
         let workings = Workings::of(plant, pallet, circuit, &service);
         let mut chapters = vec![given::chapter(&workings)];
-        for side in circuit.figures.sides().filter(|side| !side.lines.is_empty()) {
+        if circuit.circuit.lines.is_empty() {
+            let judgement = Judgement::of(&workings, elsewhere);
+            return Self { place: circuit.circuit.key.clone(), verdict: circuit.verdict, chapters, judgement };
+        }
+        for side in circuit.figures.sides() {
             chapters.push(chain::chapter(&workings, side));
             chapters.push(budget::chapter(&workings, side));
             chapters.push(chain::ratings(&workings, side));

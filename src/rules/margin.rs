@@ -121,7 +121,7 @@ fn strokes(view: &CircuitView) -> Margins {
             numbers: (used.si(), stroke.si()),
         })
     };
-    view.sound_of(Kind::Clamp).chain(view.sound_of(Kind::WorkSupport)).filter_map(margin).collect()
+    view.sound().filter_map(margin).collect()
 }
 
 fn usable_oil(view: &CircuitView) -> Margins {
@@ -159,9 +159,12 @@ fn fills(view: &CircuitView, limit: f64) -> Margins {
 /// Pressures of lines against a figure of theirs, on every side that they count on.
 fn on_lines(view: &CircuitView, of: &dyn Fn(Fitted, Pressure) -> Option<Margin>) -> Margins {
     let mut all = Vec::new();
-    for fitted in view.sound() {
+    // A line that is set aside still counts for ratings.
+    for fitted in view.fitted() {
         for side in view.sides_of(fitted) {
-            let Some(pressure) = side.zone(side.zone_of(fitted.index)).pressure else { continue };
+            let zone = side.zone(side.zone_of(fitted.index)).pressure;
+            let sees = if fitted.component.is(Kind::ChargingCylinder) { side.chain.full } else { zone };
+            let Some(pressure) = sees else { continue };
             all.extend(of(fitted, pressure).map(|margin| margin.on_side(side.side).on_line(fitted.index)));
         }
     }

@@ -83,7 +83,7 @@ pub fn counts_in_words(counts: &Counts) -> [String; 2] {
 /// That only a part was looked at, and what that leaves open.
 pub fn part_in_words(limit: &Limit) -> String {
     format!(
-        "Only {} was looked at, {} of {}: no verdict on the plant. Purchasing and waivers were not looked at.",
+        "Only a part was looked at: {}, {} of {}. It is no verdict on the plant; purchasing and waivers were left out.",
         limit.words,
         limit.circuits,
         counted(limit.of_circuits, "circuit")

@@ -132,6 +132,7 @@ fn refuse(args: &CheckArgs) -> Result<()> {
 }
 
 /// The edits, what they are of and where they stand.
+#[must_use]
 pub fn edits_in_text(edits: &[EditInWords], columns: usize) -> Vec<String> {
     let quoted = |text: &str| if text.is_empty() { "blank".to_owned() } else { format!("'{text}'") };
     let mut lines = vec!["What if, and nothing is written:".to_owned()];
@@ -161,6 +162,7 @@ fn as_text(
 }
 
 /// What changed: verdicts and figures side by side, then findings.
+#[must_use]
 pub fn changes_in_text(before: &Plant, after: &Plant, changed: &WhatChanged, columns: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut rows = vec![["", "before", "after"].map(str::to_owned).to_vec()];

@@ -239,8 +239,11 @@ impl Budget<'_> {
         }
         let capacity =
             self.sum("Capacity, C", "C = Σ n c of all charging cylinders of the stroke", volumes.capacity, "capacity");
-        let because =
+        let mut because =
             if volumes.capacity.is_none() { self.workings.gap(self.side, Figure::Capacity) } else { String::new() };
+        if volumes.capacity.is_none() && because.is_empty() {
+            "the capacity of a charging cylinder of the stroke is not known".clone_into(&mut because);
+        }
         chapter.add(capacity.because(because));
         let limit = self.workings.plant.policy.limits.fill;
         let fill = WorkStep::new("Fill, u", self.side.fill.map(Value::Ratio));
@@ -250,7 +253,10 @@ impl Budget<'_> {
         let usable = WorkStep::new("Usable oil", self.side.usable.map(Value::Volume));
         let numbers = format!("{} × {}", self.workings.number(limit), shown(volumes.capacity));
         chapter.add(usable.by("limits.fill × C", numbers));
-        let reserve = self.sum("Reserve", "usable oil − D_g", self.side.reserve, "reserve");
-        chapter.add(reserve.by("usable oil − D_g", format!("{} − {}", shown(self.side.usable), shown(group.demand))));
+        let because =
+            if self.side.reserve.is_none() { self.workings.gap(self.side, Figure::Fill) } else { String::new() };
+        let reserve = self.sum("Reserve", "", self.side.reserve, "reserve").because(because);
+        let numbers = format!("{} − {}", shown(self.side.usable), shown(group.demand));
+        chapter.add(reserve.by("usable oil − D_g", numbers));
     }
 }

@@ -56,6 +56,9 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
     if workings.circuit.service.is_none() {
         chapter.say("The circuits table has no row for it.");
     }
+    if workings.circuit.lines.is_empty() {
+        chapter.say("The lists have no line for it, so that there is nothing to calculate.");
+    }
     for stray in &workings.circuit.stray_rows {
         chapter.say(format!("{} is set aside and its circuit can't be told.", workings.row(*stray)));
     }

@@ -52,7 +52,7 @@ pub struct Judgement {
     pub not_met: Vec<NotMet>,
     pub met: Vec<MetRule>,
     /// Codes of rules that looked and found nothing, and that compare no figure here: what they look for is not
-    /// there, or is there as it should be.
+    /// there, or is there as it should be, or another rule has found it.
     pub nothing_found: Vec<&'static str>,
     pub not_assessed: Vec<NotAssessed>,
     /// Families that nothing asks for, with what would.
@@ -114,7 +114,10 @@ impl Judgement {
     }
 
     fn add_met(&mut self, workings: &Workings, rule: &'static Rule, view: &CircuitView) {
-        let Some(margin) = margin(rule, view) else { return self.nothing_found.push(rule.code) };
+        // Beyond the limit of a rule that found nothing another one found it, and says so.
+        let Some(margin) = margin(rule, view).filter(|margin| !margin.is_exceeded()) else {
+            return self.nothing_found.push(rule.code);
+        };
         let (measured, limit) = wording::shown_apart(&margin.measured, &margin.limit, workings.plant.policy.units);
         let bound = if margin.is_most { "at most" } else { "at least" };
         let share = margin.share().map(|share| format!(", {:.0} % away", share * 100.0)).unwrap_or_default();

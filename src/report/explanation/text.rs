@@ -88,7 +88,7 @@ fn judge(lines: &mut Vec<String>, judgement: &Judgement, columns: usize) {
     }
     if !judgement.nothing_found.is_empty() {
         let text = format!(
-            "Rules that looked and found nothing, and that compare no figure here: {}.",
+            "Rules that looked and found nothing, without a figure to compare here or because another rule tells it: {}.",
             judgement.nothing_found.join(" ")
         );
         lines.push(String::new());

@@ -189,7 +189,7 @@ impl Page {
         if !judgement.nothing_found.is_empty() {
             let codes = judgement.nothing_found.join(" ");
             self.across(
-                &format!("Rules that looked and found nothing, and that compare no figure here: {codes}."),
+                &format!("Rules that looked and found nothing, without a figure to compare here or because another rule tells it: {codes}."),
                 &text,
                 1.0,
             )?;
