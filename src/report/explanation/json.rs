@@ -82,5 +82,6 @@ fn of_judgement(judgement: &Judgement) -> Json {
         "not_assessed": not_assessed.collect::<Vec<_>>(),
         "not_asked": judgement.not_asked,
         "switched_off": judgement.switched_off,
+        "relaxed": judgement.relaxed,
     })
 }

@@ -4,6 +4,7 @@
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::coverage::COVERED;
 use crate::rules::margin::{Margin, margin};
+use crate::rules::relaxed::Relaxed;
 use crate::rules::view::CircuitView;
 use crate::rules::{Rule, wording};
 use crate::tables::finding::Finding;
@@ -59,6 +60,8 @@ pub struct Judgement {
     pub not_asked: Vec<String>,
     /// Codes that the policy has switched off.
     pub switched_off: Vec<&'static str>,
+    /// What the policy takes out of the verdict, in a sentence.
+    pub relaxed: Option<String>,
 }
 
 /// What asks for a family, in words.
@@ -80,6 +83,7 @@ impl Judgement {
         let mut findings: Vec<&Finding> = audit.findings.iter().chain(against).collect();
         findings.sort_by_key(|finding| (finding.state == State::Waived, finding.severity));
         let mut judgement = Self {
+            relaxed: Relaxed::of(&workings.plant.policy).sentence(),
             not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
             ..Self::default()
         };

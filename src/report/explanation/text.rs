@@ -15,6 +15,9 @@ impl Explanation {
     #[must_use]
     pub fn as_text(&self, units: UnitSystem, columns: usize) -> Vec<String> {
         let mut lines = left_and_right(&format!("Circuit {}", self.place.path()), self.verdict.word(), columns);
+        if let Some(relaxed) = &self.judgement.relaxed {
+            lines.extend(wrapped(relaxed, columns, 0));
+        }
         for chapter in &self.chapters {
             heading(&mut lines, &chapter.heading);
             for passage in &chapter.passages {

@@ -5,7 +5,7 @@ use std::io::{Seek, Write};
 use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 
 use crate::audit::outcome::Audit;
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::report::cautions::CAUTIONS;
 use crate::report::explanation::{Explanation, Passage, WorkStep};
 use crate::tables::shown::shown;
@@ -81,6 +81,9 @@ impl Page {
         self.sheet.set_print_fit_to_pages(1, 0);
         let title = format!("Calculation of circuit {}: {}", explanation.place.path(), explanation.verdict);
         self.across(&title, &self.formats.title.clone(), 1.5)?;
+        if let Some(relaxed) = &explanation.judgement.relaxed {
+            self.across(relaxed, &self.formats.bold.clone(), 1.0)?;
+        }
         let of = format!("{date}. Pressures are gauge; figures in bold are results, the others their items.");
         self.across(&of, &self.formats.text.clone(), 1.0)?;
         for (column, heading) in (0..).zip(HEADINGS) {
@@ -209,7 +212,7 @@ impl Page {
 
 /// A quantity in the reader's unit; nothing of what is no number.
 fn in_units(value: &Value, units: UnitSystem) -> Option<(f64, &'static str)> {
-    let unit = |dimension: Dimension| Unit::default_for(dimension, units, Usage::Usual);
+    let unit = |dimension: Dimension| Unit::default_for(dimension, units, UnitUse::Usual);
     let of =
         |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| Some((number(unit(dimension)), unit(dimension).name));
     match value {
