@@ -382,6 +382,9 @@ fn assemble(
         let edited = EditedCells::of(*source, &mut grid.layout, edits, &plant.policy)?;
         if !edited.is_empty() {
             edited.put_into(grid);
+            if let Some(own) = plant.sources.get_mut(*source as usize) {
+                own.header = grid.layout.header_cells();
+            }
         }
         read_table(&mut plant, *source, grid, &mut parts);
     }

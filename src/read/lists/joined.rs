@@ -76,6 +76,9 @@ impl Joined {
     ) -> Result<u64, ReadError> {
         let edited = EditedCells::of(source, &mut table.layout, edits, &plant.policy)?;
         if !edited.is_empty() {
+            if let Some(own) = plant.sources.get_mut(source as usize) {
+                own.header = table.layout.header_cells();
+            }
             for (row, hash) in &mut scan.hashes {
                 *hash = EditedCells::rehashed(&table.layout, Origin { source, row: *row }, *hash, edits);
             }
