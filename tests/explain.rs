@@ -64,7 +64,9 @@ fn numbers_agree(explained: &Value, row: &BTreeMap<String, String>) {
         let column = step["column"].as_str().unwrap();
         let cell = &row[column];
         match step["value"].as_f64() {
-            Some(number) => assert_eq!(number, cell.parse::<f64>().unwrap(), "{column}: {step}\n{row:?}"),
+            Some(number) => {
+                assert_eq!(number.to_bits(), cell.parse::<f64>().unwrap().to_bits(), "{column}: {step}\n{row:?}")
+            }
             None => {
                 assert_eq!(cell, "", "{column}: {step}");
                 assert_ne!(step["because"], "", "{column} is unknown and nobody says why: {step}");

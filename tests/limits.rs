@@ -85,7 +85,7 @@ fn json_is_what_the_data_files_say() {
             let same = match &finding[column] {
                 Value::String(text) => text == cell,
                 Value::Null => cell.is_empty(),
-                number => number.as_f64().unwrap() == cell.parse::<f64>().unwrap(),
+                number => number.as_f64().unwrap().to_bits() == cell.parse::<f64>().unwrap().to_bits(),
             };
             assert!(same, "{column}: {} is not {cell}", finding[column]);
         }

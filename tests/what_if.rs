@@ -114,7 +114,7 @@ impl Ground {
             let all = reading.lists.lines(index).unwrap().lines;
             for own in &all {
                 let source = reading.plant.source(own.origin).unwrap();
-                let is_text = !source.file.ends_with(".xlsx");
+                let is_text = Path::new(&source.file).extension().is_some_and(|ending| ending != "xlsx");
                 let times = all.iter().filter(|other| other.position == own.position).count();
                 if is_text && times == 1 && !own.position.is_empty() {
                     lines.push((circuit.key.path(), own.position.to_string()));
