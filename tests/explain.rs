@@ -65,7 +65,11 @@ fn numbers_agree(explained: &Value, row: &BTreeMap<String, String>) {
         let cell = &row[column];
         match step["value"].as_f64() {
             Some(number) => {
-                assert_eq!(number.to_bits(), cell.parse::<f64>().unwrap().to_bits(), "{column}: {step}\n{row:?}")
+                assert_eq!(
+                    (number + 0.0).to_bits(),
+                    cell.parse::<f64>().unwrap().to_bits(),
+                    "{column}: {step}\n{row:?}"
+                )
             }
             None => {
                 assert_eq!(cell, "", "{column}: {step}");
