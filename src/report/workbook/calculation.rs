@@ -11,12 +11,14 @@ use crate::report::explanation::{Explanation, Passage, WorkStep};
 use crate::tables::shown::shown;
 use crate::tables::value::Value;
 
-use super::safe_text::{cell_text, sheet_name};
+use super::safe_text::cell_text;
 use super::style::{Digits, LINE_HEIGHT, Styles, lines_of};
 use super::{SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
 /// Figure, formula with its numbers, value, unit, rows: together they fit across a page on its side nearly at full size.
-const WIDTHS: [f64; 5] = [32.0, 54.0, 12.0, 8.0, 38.0];
+const WIDTHS: [f64; 5] = [38.0, 50.0, 11.0, 8.0, 37.0];
+/// How much wider than plain letters bold ones are.
+const BOLD: f64 = 1.15;
 const LAST: u16 = 4;
 const HEADINGS: [&str; 5] = ["Figure", "Formula and numbers", "Value", "Unit", "From"];
 
@@ -34,7 +36,7 @@ pub fn write_calculation(
     let styles = Styles::new();
     let setup = Setup { row_limit: SHEET_ROWS, ..Setup::of(audit, options, &styles) };
     let mut workbook = empty(audit, options, &setup)?;
-    let sheet = setup.sheet(&sheet_name(&explanation.place.circuit, "Calculation"))?;
+    let sheet = setup.sheet("Calculation")?;
     let formats = Formats::of(&styles);
     let mut page = Page { sheet, formats, units: audit.plant.policy.units, row: 0 };
     page.write(explanation, &setup.date)?;
@@ -149,8 +151,8 @@ impl Page {
                 self.sheet.write_string_with_format(self.row, 2, "unknown", &format)?;
             }
         }
-        let cells = [(step.name.as_str(), 0), (&below, 1), (&sources, 4)];
-        let lines = cells.iter().map(|(text, column)| lines_of(text, WIDTHS[*column])).max().unwrap_or(1);
+        let cells = [(step.name.as_str(), WIDTHS[0] / BOLD), (&below, WIDTHS[1]), (&sources, WIDTHS[4])];
+        let lines = cells.iter().map(|(text, width)| lines_of(text, *width)).max().unwrap_or(1);
         self.sheet.set_row_height(self.row, f64::from(lines) * LINE_HEIGHT + 1.0)?;
         self.row += 1;
         Ok(())
