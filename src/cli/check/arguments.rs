@@ -139,6 +139,8 @@ impl CheckArgs {
             ("--previous", self.previous.is_some()),
             ("--history", self.history.is_some()),
             ("--cards", self.cards.is_some()),
+            ("--ical", self.ical.is_some()),
+            ("--only", self.only.is_some()),
             ("--apply-remedies", self.apply_remedies.is_some()),
         ];
         if let Some((option, _)) = written.into_iter().find(|(_, is_given)| *is_given) {

@@ -121,6 +121,8 @@ fn refuse(args: &CheckArgs) -> Result<()> {
         ("--previous", args.previous.is_some()),
         ("--history", args.history.is_some()),
         ("--cards", args.cards.is_some()),
+        ("--ical", args.ical.is_some()),
+        ("--only", args.only.is_some()),
         ("--apply-remedies", args.apply_remedies.is_some()),
         ("--shard", args.shard.is_some()),
     ];
