@@ -141,6 +141,7 @@ impl CheckArgs {
             ("--cards", self.cards.is_some()),
             ("--ical", self.ical.is_some()),
             ("--only", self.only.is_some()),
+            ("--with-remedies", self.with_remedies),
             ("--apply-remedies", self.apply_remedies.is_some()),
         ];
         if let Some((option, _)) = written.into_iter().find(|(_, is_given)| *is_given) {

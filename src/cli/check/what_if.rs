@@ -123,6 +123,7 @@ fn refuse(args: &CheckArgs) -> Result<()> {
         ("--cards", args.cards.is_some()),
         ("--ical", args.ical.is_some()),
         ("--only", args.only.is_some()),
+        ("--with-remedies", args.with_remedies),
         ("--apply-remedies", args.apply_remedies.is_some()),
         ("--shard", args.shard.is_some()),
     ];
