@@ -177,6 +177,7 @@ impl Found {
         let stations: BTreeSet<usize> = named.collect();
         elsewhere.extend(on_stations(searching, &mut swept, stations.into_iter()));
         elsewhere.extend(header_findings(plant));
+        swept.remedies = gathered(plant, swept.remedies);
         sort_remedies(&mut swept.remedies);
         let _ = searching.ground.waiving.mark(&mut elsewhere);
         sort(&mut elsewhere);
