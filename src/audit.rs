@@ -10,7 +10,9 @@ pub mod counts;
 pub mod due;
 pub mod found;
 pub mod input_causes;
+pub mod limit;
 pub mod listed;
+pub mod mentions;
 pub mod outcome;
 pub mod plant_wide;
 pub mod previous;
@@ -19,6 +21,7 @@ pub mod sweep;
 pub mod swept;
 pub mod to_buy;
 pub mod usage_book;
+pub mod what_if;
 
 use crate::read::{Lists, Reading};
 use crate::remedy::remedy_row::RemedyRow;
@@ -28,6 +31,7 @@ use crate::tables::plant::Plant;
 use basis::with_searching;
 use circuits_swept::{Rows, circuits_swept};
 use found::Found;
+use limit::Limit;
 use outcome::Audit;
 use previous::Previous;
 use sweep::{Pace, RunError};
@@ -43,6 +47,8 @@ pub struct Wanted<'a> {
     pub circuits: bool,
     /// Which pallets are audited, by any key on them; all where there is none.
     pub pallets: Option<&'a (dyn Fn(&CircuitKey) -> bool + Sync)>,
+    /// The part of the plant that is looked at, where it is not all of it.
+    pub limit: Option<&'a Limit>,
     pub pace: Pace<'a>,
     /// Told how many circuits more are done, and of how many.
     pub progress: &'a (dyn Fn(u64, u64) + Sync),
@@ -59,6 +65,7 @@ impl Default for Wanted<'_> {
             remedies: true,
             circuits: true,
             pallets: None,
+            limit: None,
             pace: Pace::all_cores(),
             progress: &|_, _| (),
             apply: None,
@@ -67,6 +74,9 @@ impl Default for Wanted<'_> {
 }
 
 /// Audits a plant; `rows` is given each circuit as it comes, in key order.
+///
+/// Of a part of it ([`Wanted::limit`]) nothing is said that only the whole can tell: needs and orders, and which
+/// waivers match nothing.
 ///
 /// # Errors
 /// Where a list or the earlier run can't be read any more, the rows' taker fails, or the run is interrupted.
@@ -80,7 +90,10 @@ pub fn whole<R: Default + Send>(
     let found = with_searching(&plant, lists, wanted.circuits, |searching| {
         searching.settles_only = !wanted.remedies;
         let swept = circuits_swept(searching, previous, wanted, rows)?;
-        Found::of(searching, swept, previous, wanted.apply)
+        match wanted.limit {
+            None => Found::of(searching, swept, previous, wanted.apply),
+            Some(limit) => Found::of_limit(searching, swept, limit),
+        }
     })?;
     found.into_audit(plant, lists, previous, wanted.circuits)
 }

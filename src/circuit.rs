@@ -4,6 +4,7 @@ pub mod audited;
 pub mod findings;
 pub mod fixture;
 pub mod group;
+pub mod line_oil;
 pub mod off_circuit;
 mod pressure_chain;
 pub mod roster;

@@ -2,6 +2,8 @@
 
 pub mod check;
 pub mod columns;
+pub mod explain;
+pub mod find;
 pub mod headers;
 pub mod interrupt;
 pub mod mail;
@@ -34,6 +36,10 @@ struct Arguments {
 enum Command {
     /// Audit a plant and write what is found
     Check(check::CheckArgs),
+    /// Show the calculation of one circuit as it is worked by hand
+    Explain(explain::ExplainArgs),
+    /// Say where a part, a position, a circuit or a load station is named
+    Find(find::FindArgs),
     /// Write an empty plant folder with an example to start from
     Starter(starter::StarterArgs),
     /// Say which file is which table and which header which column, for the policy
@@ -86,6 +92,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
 fn dispatch(command: &Command, out: &mut dyn Write) -> anyhow::Result<u8> {
     match command {
         Command::Check(args) => check::run(args, out),
+        Command::Explain(args) => explain::run(args, out),
+        Command::Find(args) => find::run(args, out),
         Command::Merge(args) => merge::run(args, out),
         Command::Starter(args) => starter::run(args, out),
         Command::Headers(args) => headers::run(args, out),

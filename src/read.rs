@@ -9,6 +9,7 @@ pub mod claim;
 mod collector;
 mod components;
 mod delimited;
+mod edited;
 mod encoding;
 mod error;
 mod folder;
@@ -47,6 +48,7 @@ use std::path::Path;
 
 use chrono::NaiveDate;
 
+use crate::tables::cell_edit::CellEdit;
 use crate::tables::plant::Plant;
 
 pub use error::ReadError;
@@ -67,7 +69,7 @@ pub struct Reading {
 /// # Errors
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, None, today)
+    load::plant(plant_path, policy_file, None, today, &[])
 }
 
 /// Reads a plant, or one list, with a component table that lies elsewhere.
@@ -80,7 +82,7 @@ pub fn open_with_components(
     components: Option<&Path>,
     today: NaiveDate,
 ) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, components, today)
+    load::plant(plant_path, policy_file, components, today, &[])
 }
 
 /// The files of a plant: their names below its folder, and where they are.
@@ -89,6 +91,19 @@ pub fn open_with_components(
 /// Where the folder can't be read.
 pub fn files_of(plant_path: &Path) -> Result<Vec<(String, std::path::PathBuf)>, ReadError> {
     Ok(folder::entries(plant_path)?.into_iter().map(|entry| (entry.name, entry.path)).collect())
+}
+
+/// The same with other texts in some cells; the files stay as they are.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_edited(
+    plant_path: &Path,
+    policy_file: Option<&Path>,
+    today: NaiveDate,
+    edits: &[CellEdit],
+) -> Result<Reading, ReadError> {
+    load::plant(plant_path, policy_file, None, today, edits)
 }
 
 /// Every table of a plant but the lists as given, read once more; the sources of their rows are not

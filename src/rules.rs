@@ -8,6 +8,7 @@ pub mod force;
 pub mod holding;
 pub mod lists;
 pub mod makeup;
+pub mod margin;
 pub mod pressure;
 pub mod rating;
 pub mod relaxed;

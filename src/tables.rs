@@ -1,5 +1,6 @@
 //! Components, lines, circuits, stations, policy, a circuit's figures and findings.
 
+pub mod cell_edit;
 pub mod circuit;
 pub mod circuit_key;
 pub mod column;
@@ -14,6 +15,7 @@ pub mod near_column;
 pub mod order;
 pub mod origin;
 pub mod part_names;
+pub mod place;
 pub mod plant;
 pub mod policy;
 pub mod purchase;

@@ -20,7 +20,8 @@ fn takes(program: &str, arguments: &[&str], text: &str) -> Option<bool> {
     Some(output.status.success() && output.stderr.is_empty())
 }
 
-const COMMANDS: [&str; 8] = ["check", "mail", "headers", "merge", "rules", "columns", "starter", "manual"];
+const COMMANDS: [&str; 10] =
+    ["check", "explain", "find", "mail", "headers", "merge", "rules", "columns", "starter", "manual"];
 
 #[test]
 fn every_shell_gets_completions_of_every_command() {

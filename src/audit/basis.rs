@@ -48,7 +48,10 @@ pub fn with_searching<T>(
 
 /// What is asked of parts as far as verdicts hang on it: only where the table has parts that
 /// could lack an area or a support capacity that only some circuits ask for.
-fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook, ReadError> {
+///
+/// # Errors
+/// Where a list can't be read any more.
+pub fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook, ReadError> {
     let mut usage = UsageBook::default();
     let may_lack = plant.components.iter().any(|part| {
         (part.is(Kind::Clamp) && part.area_clamp.is_none())

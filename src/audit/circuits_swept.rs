@@ -12,6 +12,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::load_fixture;
 use crate::remedy::row_of::rows_of;
 use crate::remedy::search::Searching;
+use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
 
 /// What becomes of circuits as they come: rows of them are made on the workers' threads and taken in key order.
@@ -78,7 +79,10 @@ impl<R: Default + Send> Sweeping<'_, R> {
         if !self.wanted.remedies {
             proved.clear();
         }
-        swept.remedies.extend(rows_of(plant, &audit.audits, &proved));
+        let is_asked = |key: &CircuitKey| self.wanted.limit.is_none_or(|limit| limit.has(key));
+        let remedies = rows_of(plant, &audit.audits, &proved);
+        swept.remedies.extend(remedies.into_iter().filter(|row| is_asked(&row.place)));
+        audit.audits.retain(|audit| is_asked(&audit.circuit.key));
         for circuit in &mut audit.audits {
             mark_states(&mut circuit.findings, self.previous);
             (self.add_rows)(plant, circuit, rows);
@@ -107,8 +111,10 @@ pub fn circuits_swept<R: Default + Send>(
         books: Spares(Mutex::default()),
         rows: Spares(Mutex::default()),
     };
-    let is_wanted =
-        |range: &&Range<usize>| wanted.pallets.is_none_or(|is_wanted| is_wanted(roster.entries[range.start].key));
+    let is_wanted = |range: &&Range<usize>| {
+        let key = roster.entries[range.start].key;
+        wanted.pallets.is_none_or(|is_wanted| is_wanted(key)) && wanted.limit.is_none_or(|limit| limit.has_pallet(key))
+    };
     let fixtures: Vec<Range<usize>> = roster.fixtures.iter().filter(is_wanted).cloned().collect();
     let total = fixtures.iter().map(|range| range.len() as u64).sum();
     let mut all = Swept::default();

@@ -1,8 +1,10 @@
 //! What can only be said when every circuit is audited: findings on parts, stations, orders and
 //! waivers, the bill, what is gone since the last run.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use crate::audit::basis::asked_of_parts;
+use crate::audit::limit::Limit;
 use crate::audit::outcome::Audit;
 use crate::audit::plant_wide::{PartBook, header_findings, order_findings, waiver_findings};
 use crate::audit::previous::Previous;
@@ -18,7 +20,8 @@ use crate::remedy::search::Searching;
 use crate::remedy::station;
 use crate::remedy::succession::{Succession, succession, successor};
 use crate::remedy::trial::is_searched;
-use crate::rules::buying::B01;
+use crate::rules::buying::{B01, FAMILY as BUYING};
+use crate::rules::catalogue::family_of;
 use crate::tables::column::Table;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
@@ -35,6 +38,8 @@ pub struct Found {
     /// On parts, stations, orders and waivers.
     elsewhere: Vec<Finding>,
     bill: Vec<PurchaseRow>,
+    /// The part of the plant that was looked at, where it is not all of it.
+    limit: Option<Limit>,
 }
 
 /// In the order of `findings.csv`: place, side, position, part, rule, row.
@@ -91,10 +96,10 @@ fn on_parts(searching: &Searching, book: &PartBook, successions: &BTreeMap<u32, 
     findings
 }
 
-fn on_stations(searching: &Searching, swept: &mut Swept) -> Vec<Finding> {
+fn on_stations(searching: &Searching, swept: &mut Swept, stations: impl Iterator<Item = usize>) -> Vec<Finding> {
     let plant = searching.ground.plant;
     let mut all = Vec::new();
-    for index in 0..plant.stations.len() {
+    for index in stations {
         let mut findings = station_findings(plant, index).0;
         for finding in findings.iter_mut().filter(|finding| is_searched(finding)) {
             let change = searching.station_remedy(index, finding);
@@ -124,7 +129,7 @@ impl Found {
         swept.usage.add_stations(plant);
         let mut usage = swept.usage.by_component(plant);
         let successions = successions(searching, &mut swept, &usage)?;
-        let of_stations = on_stations(searching, &mut swept);
+        let of_stations = on_stations(searching, &mut swept, 0..plant.stations.len());
         swept.remedies = gathered(plant, swept.remedies);
         sort_remedies(&mut swept.remedies);
         if let Some(apply) = apply {
@@ -143,7 +148,40 @@ impl Found {
         elsewhere.extend(waiver_findings(plant, &swept.matches));
         sort(&mut elsewhere);
         mark_states(&mut elsewhere, previous);
-        Ok(Self { swept, elsewhere, bill })
+        Ok(Self { swept, elsewhere, bill, limit: None })
+    }
+
+    /// Looks at a part of the plant: of what stands on no circuit only the findings on which the verdicts of its
+    /// circuits hang, those on their parts and stations.
+    ///
+    /// # Errors
+    /// Where a list can't be read any more.
+    pub fn of_limit(searching: &Searching, mut swept: Swept, limit: &Limit) -> Result<Self, RunError> {
+        let plant = searching.ground.plant;
+        // What is asked of a part by any circuit of the plant is what the verdicts were found with.
+        let asked = asked_of_parts(plant, searching.roster)?.by_component(plant);
+        let mut usage = swept.usage.by_component(plant);
+        for (own, asked) in usage.iter_mut().zip(asked) {
+            own.force_is_asked |= asked.force_is_asked;
+            own.supports |= asked.supports;
+        }
+        let none = BTreeMap::new();
+        let book = PartBook::of(plant, &usage, &none, &[]);
+        let mut elsewhere = Vec::new();
+        for ((index, part), usage) in (0_u32..).zip(&plant.components).zip(&usage).filter(|(_, usage)| usage.is_used) {
+            elsewhere.extend(book.findings(index, part, usage));
+        }
+        elsewhere.retain(|finding| family_of(finding.rule).is_none_or(|family| family.letter != BUYING.letter));
+        let entries = searching.roster.entries.iter().filter(|entry| limit.has(entry.key));
+        let named = entries.filter_map(|entry| plant.station_index.get(&entry.service?.station).copied());
+        let stations: BTreeSet<usize> = named.collect();
+        elsewhere.extend(on_stations(searching, &mut swept, stations.into_iter()));
+        elsewhere.extend(header_findings(plant));
+        swept.remedies = gathered(plant, swept.remedies);
+        sort_remedies(&mut swept.remedies);
+        let _ = searching.ground.waiving.mark(&mut elsewhere);
+        sort(&mut elsewhere);
+        Ok(Self { swept, elsewhere, bill: Vec::new(), limit: Some(limit.clone()) })
     }
 
     /// The audit as the outputs show it.
@@ -157,7 +195,7 @@ impl Found {
         previous: Option<&Previous>,
         keeps_circuits: bool,
     ) -> Result<Audit, RunError> {
-        let Self { mut swept, elsewhere, bill } = self;
+        let Self { mut swept, elsewhere, bill, limit } = self;
         for (source, count) in &swept.set_aside {
             if let Some(source) = plant.sources.get_mut(*source as usize) {
                 source.rows_set_aside += count;
@@ -167,15 +205,19 @@ impl Found {
         let counts = &mut swept.counts;
         counts.add_elsewhere(&plant, &elsewhere);
         counts.sort();
-        counts.lines_read = lines_read(&plant);
-        counts.lines_set_aside =
-            swept.set_aside.iter().map(|(_, count)| count).sum::<u64>() + stray_count(&plant, lists);
+        let of_circuits = swept.set_aside.iter().map(|(_, count)| count).sum::<u64>();
+        (counts.lines_read, counts.lines_set_aside) = match &limit {
+            None => (lines_read(&plant), of_circuits + stray_count(&plant, lists)),
+            Some(limit) => (limit.lines, of_circuits),
+        };
         counts.changes.cleared = cleared.len() as u64;
         let (listed, listed_left_out) =
             if keeps_circuits { listed::rows(&plant, lists, &swept.audits)? } else { (Vec::new(), 0) };
         plant.notes.append(&mut swept.notes);
         plant.notes.sort_by_key(|note| note.origin);
-        super::due::of_plant(&plant, &mut swept.due);
+        if limit.is_none() {
+            super::due::of_plant(&plant, &mut swept.due);
+        }
         swept.due.sort();
         let to_buy = to_buy(&plant, &bill);
         Ok(Audit {
@@ -189,6 +231,7 @@ impl Found {
             listed,
             listed_left_out,
             counts: swept.counts,
+            limit,
             has_previous: previous.is_some(),
             cleared,
             history: Vec::new(),

@@ -8,6 +8,7 @@ use crate::tables::purchase::PurchaseRow;
 
 use crate::audit::counts::Counts;
 use crate::audit::due::Due;
+use crate::audit::limit::Limit;
 use crate::audit::to_buy::ToBuy;
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::remedy_row::RemedyRow;
@@ -60,6 +61,8 @@ pub struct Audit {
     /// Rows that `listed` leaves out since it holds only those with remarks; 0 where it holds all.
     pub listed_left_out: u64,
     pub counts: Counts,
+    /// The part of the plant that was looked at, where it is not all of it.
+    pub limit: Option<Limit>,
     /// Whether there was a previous run to compare with.
     pub has_previous: bool,
     /// Findings of the previous run that are gone.

@@ -389,7 +389,7 @@ fn note(gaps: &mut Vec<Gap>, figure: Figure, component: &Component, what: &str) 
 }
 
 /// c, what a charging cylinder displaces as far as the drive ram's stroke reaches.
-fn capacity_in_reach(inputs: &CircuitInputs, cylinder: &Component) -> Option<Volume> {
+pub(super) fn capacity_in_reach(inputs: &CircuitInputs, cylinder: &Component) -> Option<Volume> {
     let ram = inputs.drive_ram();
     if cylinder.stroke.is_some() && ram.is_some_and(|ram| ram.is_unreadable("stroke")) {
         return None;
@@ -412,7 +412,7 @@ pub(super) fn swept_by(joined: JoinedLine, side: Side) -> Option<Volume> {
 }
 
 /// What one clamp yields per pressure: nothing where it states no stiffness.
-fn yielding(component: &Component, side: Side) -> Option<Compliance> {
+pub(super) fn yielding(component: &Component, side: Side) -> Option<Compliance> {
     let Some(stiffness) = component.stiffness else { return Some(Compliance::ZERO) };
     match side {
         Side::Unclamp => {
@@ -423,7 +423,7 @@ fn yielding(component: &Component, side: Side) -> Option<Compliance> {
 }
 
 /// What one piece of tube or hose yields per pressure.
-fn conductor_compliance(component: &Component, length: Length) -> Option<Compliance> {
+pub(super) fn conductor_compliance(component: &Component, length: Length) -> Option<Compliance> {
     if component.is(Kind::Hose) {
         return match component.expansion {
             None => Some(Compliance::ZERO),
@@ -448,7 +448,7 @@ fn accumulated(inputs: &CircuitInputs, bottles: Option<&[Accumulator]>, pressure
 }
 
 /// The gas of an accumulator's line; `None` where it lacks a figure.
-fn bottle(joined: JoinedLine) -> Option<Accumulator> {
+pub(super) fn bottle(joined: JoinedLine) -> Option<Accumulator> {
     let precharge = joined.line.precharge.or(joined.component.precharge)?;
     Some(Accumulator { gas_volume: joined.component.gas_volume? * joined.pieces, precharge })
 }

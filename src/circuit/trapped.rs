@@ -366,6 +366,16 @@ pub fn trapped_gauges(inputs: &CircuitInputs, figures: &CircuitFigures) -> Vec<T
         .collect()
 }
 
+/// The trapped oil of a circuit as physics takes it, for who follows the calculation.
+///
+/// # Errors
+/// What is missing, in words.
+pub fn trapped_oil(inputs: &CircuitInputs, figures: &CircuitFigures) -> Result<TrappedCircuit, String> {
+    let mut clamp = figures.clamp.clone();
+    let sums = super::side::sums_of(inputs, &mut clamp);
+    Ok(trapped(inputs, &clamp, sums.as_ref())?.circuit)
+}
+
 /// What a gauge may read at a temperature before a pallet leaves: lowest and highest.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct GaugeReading {

@@ -5,6 +5,7 @@ mod applying;
 mod arguments;
 mod buying_answer;
 pub mod outputs;
+pub mod what_if;
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -14,11 +15,13 @@ use std::sync::{Mutex, PoisonError};
 use anyhow::{Context, Result};
 
 use crate::audit::input_causes::{InputCause, gravest, input_causes, policy_key};
+use crate::audit::limit::Limit;
 use crate::audit::outcome::Audit;
 use crate::audit::previous::Previous;
 use crate::audit::sweep::RunError;
 use crate::audit::swept::Swept;
 use crate::audit::{self, Wanted};
+use crate::circuit::roster::Roster;
 use crate::cli::progress::Progress;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
@@ -34,7 +37,7 @@ use crate::tables::origin::Source;
 use crate::tables::plant::Plant;
 
 pub use applying::Applied;
-pub use arguments::{CheckArgs, Only, Shard};
+pub use arguments::{CheckArgs, LimitArgs, Only, Shard};
 
 use outputs::Outputs;
 
@@ -50,6 +53,9 @@ pub const UNUSABLE: u8 = 2;
 /// # Errors
 /// Where inputs, policy or outputs can't be used: sentences for the user.
 pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
+    if !args.set.is_empty() {
+        return what_if::run(args, out);
+    }
     args.refuse_idle_options()?;
     applying::refuse(args)?;
     let today = chrono::Local::now().date_naive();
@@ -63,11 +69,14 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     }
     let mut outputs = Outputs::open(args, &inputs, previous.is_some(), run)?;
     let progress = Progress::start("Auditing circuits", args.quiet);
+    let words = args.limit.words();
+    let limit = if words.is_empty() { None } else { Some(Limit::of(&Roster::of(&plant, &lists), &words)?) };
     let is_of_shard = |key: &CircuitKey| args.shard.is_none_or(|shard| shard.has(key));
     let wanted = Wanted {
         remedies: !args.no_remedies,
         circuits: outputs.keeps_audits(),
         pallets: Some(&is_of_shard),
+        limit: limit.as_ref(),
         pace: args.pace(),
         progress: &|more, total| progress.advance(more, total),
         apply: None,
@@ -137,6 +146,12 @@ fn is_one_workbook(plant: &Plant) -> bool {
     let file_of =
         |table: Table| plant.sources.iter().find(|source| source.table == Some(table)).map(|source| &source.file);
     file_of(Table::Components).is_some() && file_of(Table::Components) == file_of(Table::Lists)
+}
+
+/// Columns of the terminal: those of `COLUMNS`, else 80.
+#[must_use]
+pub fn columns() -> usize {
+    std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80)
 }
 
 /// Tells the user something that is no output: a closed pipe or a full disk behind it changes
@@ -233,23 +248,27 @@ pub fn conclude(
     // The last reading is done: the report certifies the bytes that it used.
     lists.unchanged()?;
     let status = status_of(&audit);
-    let history = outputs.write(args, &mut audit)?;
+    let written = outputs.write(args, &mut audit)?;
     let applied = applied.map(Applied::commit).transpose()?;
-    let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80);
-    let relaxed = Relaxed::of(&audit.plant.policy).sentence();
-    let lines = match args.only {
-        Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns, args.all),
-        None => answer::answer(
-            &audit.counts,
-            relaxed.as_deref(),
-            input_rows(&audit.plant, args.all),
-            audit.has_previous,
-            columns,
-            args.all,
-        ),
-    };
-    empty_warning(&audit).iter().chain(&header_warnings(&audit.plant)).chain(&lines).for_each(|line| say(out, line));
-    applied.iter().chain(&history).for_each(|text| say(out, text));
+    if let Some(json) = &written.json {
+        // What is no answer stays out of what a script reads.
+        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        warnings.chain(written.warning).for_each(|line| eprintln!("{line}"));
+        let _ = out.write_all(json);
+    } else {
+        let relaxed = Relaxed::of(&audit.plant.policy).sentence();
+        let (limit, has_previous) = (audit.limit.as_ref(), audit.has_previous);
+        let lines = match args.only {
+            Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns(), args.all),
+            None => {
+                let input = input_rows(&audit.plant, args.all);
+                answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, columns(), args.all)
+            }
+        };
+        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        warnings.chain(lines).for_each(|line| say(out, &line));
+        applied.iter().chain(&written.warning).for_each(|text| say(out, text));
+    }
     // To give back very much memory takes long, and the process may end before it is done.
     let _ = std::thread::Builder::new().spawn(move || drop(audit));
     Ok(status)

@@ -9,7 +9,7 @@ use clap::Args;
 use crate::audit;
 use crate::audit::swept::Swept;
 use crate::cli::check::outputs::Outputs;
-use crate::cli::check::{CheckArgs, conclude, inputs_of, previous_of};
+use crate::cli::check::{CheckArgs, LimitArgs, conclude, inputs_of, previous_of};
 use crate::report::run_folder;
 use crate::report::shard::{KeptRemedy, ShardState, check_parts};
 use crate::report::whole_file::shown;
@@ -98,6 +98,9 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         parquet: false,
         shard: None,
         threads: None,
+        limit: LimitArgs::default(),
+        json: false,
+        set: Vec::new(),
         all: false,
         quiet: true,
     }

@@ -104,6 +104,32 @@ impl Default for Held {
     }
 }
 
+impl GridRow {
+    /// Puts a text into a cell, past the end of the row too.
+    pub(crate) fn set_text(&mut self, index: usize, text: &str) {
+        if let Held::Sheet(cells) = &mut self.held {
+            if cells.len() <= index {
+                cells.resize(index + 1, SheetCell::default());
+            }
+            if let Some(cell) = cells.get_mut(index) {
+                *cell = SheetCell { text: text.into(), is: Is::Text };
+            }
+            return;
+        }
+        let (mut all, mut ends) = (String::new(), Vec::new());
+        for at in 0..self.count().max(index + 1) {
+            all.push_str(if at == index { text } else { self.cell(at).text });
+            ends.push(u32::try_from(all.len()).unwrap_or(u32::MAX));
+        }
+        self.held = Held::Text {
+            all: all.into_boxed_str(),
+            ends: ends.into_boxed_slice(),
+            is_plain: false,
+            has_stray_text: self.has_stray_text(),
+        };
+    }
+}
+
 impl Cells for GridRow {
     fn count(&self) -> usize {
         match &self.held {

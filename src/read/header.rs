@@ -98,11 +98,14 @@ pub(crate) struct Layout {
     pub slots: Vec<Option<usize>>,
     /// The place of the part number, where the table has it.
     pub slot_of_part: Option<usize>,
+    /// Of the columns, those at the end that the file lacks.
+    pub added: usize,
 }
 
 impl Layout {
+    /// Columns that the file has.
     pub(crate) const fn width(&self) -> usize {
-        self.columns.len()
+        self.columns.len() - self.added
     }
 
     /// The place of a known column in `columns`.
@@ -157,7 +160,7 @@ impl Layout {
 
     /// Cells up to the last with a header.
     pub(crate) const fn end(&self) -> usize {
-        self.first + self.columns.len()
+        self.first + self.width()
     }
 
     /// Lets rows of a text have as many cells as all of them have, be it that each ends with blank
@@ -173,7 +176,7 @@ impl Layout {
         if row.is_text() && (row.count() < end || row.count() > self.most_cells || row.has_stray_text()) {
             return false;
         }
-        (end..row.count()).all(|index| row.cell(index).is_blank())
+        (self.first + self.columns.len()..row.count()).all(|index| row.cell(index).is_blank())
     }
 
     /// What was expected of a row that does not fit.

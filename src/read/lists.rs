@@ -22,6 +22,7 @@ use crate::tables::policy::Bounds;
 use super::as_given::{CellText, GivenRow, GivenTable, given_row};
 use super::cell::{Cells, is_blank_row};
 use super::delimited::{RowSplit, each_row};
+use super::edited::{EditedCells, EditedRow};
 use super::error::{Problems, ReadError};
 use super::header::{Layout, TOTAL};
 use super::note::row_note;
@@ -61,6 +62,8 @@ struct List {
     sha256: String,
     /// Rows whose circuit can't be told: origin and place.
     strays: Vec<(Origin, ListRun)>,
+    /// Cells that are taken to hold another text.
+    edited: EditedCells,
 }
 
 /// All lists of a plant. Circuits can be read from many threads at once.
@@ -376,7 +379,14 @@ impl RowVisitor for LineReader<'_> {
         // A line is large: it is made where it stays.
         let blank = Line { origin, repeats: self.of.repeats.of(origin), ..Line::of_part(0) };
         let line = self.parsed.lines.push_mut(blank);
-        read_line(line, &list.layout, &list.slots, row, &self.of.parts, &mut self.parsed.notes);
+        let (layout, slots, notes) = (&list.layout, &list.slots, &mut self.parsed.notes);
+        match list.edited.of_row(origin.row) {
+            None => read_line(line, layout, slots, row, &self.of.parts, notes),
+            Some(cells) => {
+                let row = EditedRow { row, first: layout.first, cells };
+                read_line(line, layout, slots, &row, &self.of.parts, notes);
+            }
+        }
     }
 }
 

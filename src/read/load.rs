@@ -5,6 +5,7 @@ use std::path::Path;
 use chrono::NaiveDate;
 use rayon::prelude::*;
 
+use crate::tables::cell_edit::CellEdit;
 use crate::tables::column::Table;
 use crate::tables::origin::{InputNote, Origin, Source, SourceId};
 use crate::tables::plant::Plant;
@@ -13,6 +14,7 @@ use crate::tables::policy::{NamedFile, Policy};
 use super::as_given::{CellText, GivenTable, given_row};
 use super::cell::{GridRow, clean};
 use super::collector::Sheet;
+use super::edited::EditedCells;
 use super::error::{Problems, ReadError};
 use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, entries_with, table_of};
 use super::lists::matrix;
@@ -40,6 +42,7 @@ pub(crate) fn plant(
     policy_file: Option<&Path>,
     components: Option<&Path>,
     today: NaiveDate,
+    edits: &[CellEdit],
 ) -> Result<Reading, ReadError> {
     let files = entries_with(path, components);
     let own = files.as_ref().ok().and_then(|files| files.iter().find(|entry| entry.role == Role::Policy));
@@ -67,7 +70,7 @@ pub(crate) fn plant(
     if let Some(source) = policy_source.filter(|_| policy_file.is_some()) {
         parts.push(Part::Small(Loaded { source, notes: Vec::new(), body: None }));
     }
-    assemble(path, policy, parts, problems)
+    assemble(path, policy, parts, problems, edits)
 }
 
 /// A file or sheet, its list scanned.
@@ -422,7 +425,13 @@ fn one_sheet(entry: &Entry, sheets: &[Sheet], table: Table, policy: &Policy) -> 
 }
 
 /// Numbers the sources, reads the tables and scans the lists.
-fn assemble(path: &Path, policy: Policy, loaded: Vec<Part>, mut problems: Problems) -> Result<Reading, ReadError> {
+fn assemble(
+    path: &Path,
+    policy: Policy,
+    loaded: Vec<Part>,
+    mut problems: Problems,
+    edits: &[CellEdit],
+) -> Result<Reading, ReadError> {
     let mut plant = Plant::empty(policy);
     let mut grids: Vec<(SourceId, Grid)> = Vec::new();
     let mut lists: Vec<(SourceId, Result<Scanned, ReadError>)> = Vec::new();
@@ -445,12 +454,19 @@ fn assemble(path: &Path, policy: Policy, loaded: Vec<Part>, mut problems: Proble
     }
     grids.sort_by_key(|(_, grid)| grid.layout.table != Table::Components);
     let mut parts = PartIndex::default();
-    for (source, grid) in &grids {
+    for (source, grid) in &mut grids {
+        let edited = EditedCells::of(*source, &mut grid.layout, edits, &plant.policy)?;
+        if !edited.is_empty() {
+            edited.put_into(grid);
+            if let Some(own) = plant.sources.get_mut(*source as usize) {
+                own.header = grid.layout.header_cells();
+            }
+        }
         read_table(&mut plant, *source, grid, &mut parts);
     }
     // Many rows: given back beside what follows.
     rayon::spawn(move || drop(grids));
-    let lists = Lists::build(lists, parts, &mut plant, &mut problems);
+    let lists = Lists::build(lists, parts, &mut plant, &mut problems, edits);
     problems.finish()?;
     plant.notes.sort_by_key(|note| note.origin);
     Ok(Reading { plant, lists })

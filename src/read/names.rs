@@ -168,6 +168,7 @@ impl Names {
             slots: vec![None; self.table.columns().len()],
             slot_of_part: None,
             own: Arc::clone(&self.own),
+            added: 0,
         };
         for index in first..end {
             self.add_column(&mut layout, row.cell(index).text, place, number)?;
@@ -179,6 +180,14 @@ impl Names {
             ));
         }
         Ok(layout)
+    }
+
+    /// Adds a known column that the table lacks, behind those that it has.
+    pub(crate) fn add_lacking(&self, layout: &mut Layout, name: &str) -> Result<(), String> {
+        self.add_column(layout, name, "", 0)?;
+        layout.added += 1;
+        layout.most_cells = layout.most_cells.max(layout.first + layout.columns.len());
+        Ok(())
     }
 
     /// Adds the column of the next header cell.

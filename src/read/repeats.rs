@@ -26,9 +26,20 @@ fn text_hash(seed: u64, bytes: &[u8]) -> u64 {
     folded_product(folded_product(hash ^ rest, FACTOR) ^ OTHER, seed | 1)
 }
 
+/// The seed of a column, by what columns of other lists must share to mean the same.
+pub(crate) fn seed_of(identity: &str) -> u64 {
+    text_hash(FACTOR, identity.as_bytes())
+}
+
+/// What a cell adds to the hash of its row.
+pub(crate) fn cell_hash(seed: u64, text: &str) -> u64 {
+    let text = trimmed(text);
+    if text.is_empty() { 0 } else { text_hash(seed, text.as_bytes()) }
+}
+
 /// A seed for each column, which columns of other lists that mean the same have too.
 pub(crate) fn seeds<S: AsRef<str>>(headers: impl Iterator<Item = S>) -> Vec<u64> {
-    headers.map(|header| text_hash(FACTOR, header.as_ref().as_bytes())).collect()
+    headers.map(|header| seed_of(header.as_ref())).collect()
 }
 
 /// A hash of the cells that hold something, whatever their order, and of the row's place as it is
@@ -39,10 +50,7 @@ pub(crate) fn row_hash(row: &impl Cells, first: usize, seeds: &[u64], place: [&s
         sum = sum.wrapping_add(text_hash(seed, text.as_bytes()));
     }
     for (slot, seed) in seeds.iter().enumerate().filter(|(_, seed)| **seed != 0) {
-        let text = trimmed(row.cell(first + slot).text);
-        if !text.is_empty() {
-            sum = sum.wrapping_add(text_hash(*seed, text.as_bytes()));
-        }
+        sum = sum.wrapping_add(cell_hash(*seed, row.cell(first + slot).text));
     }
     sum.max(1)
 }

@@ -27,6 +27,9 @@ pub struct RunSummary {
     pub date: String,
     pub policy_hash: String,
     pub plants: Vec<String>,
+    /// The part of the plant that was looked at, where it is not all of it: nothing here is then said of the plant.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub only: Option<String>,
     pub circuits: VerdictCounts,
     /// Of these, those in service; the others are planned.
     #[serde(default)]
@@ -78,6 +81,7 @@ impl RunSummary {
             date: policy.date.to_string(),
             policy_hash: policy_hash(policy),
             plants: counts.plants.iter().cloned().collect(),
+            only: None,
             circuits: counts.circuits,
             in_service: counts.in_service,
             coverage: counts.coverage.clone(),

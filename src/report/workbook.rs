@@ -1,6 +1,7 @@
 //! The workbook: one sheet for each question that a reader asks.
 
 pub(crate) mod basis;
+pub mod calculation;
 mod causes;
 mod chain;
 mod changes;

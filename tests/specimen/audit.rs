@@ -108,6 +108,7 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
         remedies: vec![remedy()],
         listed: listed(),
         listed_left_out: 0,
+        limit: None,
         has_previous: true,
         cleared: vec![
             "V01,major,cleared,P,1,F,1,clamp,,,0.95,0.9,,The fill was too high.,A larger cylinder.,lists/a.csv,,3,"

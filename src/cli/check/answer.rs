@@ -1,6 +1,8 @@
 //! What a run came to, for a screen of 24 rows: verdicts, coverage, pallets, worst circuits, causes, what is missing.
 
 use crate::audit::counts::{Counts, VerdictCounts};
+use crate::audit::limit::Limit;
+use crate::report::plain_text::wrapped;
 use crate::tables::counted::counted;
 
 /// Rows of the screen, one of which is the prompt's.
@@ -8,12 +10,14 @@ const ROWS: usize = 23;
 
 /// The answer in lines that are at most `columns` wide.
 ///
+/// * `limit` – the part of the plant that was looked at, where it is not all of it
 /// * `relaxed` – what the policy takes out of the verdict, in a sentence
 /// * `input` – what of the input matters most, a row each
 /// * `all` – whether everything is told, however long it gets
 #[must_use]
 pub fn answer(
     counts: &Counts,
+    limit: Option<&Limit>,
     relaxed: Option<&str>,
     input: Vec<String>,
     has_previous: bool,
@@ -21,6 +25,7 @@ pub fn answer(
     all: bool,
 ) -> Vec<String> {
     let mut totals = totals(counts, has_previous);
+    totals.splice(0..0, limit.map(part_in_words));
     totals.extend(relaxed.map(ToOwned::to_owned));
     let input = Section { heading: "Input, what matters most first".to_owned(), rows: input };
     let sections = vec![input, pallets(counts), worst(counts), causes(counts), missing(counts)];
@@ -29,7 +34,7 @@ pub fn answer(
 
 /// Sentences, and sections that share the room that these leave.
 pub fn screen(sentences: &[String], mut sections: Vec<Section>, columns: usize, all: bool) -> Vec<String> {
-    let mut lines: Vec<String> = sentences.iter().flat_map(|line| wrapped(line, columns)).collect();
+    let mut lines: Vec<String> = sentences.iter().flat_map(|line| wrapped(line, columns, 0)).collect();
     sections.retain(|section| !section.rows.is_empty());
     let mut room = ROWS.saturating_sub(lines.len() + 1);
     for (index, section) in sections.iter().enumerate() {
@@ -76,6 +81,16 @@ pub fn counts_in_words(counts: &Counts) -> [String; 2] {
             counts.lines_set_aside,
         ),
     ]
+}
+
+/// That only a part was looked at, and what that leaves open.
+pub fn part_in_words(limit: &Limit) -> String {
+    format!(
+        "Only a part was looked at: {}, {} of {}. It is no verdict on the plant; purchasing and waivers were left out.",
+        limit.words,
+        limit.circuits,
+        counted(limit.of_circuits, "circuit")
+    )
 }
 
 fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
@@ -162,21 +177,6 @@ fn missing(counts: &Counts) -> Section {
     Section { heading: "Not assessed, by the cell that would settle most".to_owned(), rows: rows.collect() }
 }
 
-/// A sentence in as many rows as it takes, broken between words.
-fn wrapped(sentence: &str, columns: usize) -> Vec<String> {
-    let mut rows = vec![String::new()];
-    for word in sentence.split(' ') {
-        let Some(row) = rows.last_mut() else { break };
-        if !row.is_empty() && row.chars().count() + 1 + word.chars().count() > columns {
-            rows.push(word.to_owned());
-        } else {
-            row.push_str(if row.is_empty() { "" } else { " " });
-            row.push_str(word);
-        }
-    }
-    rows
-}
-
 /// A line in one row of the screen; what is left out is marked.
 fn shortened(line: &str, columns: usize) -> String {
     let line = line.replace(['\n', '\r', '\t'], " ");
@@ -208,11 +208,11 @@ mod tests {
 
     #[test]
     fn a_plant_of_any_size_fits_the_screen_and_all_of_it_is_told_where_asked() {
-        let lines = answer(&many(), None, Vec::new(), true, 80, false);
+        let lines = answer(&many(), None, None, Vec::new(), true, 80, false);
         assert!(lines.len() <= ROWS, "{lines:#?}");
         assert!(lines.iter().all(|line| line.chars().count() <= 80), "{lines:#?}");
         assert!(lines.iter().any(|line| line.ends_with("more, with --all")), "{lines:#?}");
-        let all = answer(&many(), Some("The policy relaxes."), Vec::new(), false, 80, true);
+        let all = answer(&many(), None, Some("The policy relaxes."), Vec::new(), false, 80, true);
         assert_eq!(all.iter().filter(|line| line.contains("North/P")).count(), 60);
         assert!(all.contains(&"The policy relaxes.".to_owned()), "{all:#?}");
     }
@@ -221,7 +221,7 @@ mod tests {
     fn one_is_told_in_the_singular() {
         let circuits = VerdictCounts { total: 1, conforms: 1, ..VerdictCounts::default() };
         let counts = Counts { circuits, lines_read: 1, ..Counts::default() };
-        let lines = answer(&counts, None, Vec::new(), false, 80, false);
+        let lines = answer(&counts, None, None, Vec::new(), false, 80, false);
         assert_eq!(lines[0], "1 circuit: 1 conforms, 0 conform with waivers, 0 do not conform, 0 not assessed.");
         assert!(lines[1].contains("1 line read"), "{}", lines[1]);
     }

@@ -7,6 +7,7 @@ use anyhow::{Result, bail};
 use clap::{Args, ValueEnum};
 use sha2::{Digest, Sha256};
 
+use crate::audit::limit::LimitWords;
 use crate::audit::sweep::Pace;
 use crate::cli::interrupt;
 use crate::tables::circuit::CircuitKey;
@@ -83,12 +84,43 @@ pub struct CheckArgs {
     /// Worker threads; all cores where not given
     #[arg(long, short, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    #[command(flatten)]
+    pub limit: LimitArgs,
+    /// What if a cell held another text: PLACE:POSITION=PART, PLACE:POSITION.qty=3, STATION.pump_setting="300 bar" or
+    /// PLACE.temp_min="5 degC"; may be repeated, and nothing is written
+    #[arg(long, short, value_name = "CELL=TEXT")]
+    pub set: Vec<String>,
+    /// Print the summary and every finding as JSON, for scripts
+    #[arg(long, conflicts_with_all = ["shard", "apply_remedies"])]
+    pub json: bool,
     /// Print everything, not only what fits a screen
     #[arg(long, short)]
     pub all: bool,
     /// No progress on the terminal
     #[arg(long, short)]
     pub quiet: bool,
+}
+
+/// The part of the plant that is looked at.
+#[derive(Args, Clone, Debug, Default)]
+pub struct LimitArgs {
+    /// Look at the circuits of this plant alone
+    #[arg(long = "plant", id = "limit_plant", value_name = "NAME")]
+    pub plant: Option<String>,
+    /// Look at the circuits of this pallet alone
+    #[arg(long, value_name = "PALLET")]
+    pub pallet: Option<String>,
+    /// Look at this circuit alone: plant/pallet/fixture/circuit, as short as it is unambiguous
+    #[arg(long, value_name = "PLACE")]
+    pub circuit: Option<String>,
+}
+
+impl LimitArgs {
+    /// What is asked for.
+    #[must_use]
+    pub fn words(&self) -> LimitWords {
+        LimitWords { plant: self.plant.clone(), pallet: self.pallet.clone(), circuit: self.circuit.clone() }
+    }
 }
 
 impl CheckArgs {
@@ -99,6 +131,27 @@ impl CheckArgs {
     pub fn refuse_idle_options(&self) -> Result<()> {
         if !self.apply.is_empty() && self.apply_remedies.is_none() && !self.with_remedies {
             bail!("--apply says which remedies are applied: give --apply-remedies OUTDIR or --with-remedies too.");
+        }
+        if self.limit.words().is_empty() {
+            return Ok(());
+        }
+        // What is written for others, or compared with, is a statement on the whole plant.
+        let written = [
+            ("--out", self.out.is_some()),
+            ("--data", self.data.is_some()),
+            ("--previous", self.previous.is_some()),
+            ("--history", self.history.is_some()),
+            ("--cards", self.cards.is_some()),
+            ("--ical", self.ical.is_some()),
+            ("--only", self.only.is_some()),
+            ("--with-remedies", self.with_remedies),
+            ("--apply-remedies", self.apply_remedies.is_some()),
+        ];
+        if let Some((option, _)) = written.into_iter().find(|(_, is_given)| *is_given) {
+            bail!(
+                "{option} is about the whole plant, and --plant, --pallet and --circuit look at a part of it: leave out \
+                 one or the other. `clampbook explain PLANT PLACE --out FILE.xlsx` writes the calculation of one circuit."
+            );
         }
         Ok(())
     }

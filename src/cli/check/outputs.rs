@@ -22,6 +22,7 @@ use crate::report::data_rows::{
 };
 use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
+use crate::report::run_json::run_json;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, gathered, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::{
@@ -67,6 +68,16 @@ pub struct Outputs {
     run: String,
     /// Remedies that parts of the run kept.
     kept_remedies: Vec<KeptRemedy>,
+    /// Rows of findings on circuits, where they are printed.
+    printed: Option<Vec<u8>>,
+}
+
+/// What came of the outputs besides the files.
+pub struct Written {
+    /// A sentence where the history is damaged.
+    pub warning: Option<String>,
+    /// Summary and findings, where they are printed.
+    pub json: Option<Vec<u8>>,
 }
 
 impl Outputs {
@@ -103,8 +114,9 @@ impl Outputs {
         let workbook = args.out.as_ref().map(made).transpose()?;
         let cards = args.cards.as_ref().map(made).transpose()?;
         let calendar = args.ical.as_ref().map(made).transpose()?;
+        let printed = args.json.then(Vec::new);
         let (history, kept_remedies) = (args.history.clone(), Vec::new());
-        Ok(Self { data, workbook, cards, calendar, history, has_previous, run, kept_remedies })
+        Ok(Self { data, workbook, cards, calendar, history, has_previous, run, kept_remedies, printed })
     }
 
     /// No outputs, for an audit of which only the totals are wanted.
@@ -119,6 +131,7 @@ impl Outputs {
             has_previous: false,
             run: String::new(),
             kept_remedies: Vec::new(),
+            printed: None,
         }
     }
 
@@ -186,9 +199,17 @@ impl Outputs {
     /// # Errors
     /// Those of `work`; where the disk refuses.
     pub fn with_rows<T>(&mut self, work: impl FnOnce(Rows<CircuitRows>) -> Result<T, RunError>) -> Result<T, RunError> {
-        let Some(data) = &mut self.data else { return work(Rows { add: |_, _, _| (), take: &mut Ok }) };
+        let Self { data, printed, .. } = self;
+        if data.is_none() && printed.is_none() {
+            return work(Rows { add: |_, _, _| (), take: &mut Ok });
+        }
         let mut take = |mut rows: CircuitRows| {
-            data.take(&rows).map_err(|error| RunError::Output(format!("{error:#}")))?;
+            if let Some(data) = &mut *data {
+                data.take(&rows).map_err(|error| RunError::Output(format!("{error:#}")))?;
+            }
+            if let Some(printed) = &mut *printed {
+                printed.extend_from_slice(&rows.findings);
+            }
             rows.circuits.clear();
             rows.findings.clear();
             Ok(rows)
@@ -215,16 +236,16 @@ impl Outputs {
         spool.flush().map_err(|error| OutputError::from_io(data.folder.path(), error).into())
     }
 
-    /// Writes everything else and gives all files their names; a sentence where the history is
-    /// damaged.
+    /// Writes everything else and gives all files their names.
     ///
     /// # Errors
     /// Where the disk refuses: a sentence, and nothing has changed its name.
-    pub fn write(mut self, args: &CheckArgs, audit: &mut Audit) -> Result<Option<String>> {
+    pub fn write(mut self, args: &CheckArgs, audit: &mut Audit) -> Result<Written> {
         // Until all have their names: what this run reads of the history must not change under it.
         let _lock = self.lock()?;
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.run.clone_from(&self.run);
+        summary.only = audit.limit.as_ref().map(|limit| limit.words.clone());
         let options = workbook_options(args, &self.run);
         let mut batch = Batch::new();
         let mut warning = None;
@@ -259,10 +280,17 @@ impl Outputs {
             remedies.append(&mut self.kept_remedies);
             let mut remedies = gathered(remedies)?;
             sort_kept(&mut remedies);
-            batch = data.write(args, audit, summary, &remedies, batch)?;
+            batch = data.write(args, audit, &mut summary, &remedies, batch)?;
         }
         batch.commit()?;
-        Ok(warning)
+        let json = self.printed.take().map(|rows| {
+            let mut all = Vec::new();
+            header(&mut all, FINDING_COLUMNS);
+            audit.elsewhere.iter().for_each(|finding| finding_row(&mut all, &audit.plant, finding));
+            all.extend(rows);
+            run_json(&summary, &all)
+        });
+        Ok(Written { warning, json: json.transpose()? })
     }
 }
 
@@ -342,7 +370,7 @@ impl DataFiles {
         self,
         args: &CheckArgs,
         audit: &Audit,
-        mut summary: RunSummary,
+        summary: &mut RunSummary,
         remedies: &[KeptRemedy],
         batch: Batch,
     ) -> Result<Batch> {

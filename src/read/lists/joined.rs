@@ -6,10 +6,12 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use rayon::prelude::*;
 
 use crate::read::bounds::grouped;
+use crate::read::edited::EditedCells;
 use crate::read::error::{Problems, ReadError};
 use crate::read::note::row_note;
 use crate::read::part_number::PartIndex;
 use crate::read::repeats::{Hashes, Repeats};
+use crate::tables::cell_edit::CellEdit;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::tables::plant::Plant;
@@ -41,6 +43,7 @@ impl Lists {
         parts: PartIndex,
         plant: &mut Plant,
         problems: &mut Problems,
+        edits: &[CellEdit],
     ) -> Self {
         let mut joined = Joined::default();
         for (source, scanned) in scanned {
@@ -51,7 +54,7 @@ impl Lists {
                 *place = loaded.source;
             }
             if let Some(table) = loaded.body {
-                let set_aside = joined.add(source, table, scan, plant);
+                let Some(set_aside) = problems.take(joined.add(source, table, scan, plant, edits)) else { continue };
                 if let Some(place) = plant.sources.get_mut(source as usize) {
                     place.rows_set_aside += set_aside;
                 }
@@ -77,7 +80,23 @@ impl Lists {
 
 impl Joined {
     /// Adds a list; gives how many rows belong to no circuit.
-    pub(super) fn add(&mut self, source: SourceId, table: ListTable, mut scan: ListScan, plant: &mut Plant) -> u64 {
+    pub(super) fn add(
+        &mut self,
+        source: SourceId,
+        mut table: ListTable,
+        mut scan: ListScan,
+        plant: &mut Plant,
+        edits: &[CellEdit],
+    ) -> Result<u64, ReadError> {
+        let edited = EditedCells::of(source, &mut table.layout, edits, &plant.policy)?;
+        if !edited.is_empty() {
+            if let Some(own) = plant.sources.get_mut(source as usize) {
+                own.header = table.layout.header_cells();
+            }
+            for (row, hash) in &mut scan.hashes {
+                *hash = EditedCells::rehashed(&table.layout, Origin { source, row: *row }, *hash, edits);
+            }
+        }
         let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
         let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
         let mut list = List {
@@ -87,6 +106,7 @@ impl Joined {
             body: table.body,
             sha256: plant.sources.get(source as usize).map(|own| own.sha256.clone()).unwrap_or_default(),
             strays: Vec::new(),
+            edited,
         };
         let mut unsaid = 0;
         for ragged in std::mem::take(&mut scan.ragged) {
@@ -137,7 +157,7 @@ impl Joined {
         }));
         let strays = list.strays.len() as u64;
         self.lists.push(list);
-        strays
+        Ok(strays)
     }
 
     pub(super) fn finish(mut self, parts: PartIndex) -> Lists {

@@ -71,6 +71,7 @@ fn audit() -> Audit {
         listed: Vec::new(),
         listed_left_out: 0,
         counts: Counts::default(),
+        limit: None,
         has_previous: true,
         cleared: vec![vec!["V01".to_owned()]; 4],
         history: Vec::new(),

@@ -1,0 +1,174 @@
+//! What the rules make of a circuit: not met, waived, met with how far they are from their limit, not assessed and why,
+//! not asked.
+
+use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
+use crate::rules::coverage::COVERED;
+use crate::rules::margin::{Margin, margin};
+use crate::rules::relaxed::Relaxed;
+use crate::rules::view::CircuitView;
+use crate::rules::{Rule, wording};
+use crate::tables::finding::Finding;
+use crate::tables::words::{Severity, State};
+
+use super::workings::Workings;
+
+/// A finding in words.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NotMet {
+    pub rule: &'static str,
+    pub name: &'static str,
+    pub severity: Severity,
+    pub state: State,
+    /// The line or side, in words; empty of the circuit.
+    pub on: String,
+    pub reason: String,
+    pub remedy: String,
+    pub source: String,
+}
+
+/// A rule that is met, with its nearest margin.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MetRule {
+    pub rule: &'static str,
+    pub name: &'static str,
+    pub margin: Margin,
+    /// The figure against its limit, in words.
+    pub words: String,
+}
+
+/// A rule that could not be assessed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NotAssessed {
+    pub rule: &'static str,
+    pub name: &'static str,
+    pub because: String,
+    /// The cell that would settle it, where that can be told.
+    pub cell: String,
+}
+
+/// Rules by what came of them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judgement {
+    /// The gravest first.
+    pub not_met: Vec<NotMet>,
+    pub met: Vec<MetRule>,
+    /// Codes of rules that looked and found nothing, and that compare no figure here: what they look for is not
+    /// there, or is there as it should be, or another rule has found it.
+    pub nothing_found: Vec<&'static str>,
+    pub not_assessed: Vec<NotAssessed>,
+    /// Families that nothing asks for, with what would.
+    pub not_asked: Vec<String>,
+    /// Codes that the policy has switched off.
+    pub switched_off: Vec<&'static str>,
+    /// What the policy takes out of the verdict, in a sentence.
+    pub relaxed: Option<String>,
+}
+
+/// What asks for a family, in words.
+const ASKED_BY: [(char, &str); 5] = [
+    ('V', "a charging cylinder"),
+    ('P', "every circuit"),
+    ('H', "pressure_min, hold_time, temp_min or temp_max of an uncoupled circuit"),
+    ('F', "force_required, force_max, supports or cutting_force"),
+    ('T', "clamp_time_max, unclamp_time_max or time_min"),
+];
+
+impl Judgement {
+    /// Of one circuit.
+    pub(super) fn of(workings: &Workings, elsewhere: &[Finding]) -> Self {
+        let audit = workings.audit;
+        let view = CircuitView::of(workings.plant, workings.circuit, workings.service, workings.figures);
+        let against =
+            elsewhere.iter().filter(|finding| weighs_on_circuits(finding) && stands_against(workings, finding));
+        let mut findings: Vec<&Finding> = audit.findings.iter().chain(against).collect();
+        findings.sort_by_key(|finding| (finding.state == State::Waived, finding.severity));
+        let mut judgement = Self {
+            relaxed: Relaxed::of(&workings.plant.policy).sentence(),
+            not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
+            ..Self::default()
+        };
+        for rule in CATALOGUE.iter().copied().filter(|rule| rule.checks.circuit.is_some()) {
+            if workings.plant.policy.severity(rule.code, rule.severity).is_none() {
+                judgement.switched_off.push(rule.code);
+            } else if let Some(lack) = audit.not_assessed.iter().find(|lack| lack.rule == rule.code) {
+                let cell = lack.cell.map(|(origin, column)| format!("{}, {column}", workings.row(origin)));
+                judgement.not_assessed.push(NotAssessed {
+                    rule: rule.code,
+                    name: rule.name,
+                    because: lack.because.clone(),
+                    cell: cell.unwrap_or_default(),
+                });
+            } else if !audit.findings.iter().any(|finding| finding.rule == rule.code) {
+                judgement.add_met(workings, rule, &view);
+            }
+        }
+        for lack in &audit.not_assessed {
+            if !judgement.not_assessed.iter().any(|known| known.rule == lack.rule) {
+                let name = crate::rules::catalogue::rule(lack.rule).map_or("", |rule| rule.name);
+                let because = lack.because.clone();
+                judgement.not_assessed.push(NotAssessed { rule: lack.rule, name, because, cell: String::new() });
+            }
+        }
+        for letter in audit.coverage.not_asked() {
+            let name = COVERED.iter().find(|family| family.letter == letter).map_or("", |family| family.name);
+            let by = ASKED_BY.iter().find(|(of, _)| *of == letter).map_or("", |(_, by)| *by);
+            judgement.not_asked.push(format!("{letter} {name}: asked for by {by}"));
+        }
+        judgement
+    }
+
+    fn add_met(&mut self, workings: &Workings, rule: &'static Rule, view: &CircuitView) {
+        // Beyond the limit of a rule that found nothing another one found it, and says so.
+        let Some(margin) = margin(rule, view).filter(|margin| !margin.is_exceeded()) else {
+            return self.nothing_found.push(rule.code);
+        };
+        let (measured, limit) = wording::shown_apart(&margin.measured, &margin.limit, workings.plant.policy.units);
+        let bound = if margin.is_most { "at most" } else { "at least" };
+        let share = margin.share().map(|share| format!(", {:.0} % away", share * 100.0)).unwrap_or_default();
+        let on = match (margin.line, margin.side) {
+            (Some(line), _) => format!(" ({})", workings.named_line(line)),
+            (None, Some(side)) => format!(" ({side} side)"),
+            (None, None) => String::new(),
+        };
+        let words = format!("{measured}, {bound} {limit}{share}{on}");
+        self.met.push(MetRule { rule: rule.code, name: rule.name, margin, words });
+    }
+}
+
+/// Whether a finding on a part or a load station is on one that the circuit uses.
+fn stands_against(workings: &Workings, finding: &Finding) -> bool {
+    let plant = workings.plant;
+    let station = workings.circuit.station(plant);
+    let is_part = |part_no: &str| !part_no.is_empty() && part_no == finding.part_no;
+    let of_lines = workings.circuit.lines.iter().any(|line| is_part(crate::circuit::findings::part_no(plant, line)));
+    let of_station = station.is_some_and(|station| {
+        let parts = [station.pump.index(), station.drive_ram.index()];
+        parts.into_iter().any(|index| plant.component_at(index).is_some_and(|part| is_part(&part.part_no)))
+    });
+    match finding.subject {
+        crate::tables::finding::Subject::Part => of_lines || of_station,
+        crate::tables::finding::Subject::Station => station.is_some_and(|station| station.station == finding.position),
+        _ => false,
+    }
+}
+
+fn not_met(workings: &Workings, finding: &Finding) -> Option<NotMet> {
+    let rule = crate::rules::catalogue::rule(finding.rule)?;
+    let part = [finding.position.as_str(), &finding.part_no];
+    let named: Vec<&str> = part.into_iter().filter(|text| !text.is_empty()).collect();
+    let on = match (named.is_empty(), finding.side) {
+        (false, _) => named.join(" "),
+        (true, Some(side)) => format!("{side} side"),
+        (true, None) => String::new(),
+    };
+    Some(NotMet {
+        rule: rule.code,
+        name: rule.name,
+        severity: finding.severity,
+        state: finding.state,
+        on,
+        reason: wording::reason(finding, rule, workings.plant),
+        remedy: finding.remedy.clone().unwrap_or_else(|| rule.remedy.to_owned()),
+        source: finding.origin.map(|origin| workings.row(origin)).unwrap_or_default(),
+    })
+}

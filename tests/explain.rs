@@ -1,0 +1,261 @@
+//! The calculation of a circuit: every number of it is that of `circuits.csv`, its items add up, and each rule is told.
+
+#![allow(clippy::unwrap_used)]
+
+#[path = "random_plants/making.rs"]
+mod making;
+#[allow(dead_code)]
+#[path = "random_plants/tables.rs"]
+mod tables;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use clampbook::audit::outcome::Audit;
+use clampbook::audit::{Wanted, whole_without_rows};
+use clampbook::circuit::audited::CircuitAudit;
+use clampbook::report::data_rows::{circuit_columns, circuit_row, header};
+use clampbook::report::explanation::Explanation;
+use clampbook::rules::catalogue::{CATALOGUE, rule};
+use clampbook::rules::margin::margin;
+use clampbook::rules::view::CircuitView;
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
+use serde_json::Value;
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
+
+fn audited(plant: &Path) -> Audit {
+    let today = "2026-03-02".parse().unwrap();
+    let reading = clampbook::read::open(plant, None, today).unwrap();
+    whole_without_rows(reading, &Wanted { remedies: false, ..Wanted::default() }).unwrap()
+}
+
+fn csv_row(audit: &Audit, circuit: &CircuitAudit) -> BTreeMap<String, String> {
+    let mut text = Vec::new();
+    header(&mut text, &circuit_columns());
+    circuit_row(&mut text, &audit.plant, circuit);
+    csv::Reader::from_reader(text.as_slice()).deserialize().next().unwrap().unwrap()
+}
+
+/// Columns of words and codes; the reading of a calculation shows them in sentences.
+const WORDS: [&str; 10] = [
+    "plant",
+    "pallet",
+    "fixture",
+    "circuit",
+    "verdict",
+    "clamp_weakest_part",
+    "unclamp_weakest_part",
+    "source",
+    "not_assessed",
+    "not_asked",
+];
+
+fn steps(explained: &Value) -> impl Iterator<Item = &Value> {
+    let chapters = explained["chapters"].as_array().unwrap().iter();
+    chapters.flat_map(|chapter| chapter["steps"].as_array().unwrap()).filter(|step| step["name"].is_string())
+}
+
+/// Numbers of the calculation are those of the row, and no number of the row is left out.
+fn numbers_agree(explained: &Value, row: &BTreeMap<String, String>) {
+    let mut told = BTreeSet::new();
+    for step in steps(explained).filter(|step| step["column"].is_string()) {
+        let column = step["column"].as_str().unwrap();
+        let cell = &row[column];
+        match step["value"].as_f64() {
+            Some(number) => {
+                assert_eq!(
+                    (number + 0.0).to_bits(),
+                    cell.parse::<f64>().unwrap().to_bits(),
+                    "{column}: {step}\n{row:?}"
+                )
+            }
+            None => {
+                assert_eq!(cell, "", "{column}: {step}");
+                assert_ne!(step["because"], "", "{column} is unknown and nobody says why: {step}");
+            }
+        }
+        assert!(told.insert(column.to_owned()), "{column} is told twice");
+    }
+    for (column, cell) in row.iter().filter(|(column, cell)| !WORDS.contains(&column.as_str()) && !cell.is_empty()) {
+        assert!(told.contains(column), "{column} = {cell} is not told");
+    }
+}
+
+/// What stands above a sum adds up to it.
+fn items_add_up(explained: &Value) -> usize {
+    const SUMS: [&str; 8] = ["swept", "line", "dead", "compression", "air", "dilation", "elastic", "accumulator"];
+    let mut sums = 0;
+    let mut items = Some(0.0);
+    for step in steps(explained) {
+        let value = step["value"].as_f64();
+        if step["is_item"] == true {
+            items = items.zip(value).map(|(sum, item)| sum + item);
+            continue;
+        }
+        let column = step["column"].as_str().unwrap_or_default();
+        let name = column.trim_start_matches("un").trim_start_matches("clamp_").trim_end_matches("_cm3");
+        if let (true, Some(sum), Some(items)) = (SUMS.contains(&name), value, items) {
+            assert!((sum - items).abs() <= 1e-9 * sum.abs().max(1e-6), "{column}: {items} is not {sum}\n{explained:#}");
+            sums += 1;
+        }
+        items = Some(0.0);
+    }
+    sums
+}
+
+/// Each rule of circuits is told once, and none is met that was found not to be.
+fn rules_are_told(audit: &Audit, circuit: &CircuitAudit, explained: &Value) -> usize {
+    let rules = &explained["rules"];
+    let codes = |name: &str| -> Vec<String> {
+        let all = rules[name].as_array().unwrap().iter();
+        all.map(|one| one["rule"].as_str().or(one.as_str()).unwrap().to_owned()).collect()
+    };
+    let found: BTreeSet<&str> = circuit.findings.iter().map(|finding| finding.rule).collect();
+    let lacking: BTreeSet<&str> = circuit.not_assessed.iter().map(|lack| lack.rule).collect();
+    let met = [codes("met"), codes("nothing_found")].concat();
+    for code in &met {
+        assert!(!found.contains(code.as_str()) && !lacking.contains(code.as_str()), "{code}");
+    }
+    for rule in CATALOGUE.iter().filter(|rule| rule.checks.circuit.is_some()) {
+        let times = ["met", "nothing_found", "not_assessed", "switched_off"]
+            .iter()
+            .map(|name| codes(name).iter().filter(|code| *code == rule.code).count())
+            .sum::<usize>();
+        let expected = usize::from(!found.contains(rule.code) || lacking.contains(rule.code));
+        assert_eq!(times, expected, "{}", rule.code);
+    }
+    for one in rules["met"].as_array().unwrap() {
+        let (measured, limit) = (one["measured"].as_f64().unwrap(), one["limit"].as_f64().unwrap());
+        let off = if one["is_most"] == true { measured - limit } else { limit - measured };
+        assert!(off <= 1e-6 * limit.abs(), "{one}");
+    }
+    margins_of_what_was_found(audit, circuit);
+    rules["met"].as_array().unwrap().len()
+}
+
+/// Rules that fire for another figure than their margin's, too: several bounds, or another state of the oil.
+const OTHER_BOUNDS: [&str; 3] = ["P07", "P10", "H01"];
+
+fn margins_of_what_was_found(audit: &Audit, circuit: &CircuitAudit) {
+    let service = circuit.circuit.service();
+    let view = CircuitView::of(&audit.plant, &circuit.circuit, &service, &circuit.figures);
+    for finding in circuit.findings.iter().filter(|finding| !OTHER_BOUNDS.contains(&finding.rule)) {
+        let margin = margin(rule(finding.rule).unwrap(), &view);
+        assert!(margin.as_ref().is_none_or(clampbook::rules::margin::Margin::is_exceeded), "{finding:?} {margin:?}");
+    }
+}
+
+/// Looks at every circuit of a plant; gives how many, and how many sums and margins there were.
+fn holds(plant: &Path) -> (usize, usize, usize) {
+    let audit = audited(plant);
+    let (mut sums, mut margins) = (0, 0);
+    for circuit in &audit.circuits {
+        let key = &circuit.circuit.key;
+        let is_beside = |other: &&CircuitAudit| {
+            let other = &other.circuit.key;
+            (&other.plant, &other.pallet) == (&key.plant, &key.pallet)
+        };
+        let pallet: Vec<CircuitAudit> = audit.circuits.iter().filter(is_beside).cloned().collect();
+        let explanation = Explanation::of(&audit.plant, &pallet, circuit, &audit.elsewhere);
+        let explained = explanation.as_json();
+        numbers_agree(&explained, &csv_row(&audit, circuit));
+        sums += items_add_up(&explained);
+        margins += rules_are_told(&audit, circuit, &explained);
+        for columns in [80, 120] {
+            for line in explanation.as_text(audit.plant.policy.units, columns) {
+                assert!(line.chars().count() <= columns || !line.trim().contains(' '), "{columns}: {line}");
+            }
+        }
+    }
+    (audit.circuits.len(), sums, margins)
+}
+
+#[test]
+fn every_number_of_fifty_random_plants_is_that_of_their_data() {
+    let config = Config { cases: 50, max_shrink_iters: 100, failure_persistence: None, ..Config::default() };
+    let total = std::cell::Cell::new((0, 0, 0));
+    let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
+    let run = runner.run(&making::plant(), |plant| {
+        let folder = tempfile::tempdir().unwrap();
+        plant.write(folder.path());
+        let (circuits, sums, margins) = holds(folder.path());
+        let so_far = total.get();
+        total.set((so_far.0 + circuits, so_far.1 + sums, so_far.2 + margins));
+        Ok(())
+    });
+    run.unwrap_or_else(|failure| panic!("{failure}"));
+    let (circuits, sums, margins) = total.get();
+    assert!(circuits >= 50 && sums >= 50 && margins >= 50, "{circuits} circuits, {sums} sums, {margins} margins");
+}
+
+#[test]
+fn every_number_of_whole_plants_is_that_of_their_data() {
+    let mut plants = vec![PathBuf::from(SAMPLE)];
+    for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/oracle/plants")).unwrap() {
+        plants.push(entry.unwrap().path().join("plant"));
+    }
+    plants.sort();
+    let all: Vec<(usize, usize, usize)> = plants.iter().map(|plant| holds(plant)).collect();
+    let sums: usize = all.iter().map(|(_, sums, _)| sums).sum();
+    assert!(sums > 300, "{sums} sums");
+}
+
+fn run(arguments: &[&str], columns: &str) -> (i32, String, String) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
+    let output = command.args(arguments).env("COLUMNS", columns).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+#[test]
+fn the_circuit_of_the_readme_is_worked_as_it_says_there() {
+    let (status, text, said) = run(&["explain", SAMPLE, "T02/left/2"], "100");
+    assert_eq!((status, said.as_str()), (0, ""));
+    // As the README works it by hand: pump 326 bar × ratio 0.5 − return loss 3 bar = 160 bar.
+    for words in [
+        "Circuit Tarnholm/T02/left/2",
+        "does not conform",
+        "p_full = p_pump r − loss: 326 bar × 0.5 − 3 bar",
+        "stations.csv, row 2",
+        "P06 isolation-valve-rated-below-charge, major, IV WEIR-6A",
+        "lists/tarnholm-t02-t03.csv, row 14",
+        "Remedy: ",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    let charge = text.lines().find(|line| line.trim_start().starts_with("Charge pressure, p1")).unwrap();
+    assert!(charge.ends_with(" 160 bar"), "{charge}");
+}
+
+#[test]
+fn the_sheet_is_written_once_and_never_over_what_is_not_ours() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("calculation.xlsx");
+    let file = path.to_str().unwrap();
+    for _ in 0..2 {
+        let (status, _, said) = run(&["explain", SAMPLE, "T02/left/2", "--out", file], "80");
+        assert_eq!((status, said.as_str()), (0, ""));
+    }
+    let bytes = std::fs::read(&path).unwrap();
+    assert!(bytes.starts_with(b"PK"));
+    let mut book = calamine_sheet(&path);
+    assert!(book.remove(0).contains("Calculation of circuit Tarnholm/T02/left/2: does not conform"));
+    std::fs::write(&path, "somebody's own").unwrap();
+    let (status, _, said) = run(&["explain", SAMPLE, "T02/left/2", "--out", file], "80");
+    assert_eq!((status, said.trim_end().lines().count()), (2, 1), "{said}");
+    for (place, words) in [("left", "may be any of"), ("nowhere", "The nearest is")] {
+        let (status, text, said) = run(&["explain", SAMPLE, place], "80");
+        assert_eq!((status, text.as_str(), said.trim_end().lines().count()), (2, "", 1), "{said}");
+        assert!(said.contains(words), "{said}");
+    }
+}
+
+/// The first column of the workbook's only sheet.
+fn calamine_sheet(path: &Path) -> Vec<String> {
+    use calamine::{Reader, open_workbook_auto};
+    let mut book = open_workbook_auto(path).unwrap();
+    let range = book.worksheet_range_at(0).unwrap().unwrap();
+    range.rows().map(|row| row[0].to_string()).collect()
+}
