@@ -341,10 +341,36 @@ fn add_validity(inputs: &CircuitInputs, trapped: &TrappedCircuit, holding: &mut 
     }
 }
 
+/// A gauge on trapped oil.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrappedGauge {
+    /// Index into the circuit's lines.
+    pub line: usize,
+    /// The zone that it reads.
+    pub zone: Zone,
+    /// accuracy × full_scale; `None` where one of them isn't stated: readings then allow nothing for it.
+    pub accuracy: Option<Pressure>,
+}
+
+/// The gauges of a circuit that read its trapped oil, in the order of its lines.
+#[must_use]
+pub fn trapped_gauges(inputs: &CircuitInputs, figures: &CircuitFigures) -> Vec<TrappedGauge> {
+    let gauge = |(zone, joined): (Zone, JoinedLine)| TrappedGauge {
+        line: joined.index,
+        zone,
+        accuracy: joined.component.full_scale.zip(joined.component.accuracy).map(|(scale, share)| scale * share),
+    };
+    trapped_lines(inputs, &figures.clamp)
+        .filter(|(_, joined)| joined.component.provides(Kind::Gauge))
+        .map(gauge)
+        .collect()
+}
+
 /// What a gauge may read at a temperature before a pallet leaves: lowest and highest.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct GaugeReading {
-    /// `None` where unknown, or where no oil holds long enough.
+    /// `None` where unknown, or where no oil holds long enough. A lower bound where a part that could leak says
+    /// nothing of it ([`Holding::hold_is_bound`]).
     pub lowest: Option<Pressure>,
     /// `None` where the weakest rating is unknown.
     pub highest: Option<Pressure>,
@@ -363,15 +389,20 @@ pub fn gauge_readings(
     accuracy: Pressure,
     temperatures: &[Temperature],
 ) -> Option<Vec<GaugeReading>> {
+    let service = inputs.service;
+    // A hottest state that is milder than the true one would flatter both readings, a coldest one the lower.
+    if inputs.charging == Charging::Live || service.is_unreadable("temp_max") {
+        return None;
+    }
     let mut clamp = figures.clamp.clone();
     let sums = super::side::sums_of(inputs, &mut clamp)?;
     let trapped = trapped(inputs, &clamp, Some(&sums)).ok()?;
     if trapped.relief_is_open || trapped.leak_lacks_rating.is_some() {
         return None;
     }
-    let service = inputs.service;
     let range = trapped.circuit.over(service.temp_min, service.temp_max);
-    let oil = service.pressure_min.and_then(|lowest| range.leak().lowest_oil(service.hold_time, lowest));
+    let asked = service.pressure_min.filter(|_| !service.is_unreadable("temp_min"));
+    let oil = asked.and_then(|lowest| range.leak().lowest_oil(service.hold_time, lowest));
     let rating = clamp.zone(zone).weakest.map(|rating| rating.pressure);
     let of_gauge = if zone == Zone::Reduced { TrappedZone::Reduced } else { TrappedZone::Full };
     let reading = |temperature: &Temperature| GaugeReading {
