@@ -1,5 +1,6 @@
 //! Components, lines, circuits, stations, policy, a circuit's figures and findings.
 
+pub mod card_words;
 pub mod cell_edit;
 pub mod circuit;
 pub mod circuit_key;

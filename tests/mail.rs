@@ -13,7 +13,7 @@ use std::time::Duration;
 use clampbook::cli::mail::{MailArgs, run_with};
 use clampbook::report::mail::{Digest, Patience, Report, Server, compose, mailbox, send};
 use clampbook::tables::policy::Mail;
-use mail_parser::{MessageParser, MimeHeaders};
+use mail_parser::{Message, MessageParser, MessagePart, MimeHeaders};
 
 use run_folder::{RunFolder, policy, workbook, workbook_of};
 use smtp_server::{Behaviour, Drop, Security, SmtpServer, base64};
@@ -72,7 +72,7 @@ fn a_report_arrives_whole_on_every_kind_of_line() {
         assert_eq!(received[0].from, "audit@example.com");
         assert_eq!(received[0].to, ["boss@example.com", "plant@example.com"]);
         let message = MessageParser::default().parse(&received[0].data).unwrap();
-        assert_eq!(message.attachment(0).unwrap().contents(), workbook());
+        assert_eq!(attached(&message, "report.xlsx").contents(), workbook());
         let journal = fs::read_to_string(folder.journal()).unwrap();
         assert!(journal.contains("plant@example.com") && journal.contains(message.message_id().unwrap()));
     }
@@ -253,7 +253,7 @@ fn what_the_policy_lacks_is_said() {
     let usual = policy(server.port, "none");
     let cases = [
         (Mail { host: String::new(), ..usual.clone() }, "host is missing"),
-        (Mail { from: String::new(), ..usual.clone() }, "[mail] from: found ''"),
+        (Mail { from: String::new(), ..usual.clone() }, "A message needs a sender"),
         (Mail { security: "ssl".to_owned(), ..usual.clone() }, "security is 'ssl'"),
         (Mail { security: "tls".to_owned(), ca_file: "none.pem".to_owned(), ..usual.clone() }, "ca_file"),
         (
@@ -305,6 +305,10 @@ fn a_journal_that_can_not_be_read_stops_the_mail() {
     assert_eq!(run(&folder, &MailArgs { again: true, ..args }, &mail, None).result, Ok(0));
 }
 
+fn title(code: &str) -> &'static str {
+    clampbook::rules::catalogue::rule(code).unwrap().title
+}
+
 /// The message as written by `--eml`.
 fn eml(folder: &RunFolder, args: &MailArgs, mail: &Mail) -> Vec<u8> {
     let path = folder.path().join("mail.eml");
@@ -320,20 +324,77 @@ fn the_eml_reads_back_with_another_parser() {
     let folder = RunFolder::new();
     let bytes = eml(&folder, &folder.args(&["boss@example.com"]), &policy(25, "none"));
     let message = MessageParser::default().parse(&bytes).unwrap();
-    assert_eq!(message.subject(), Some("Clamping audit 2026-11: 2 new majors, 2 cleared"));
+    assert_eq!(
+        message.subject(),
+        Some("Clamping audit 2026-11: 2 circuits unsafe in service (1 more), 1 decision: 325.00 EUR")
+    );
     assert_eq!(message.from().unwrap().first().unwrap().name(), Some("Clamping audit"));
     assert_eq!(message.from().unwrap().first().unwrap().address(), Some("audit@example.com"));
     assert_eq!(message.to().unwrap().first().unwrap().address(), Some("boss@example.com"));
     assert!(message.date().unwrap().is_valid());
     assert!(message.message_id().unwrap().ends_with("@example.com"));
     assert_eq!(message.header_raw("Auto-Submitted").map(str::trim), Some("auto-generated"));
-    assert_eq!((message.text_body_count(), message.html_body_count(), message.attachment_count()), (1, 1, 1));
-    let attachment = message.attachment(0).unwrap();
+    assert_eq!((message.text_body_count(), message.html_body_count()), (1, 1));
+    let attachment = attached(&message, "report.xlsx");
     assert_eq!(attachment.attachment_name(), Some("report.xlsx"));
     assert_eq!(attachment.contents(), workbook());
     // RFC 5322, 2.1.1: no line above 998 characters, and no bare CR or LF.
     let text = String::from_utf8(bytes).unwrap();
     assert!(text.split("\r\n").all(|line| line.len() <= 998 && !line.contains(['\r', '\n'])));
+}
+
+fn attached<'a>(message: &'a Message<'a>, name: &str) -> &'a MessagePart<'a> {
+    message.attachments().find(|part| part.attachment_name() == Some(name)).unwrap()
+}
+
+/// The picture of the trend, read by a decoder of others: one bit a pixel, so that there is nothing but black and white.
+#[test]
+fn the_picture_is_black_and_white_and_has_a_text_instead() {
+    let folder = RunFolder::new();
+    let bytes = eml(&folder, &folder.args(&["boss@example.com"]), &policy(25, "none"));
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    let picture = message.attachments().find(|part| part.content_id() == Some("trend")).unwrap();
+    assert_eq!(picture.content_type().unwrap().subtype(), Some("png"));
+    let mut decoder = zune_png::PngDecoder::new(zune_png::zune_core::bytestream::ZCursor::new(picture.contents()));
+    decoder.decode_headers().unwrap();
+    assert_eq!(decoder.dimensions(), Some((640, 260)));
+    // Of the header, behind name and size: bits of a pixel, and grey.
+    assert_eq!(picture.contents()[24..26], [1, 0]);
+    let pixels = decoder.decode_raw().unwrap();
+    let black = pixels.len() - pixels.iter().map(|pixel| usize::from(*pixel != 0)).sum::<usize>();
+    assert!(pixels.iter().all(|pixel| matches!(pixel, 0 | 255)));
+    assert!(black > 1000 && black * 4 < pixels.len(), "{black} of {} are black", pixels.len());
+    let words = "Trend from 2026-01-03 to 2026-12-03 (12 runs, in service and planned): majors 47 to 14, circuits that do \
+                 not conform 18 to 8, not assessed 1 to 0.";
+    let plain = message.body_text(0).unwrap();
+    assert!(plain.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{plain}");
+    assert!(message.body_html(0).unwrap().contains(&format!("<img src=\"cid:trend\" alt=\"{words}\">")));
+    // Without a history there is no picture and no word of one.
+    let mut summary = run_folder::summary();
+    summary.history.clear();
+    folder.write_summary(&summary);
+    let bytes = eml(&folder, &folder.args(&["boss@example.com"]), &policy(25, "none"));
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    assert!(!message.body_html(0).unwrap().contains("<img") && !message.body_text(0).unwrap().contains("Trend"));
+}
+
+#[test]
+fn a_sender_is_enough_for_a_file_and_what_lacks_is_said_with_where_it_was_looked_for() {
+    let folder = RunFolder::new();
+    let args = MailArgs { eml: Some(folder.path().join("mail.eml")), ..folder.args(&["boss@example.com"]) };
+    let sentence = run(&folder, &args, &Mail::default(), None).result.unwrap_err();
+    assert!(sentence.starts_with("A message needs a sender. Say --from ADDRESS"), "{sentence}");
+    for place in [folder.path().join("policy.toml"), folder.data().join("policy.toml")] {
+        assert!(sentence.contains(place.to_str().unwrap()), "{sentence}");
+    }
+    let from = Some("Audit <audit@example.com>".to_owned());
+    let told = run(&folder, &MailArgs { from, ..args.clone() }, &Mail::default(), None);
+    assert_eq!(told.result, Ok(0));
+    assert!(told.out.contains("no policy was found, looked for were"), "{}", told.out);
+    fs::write(folder.path().join("policy.toml"), "").unwrap();
+    let mail = Mail { from: "audit@example.com".to_owned(), ..Mail::default() };
+    let told = run(&folder, &args, &mail, None);
+    assert!(told.out.contains("the policy read is") && told.out.contains("policy.toml"), "{}", told.out);
 }
 
 #[test]
@@ -344,14 +405,27 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     let (plain, html) = (message.body_text(0).unwrap(), message.body_html(0).unwrap());
     let unwrapped: Vec<&str> = plain.split_whitespace().collect();
     let unwrapped = unwrapped.join(" ");
+    assert!(!unwrapped.contains("Expired on 2026-10-31. The circuit is no longer on the lists"), "{plain}");
+    assert!(plain.lines().count() <= 40, "{plain}");
+    let first: Vec<&str> = plain.lines().take(3).collect();
+    assert!(
+        first[0].starts_with("Unsafe in service now")
+            && first[1].starts_with("Since")
+            && first[2].starts_with("Decide")
+    );
     for expected in [
-        "Of 3 circuits of the plants North, South 0 conform, 0 conform with waivers, 2 do not conform and 1 are not assessed",
+        "Unsafe in service now: 2 of 2 circuits (North 2).",
+        "Since 2026-10-03: 1 more unsafe; 2 new majors, 1 standing, 3 cleared.",
+        "Decide: 1 proved change for 325.00 EUR. 1 unsafe circuit without a proved change.",
         "New majors: 2",
-        "North / P1 / F1 / 1, side clamp, position C3, part 4711: Rated 250 bar, sees 310 bar.",
-        "Cleared since the previous run: 2",
+        &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
+        &format!("{}: North/P1/F2/1", title("H02")),
+        "North/P1/F1/1: 4711 becomes 4712 (325.00 EUR).",
+        "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
+        "Expired on 2026-10-31.",
         "Fell to 90 bar. The rule is not assessed on this circuit any more.",
         "Filled to 0.95. The circuit is no longer on the lists.",
-        "South / P9 / F1 / 1: rules V01 V02",
+        "Not assessed, so not passed: 1 circuit, South/P9/F1/1.",
         "A calculation is no substitute for a proof test",
     ] {
         assert!(unwrapped.contains(expected), "{expected}\n{plain}");
@@ -360,7 +434,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     assert!(unwrapped.contains("A <reason> with ümlauts & \"quotes\""));
     assert!(html.contains("A &lt;reason&gt; with ümlauts &amp; &quot;quotes&quot;"));
     let lower = html.to_lowercase();
-    for word in ["color", "style", "#", "rgb", "<font", "<img", "<a ", "src=", "href"] {
+    for word in ["color", "style", "#", "rgb", "<font", "<a ", "src=\"http", "href"] {
         assert!(!lower.contains(word), "{word}\n{html}");
     }
 }
@@ -391,8 +465,7 @@ fn names_and_subjects_can_not_add_headers() {
     let message = MessageParser::default().parse(&bytes).unwrap();
     assert!(message.bcc().is_none());
     assert_eq!(message.to().unwrap().iter().count(), 1);
-    assert_eq!(message.attachment(0).unwrap().contents(), workbook());
-    assert_eq!(message.attachment(0).unwrap().attachment_name(), Some("re__Bcc: thief@example.com\"; x=\".xlsx"));
+    assert_eq!(attached(&message, "re__Bcc: thief@example.com\"; x=\".xlsx").contents(), workbook());
     let text = String::from_utf8(bytes).unwrap();
     assert!(text.split("\r\n").all(|line| !line.starts_with("Bcc")), "{text}");
     summary.date = format!("2026-11{evil}");
@@ -412,7 +485,7 @@ fn names_outside_ascii_arrive() {
     let message = MessageParser::default().parse(&bytes).unwrap();
     assert_eq!(message.to().unwrap().first().unwrap().name(), Some("Jürgen Groß"));
     let name = "Prüfbericht März 2026 – Halle Süd und Halle Nord mit allen Vorrichtungen.xlsx";
-    assert_eq!(message.attachment(0).unwrap().attachment_name(), Some(name));
+    assert_eq!(attached(&message, name).contents(), workbook());
 }
 
 #[test]
@@ -428,7 +501,7 @@ fn files_of_different_runs_are_not_mailed() {
         &folder,
         &server,
         &told(&folder),
-        "summary.json speaks of 5 majors to tell of, findings.csv holds 2",
+        "summary.json speaks of 5 new majors to tell of, findings.csv holds 2",
     );
     folder.write_summary(&run_folder::summary());
     fs::remove_file(folder.data().join("cleared.csv")).unwrap();

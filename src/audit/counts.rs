@@ -16,7 +16,7 @@ use crate::tables::plant::Plant;
 
 /// Circuits on the list of the worst.
 const WORST: usize = 10;
-/// New majors that are listed; `changes.new_majors` counts all.
+/// New majors, and unsafe circuits in service, that are listed; `changes.new_majors` and `in_service` count all.
 const LISTED: usize = 1000;
 
 /// Circuits by verdict.
@@ -85,8 +85,20 @@ pub struct PalletCounts {
     pub plant: String,
     pub pallet: String,
     pub circuits: VerdictCounts,
+    /// Of these, those in service.
+    #[serde(default)]
+    pub in_service: VerdictCounts,
     pub majors: u64,
     pub minors: u64,
+}
+
+/// A circuit in service that does not conform.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct UnsafeCircuit {
+    pub plant: String,
+    pub pallet: String,
+    pub fixture: String,
+    pub circuit: String,
 }
 
 /// A circuit that does not conform, with a sentence that says why.
@@ -102,7 +114,19 @@ pub struct WorstCircuit {
 }
 
 impl VerdictCounts {
-    fn add(&mut self, other: Self) {
+    /// Without those of another count: the planned ones, of all without those in service.
+    #[must_use]
+    pub const fn less(self, other: Self) -> Self {
+        Self {
+            total: self.total.saturating_sub(other.total),
+            conforms: self.conforms.saturating_sub(other.conforms),
+            conforms_with_waivers: self.conforms_with_waivers.saturating_sub(other.conforms_with_waivers),
+            does_not_conform: self.does_not_conform.saturating_sub(other.does_not_conform),
+            not_assessed: self.not_assessed.saturating_sub(other.not_assessed),
+        }
+    }
+
+    pub fn add(&mut self, other: Self) {
         self.total += other.total;
         self.conforms += other.conforms;
         self.conforms_with_waivers += other.conforms_with_waivers;
@@ -110,7 +134,7 @@ impl VerdictCounts {
         self.not_assessed += other.not_assessed;
     }
 
-    fn count(&mut self, verdict: Verdict) {
+    pub fn count(&mut self, verdict: Verdict) {
         self.total += 1;
         match verdict {
             Verdict::Conforms => self.conforms += 1,
@@ -202,6 +226,9 @@ pub struct Counts {
     /// By plant and pallet.
     pub pallets: BTreeMap<String, PalletCounts>,
     pub worst: Vec<WorstCircuit>,
+    /// In the order that they came, capped.
+    #[serde(default)]
+    pub unsafe_in_service: Vec<UnsafeCircuit>,
 }
 
 impl Counts {
@@ -212,8 +239,14 @@ impl Counts {
             self.plants.insert(key.plant.to_string());
         }
         self.circuits.count(audit.verdict);
-        if audit.circuit.service.as_ref().is_some_and(|service| service.built) {
+        let is_in_service = audit.circuit.service.as_ref().is_some_and(|service| service.built);
+        if is_in_service {
             self.in_service.count(audit.verdict);
+            if audit.verdict == Verdict::DoesNotConform && self.unsafe_in_service.len() < LISTED {
+                let [plant, pallet, fixture, circuit] =
+                    [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
+                self.unsafe_in_service.push(UnsafeCircuit { plant, pallet, fixture, circuit });
+            }
         }
         self.add_coverage(audit);
         self.add_missing(plant, audit);
@@ -223,6 +256,9 @@ impl Counts {
         let counts = SeverityCounts::of(&audit.findings);
         self.count_on_pallet(&key.plant, &key.pallet, |pallet| {
             pallet.circuits.count(audit.verdict);
+            if is_in_service {
+                pallet.in_service.count(audit.verdict);
+            }
             pallet.majors += counts.majors;
             pallet.minors += counts.minors;
         });
@@ -340,10 +376,13 @@ impl Counts {
         for counts in other.pallets.into_values() {
             self.count_on_pallet(&counts.plant, &counts.pallet, |own| {
                 own.circuits.add(counts.circuits);
+                own.in_service.add(counts.in_service);
                 own.majors += counts.majors;
                 own.minors += counts.minors;
             });
         }
+        self.unsafe_in_service.extend(other.unsafe_in_service);
+        self.unsafe_in_service.truncate(LISTED);
         self.worst.extend(other.worst);
         self.keep_worst();
     }
@@ -351,6 +390,7 @@ impl Counts {
     /// Puts listed findings in the order of `findings.csv`, for counts that were added out of it.
     pub fn sort(&mut self) {
         self.new_majors.sort_by(|a, b| a.place_and_name().cmp(&b.place_and_name()));
+        self.unsafe_in_service.sort();
     }
 
     /// Findings of all kinds: the rows of `findings.csv`.

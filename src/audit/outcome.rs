@@ -1,5 +1,7 @@
 //! What one run found out: everything that the outputs show.
 
+use serde::{Deserialize, Serialize};
+
 use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
@@ -27,7 +29,7 @@ pub struct ListedRow {
 pub type ClearedRow = Vec<String>;
 
 /// A row of the history file: one run.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct HistoryRow {
     /// ISO 8601.
     pub date: String,

@@ -30,7 +30,10 @@ pub struct MailArgs {
     /// Who gets it; may be given several times
     #[arg(long, value_name = "ADDRESS", required = true)]
     pub to: Vec<String>,
-    /// Write the message to a file instead of sending it
+    /// Who it is from; else `from` of the policy's [mail] section
+    #[arg(long, value_name = "ADDRESS")]
+    pub from: Option<String>,
+    /// Write the message to a file instead of sending it; needs no server settings
     #[arg(long, value_name = "FILE")]
     pub eml: Option<PathBuf>,
     /// Send it once more to those who have it
@@ -52,13 +55,38 @@ impl MailArgs {
         if let Some(named) = &self.policy {
             return Some(named.clone());
         }
+        // What stands there and is no file is said when it is read, not passed over.
+        self.policy_places().into_iter().find(|file| file.symlink_metadata().is_ok())
+    }
+
+    /// Where a policy is looked for that isn't named.
+    fn policy_places(&self) -> Vec<PathBuf> {
         let beside = |path: &Path| path.parent().map(Path::to_owned);
-        let folders = [beside(&self.report), Some(self.data.clone()), beside(&self.data), Some(PathBuf::from("."))];
-        folders
-            .into_iter()
-            .flatten()
-            .map(|folder| folder.join("policy.toml"))
-            .find(|file| file.symlink_metadata().is_ok())
+        let folders = [beside(&self.report), Some(self.data.clone()), beside(&self.data), Some(PathBuf::new())];
+        let mut places: Vec<PathBuf> = Vec::new();
+        for place in folders.into_iter().flatten().map(|folder| folder.join("policy.toml")) {
+            if !places.contains(&place) {
+                places.push(place);
+            }
+        }
+        places
+    }
+
+    /// Which policy was read, or where one was looked for.
+    fn policy_in_words(&self) -> String {
+        if let Some(file) = self.policy_file() {
+            return format!("the policy read is {}", shown(&file));
+        }
+        let places: Vec<String> = self.policy_places().iter().map(|place| shown(place).clone()).collect();
+        format!("no policy was found, looked for were {}", places.join(", "))
+    }
+
+    fn sender(&self, mail: &Mail) -> Result<Mailbox, ComposeError> {
+        match &self.from {
+            Some(from) => mailbox("--from", from),
+            None if mail.from.trim().is_empty() => Err(ComposeError::Sender(self.policy_in_words())),
+            None => mailbox("policy, [mail] from", &mail.from),
+        }
     }
 }
 
@@ -84,7 +112,7 @@ pub fn run_with(
     pace: &Patience,
     out: &mut dyn Write,
 ) -> Result<u8> {
-    let from = mailbox("policy, [mail] from", &mail.from)?;
+    let from = args.sender(mail)?;
     let to = args.to.iter().map(|text| mailbox("--to", text)).collect::<Result<Vec<Mailbox>, _>>()?;
     let report = Report::load(&args.report)?;
     let digest = Digest::load(&args.data)?;
@@ -117,7 +145,8 @@ fn write_eml(
     let mut eml = WholeFile::create(file)?;
     eml.write_all(&message.formatted()).map_err(|error| OutputError::from_io(file, error))?;
     eml.commit()?;
-    let _ = writeln!(out, "{}: the message was written. Nothing was sent.", shown(file));
+    let policy = args.policy_in_words();
+    let _ = writeln!(out, "{}: the message was written. Nothing was sent. Settings: {policy}.", shown(file));
     Ok(0)
 }
 

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use toml::{Table as Keys, Value};
 
 use crate::physics::unit::{Unit, UnitSystem};
+use crate::tables::card_words::CARD_WORDS;
 use crate::tables::column::Table;
 use crate::tables::policy::{
     AskedDatum, BOUNDS, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES, METAL_NUMBERS,
@@ -41,8 +42,9 @@ struct PolicyReader<'a> {
 
 const TOP: &[&str] = &[
     "units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail", "asked", "values",
-    "files", "reading",
+    "files", "reading", "cards",
 ];
+const UNIT_SYSTEMS: &[&str] = &["metric", "us"];
 const MAIL: &[&str] = &["host", "port", "security", "from", "user", "ca_file", "tries"];
 
 fn named_value(value: &Value) -> String {
@@ -136,12 +138,7 @@ impl PolicyReader<'_> {
         for (key, value) in keys {
             match key.as_str() {
                 "units" => {
-                    let system = |word: &str| match folded(word).as_str() {
-                        "metric" => Some(UnitSystem::Metric),
-                        "us" => Some(UnitSystem::Us),
-                        _ => None,
-                    };
-                    policy.units = self.choice(key, value, system, &["metric", "us"]).unwrap_or_default();
+                    policy.units = self.choice(key, value, unit_system, UNIT_SYSTEMS).unwrap_or_default();
                 }
                 "date" => self.date(value, policy),
                 "limits" => self.limits(value, policy),
@@ -152,6 +149,7 @@ impl PolicyReader<'_> {
                 "columns" => self.columns(value, policy),
                 "bounds" => self.bounds(value, policy),
                 "mail" => self.mail(value, policy),
+                "cards" => self.cards(value, policy),
                 "asked" => self.asked(value, policy),
                 "values" => self.values(value, policy),
                 "files" => self.files(value, policy),
@@ -502,6 +500,46 @@ impl PolicyReader<'_> {
         }
     }
 
+    fn cards(&mut self, value: &Value, policy: &mut Policy) {
+        for (key, value) in self.section("cards", value).into_iter().flatten() {
+            let path = format!("cards.{key}");
+            match key.as_str() {
+                "units" => {
+                    for (plant, value) in self.section(&path, value).into_iter().flatten() {
+                        let path = format!("{path}.{plant}");
+                        if let Some(system) = self.choice(&path, value, unit_system, UNIT_SYSTEMS) {
+                            policy.cards.units.insert(plant.clone(), system);
+                        }
+                    }
+                }
+                "words" => {
+                    for (key, value) in self.section(&path, value).into_iter().flatten() {
+                        self.card_word(&path, key, value, policy);
+                    }
+                }
+                _ => self.unknown("cards", key, &["units", "words"]),
+            }
+        }
+    }
+
+    /// The words of one label, or of a rule's title.
+    fn card_word(&mut self, section: &str, key: &str, value: &Value, policy: &mut Policy) {
+        let path = format!("{section}.{key}");
+        let Some(text) = self.string(&path, value) else { return };
+        if let Some(code) = rule_code(key) {
+            policy.cards.words.insert(code, text.to_owned());
+            return;
+        }
+        let Some(word) = CARD_WORDS.iter().find(|word| word.key == key) else {
+            let keys: Vec<&str> = CARD_WORDS.iter().map(|word| word.key).collect();
+            return self.unknown(section, key, &keys);
+        };
+        match word.accept(text) {
+            Ok(()) => _ = policy.cards.words.insert(key.to_owned(), text.to_owned()),
+            Err(sentence) => self.problem(&path, &sentence),
+        }
+    }
+
     fn mail(&mut self, value: &Value, policy: &mut Policy) {
         let mail = &mut policy.mail;
         for (key, value) in self.section("mail", value).into_iter().flatten() {
@@ -535,6 +573,14 @@ impl PolicyReader<'_> {
             };
             self.string(&path, value).unwrap_or_default().trim().clone_into(text);
         }
+    }
+}
+
+fn unit_system(word: &str) -> Option<UnitSystem> {
+    match folded(word).as_str() {
+        "metric" => Some(UnitSystem::Metric),
+        "us" => Some(UnitSystem::Us),
+        _ => None,
     }
 }
 

@@ -5,17 +5,20 @@ use std::io::{Seek, Write};
 
 use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 
+use crate::audit::due::DueKind;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
+use crate::rules::relaxed::Relaxed;
+use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::Service;
+use crate::tables::shown::HOURS_FROM;
 use crate::tables::words::{Charging, State, Verdict};
 
-use super::cautions::CARD_CAUTIONS;
 use super::workbook::safe_text::{cell_text, sheet_name};
-use super::workbook::style::{Styles, lines_of};
+use super::workbook::style::{Styles, bold_lines_of, lines_of};
 use super::workbook::units::Units;
 use super::workbook::{SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
@@ -29,21 +32,33 @@ const WIDER: f64 = POINTS / 10.0;
 const TEMPERATURES: usize = 7;
 /// Widths in digits of the default font: label, then temperatures. All together they fit across
 /// A4 and Letter at full size.
-const LABEL: f64 = 34.0;
-const NUMBER: f64 = 7.5;
+const LABEL: f64 = 36.0;
+const NUMBER: f64 = 7.3;
 const LAST_COLUMN: u16 = 7;
 #[allow(clippy::cast_precision_loss, reason = "a few")]
 const ACROSS: f64 = LABEL + NUMBER * TEMPERATURES as f64;
-/// Points of a line of text.
-const LINE: f64 = POINTS * 1.3;
+/// Points of a line of text, of the size of its letters, and around the lines of a row.
+const LINE: f64 = 1.2;
+const AROUND: f64 = 3.0;
 /// Columns without a line to write on, between name, date and signature.
 const GAPS: [u16; 2] = [1, 4];
 /// Steps between temperatures: 5 K, or 10 °F.
 const STEP: [f64; 2] = [5.0, 10.0 / 1.8];
 
-/// The clamp-side pressure of a circuit's trapped oil at a temperature, without a leak;
-/// `None` is unknown.
-pub type PressureAt<'a> = &'a dyn Fn(&CircuitAudit, Temperature) -> Option<Pressure>;
+/// What a gauge of a circuit may read at each temperature of a card.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GaugeRows {
+    /// Of its line; empty where it has none.
+    pub position: String,
+    /// Whether it is a gauge, and no test point.
+    pub is_gauge: bool,
+    pub has_accuracy: bool,
+    /// Lowest and highest; `None` is unknown.
+    pub readings: Vec<(Option<Pressure>, Option<Pressure>)>,
+}
+
+/// The readings of a circuit's gauges at the temperatures of its card.
+pub type GaugesOf<'a> = &'a dyn Fn(&CircuitAudit, &[Temperature]) -> Vec<GaugeRows>;
 
 /// Writes a workbook of load cards, one sheet per pallet.
 ///
@@ -53,7 +68,7 @@ pub type PressureAt<'a> = &'a dyn Fn(&CircuitAudit, Temperature) -> Option<Press
 pub fn write_cards(
     audit: &Audit,
     options: &WorkbookOptions,
-    pressure_at: PressureAt,
+    gauges_of: GaugesOf,
     out: impl Write + Seek + Send,
 ) -> Result<(), WorkbookError> {
     let styles = Styles::new();
@@ -64,13 +79,23 @@ pub fn write_cards(
     for ((plant, pallet), circuits) in pallets(audit) {
         let name = free_name(&mut names, pallet);
         let sheet = setup.sheet(&name)?;
-        let mut card = Card { sheet, setup: &setup, styles: &card_styles, audit, run: &options.run, row: 0 };
-        card.write(plant, pallet, &circuits, pressure_at)?;
+        let system = audit.plant.policy.cards.units.get(plant).copied().unwrap_or(setup.units.system);
+        let mut card = Card {
+            sheet,
+            setup: &setup,
+            units: Units { system },
+            styles: &card_styles,
+            audit,
+            run: &options.run,
+            row: 0,
+        };
+        card.write(plant, pallet, &circuits, gauges_of)?;
         workbook.push_worksheet(card.sheet);
     }
     if names.is_empty() {
         let mut sheet = setup.sheet("No pallets")?;
         sheet.write_string_with_format(0, 0, "The lists name no circuit.", &card_styles.text)?;
+        sheet.set_print_area(0, 0, 0, 0)?;
         workbook.push_worksheet(sheet);
     }
     workbook.save_to_writer(out)?;
@@ -130,7 +155,7 @@ struct CardStyles {
     bold: Format,
     /// Bold on one line, over the next cells.
     label: Format,
-    /// The name of a circuit, over its table.
+    /// What is said of a circuit, under a line.
     name: Format,
     /// Across the page: not to be used.
     banner: Format,
@@ -144,7 +169,7 @@ impl CardStyles {
         let text = styles.base.clone().set_font_size(POINTS).set_text_wrap();
         let bold = text.clone().set_bold();
         Self {
-            title: styles.base.clone().set_font_size(LARGE).set_bold(),
+            title: styles.base.clone().set_font_size(LARGE).set_bold().set_text_wrap(),
             name: bold.clone().set_border_top(FormatBorder::Medium),
             banner: bold.clone().set_font_size(LARGE).set_border(FormatBorder::Thick),
             cell: text.clone().set_border(FormatBorder::Thin),
@@ -160,6 +185,8 @@ impl CardStyles {
 struct Card<'a> {
     sheet: Worksheet,
     setup: &'a Setup<'a>,
+    /// Those that the pallet's plant works in.
+    units: Units,
     styles: &'a CardStyles,
     audit: &'a Audit,
     run: &'a str,
@@ -172,39 +199,54 @@ impl Card<'_> {
         plant: &str,
         pallet: &str,
         circuits: &[&CircuitAudit],
-        pressure_at: PressureAt,
+        gauges_of: GaugesOf,
     ) -> Result<(), WorkbookError> {
         self.sheet.set_column_width(0, LABEL)?;
         for column in 1..=LAST_COLUMN {
             self.sheet.set_column_width(column, NUMBER)?;
         }
         self.sheet.set_portrait();
+        let page = self.say(CardLabel::page, &[]).replace('&', "&&");
+        self.sheet.set_footer(format!("&L&14&A, {}&R&14{page} &P / &N", self.setup.date));
         self.head(plant, pallet)?;
+        // Beside every verdict stands what it doesn't rest on.
+        if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
+            self.across(&sentence, &self.styles.bold, POINTS, true)?;
+        }
         // Blocked ones first: who reads no further has read them.
         let (blocked, others): (Vec<&CircuitAudit>, Vec<_>) =
             circuits.iter().partition(|circuit| circuit.verdict == Verdict::DoesNotConform);
         for circuit in &blocked {
             self.blocked(circuit)?;
         }
-        let temperatures = temperatures(&others, self.setup.units);
-        for circuit in &others {
-            self.circuit(circuit, &temperatures, pressure_at)?;
-        }
         if !others.is_empty() {
+            self.circuits(&others, gauges_of)?;
             self.advice(&others)?;
         }
-        for caution in CARD_CAUTIONS {
-            self.across(caution, &self.styles.text, POINTS)?;
+        for caution in [CardLabel::caution_energy, CardLabel::caution_zones] {
+            self.across(&self.say(caution, &[]), &self.styles.text, POINTS, false)?;
         }
         self.signature()?;
         self.sheet.set_print_area(0, 0, self.row - 1, LAST_COLUMN)?;
         Ok(())
     }
 
+    /// A label in the plant's words.
+    fn say(&self, label: CardLabel, filled: &[(&str, &str)]) -> String {
+        label.said(&self.audit.plant.policy.cards.words, filled)
+    }
+
+    /// The title of a rule in the plant's words, with its code.
+    fn titled(&self, code: &str) -> String {
+        let own = self.audit.plant.policy.cards.words.get(code).map(String::as_str);
+        format!("{} ({code})", own.unwrap_or_else(|| rule(code).map_or("", |rule| rule.title)))
+    }
+
     /// A text across the page, in as many lines as it takes.
-    fn across(&mut self, text: &str, format: &Format, points: f64) -> Result<(), WorkbookError> {
-        let lines = lines_of(text, ACROSS / WIDER * POINTS / points);
-        self.sheet.set_row_height(self.row, f64::from(lines) * points * 1.3 + 4.0)?;
+    fn across(&mut self, text: &str, format: &Format, points: f64, is_bold: bool) -> Result<(), WorkbookError> {
+        let room = ACROSS / WIDER * POINTS / points;
+        let lines = if is_bold { bold_lines_of(text, room) } else { lines_of(text, room) };
+        self.sheet.set_row_height(self.row, f64::from(lines) * points * LINE + AROUND)?;
         self.sheet.merge_range(self.row, 0, self.row, LAST_COLUMN, &cell_text(text), format)?;
         self.row += 1;
         Ok(())
@@ -212,9 +254,10 @@ impl Card<'_> {
 
     fn head(&mut self, plant: &str, pallet: &str) -> Result<(), WorkbookError> {
         let place = if plant.is_empty() { pallet.to_owned() } else { format!("{plant} / {pallet}") };
-        self.across(&format!("Load card: pallet {place}"), &self.styles.title, LARGE)?;
-        let revision = format!("Revision {}, run {}. Pressures are gauge.", self.setup.date, self.run);
-        self.across(&revision, &self.styles.text, POINTS)?;
+        let title = self.say(CardLabel::title, &[("pallet", &place)]);
+        self.across(&title, &self.styles.title, LARGE, true)?;
+        let revision = self.say(CardLabel::revision, &[("date", &self.setup.date), ("run", self.run)]);
+        self.across(&revision, &self.styles.text, POINTS, false)?;
         // A card of many circuits goes on on another page, under the pallet's name.
         self.sheet.set_repeat_rows(0, 1)?;
         Ok(())
@@ -223,156 +266,265 @@ impl Card<'_> {
     /// The banner of a circuit that does not conform: why, and no figure to charge it by.
     fn blocked(&mut self, circuit: &CircuitAudit) -> Result<(), WorkbookError> {
         let key = &circuit.circuit.key;
-        let banner = format!("DO NOT USE: {}, circuit {}. {}", key.fixture, key.circuit, reasons_in_words(circuit));
-        self.across(&banner, &self.styles.banner, LARGE)
+        let why = self.reasons(circuit);
+        let filled = [("fixture", key.fixture.as_str()), ("circuit", key.circuit.as_str()), ("why", &why)];
+        let banner = self.say(CardLabel::do_not_use, &filled);
+        self.across(&banner, &self.styles.banner, LARGE, true)
+    }
+
+    /// Why a circuit may not be used: the titles of what it fails, each once, the gravest first.
+    fn reasons(&self, circuit: &CircuitAudit) -> String {
+        let mut counting: Vec<_> = circuit.findings.iter().filter(|finding| finding.counts()).collect();
+        counting.sort_by_key(|finding| finding.severity);
+        let mut seen = BTreeSet::new();
+        let titles: Vec<String> = counting
+            .iter()
+            .filter(|finding| seen.insert(finding.rule))
+            .map(|finding| self.titled(finding.rule))
+            .collect();
+        if titles.is_empty() {
+            return self.say(CardLabel::shared_cause, &[]);
+        }
+        format!("{}.", titles.join("; "))
+    }
+
+    fn circuits(&mut self, circuits: &[&CircuitAudit], gauges_of: GaugesOf) -> Result<(), WorkbookError> {
+        let temperatures = temperatures(circuits, self.units);
+        let station = self.common_station(circuits);
+        if let Some(station) = &station {
+            self.across(station, &self.styles.bold, POINTS, true)?;
+        }
+        let trapped = |circuit: &&&CircuitAudit| circuit.circuit.service().charging() != Charging::Live;
+        if circuits.iter().any(|circuit| trapped(&circuit)) {
+            self.temperature_head(&temperatures)?;
+        }
+        for circuit in circuits {
+            self.circuit(circuit, &temperatures, station.is_none(), gauges_of)?;
+        }
+        Ok(())
+    }
+
+    /// The station's sentence where all circuits have the same station.
+    fn common_station(&self, circuits: &[&CircuitAudit]) -> Option<String> {
+        let names: BTreeSet<String> =
+            circuits.iter().map(|circuit| circuit.circuit.service().station.to_string()).collect();
+        let [name] = &names.into_iter().collect::<Vec<_>>()[..] else { return None };
+        if name.is_empty() { None } else { Some(self.station(name)) }
+    }
+
+    fn station(&self, name: &str) -> String {
+        let setting = self.audit.plant.station(name).and_then(|station| station.pump_setting);
+        self.say(CardLabel::station, &[("station", name), ("pressure", &self.shown(setting))])
+    }
+
+    fn temperature_head(&mut self, temperatures: &[Temperature]) -> Result<(), WorkbookError> {
+        let unit = self.units.name(Dimension::Temperature);
+        let head = self.say(CardLabel::gauge_at, &[("unit", unit)]);
+        self.sheet.set_row_height(self.row, POINTS * LINE + AROUND)?;
+        self.sheet.write_string_with_format(self.row, 0, cell_text(&head), &self.styles.head)?;
+        for (column, temperature) in (1_u16..).zip(temperatures) {
+            let shown = (self.units.temperature(*temperature) * 10.0).round() / 10.0;
+            self.sheet.write_number_with_format(self.row, column, shown, &self.styles.head)?;
+        }
+        self.row += 1;
+        Ok(())
     }
 
     fn circuit(
         &mut self,
         circuit: &CircuitAudit,
         temperatures: &[Temperature],
-        pressure_at: PressureAt,
+        says_station: bool,
+        gauges_of: GaugesOf,
     ) -> Result<(), WorkbookError> {
         let key = &circuit.circuit.key;
         let service = circuit.circuit.service();
+        let filled = [("fixture", key.fixture.as_str()), ("circuit", key.circuit.as_str())];
         if circuit.verdict == Verdict::NotAssessed {
-            let why = unassessed_in_words(circuit);
-            let text = format!(
-                "{}, circuit {}: NOT ASSESSED, use only as the engineer allows. {why}",
-                key.fixture, key.circuit
-            );
-            self.across(&text, &self.styles.banner, LARGE)?;
-        } else {
-            self.across(&format!("{}, circuit {}", key.fixture, key.circuit), &self.styles.name, POINTS)?;
+            let why = self.unassessed(circuit);
+            let filled = [filled[0], filled[1], ("why", &why)];
+            let text = self.say(CardLabel::not_assessed, &filled);
+            self.across(&text, &self.styles.banner, LARGE, true)?;
         }
-        let charging = self.charging_in_words(circuit, &service);
-        self.across(&charging, &self.styles.text, POINTS)?;
-        for waived in self.waivers_in_words(circuit) {
-            self.across(&waived, &self.styles.bold, POINTS)?;
+        let gauges = if service.charging() == Charging::Live { Vec::new() } else { gauges_of(circuit, temperatures) };
+        let mut words = vec![format!("{}:", self.say(CardLabel::circuit, &filled))];
+        if says_station && !service.station.is_empty() {
+            words.push(self.station(&service.station));
         }
-        if service.charging() != Charging::Live {
-            self.readings(circuit, &service, temperatures, pressure_at)?;
+        words.extend(self.charging(circuit, &service));
+        words.extend(self.unknowns(circuit, &service, &gauges));
+        self.across(&words.join(" "), &self.styles.name, POINTS, true)?;
+        for waived in self.waivers(circuit) {
+            self.across(&waived, &self.styles.text, POINTS, false)?;
+        }
+        for gauge in &gauges {
+            self.readings(gauge)?;
         }
         Ok(())
     }
 
     fn shown(&self, pressure: Option<Pressure>) -> String {
-        let units = self.setup.units;
+        let units = self.units;
         let digits = usize::from(units.system == UnitSystem::Metric);
         pressure.map_or_else(
-            || "unknown".to_owned(),
+            || self.say(CardLabel::unknown, &[]),
             |pressure| format!("{:.digits$} {}", units.pressure(pressure), units.name(Dimension::Pressure)),
         )
     }
 
-    fn charging_in_words(&self, circuit: &CircuitAudit, service: &Service) -> String {
-        let mut words = Vec::new();
-        if !service.station.is_empty() {
-            let setting = self.audit.plant.station(&service.station).and_then(|station| station.pump_setting);
-            words.push(format!("Load station {}, pump setting {}.", service.station, self.shown(setting)));
-        }
-        words.push(format!("Gauge after charging: {}.", self.shown(circuit.figures.clamp.chain.charge)));
+    fn charging(&self, circuit: &CircuitAudit, service: &Service) -> Vec<String> {
+        let charged = self.shown(circuit.figures.clamp.chain.charge);
         if service.charging() == Charging::Live {
-            words.push("Stays connected.".to_owned());
-            return words.join(" ");
+            let charged = self.say(CardLabel::charged, &[("pressure", &charged)]);
+            return vec![charged, self.say(CardLabel::connected, &[])];
         }
+        let settled = self.shown(circuit.figures.holding.settled);
         let times = [circuit.figures.holding.reserve, service.hold_time];
-        words.push(match times.into_iter().flatten().map(Time::minutes).reduce(f64::min) {
-            Some(minutes) => format!("Read again after {}.", time_in_words(minutes)),
-            None => "Read the gauge again at every stop.".to_owned(),
-        });
-        let not_asked: Vec<&str> = circuit.coverage.not_asked().into_iter().filter_map(asked_in_words).collect();
-        if !not_asked.is_empty() {
-            words.push(format!("Not looked at: {}.", not_asked.join(", ")));
+        let again = match times.into_iter().flatten().map(Time::minutes).reduce(f64::min) {
+            Some(minutes) => self.say(CardLabel::read_again, &[("time", &self.time(minutes))]),
+            None => self.say(CardLabel::read_often, &[]),
+        };
+        let mut words =
+            vec![self.say(CardLabel::after_charging, &[("pressure", &charged), ("settled", &settled)]), again];
+        if let Some(date) = service.topped_up {
+            words.push(self.say(CardLabel::topped_up, &[("date", &date.to_string())]));
         }
-        if [service.temp_min, service.temp_max].iter().any(Option::is_none) {
-            words.push("Not all temperatures are stated: heat or cold was not looked at.".to_owned());
+        let key = &circuit.circuit.key;
+        let top_up = self.audit.due.iter().find(|due| due.what == DueKind::TopUp.word() && due.place == *key);
+        if let Some(due) = top_up {
+            words.push(self.say(CardLabel::top_up_by, &[("date", &due.date)]));
         }
-        words.join(" ")
+        words
     }
 
-    /// What was waived on the circuit, on whose word and until when.
-    fn waivers_in_words(&self, circuit: &CircuitAudit) -> Vec<String> {
+    /// What was not asked and is not stated.
+    fn unknowns(&self, circuit: &CircuitAudit, service: &Service, gauges: &[GaugeRows]) -> Vec<String> {
+        if service.charging() == Charging::Live {
+            return Vec::new();
+        }
+        let asked = |letter: char| match letter {
+            'H' => Some(self.say(CardLabel::asked_holding, &[])),
+            'F' => Some(self.say(CardLabel::asked_force, &[])),
+            _ => None,
+        };
+        let mut words = Vec::new();
+        let not_asked: Vec<String> = circuit.coverage.not_asked().into_iter().filter_map(asked).collect();
+        if !not_asked.is_empty() {
+            words.push(self.say(CardLabel::not_looked_at, &[("what", &not_asked.join(", "))]));
+        }
+        if [service.temp_min, service.temp_max].iter().any(Option::is_none) {
+            words.push(self.say(CardLabel::temperatures_missing, &[]));
+        }
+        if gauges.iter().any(|gauge| gauge.is_gauge && !gauge.has_accuracy) {
+            words.push(self.say(CardLabel::accuracy_missing, &[]));
+        }
+        if circuit.figures.holding.hold_is_bound {
+            words.push(self.say(CardLabel::leak_missing, &[]));
+        }
+        words
+    }
+
+    fn unassessed(&self, circuit: &CircuitAudit) -> String {
+        let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+        match (reasons.iter().next(), reasons.len()) {
+            (None, _) => String::new(),
+            (Some(first), 1) => format!("{first}."),
+            (Some(first), more) => {
+                self.say(CardLabel::and_more, &[("first", first), ("number", &(more - 1).to_string())])
+            }
+        }
+    }
+
+    /// Minutes below two hours, else hours, rounded down: a recheck is never late.
+    fn time(&self, minutes: f64) -> String {
+        let (label, number) = if minutes < HOURS_FROM {
+            (CardLabel::minutes, minutes.floor())
+        } else {
+            (CardLabel::hours, (minutes / 60.0).floor())
+        };
+        self.say(label, &[("number", &format!("{number:.0}"))])
+    }
+
+    /// What was waived on the circuit, on which condition, on whose word and until when.
+    fn waivers(&self, circuit: &CircuitAudit) -> Vec<String> {
         let mut all = BTreeSet::new();
         for finding in circuit.findings.iter().filter(|finding| finding.state == State::Waived) {
-            let title = rule(finding.rule).map_or("", |rule| rule.title);
-            let waiver = finding.waiver.and_then(|index| self.audit.plant.waivers.get(index));
-            let condition = waiver.map_or_else(String::new, |waiver| {
-                let until = waiver.expires.map_or_else(String::new, |date| format!(", until {date}"));
-                format!(": {} ({}{until})", waiver.reason, waiver.approved_by)
-            });
-            all.insert(format!("Waived: {title}{condition}."));
+            let Some(waiver) = finding.waiver.and_then(|index| self.audit.plant.waivers.get(index)) else { continue };
+            let until = waiver.expires.map_or_else(|| self.say(CardLabel::unknown, &[]), |date| date.to_string());
+            let filled = [
+                ("what", self.titled(finding.rule)),
+                ("condition", waiver.reason.clone()),
+                ("who", waiver.approved_by.clone()),
+                ("date", until),
+            ];
+            let filled: Vec<(&str, &str)> = filled.iter().map(|(name, value)| (*name, value.as_str())).collect();
+            all.insert(self.say(CardLabel::waived, &filled));
         }
         all.into_iter().collect()
     }
 
-    /// What the gauge reads by temperature.
-    fn readings(
-        &mut self,
-        circuit: &CircuitAudit,
-        service: &Service,
-        temperatures: &[Temperature],
-        pressure_at: PressureAt,
-    ) -> Result<(), WorkbookError> {
-        let units = self.setup.units;
-        let styles = self.styles;
-        let head = format!("Gauge by temperature [{}]", units.name(Dimension::Temperature));
-        let unit = units.name(Dimension::Pressure);
-        let labels = [head, format!("Reads without a leak [{unit}]"), format!("Lowest allowed [{unit}]")];
-        for (offset, label) in (0_u32..).zip(&labels) {
-            let format = if offset == 0 { &styles.head } else { &styles.cell };
-            let lines = lines_of(label, LABEL / WIDER);
-            self.sheet.set_row_height(self.row + offset, f64::from(lines) * LINE + 4.0)?;
-            self.sheet.write_string_with_format(self.row + offset, 0, label, format)?;
-        }
-        let pressure_code = units.pressure_digits().code();
-        let (number, degrees) = (styles.cell.clone().set_num_format(pressure_code), styles.head.clone());
-        for (column, temperature) in (1_u16..).zip(temperatures) {
-            let shown = (units.temperature(*temperature) * 10.0).round() / 10.0;
-            self.sheet.write_number_with_format(self.row, column, shown, &degrees)?;
-            let readings = [pressure_at(circuit, *temperature), service.pressure_min];
-            for (row, reading) in (self.row + 1..).zip(readings) {
-                match reading {
+    /// The lowest and the highest that a gauge may read, by temperature.
+    fn readings(&mut self, gauge: &GaugeRows) -> Result<(), WorkbookError> {
+        let unit = self.units.name(Dimension::Pressure);
+        let what = self.say(if gauge.is_gauge { CardLabel::gauge } else { CardLabel::test_point }, &[]);
+        let name = [what.as_str(), &gauge.position].join(" ").trim().to_owned();
+        let number = self.styles.cell.clone().set_num_format(self.units.pressure_digits().code());
+        for (label, is_lowest) in [(CardLabel::lowest, true), (CardLabel::highest, false)] {
+            let label = self.say(label, &[("gauge", &name), ("unit", unit)]);
+            let lines = lines_of(&label, LABEL / WIDER);
+            self.sheet.set_row_height(self.row, f64::from(lines) * POINTS * LINE + AROUND)?;
+            self.sheet.write_string_with_format(self.row, 0, cell_text(&label), &self.styles.cell)?;
+            for (column, (lowest, highest)) in (1_u16..).zip(&gauge.readings) {
+                match if is_lowest { lowest } else { highest } {
                     Some(reading) => {
-                        self.sheet.write_number_with_format(row, column, units.pressure(reading), &number)?
+                        let reading = self.allowed(*reading, is_lowest);
+                        self.sheet.write_number_with_format(self.row, column, reading, &number)?
                     }
                     // A short sign: a word would be cut by the cell.
-                    None => self.sheet.write_string_with_format(row, column, "?", &styles.cell)?,
+                    None => self.sheet.write_string_with_format(self.row, column, "?", &self.styles.cell)?,
                 };
             }
+            self.row += 1;
         }
-        self.row += 3;
         Ok(())
+    }
+
+    /// A reading as it is shown: the lowest rounded up, the highest down, so that rounding flatters nothing.
+    fn allowed(&self, reading: Pressure, is_lowest: bool) -> f64 {
+        let tenths = if self.units.system == UnitSystem::Metric { 10.0 } else { 1.0 };
+        let scaled = self.units.pressure(reading) * tenths;
+        // A whole number stays one, in spite of the last bits of its conversion.
+        let nearest = scaled.round();
+        let shown = match (scaled - nearest).abs() < 1e-6 {
+            true => nearest,
+            false if is_lowest => scaled.ceil(),
+            false => scaled.floor(),
+        };
+        shown / tenths
     }
 
     fn advice(&mut self, circuits: &[&CircuitAudit]) -> Result<(), WorkbookError> {
         let has = |live: bool| {
             circuits.iter().any(|circuit| (circuit.circuit.service().charging() == Charging::Live) == live)
         };
+        let mut labels = Vec::new();
         if has(false) {
-            self.across(
-                "If the gauge reads less than the lowest allowed, do not move the pallet. Release the pressure, look \
-                 for oil outside, charge again and watch the gauge; if it falls again, tag the pallet and call \
-                 maintenance.",
-                &self.styles.bold,
-                POINTS,
-            )?;
+            labels.extend([CardLabel::below_lowest, CardLabel::above_highest]);
         }
         if has(true) {
-            self.across(
-                "A circuit that stays connected: stop the machine if the gauge falls, check pump and connection, tag \
-                 the pallet if the pressure does not come back.",
-                &self.styles.bold,
-                POINTS,
-            )?;
+            labels.push(CardLabel::connection_lost);
+        }
+        for label in labels {
+            self.across(&self.say(label, &[]), &self.styles.bold, POINTS, true)?;
         }
         Ok(())
     }
 
     fn signature(&mut self) -> Result<(), WorkbookError> {
-        self.sheet.set_row_height(self.row, LINE + 4.0)?;
-        for (column, label) in [(0, "Checked by"), (2, "Date"), (5, "Signature")] {
-            self.sheet.write_string_with_format(self.row, column, label, &self.styles.label)?;
+        self.sheet.set_row_height(self.row, POINTS * LINE + AROUND)?;
+        for (column, label) in [(0, CardLabel::checked_by), (2, CardLabel::date), (5, CardLabel::signature)] {
+            let label = self.say(label, &[]);
+            self.sheet.write_string_with_format(self.row, column, cell_text(&label), &self.styles.label)?;
         }
         self.row += 1;
         self.sheet.set_row_height(self.row, 28)?;
@@ -386,41 +538,19 @@ impl Card<'_> {
     }
 }
 
-/// Why a circuit may not be used: the titles of what it fails, each once, the gravest first.
-fn reasons_in_words(circuit: &CircuitAudit) -> String {
-    let mut counting: Vec<_> = circuit.findings.iter().filter(|finding| finding.counts()).collect();
-    counting.sort_by_key(|finding| finding.severity);
-    let mut seen = BTreeSet::new();
-    let titles: Vec<String> = counting
-        .iter()
-        .filter(|finding| seen.insert(finding.rule))
-        .map(|finding| format!("{} ({})", rule(finding.rule).map_or("", |rule| rule.title), finding.rule))
-        .collect();
-    if titles.is_empty() {
-        return "Its load station or a part on it does not conform.".to_owned();
-    }
-    format!("{}.", titles.join("; "))
-}
+#[cfg(test)]
+mod tests {
+    use crate::tables::card_words::{CARD_WORDS, CardWord};
 
-/// What a family of rules asks, where the operator should know that it wasn't.
-fn asked_in_words(letter: char) -> Option<&'static str> {
-    match letter {
-        'H' => Some("whether the pressure holds"),
-        'F' => Some("whether the clamps' force will do"),
-        _ => None,
+    /// What is filled in by this file under the names that the labels use.
+    #[test]
+    fn every_blank_of_a_label_is_filled_in() {
+        let source = include_str!("cards.rs");
+        for word in CARD_WORDS {
+            for name in CardWord::blanks(word.text) {
+                assert!(source.contains(&format!("(\"{name}\", ")), "{}: {{{name}}}", word.key);
+            }
+            assert!(source.contains(&format!("CardLabel::{}", word.key)), "{} stands on no card", word.key);
+        }
     }
-}
-
-fn unassessed_in_words(circuit: &CircuitAudit) -> String {
-    let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
-    match (reasons.iter().next(), reasons.len()) {
-        (None, _) => String::new(),
-        (Some(first), 1) => format!("{first}."),
-        (Some(first), more) => format!("{first}, and {} more.", more - 1),
-    }
-}
-
-/// Minutes below two hours, else hours, rounded down: a recheck is never late.
-fn time_in_words(minutes: f64) -> String {
-    if minutes < 120.0 { format!("{:.0} min", minutes.floor()) } else { format!("{:.0} h", (minutes / 60.0).floor()) }
 }

@@ -10,12 +10,6 @@ pub static CAUTIONS: &[&str] = &[
     "Accumulators hold gas under pressure even when the oil is released. Follow the rules for pressure equipment where they are fitted or removed.",
 ];
 
-/// What the operator at the load station must know: the first caution, and that of the gauges.
-pub static CARD_CAUTIONS: &[&str] = &[
-    "Trapped oil is stored energy. Release the pressure and see the gauge read zero before any work on a circuit; lock out and tag the load station.",
-    "A gauge shows its own zone only: pressure can remain behind a sequence, reducing or check valve. Release every zone.",
-];
-
 /// What a buyer must know.
 pub static BUYING_CAUTIONS: &[&str] = &[
     "These parts hold trapped oil under pressure. Order no other part in the place of a listed one, not even one that looks the same, before the engineer has had it audited.",

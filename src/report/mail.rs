@@ -6,6 +6,7 @@ pub mod journal;
 pub mod message;
 pub mod smtp;
 pub mod subject;
+pub mod trend;
 
 pub use digest::Digest;
 pub use journal::Journal;

@@ -4,6 +4,7 @@
 use chrono::NaiveDate;
 
 use crate::rules::catalogue::CATALOGUE;
+use crate::tables::card_words::{CARD_WORDS, CardWord};
 use crate::tables::policy::{
     AskedDatum, BOUNDS, BoundKey, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES,
     METAL_NUMBERS, NumberKey, Policy, TOTAL_WORDS,
@@ -75,6 +76,7 @@ pub fn policy_keys() -> Vec<PolicyKey> {
     keys.extend(reading());
     keys.extend(bounds(&policy));
     keys.extend(mail());
+    keys.extend(cards());
     keys
 }
 
@@ -235,6 +237,15 @@ fn mail() -> Vec<PolicyKey> {
         ),
         key("tries", "3", "Tries before it is given up").within(format!("{} to {}", MAIL_TRIES.0, MAIL_TRIES.1)),
     ]
+}
+
+fn cards() -> Vec<PolicyKey> {
+    let units =
+        PolicyKey::new("cards.units", "Plant", quoted("us"), "Units on the load cards of the plant of this name")
+            .within(words(&["metric", "us"]))
+            .example();
+    let label = |word: &CardWord| PolicyKey::new("cards.words", word.key, quoted(word.text), "Words on load cards");
+    std::iter::once(units).chain(CARD_WORDS.iter().map(label)).collect()
 }
 
 fn severities() -> String {

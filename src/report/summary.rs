@@ -3,11 +3,14 @@
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
+use chrono::{Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::{
-    ChangeCounts, Counts, FamilyCoverage, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
+    ChangeCounts, Counts, FamilyCoverage, NamedFinding, PalletCounts, SeverityCounts, UnsafeCircuit, VerdictCounts,
+    WorstCircuit,
 };
+use crate::audit::outcome::HistoryRow;
 use crate::rules::relaxed::Relaxed;
 use crate::tables::policy::Policy;
 
@@ -56,9 +59,26 @@ pub struct RunSummary {
     pub by_pallet: Vec<PalletCounts>,
     /// The circuits with the most majors, then minors.
     pub worst: Vec<WorstCircuit>,
+    /// Circuits in service that do not conform, the first 1000.
+    #[serde(default)]
+    pub unsafe_in_service: Vec<UnsafeCircuit>,
+    /// The earlier run that it was compared with.
+    #[serde(default)]
+    pub earlier: Option<EarlierRun>,
+    /// The runs of the last year, this one included, where a history is kept.
+    #[serde(default)]
+    pub history: Vec<HistoryRow>,
     /// SHA-256 of the other data files, by name: what tells files of different runs apart.
     #[serde(default)]
     pub files: BTreeMap<String, String>,
+}
+
+/// What the mail compares with.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct EarlierRun {
+    /// ISO 8601.
+    pub date: String,
+    pub in_service: VerdictCounts,
 }
 
 /// Lines of the lists.
@@ -96,8 +116,23 @@ impl RunSummary {
             new_majors: counts.new_majors.clone(),
             by_pallet: counts.by_pallet(),
             worst: counts.worst().to_vec(),
+            unsafe_in_service: counts.unsafe_in_service.clone(),
+            earlier: None,
+            history: Vec::new(),
             files: BTreeMap::new(),
         }
+    }
+
+    /// Keeps what is to be known of the run that this one was compared with.
+    pub fn compare_with(&mut self, earlier: &Self) {
+        self.earlier = Some(EarlierRun { date: earlier.date.clone(), in_service: earlier.in_service });
+    }
+
+    /// Keeps the runs of the year before this one, and this one.
+    pub fn keep_year(&mut self, history: &[HistoryRow]) {
+        let Ok(date) = self.date.parse::<NaiveDate>() else { return };
+        let first = date.checked_sub_months(Months::new(12)).unwrap_or(date).to_string();
+        self.history = history.iter().filter(|run| run.date > first && run.date <= self.date).cloned().collect();
     }
 
     /// Majors of all kinds that are not waived: the rows of `findings.csv`.

@@ -230,7 +230,7 @@ type Job<'a> = Box<dyn Fn() -> Written + Send + Sync + 'a>;
 /// All sheets in their order, written side by side.
 fn sheets(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     use rayon::prelude::*;
-    let places = Places::of(audit, setup.row_limit, options.only);
+    let places = Places::of(audit, setup.row_limit, options.only, basis::first_rule_row(audit));
     let jobs = jobs(audit, options, setup, &places);
     let written: Vec<Written> = jobs.par_iter().with_max_len(1).map(|job| job()).collect();
     let mut all = Vec::new();
@@ -249,22 +249,22 @@ fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, pl
         jobs.push(Box::new(move || sources::write(audit, setup)));
         return jobs;
     }
-    jobs.push(Box::new(move || causes::write(audit, setup)));
+    jobs.push(Box::new(move || causes::write(audit, setup, places)));
     jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
-    jobs.push(Box::new(move || circuits::write(audit, setup)));
+    jobs.push(Box::new(move || circuits::write(audit, setup, places)));
     jobs.push(Box::new(move || chain::write(audit, setup)));
     jobs.push(Box::new(move || holding::write(audit, setup)));
     jobs.push(Box::new(move || lines::write(audit, setup, places)));
     jobs.push(Box::new(move || purchase::write(audit, setup)));
     jobs.push(Box::new(move || due::write(audit, setup)));
     if options.remedies_searched || !audit.remedies.is_empty() {
-        jobs.push(Box::new(move || remedies::write(audit, setup)));
+        jobs.push(Box::new(move || remedies::write(audit, setup, places)));
     }
     if audit.has_previous {
-        jobs.push(Box::new(move || changes::write(audit, setup)));
+        jobs.push(Box::new(move || changes::write(audit, setup, places)));
     }
     jobs.push(Box::new(move || input::write(audit, setup)));
-    jobs.push(Box::new(move || basis::write(audit, setup)));
+    jobs.push(Box::new(move || basis::write(audit, setup, places)));
     jobs.push(Box::new(move || sources::write(audit, setup)));
     jobs
 }

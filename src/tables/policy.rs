@@ -377,6 +377,15 @@ pub struct Mail {
     pub tries: Option<u32>,
 }
 
+/// How load cards are written.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Cards {
+    /// By plant; the policy's `units` where a plant has none.
+    pub units: BTreeMap<String, UnitSystem>,
+    /// By key of a label, or code of a rule: the plant's own words.
+    pub words: BTreeMap<String, String>,
+}
+
 /// The whole policy.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Policy {
@@ -408,6 +417,7 @@ pub struct Policy {
     pub reading: ReadingRules,
     pub bounds: Bounds,
     pub mail: Mail,
+    pub cards: Cards,
 }
 
 impl Policy {
@@ -433,6 +443,7 @@ impl Policy {
             reading: ReadingRules::default(),
             bounds: Bounds::default(),
             mail: Mail::default(),
+            cards: Cards::default(),
         }
     }
 

@@ -15,6 +15,9 @@ const MOST_DIGITS: usize = 15;
 /// Powers of ten between which a number is written out.
 const WRITTEN_OUT: std::ops::RangeInclusive<i32> = -9..=15;
 
+/// Minutes from which a time is told in hours.
+pub const HOURS_FROM: f64 = 120.0;
+
 /// A value with its unit, as a reader of these units writes it.
 #[must_use]
 pub fn shown(value: &Value, units: UnitSystem) -> String {
@@ -46,7 +49,8 @@ fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
         Value::Flow(value) => quantity(&|unit| value.in_unit(unit), Dimension::Flow),
         Value::Temperature(value) => quantity(&|unit| value.in_unit(unit), Dimension::Temperature),
         Value::Seconds(value) => format!("{} s", number_to(value.si(), digits)),
-        Value::Minutes(value) => format!("{} min", number_to(value.minutes(), digits)),
+        Value::Minutes(value) if value.minutes() < HOURS_FROM => format!("{} min", number_to(value.minutes(), digits)),
+        Value::Minutes(value) => format!("{} h", number_to(value.minutes() / 60.0, digits)),
         Value::Ratio(value) | Value::Number(value) => number_to(*value, digits),
         Value::Amount(amount, unit) => amount_in(*amount, unit),
         Value::Money(amount, currency) => format!("{} {currency}", coins(*amount)).trim_end().to_owned(),

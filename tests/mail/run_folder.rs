@@ -4,10 +4,11 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use clampbook::audit::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
+use clampbook::audit::counts::{ChangeCounts, PalletCounts, SeverityCounts, UnsafeCircuit, VerdictCounts};
+use clampbook::audit::outcome::HistoryRow;
 use clampbook::audit::previous::FINDING_COLUMNS;
 use clampbook::cli::mail::MailArgs;
-use clampbook::report::summary::RunSummary;
+use clampbook::report::summary::{EarlierRun, RunSummary};
 use clampbook::tables::policy::Mail;
 use sha2::{Digest, Sha256};
 use tempfile::TempDir;
@@ -33,7 +34,13 @@ const FINDINGS: [Row; 4] = [
     ("T01", "minor", "new", "F1", "", "Takes 4.2 s, at most 3.0 s is wanted."),
     ("P06", "major", "new", "F2", "C1", "A <reason> with ümlauts & \"quotes\""),
 ];
-const CLEARED: [Row; 2] = [
+const REMEDIES: &str = "change,part_from,part_to,setting,unit,plant,pallet,fixture,circuit,position,rules,cleared,price,currency,applied\n\
+    part,4711,4712,,,North,P1,F1,1,C3,P05 P14,2,325,EUR,\n\
+    setting,4713,,90,bar,North,P1,F1,1,C3,P05,1,,,\n\
+    part,4711,4714,,,South,P9,F1,1,C3,P05,1,99,EUR,\n";
+const CLEARED: [Row; 3] = [
+    // Its place is the waiver's: no circuit of that name was ever on the lists.
+    ("W01", "major", "standing", "*", "", "Expired on 2026-10-31."),
     ("H03", "major", "standing", "F2", "", "Fell to 90 bar."),
     ("V01", "major", "standing", "F8", "", "Filled to 0.95."),
 ];
@@ -78,6 +85,7 @@ impl RunFolder {
         fs::write(run.data().join("findings.csv"), csv(&FINDINGS)).unwrap();
         fs::write(run.data().join("cleared.csv"), csv(&CLEARED)).unwrap();
         fs::write(run.data().join("circuits.csv"), CIRCUITS).unwrap();
+        fs::write(run.data().join("remedies.csv"), REMEDIES).unwrap();
         run.write_summary(&summary());
         run
     }
@@ -88,7 +96,8 @@ impl RunFolder {
             let bytes = fs::read(self.data().join(name)).ok()?;
             Some((name.to_owned(), format!("{:x}", Sha256::digest(bytes))))
         };
-        let files = ["circuits.csv", "cleared.csv", "findings.csv"].into_iter().filter_map(hashed).collect();
+        let files =
+            ["circuits.csv", "cleared.csv", "findings.csv", "remedies.csv"].into_iter().filter_map(hashed).collect();
         let summary = RunSummary { run: RUN.to_owned(), files, ..summary.clone() };
         summary.write(&mut bytes).unwrap();
         fs::write(self.data().join("summary.json"), bytes).unwrap();
@@ -112,7 +121,16 @@ impl RunFolder {
 
     pub fn args(&self, to: &[&str]) -> MailArgs {
         let to = to.iter().map(|to| (*to).to_owned()).collect();
-        MailArgs { report: self.report(), data: self.data(), to, eml: None, again: false, replace: false, policy: None }
+        MailArgs {
+            report: self.report(),
+            data: self.data(),
+            to,
+            from: None,
+            eml: None,
+            again: false,
+            replace: false,
+            policy: None,
+        }
     }
 }
 
@@ -125,8 +143,44 @@ pub fn summary() -> RunSummary {
         circuits: VerdictCounts { total: 3, does_not_conform: 2, not_assessed: 1, ..VerdictCounts::default() },
         findings: SeverityCounts { majors: 3, minors: 1, ..SeverityCounts::default() },
         has_previous: true,
-        changes: ChangeCounts { new: 3, standing: 1, cleared: 2, new_majors: 2, standing_majors: 1 },
+        changes: ChangeCounts { new: 3, standing: 1, cleared: 3, new_majors: 2, standing_majors: 1 },
+        in_service: VerdictCounts { total: 2, does_not_conform: 2, ..VerdictCounts::default() },
+        unsafe_in_service: ["F1", "F2"].map(unsafe_circuit).to_vec(),
+        earlier: Some(EarlierRun {
+            date: "2026-10-03".to_owned(),
+            in_service: VerdictCounts { total: 2, does_not_conform: 1, ..VerdictCounts::default() },
+        }),
+        by_pallet: vec![pallet("North", "P1", 2, 2, 3), pallet("South", "P9", 1, 0, 0)],
+        history: (1..=12).map(month).collect(),
         ..RunSummary::default()
+    }
+}
+
+fn unsafe_circuit(fixture: &str) -> UnsafeCircuit {
+    let [plant, pallet, fixture, circuit] = ["North", "P1", fixture, "1"].map(str::to_owned);
+    UnsafeCircuit { plant, pallet, fixture, circuit }
+}
+
+fn pallet(plant: &str, pallet: &str, total: u64, in_service: u64, majors: u64) -> PalletCounts {
+    let of = |total, does_not_conform| VerdictCounts { total, does_not_conform, ..VerdictCounts::default() };
+    PalletCounts {
+        plant: plant.to_owned(),
+        pallet: pallet.to_owned(),
+        circuits: of(total, in_service),
+        in_service: of(in_service, in_service),
+        majors,
+        minors: 0,
+    }
+}
+
+fn month(number: u64) -> HistoryRow {
+    HistoryRow {
+        date: format!("2026-{number:02}-03"),
+        circuits: 40,
+        conforming: 20 + number,
+        majors: 50 - 3 * number,
+        not_assessed: number % 4,
+        ..HistoryRow::default()
     }
 }
 

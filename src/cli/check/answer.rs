@@ -95,6 +95,14 @@ pub fn part_in_words(limit: &Limit) -> String {
 
 fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
     let mut lines = counts_in_words(counts).to_vec();
+    let (now, planned) = (counts.in_service, counts.circuits.less(counts.in_service));
+    if now.total > 0 && planned.total > 0 {
+        let of = |which: &str, circuits: VerdictCounts| {
+            let (fail, total) = (circuits.does_not_conform, circuits.total);
+            format!("{which} {fail} of {total} do not conform, {} not assessed", circuits.not_assessed)
+        };
+        lines.insert(1, format!("{}; {}.", of("In service", now), of("planned", planned)));
+    }
     let families: Vec<String> = counts
         .coverage
         .iter()
@@ -131,11 +139,14 @@ fn pallets(counts: &Counts) -> Section {
     let mut all = counts.by_pallet();
     all.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
     let rows = all.iter().map(|pallet| {
-        let conforming = pallet.circuits.conforming();
+        let (now, planned) = (pallet.in_service, pallet.circuits.less(pallet.in_service));
         let name = [pallet.plant.as_str(), &pallet.pallet].join("/");
         format!(
-            "{name:<20} {conforming} of {} conform, {} not assessed, {}",
-            counted(pallet.circuits.total, "circuit"),
+            "{name:<18} unsafe: {} of {} in service, {} of {} planned; {} not assessed, {}",
+            now.does_not_conform,
+            now.total,
+            planned.does_not_conform,
+            planned.total,
             pallet.circuits.not_assessed,
             counted(pallet.majors, "major")
         )

@@ -16,12 +16,14 @@ use crate::circuit::side::CircuitInputs;
 use crate::circuit::trapped;
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::calendar::{PRODUCT, calendar};
+use crate::report::cards::{GaugeRows, write_cards};
 use crate::report::data_rows::{
     CAUSE_COLUMNS, CircuitRows, DUE_COLUMNS, FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, cause_row,
     circuit_columns, due_row, finding_row, header, input_row, purchase_row,
 };
 use crate::report::history::{History, row_of};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
+use crate::report::run_folder::RunFolder;
 use crate::report::run_json::run_json;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, gathered, join_rows, sort_kept};
 use crate::report::summary::RunSummary;
@@ -31,6 +33,7 @@ use crate::report::whole_file::{
 };
 use crate::report::workbook;
 use crate::tables::plant::Plant;
+use crate::tables::words::Zone;
 
 use crate::cli::told::complain;
 
@@ -246,6 +249,9 @@ impl Outputs {
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.run.clone_from(&self.run);
         summary.only = audit.limit.as_ref().map(|limit| limit.words.clone());
+        if let Some(folder) = &args.previous {
+            summary.compare_with(&RunFolder::open(folder).context("--previous")?.summary);
+        }
         let options = workbook_options(args, &self.run);
         let mut batch = Batch::new();
         let mut warning = None;
@@ -255,6 +261,7 @@ impl Outputs {
             if let Some(file) = history.rewritten(path)? {
                 batch.add(file)?;
             }
+            summary.keep_year(&history.rows);
             if self.workbook.is_some() {
                 audit.history = history.rows;
             }
@@ -266,8 +273,8 @@ impl Outputs {
         }
         if let Some(mut file) = self.cards.take() {
             let plant = &audit.plant;
-            let pressure_at = |circuit: &CircuitAudit, temperature| pressure_at(plant, circuit, temperature);
-            let written = crate::report::cards::write_cards(audit, &options, &pressure_at, &mut file);
+            let gauges_of = |circuit: &CircuitAudit, at: &[Temperature]| gauges_of(plant, circuit, at);
+            let written = write_cards(audit, &options, &gauges_of, &mut file);
             whole(&mut file, written.map_err(anyhow::Error::from))?;
             batch.add(file)?;
         }
@@ -303,11 +310,30 @@ fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
     }
 }
 
-/// What a gauge on a circuit reads at a temperature, nothing leaked.
-fn pressure_at(plant: &Plant, audit: &CircuitAudit, temperature: Temperature) -> Option<Pressure> {
+/// What the gauges of a circuit may read at temperatures; its test point where it has none.
+fn gauges_of(plant: &Plant, audit: &CircuitAudit, temperatures: &[Temperature]) -> Vec<GaugeRows> {
     let service = audit.circuit.service();
     let inputs = CircuitInputs::of(plant, &audit.circuit, &service);
-    trapped::pressure_at(&inputs, &audit.figures, temperature)
+    let readings = |zone: Zone, accuracy: Option<Pressure>| {
+        let accuracy = accuracy.unwrap_or(Pressure::ZERO);
+        let known = trapped::gauge_readings(&inputs, &audit.figures, zone, accuracy, temperatures);
+        known.map_or_else(
+            || vec![(None, None); temperatures.len()],
+            |known| known.into_iter().map(|reading| (reading.lowest, reading.highest)).collect(),
+        )
+    };
+    let gauges = trapped::trapped_gauges(&inputs, &audit.figures);
+    if gauges.is_empty() {
+        let readings = readings(Zone::Full, None);
+        return vec![GaugeRows { readings, ..GaugeRows::default() }];
+    }
+    let rows = |gauge: &trapped::TrappedGauge| GaugeRows {
+        position: audit.circuit.lines.get(gauge.line).map_or_else(String::new, |line| line.position.to_string()),
+        is_gauge: true,
+        has_accuracy: gauge.accuracy.is_some(),
+        readings: readings(gauge.zone, gauge.accuracy),
+    };
+    gauges.iter().map(rows).collect()
 }
 
 /// A library's failure to write, as the sentence of the file where the disk is the cause.

@@ -1,176 +1,342 @@
 //! The text of the mail: the same blocks as plain text and as HTML without colour.
 
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use crate::audit::counts::SeverityCounts;
+use crate::audit::causes::reading_order;
+use crate::audit::counts::VerdictCounts;
 use crate::report::cautions::CAUTIONS;
 use crate::report::summary::RunSummary;
 use crate::rules::catalogue::rule;
 use crate::rules::relaxed::sentence;
+use crate::tables::words::Severity;
 
-use super::digest::{Digest, Item, Items};
+use super::digest::{Digest, Item};
 use super::subject::counted;
+use super::trend;
 
 /// Width of the plain text; a mail's lines have at most 78 characters (RFC 5322, 2.1.1).
 const WIDTH: usize = 76;
-/// Pallets that the mail lists.
-const PALLETS: usize = 40;
+/// Lines of the plain text.
+const LINES: usize = 40;
+/// The picture's content id.
+pub const PICTURE: &str = "trend";
 
 /// A piece of the text.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Block {
     Heading(String),
     Paragraph(String),
+    /// Sentences, each on a line of its own.
+    Lines(Vec<String>),
     List(Vec<String>),
-    Table { head: Vec<&'static str>, rows: Vec<Vec<String>> },
+    Table {
+        head: Vec<&'static str>,
+        rows: Vec<Vec<String>>,
+    },
+    /// A picture that says what the paragraph before it says; HTML alone shows it.
+    Picture {
+        words: String,
+    },
 }
 
-/// The text of the mail, block by block.
+/// How much is told one by one; the rest is counted.
+#[derive(Clone, Copy, Debug)]
+struct Room {
+    plants: usize,
+    majors: usize,
+    /// Characters of a reason.
+    reason: usize,
+    /// Whether standing majors are told rule by rule, each with all its circuits; else circuit by circuit, each with
+    /// its gravest.
+    by_rule: bool,
+    standing: usize,
+    decisions: usize,
+    cleared: usize,
+    /// Cautions repeated; all of them stand on Summary.
+    cautions: usize,
+}
+
+/// From the most to the least that is told.
+const ROOMS: [Room; 10] = [
+    Room { plants: 8, majors: 8, reason: 400, by_rule: true, standing: 99, decisions: 8, cleared: 5, cautions: 3 },
+    Room { plants: 6, majors: 5, reason: 220, by_rule: true, standing: 99, decisions: 5, cleared: 3, cautions: 3 },
+    Room { plants: 5, majors: 4, reason: 120, by_rule: true, standing: 99, decisions: 3, cleared: 2, cautions: 2 },
+    Room { plants: 5, majors: 3, reason: 120, by_rule: true, standing: 99, decisions: 2, cleared: 3, cautions: 1 },
+    Room { plants: 5, majors: 3, reason: 120, by_rule: false, standing: 99, decisions: 3, cleared: 2, cautions: 2 },
+    Room { plants: 4, majors: 3, reason: 90, by_rule: false, standing: 99, decisions: 1, cleared: 1, cautions: 1 },
+    Room { plants: 4, majors: 2, reason: 60, by_rule: false, standing: 20, decisions: 0, cleared: 1, cautions: 1 },
+    Room { plants: 4, majors: 2, reason: 60, by_rule: false, standing: 15, decisions: 0, cleared: 1, cautions: 1 },
+    Room { plants: 3, majors: 1, reason: 0, by_rule: false, standing: 8, decisions: 0, cleared: 0, cautions: 1 },
+    Room { plants: 2, majors: 1, reason: 0, by_rule: false, standing: 4, decisions: 0, cleared: 0, cautions: 1 },
+];
+
+/// The text of the mail, block by block, at most 40 lines of plain text.
 #[must_use]
 pub fn blocks(digest: &Digest) -> Vec<Block> {
-    let summary = &digest.summary;
-    let mut blocks = vec![Block::Heading(format!("Clamping audit of {}", summary.date))];
-    blocks.push(Block::Paragraph(verdicts(summary)));
-    blocks.extend(sentence(&summary.rules_off, &summary.rules_observed).map(Block::Paragraph));
-    blocks.push(Block::List(counts(summary)));
-    let majors = if summary.has_previous { "New majors" } else { "Majors" };
-    listed(&mut blocks, majors, "sheet Findings", &digest.majors);
-    if summary.has_previous {
-        listed(&mut blocks, "Cleared since the previous run", "sheet Changes", &digest.cleared);
+    let mut least = Vec::new();
+    for room in ROOMS {
+        least = blocks_in(digest, room);
+        if plain(&least).lines().count() <= LINES {
+            break;
+        }
     }
-    pallets(&mut blocks, summary);
-    if !summary.worst.is_empty() {
-        blocks.push(Block::Heading("Circuits with the most majors and minors".to_owned()));
-        let place = |c: &crate::audit::counts::WorstCircuit| joined(&[&c.plant, &c.pallet, &c.fixture, &c.circuit]);
-        blocks.push(Block::List(summary.worst.iter().map(|c| format!("{}: {}", place(c), c.sentence)).collect()));
+    least
+}
+
+fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
+    let summary = &digest.summary;
+    let mut blocks = vec![Block::Lines(first_lines(digest))];
+    blocks.extend(sentence(&summary.rules_off, &summary.rules_observed).map(Block::Paragraph));
+    plants(&mut blocks, summary, room);
+    if summary.has_previous {
+        let majors = &digest.new_majors;
+        let items: Vec<String> = majors.first.iter().take(room.majors).map(|item| line(item, room.reason)).collect();
+        listed(&mut blocks, &format!("New majors: {}", majors.total), items, majors.total, "on Findings");
+    }
+    standing(&mut blocks, digest, room);
+    if !digest.decisions.first.is_empty() && room.decisions > 0 {
+        let items: Vec<String> = digest.decisions.first.iter().take(room.decisions).cloned().collect();
+        listed(&mut blocks, "Decisions, what clears most first", items, digest.decisions.count, "on Remedies");
+    }
+    if summary.has_previous {
+        cleared(&mut blocks, digest, room);
     }
     if digest.not_assessed.total > 0 {
-        listed(&mut blocks, "Circuits not assessed", "sheet Circuits", &digest.not_assessed);
+        let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
+        let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
+        let total = counted(digest.not_assessed.total, "circuit", "circuits");
+        blocks.push(Block::Paragraph(format!("Not assessed, so not passed: {total}, {}{more}.", places.join(", "))));
     }
-    blocks.push(Block::Paragraph("The whole report is attached as a workbook.".to_owned()));
-    blocks.push(Block::Heading("Cautions".to_owned()));
-    blocks.push(Block::List(CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect()));
+    if let Some(words) = trend::in_words(&summary.history) {
+        blocks.push(Block::Paragraph(words.clone()));
+        blocks.push(Block::Picture { words });
+    }
     let policy = summary.policy_hash.get(..12).unwrap_or(&summary.policy_hash);
-    blocks
-        .push(Block::Paragraph(format!("Made by {}, policy {policy}. This mail was sent by a program.", summary.tool)));
+    let mut last: Vec<String> = CAUTIONS.iter().take(room.cautions).map(|caution| (*caution).to_owned()).collect();
+    last.push(format!("The whole report is attached. Made by {}, policy {policy}; sent by a program.", summary.tool));
+    blocks.push(Block::Lines(last));
     blocks
 }
 
-fn verdicts(summary: &RunSummary) -> String {
-    let circuits = &summary.circuits;
-    let plants: Vec<&str> = summary.plants.iter().map(String::as_str).filter(|plant| !plant.is_empty()).collect();
-    let of_plants = match plants.as_slice() {
-        [] => String::new(),
-        [plant] => format!(" of plant {plant}"),
-        _ => format!(" of the plants {}", plants.join(", ")),
-    };
-    format!(
-        "Of {}{of_plants} {} conform, {} conform with waivers, {} do not conform and {} are not assessed.",
-        counted(circuits.total, "circuit", "circuits"),
-        circuits.conforms,
-        circuits.conforms_with_waivers,
-        circuits.does_not_conform,
-        circuits.not_assessed
-    )
-}
-
-fn counts(summary: &RunSummary) -> Vec<String> {
-    let of = |what: &str, counts: &SeverityCounts| {
-        let majors = counted(counts.majors, "major", "majors");
-        let minors = counted(counts.minors, "minor", "minors");
-        let observations = counted(counts.observations, "observation", "observations");
-        format!("{what}: {majors}, {minors}, {observations}, {} waived", counts.waived)
-    };
-    let mut lines = vec![of("Circuits and parts", &summary.findings)];
-    if summary.purchasing != SeverityCounts::default() {
-        lines.push(of("Purchasing", &summary.purchasing));
-    }
-    if summary.waivers != SeverityCounts::default() {
-        lines.push(of("Waivers", &summary.waivers));
-    }
+/// What is unsafe, how that changed, what is to be decided.
+fn first_lines(digest: &Digest) -> Vec<String> {
+    let summary = &digest.summary;
+    let mut lines = vec![unsafe_now(summary)];
     lines.push(if summary.has_previous {
+        let since = summary.earlier.as_ref().map_or_else(|| "the previous run".to_owned(), |run| run.date.clone());
+        let change = digest.change().map_or_else(String::new, |change| format!("{} unsafe; ", change.in_words()));
         let changes = &summary.changes;
-        let (new, standing, cleared) = (changes.new, changes.standing, changes.cleared);
-        format!("Against the previous run: {new} new, {standing} standing, {cleared} cleared")
+        format!(
+            "Since {since}: {change}{}, {} standing, {} cleared.",
+            counted(changes.new_majors, "new major", "new majors"),
+            changes.standing_majors,
+            digest.cleared.majors.total
+        )
     } else {
-        "There is no previous run to compare with".to_owned()
+        "There is no previous run to compare with.".to_owned()
     });
-    let lines_of_lists = summary.lines;
-    lines.push(format!("Lines: {} read, {} set aside", lines_of_lists.read, lines_of_lists.set_aside));
+    lines.push(decisions(digest));
     lines
 }
 
-fn listed(blocks: &mut Vec<Block>, title: &str, sheet: &str, items: &Items) {
-    blocks.push(Block::Heading(format!("{title}: {}", items.total)));
-    if items.total == 0 {
-        return;
+fn unsafe_now(summary: &RunSummary) -> String {
+    let now = summary.in_service;
+    if now.total == 0 {
+        return "Unsafe in service now: no circuit is stated to be in service.".to_owned();
     }
-    let mut lines: Vec<String> = items.first.iter().map(line).collect();
-    let more = items.total - items.first.len() as u64;
-    if more > 0 {
-        lines.push(format!("and {more} more, on {sheet} of the workbook"));
+    let mut by_plant: BTreeMap<&str, u64> = BTreeMap::new();
+    for pallet in summary.by_pallet.iter().filter(|pallet| pallet.in_service.does_not_conform > 0) {
+        *by_plant.entry(&pallet.plant).or_default() += pallet.in_service.does_not_conform;
     }
-    blocks.push(Block::List(lines));
+    let plants: Vec<String> = by_plant
+        .iter()
+        .filter(|(plant, _)| !plant.is_empty())
+        .map(|(plant, count)| format!("{plant} {count}"))
+        .take(4)
+        .collect();
+    let plants = if plants.is_empty() { String::new() } else { format!(" ({})", plants.join(", ")) };
+    let number = if now.does_not_conform == 0 { "none".to_owned() } else { now.does_not_conform.to_string() };
+    format!("Unsafe in service now: {number} of {}{plants}.", counted(now.total, "circuit", "circuits"))
 }
 
-fn line(item: &Item) -> String {
-    let name = rule(&item.rule).map_or("", |rule| rule.name);
-    let title = joined_by(" ", &[&item.rule, name]);
-    let what = joined_by(", ", &[&title, &item.place]);
-    joined_by(": ", &[&what, &item.text])
+fn decisions(digest: &Digest) -> String {
+    let decisions = &digest.decisions;
+    let unproved = if decisions.without > 0 {
+        format!(" {} without a proved change.", counted(decisions.without, "unsafe circuit", "unsafe circuits"))
+    } else {
+        String::new()
+    };
+    if decisions.count == 0 {
+        return format!("Decide: nothing with a proved change.{unproved}");
+    }
+    let cost = decisions.cost_in_words();
+    let cost = if cost.is_empty() { String::new() } else { format!(" for {cost}") };
+    let unpriced =
+        if decisions.unpriced > 0 { format!(", {} without price", decisions.unpriced) } else { String::new() };
+    format!("Decide: {}{cost}{unpriced}.{unproved}", counted(decisions.count, "proved change", "proved changes"))
 }
 
-fn pallets(blocks: &mut Vec<Block>, summary: &RunSummary) {
-    if summary.by_pallet.is_empty() {
+/// In service and planned apart, by plant.
+fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
+    let mut by_plant: BTreeMap<&str, (VerdictCounts, VerdictCounts, u64)> = BTreeMap::new();
+    for pallet in &summary.by_pallet {
+        let (in_service, planned, majors) = by_plant.entry(&pallet.plant).or_default();
+        in_service.add(pallet.in_service);
+        planned.add(pallet.circuits.less(pallet.in_service));
+        *majors += pallet.majors;
+    }
+    if by_plant.is_empty() {
         return;
     }
-    blocks.push(Block::Heading("By plant and pallet".to_owned()));
-    let head = vec!["Plant", "Pallet", "Circuits", "Conform", "Do not", "Not assessed", "Majors", "Minors"];
-    let rows = summary.by_pallet.iter().take(PALLETS).map(|pallet| {
-        let circuits = &pallet.circuits;
+    let mut all: Vec<_> = by_plant.into_iter().collect();
+    all.sort_by_key(|(_, (in_service, _, majors))| std::cmp::Reverse((in_service.does_not_conform, *majors)));
+    let mut rows: Vec<(String, _)> =
+        all.iter().take(room.plants).map(|(plant, counts)| ((*plant).to_owned(), *counts)).collect();
+    if all.len() > room.plants {
+        let mut rest = (VerdictCounts::default(), VerdictCounts::default(), 0);
+        for (_, (in_service, planned, majors)) in all.iter().skip(room.plants) {
+            rest.0.add(*in_service);
+            rest.1.add(*planned);
+            rest.2 += majors;
+        }
+        rows.push((format!("{} more plants", all.len() - room.plants), rest));
+    }
+    let head = vec!["Plant", "In service", "unsafe", "not assessed", "Planned", "not conforming", "Majors"];
+    let rows = rows.into_iter().map(|(plant, (in_service, planned, majors))| {
         let numbers = [
-            circuits.total,
-            circuits.conforming(),
-            circuits.does_not_conform,
-            circuits.not_assessed,
-            pallet.majors,
-            pallet.minors,
+            in_service.total,
+            in_service.does_not_conform,
+            in_service.not_assessed,
+            planned.total,
+            planned.does_not_conform,
+            majors,
         ];
-        let mut row = vec![pallet.plant.clone(), pallet.pallet.clone()];
-        row.extend(numbers.map(|number| number.to_string()));
-        row
+        std::iter::once(plant).chain(numbers.map(|number| number.to_string())).collect()
     });
     blocks.push(Block::Table { head, rows: rows.collect() });
-    if summary.by_pallet.len() > PALLETS {
-        let more = summary.by_pallet.len() - PALLETS;
-        blocks.push(Block::Paragraph(format!("and {more} more pallets, on sheet Summary of the workbook.")));
+}
+
+/// Majors on circuits in service that are not new, always named.
+fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
+    if digest.standing.is_empty() {
+        return;
     }
+    let which = if digest.summary.has_previous { "Standing majors" } else { "Majors" };
+    let (items, what, unit) = if room.by_rule {
+        (by_rule(digest), "by rule", "rules, on Findings")
+    } else {
+        (by_circuit(digest), "by circuit, the gravest of each", "circuits, on Findings")
+    };
+    let total = items.len();
+    let mut items: Vec<String> = items.into_iter().take(room.standing).collect();
+    if total > items.len() {
+        items.push(format!("and {} more {unit}", total - items.len()));
+    }
+    blocks.push(Block::Heading(format!("{which} on circuits in service, {what}")));
+    blocks.push(Block::List(items));
 }
 
-fn joined(parts: &[&str]) -> String {
-    joined_by(" / ", parts)
+/// The order in which majors are told.
+fn gravity(code: &str) -> impl Ord + use<> {
+    reading_order(Severity::Major, code, true)
 }
 
-fn joined_by(separator: &str, parts: &[&str]) -> String {
-    let named: Vec<&str> = parts.iter().copied().filter(|part| !part.is_empty()).collect();
-    named.join(separator)
+fn by_rule(digest: &Digest) -> Vec<String> {
+    let mut rules: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    for (place, codes) in &digest.standing {
+        for code in codes {
+            rules.entry(code).or_default().insert(place);
+        }
+    }
+    let mut rules: Vec<(&str, BTreeSet<&str>)> = rules.into_iter().collect();
+    rules.sort_by_key(|(code, _)| gravity(code));
+    let named = |(code, places): (&str, BTreeSet<&str>)| {
+        format!("{}: {}", title(code), places.into_iter().collect::<Vec<_>>().join(", "))
+    };
+    rules.into_iter().map(named).collect()
+}
+
+fn by_circuit(digest: &Digest) -> Vec<String> {
+    let mut circuits: Vec<(&String, &Vec<String>)> = digest.standing.iter().collect();
+    circuits.sort_by_key(|(place, codes)| (Reverse(codes.len()), *place));
+    let named = |(place, codes): (&String, &Vec<String>)| {
+        let gravest = codes.iter().min_by_key(|code| gravity(code)).map_or("", |code| title(code));
+        let more = if codes.len() > 1 { format!(", {} more", codes.len() - 1) } else { String::new() };
+        format!("{place}: {gravest}{more}")
+    };
+    circuits.into_iter().map(named).collect()
+}
+
+fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
+    let cleared = &digest.cleared;
+    if cleared.total == 0 {
+        return;
+    }
+    let others = cleared.total - cleared.majors.total;
+    let majors = counted(cleared.majors.total, "major", "majors");
+    let mut heading = format!("Cleared: {majors}, {others} lesser or observed");
+    for (count, why) in [
+        (cleared.off_the_lists, "for a circuit no longer on the lists"),
+        (cleared.not_assessed, "for a rule not assessed any more"),
+    ] {
+        if count > 0 {
+            heading = format!("{heading}; {count} {why}");
+        }
+    }
+    let items: Vec<String> =
+        cleared.majors.first.iter().take(room.cleared).map(|item| line(item, room.reason)).collect();
+    if items.is_empty() {
+        blocks.push(Block::Paragraph(format!("{heading}.")));
+        return;
+    }
+    listed(blocks, &heading, items, cleared.majors.total, "on Changes");
+}
+
+fn listed(blocks: &mut Vec<Block>, heading: &str, mut items: Vec<String>, total: u64, sheet: &str) {
+    if total == 0 {
+        blocks.push(Block::Paragraph(format!("{heading}.")));
+        return;
+    }
+    blocks.push(Block::Heading(heading.to_owned()));
+    let more = total - items.len() as u64;
+    if more > 0 {
+        items.push(format!("and {more} more, {sheet}"));
+    }
+    blocks.push(Block::List(items));
+}
+
+fn title(code: &str) -> &str {
+    rule(code).map_or(code, |rule| rule.title)
+}
+
+/// `Part rated below charge pressure: North / P1 / F1 / 1, position C3: the reason.`; a reason longer than there is
+/// room for is left to the workbook.
+fn line(item: &Item, room: usize) -> String {
+    let what =
+        [title(&item.rule), &item.place].into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join(": ");
+    if item.text.is_empty() || item.text.chars().count() > room { what } else { format!("{what}. {}", item.text) }
 }
 
 /// The plain text, in lines of at most 76 characters where words allow.
 #[must_use]
 pub fn plain(blocks: &[Block]) -> String {
     let mut text = String::new();
+    let mut follows_heading = true;
     for block in blocks {
+        if !follows_heading && !matches!(block, Block::Picture { .. }) {
+            text.push('\n');
+        }
+        follows_heading = matches!(block, Block::Heading(_));
         match block {
-            Block::Heading(heading) => {
-                let heading = single_line(heading);
-                let _ = writeln!(text, "{heading}\n{}", "-".repeat(heading.chars().count()));
-            }
-            Block::Paragraph(paragraph) => wrap(&mut text, "", "", paragraph),
+            Block::Heading(words) => wrap(&mut text, "", "", &format!("{words}:")),
+            Block::Paragraph(words) => wrap(&mut text, "", "", words),
+            Block::Lines(lines) => lines.iter().for_each(|line| wrap(&mut text, "", "  ", line)),
             Block::List(items) => items.iter().for_each(|item| wrap(&mut text, "- ", "  ", item)),
             Block::Table { head, rows } => plain_table(&mut text, head, rows),
+            Block::Picture { .. } => {}
         }
-        text.push('\n');
     }
     text
 }
@@ -212,8 +378,15 @@ pub fn html(title: &str, blocks: &[Block]) -> String {
     let _ = writeln!(text, "<title>{}</title>\n</head>\n<body>", escaped(title));
     for block in blocks {
         match block {
-            Block::Heading(heading) => _ = writeln!(text, "<h2>{}</h2>", escaped(heading)),
+            Block::Heading(heading) => _ = writeln!(text, "<h3>{}:</h3>", escaped(heading)),
             Block::Paragraph(paragraph) => _ = writeln!(text, "<p>{}</p>", escaped(paragraph)),
+            Block::Lines(lines) => {
+                let lines: Vec<String> = lines.iter().map(|line| escaped(line)).collect();
+                _ = writeln!(text, "<p>{}</p>", lines.join("<br>\n"));
+            }
+            Block::Picture { words } => {
+                _ = writeln!(text, "<p><img src=\"cid:{PICTURE}\" alt=\"{}\"></p>", escaped(words));
+            }
             Block::List(items) => {
                 text.push_str("<ul>\n");
                 for item in items {
@@ -272,7 +445,7 @@ mod tests {
         let blocks = [Block::Paragraph("<b onload=\"x\">F&1\r\n.\r\n</b>".to_owned())];
         assert!(html("<t>", &blocks).contains("<p>&lt;b onload=&quot;x&quot;&gt;F&amp;1  .  &lt;/b&gt;</p>"));
         assert!(html("<t>", &blocks).contains("<title>&lt;t&gt;</title>"));
-        assert_eq!(plain(&blocks), "<b onload=\"x\">F&1 . </b>\n\n");
+        assert_eq!(plain(&blocks), "<b onload=\"x\">F&1 . </b>\n");
     }
 
     #[test]
@@ -287,12 +460,40 @@ mod tests {
 
     #[test]
     fn what_is_not_listed_is_counted() {
-        let item = Item { rule: String::new(), place: "F1".to_owned(), text: "why".to_owned() };
         let mut blocks = Vec::new();
-        listed(&mut blocks, "New majors", "sheet Findings", &Items { first: vec![item], total: 3 });
-        assert_eq!(
-            plain(&blocks),
-            "New majors: 3\n-------------\n\n- F1: why\n- and 2 more, on sheet Findings of the workbook\n\n"
-        );
+        listed(&mut blocks, "New majors: 3", vec!["F1: why".to_owned()], 3, "on Findings");
+        assert_eq!(plain(&blocks), "New majors: 3:\n- F1: why\n- and 2 more, on Findings\n");
+    }
+
+    /// However much there is to tell.
+    #[test]
+    fn the_text_has_at_most_forty_lines() {
+        let item = |number: usize| Item {
+            rule: "P05".to_owned(),
+            place: format!("A plant with a long name / pallet {number} / fixture / 1"),
+            text: "a reason that is long enough to be broken into lines ".repeat(4),
+        };
+        let items = super::super::digest::Items { first: (0..40).map(item).collect(), total: 900 };
+        let places: Vec<String> = (0..400).map(|number| item(number).place).collect();
+        let mut digest = Digest {
+            new_majors: items.clone(),
+            standing: places.iter().map(|place| (place.clone(), vec!["P05".to_owned(); 3])).collect(),
+            not_assessed: items.clone(),
+            ..Digest::default()
+        };
+        digest.summary.has_previous = true;
+        digest.cleared.majors = items.clone();
+        digest.cleared.total = 2000;
+        digest.decisions.count = 900;
+        digest.decisions.first = places.iter().map(|place| format!("{place}: {}", items.first[0].text)).collect();
+        digest.summary.by_pallet = (0..60)
+            .map(|number| crate::audit::counts::PalletCounts {
+                plant: format!("Plant {number}"),
+                ..crate::audit::counts::PalletCounts::default()
+            })
+            .collect();
+        let text = plain(&blocks(&digest));
+        assert!(text.lines().count() <= LINES, "{} lines:\n{text}", text.lines().count());
+        assert!(text.lines().count() > LINES / 2, "{text}");
     }
 }

@@ -7,16 +7,17 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use lettre::Message;
 use lettre::message::header::{ContentType, Header, HeaderName, HeaderValue};
-use lettre::message::{Attachment, Mailbox, MultiPart};
+use lettre::message::{Attachment, Mailbox, MultiPart, SinglePart};
 use sha2::{Digest as _, Sha256};
 
 use crate::report::whole_file::{WRITTEN_BY, shown};
 
 use crate::report::summary::TOOL;
 
-use super::body::{blocks, html, plain};
+use super::body::{PICTURE, blocks, html, plain};
 use super::digest::Digest;
 use super::subject::subject;
+use super::trend;
 
 /// Bytes of a workbook's properties that are read.
 const PROPERTIES: u64 = 1 << 16;
@@ -34,6 +35,10 @@ pub enum ComposeError {
     NotAWorkbook(PathBuf),
     #[error("{}: this workbook and the data folder are of different runs. Name the two that one run wrote.", shown(.0))]
     OtherRun(PathBuf),
+    #[error(
+        "A message needs a sender. Say --from ADDRESS, or set from in the section [mail] of the policy; {}.", .0
+    )]
+    Sender(String),
     #[error("The message can't be built: {0}.")]
     Build(String),
 }
@@ -142,9 +147,19 @@ pub fn compose(
     now: SystemTime,
 ) -> Result<Message, ComposeError> {
     let build = |error: &dyn std::error::Error| ComposeError::Build(error.to_string());
-    let subject = subject(&digest.summary);
+    let subject = subject(digest);
     let blocks = blocks(digest);
-    let texts = MultiPart::alternative_plain_html(plain(&blocks), html(&subject, &blocks));
+    let texts = match trend::picture(&digest.summary.history) {
+        None => MultiPart::alternative_plain_html(plain(&blocks), html(&subject, &blocks)),
+        Some(picture) => {
+            let kind = ContentType::parse("image/png").map_err(|error| build(&error))?;
+            let page = SinglePart::html(html(&subject, &blocks));
+            let shown = MultiPart::related()
+                .singlepart(page)
+                .singlepart(Attachment::new_inline(PICTURE.to_owned()).body(picture, kind));
+            MultiPart::alternative().singlepart(SinglePart::plain(plain(&blocks))).multipart(shown)
+        }
+    };
     let kind = ContentType::parse(WORKBOOK).map_err(|error| build(&error))?;
     let attached = Attachment::new(report.name.clone()).body(report.bytes.clone(), kind);
     let mut builder = Message::builder()

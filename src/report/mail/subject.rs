@@ -1,32 +1,34 @@
-//! The subject: the verdict in a few words.
+//! The subject: what is unsafe now, whether that is better or worse, and what is to be decided.
 
-use crate::report::summary::RunSummary;
+use super::digest::Digest;
 
-/// `Clamping audit 2026-11: 3 new majors, 2 cleared`; without an earlier run
-/// `Clamping audit 2026-11: 3 majors`. Majors of all kinds count, purchasing included. Where
-/// there is no new one, the standing ones and the circuits not assessed are said, so that it
-/// can't be read as a clean bill.
+/// `Clamping audit 2026-11: 25 circuits unsafe in service (3 fewer), 14 decisions: 3250.00 EUR`. Where none is unsafe
+/// the circuits not assessed are said, so that it can't be read as a clean bill.
 #[must_use]
-pub fn subject(summary: &RunSummary) -> String {
-    let changes = &summary.changes;
-    let mut parts = Vec::new();
-    let has_majors = if summary.has_previous {
-        parts.push(match (changes.new_majors, summary.majors()) {
-            (0, 0) => "no majors".to_owned(),
-            (0, standing) => format!("no new majors, {standing} standing"),
-            (new, _) => counted(new, "new major", "new majors"),
-        });
-        parts.push(format!("{} cleared", changes.cleared));
-        changes.new_majors > 0
-    } else {
-        parts.push(counted(summary.majors(), "major", "majors"));
-        summary.majors() > 0
-    };
-    if !has_majors && summary.circuits.not_assessed > 0 {
-        parts.push(format!("{} not assessed", counted(summary.circuits.not_assessed, "circuit", "circuits")));
+pub fn subject(digest: &Digest) -> String {
+    let summary = &digest.summary;
+    let now = summary.in_service;
+    let mut text = format!("{} unsafe in service", counted(now.does_not_conform, "circuit", "circuits"));
+    if let Some(change) = digest.change() {
+        text = format!("{text} ({})", change.in_words());
+    }
+    if now.does_not_conform == 0 && summary.circuits.not_assessed > 0 {
+        text = format!("{text}, {} not assessed", summary.circuits.not_assessed);
+    }
+    let planned = summary.circuits.less(now);
+    if now.does_not_conform == 0 && planned.does_not_conform > 0 {
+        text = format!("{text}, {} of the planned do not conform", planned.does_not_conform);
+    }
+    let decisions = &digest.decisions;
+    if decisions.count > 0 {
+        text = format!("{text}, {}", counted(decisions.count, "decision", "decisions"));
+        let cost = decisions.cost_in_words();
+        if !cost.is_empty() {
+            text = format!("{text}: {cost}");
+        }
     }
     let month = summary.date.get(..7).unwrap_or(&summary.date);
-    format!("Clamping audit {month}: {}", parts.join(", "))
+    format!("Clamping audit {month}: {text}")
 }
 
 /// `no majors`, `1 major`, `3 majors`.
@@ -40,41 +42,43 @@ pub(super) fn counted(number: u64, one: &str, many: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-    use crate::audit::counts::{ChangeCounts, SeverityCounts, VerdictCounts};
+    use rust_decimal::Decimal;
 
-    fn summary(majors: u64, not_assessed: u64, changes: Option<(u64, u64)>) -> RunSummary {
-        RunSummary {
+    use super::*;
+    use crate::audit::counts::VerdictCounts;
+    use crate::report::mail::digest::Decisions;
+    use crate::report::summary::{EarlierRun, RunSummary};
+
+    fn digest(unsafe_now: u64, unsafe_before: Option<u64>, not_assessed: u64, cents: Option<i64>) -> Digest {
+        let of = |does_not_conform| VerdictCounts { total: 40, does_not_conform, ..VerdictCounts::default() };
+        let earlier = unsafe_before.map(|before| EarlierRun { date: "2026-10-03".to_owned(), in_service: of(before) });
+        let circuits = VerdictCounts { not_assessed, ..of(unsafe_now) };
+        let summary = RunSummary {
             date: "2026-11-03".to_owned(),
-            findings: SeverityCounts { majors: majors.saturating_sub(1), ..SeverityCounts::default() },
-            purchasing: SeverityCounts { majors: majors.min(1), ..SeverityCounts::default() },
-            circuits: VerdictCounts { total: 20, not_assessed, ..VerdictCounts::default() },
-            has_previous: changes.is_some(),
-            changes: changes.map_or_else(ChangeCounts::default, |(new_majors, cleared)| ChangeCounts {
-                new_majors,
-                cleared,
-                standing_majors: majors - new_majors,
-                ..ChangeCounts::default()
-            }),
+            circuits,
+            in_service: of(unsafe_now),
+            earlier,
             ..RunSummary::default()
-        }
+        };
+        let decisions = cents.map_or_else(Decisions::default, |cents| Decisions {
+            count: 1,
+            costs: [("EUR".to_owned(), Decimal::new(cents, 2))].into(),
+            ..Decisions::default()
+        });
+        Digest { summary, decisions, ..Digest::default() }
     }
 
     #[test]
-    fn the_verdict_stands_in_the_subject() {
+    fn what_is_unsafe_the_change_and_the_decisions_stand_in_the_subject() {
         let cases = [
-            (summary(8, 1, Some((3, 2))), "3 new majors, 2 cleared"),
-            (summary(1, 0, Some((1, 0))), "1 new major, 0 cleared"),
-            (summary(5, 0, Some((0, 2))), "no new majors, 5 standing, 2 cleared"),
-            (summary(0, 0, Some((0, 2))), "no majors, 2 cleared"),
-            (summary(0, 4, Some((0, 0))), "no majors, 0 cleared, 4 circuits not assessed"),
-            (summary(3, 1, None), "3 majors"),
-            (summary(1, 0, None), "1 major"),
-            (summary(0, 0, None), "no majors"),
-            (summary(0, 1, None), "no majors, 1 circuit not assessed"),
+            (digest(8, Some(5), 1, Some(32_500)), "8 circuits unsafe in service (3 more), 1 decision: 325.00 EUR"),
+            (digest(1, Some(3), 0, None), "1 circuit unsafe in service (2 fewer)"),
+            (digest(4, Some(4), 0, None), "4 circuits unsafe in service (as many as before)"),
+            (digest(0, None, 0, None), "no circuits unsafe in service"),
+            (digest(0, Some(0), 4, None), "no circuits unsafe in service (as many as before), 4 not assessed"),
         ];
-        for (summary, expected) in cases {
-            assert_eq!(subject(&summary), format!("Clamping audit 2026-11: {expected}"));
+        for (digest, expected) in cases {
+            assert_eq!(subject(&digest), format!("Clamping audit 2026-11: {expected}"));
         }
     }
 }

@@ -27,6 +27,12 @@ pub fn policy_toml(units: UnitSystem) -> String {
             if section == "rules" {
                 text.push_str("# The severity of each rule: \"major\", \"minor\", \"observation\" or \"off\".\n");
             }
+            if section == "cards.words" {
+                text.push_str(
+                    "# Words on load cards, in the operators' language; what stands in braces is filled in. The code of a\n\
+                     # rule, such as P05, takes its title.\n",
+                );
+            }
         }
         push_key(&mut text, &key, units);
     }
@@ -34,6 +40,10 @@ pub fn policy_toml(units: UnitSystem) -> String {
 }
 
 fn push_key(text: &mut String, key: &PolicyKey, units: UnitSystem) {
+    if key.section == "cards.words" {
+        let _ = writeln!(text, "#{} = {}", key.key, key.default);
+        return;
+    }
     if key.section == "rules" {
         let _ = writeln!(text, "#{} = {:<15}# {}", key.key, key.default, key.meaning);
         return;
@@ -47,7 +57,7 @@ fn push_key(text: &mut String, key: &PolicyKey, units: UnitSystem) {
     }
     let aside = if asides.is_empty() { String::new() } else { format!(" ({})", asides.join("; ")) };
     let _ = writeln!(text, "\n# {}{aside}.", key.meaning);
-    if key.key == "units" && units == UnitSystem::Us {
+    if key.section.is_empty() && key.key == "units" && units == UnitSystem::Us {
         text.push_str("units = \"us\"\n");
     } else {
         let _ = writeln!(text, "#{} = {}", key.key, key.default);

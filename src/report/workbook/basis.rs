@@ -3,7 +3,7 @@
 mod formula_table;
 pub(in crate::report::workbook) mod policy_rows;
 
-use rust_xlsxwriter::{Format, Workbook, Worksheet};
+use rust_xlsxwriter::{Format, Url, Workbook, Worksheet};
 
 use crate::audit::outcome::Audit;
 use crate::report::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
@@ -12,15 +12,20 @@ use crate::rules::catalogue::CATALOGUE;
 use crate::tables::words::Severity;
 
 use super::grid::height_of;
+use super::places::Places;
 use super::safe_text::cell_text;
 use super::style::{Digits, lines_of};
 use super::{Setup, WorkbookError};
 
 use formula_table::FORMULAS;
 pub use policy_rows::fluid_name;
-use policy_rows::{PolicyRow, Setting, paper_row, policy_rows};
+use policy_rows::{NEW_RUN, PolicyRow, Setting, paper_row, policy_rows};
 
-const WIDTHS: [f64; 6] = [30.0, 22.0, 12.0, 58.0, 46.0, 36.0];
+const WIDTHS: [f64; 7] = [36.0, 20.0, 8.5, 74.0, 36.0, 150.0, 34.0];
+/// Column of the links from rules to findings.
+const LINK: u16 = 7;
+/// Columns that are printed, from the left; the others are on the screen.
+const PRINTED: u16 = 5;
 /// Zero-based row of the first policy value.
 const FIRST_POLICY_ROW: u32 = 3;
 
@@ -43,7 +48,7 @@ pub fn define_names(workbook: &mut Workbook, audit: &Audit) -> Result<(), Workbo
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let mut sheet = setup.sheet("Basis")?;
     for (column, width) in (0_u16..).zip(WIDTHS) {
         sheet.set_column_width(column, width)?;
@@ -56,12 +61,12 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     page.policy(audit)?;
     page.severities(audit)?;
     page.formulas()?;
-    page.rules(audit)?;
+    page.rules(audit, places)?;
     page.sentences("Cautions", CAUTIONS)?;
     page.sentences("Limits of validity", LIMITS_OF_VALIDITY)?;
     let last = page.row.saturating_sub(1);
     let mut sheet = page.sheet;
-    sheet.set_print_area(0, 0, last, 5)?;
+    sheet.set_print_area(0, 0, last, PRINTED - 1)?;
     Ok(vec![sheet])
 }
 
@@ -74,6 +79,15 @@ fn formulas_note(audit: &Audit, setup: &Setup) -> String {
         );
     }
     format!("Circuits holds values only: it has more than the {bound} rows up to which formulas are written.")
+}
+
+/// Zero-based row of the first rule: below the policy with paper and severities, and the formulas, each with its header
+/// and a blank row after it.
+#[must_use]
+pub fn first_rule_row(audit: &Audit) -> u32 {
+    let policy = &audit.plant.policy;
+    let rows = policy_rows(policy).len() + 1 + policy.rules.len() + FORMULAS.len();
+    FIRST_POLICY_ROW + u32::try_from(rows).unwrap_or(0) + 4
 }
 
 struct Page<'a> {
@@ -89,7 +103,7 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn headers(&mut self, headers: [&str; 6]) -> Result<(), WorkbookError> {
+    fn headers(&mut self, headers: [&str; 7]) -> Result<(), WorkbookError> {
         for (column, header) in (0_u16..).zip(headers) {
             self.sheet.write_string_with_format(self.row, column, header, &self.setup.styles.header)?;
         }
@@ -97,10 +111,13 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn cells(&mut self, cells: [&str; 6]) -> Result<(), WorkbookError> {
+    fn cells(&mut self, cells: [&str; 7]) -> Result<(), WorkbookError> {
         let mut lines = 1;
         for ((column, text), width) in (0_u16..).zip(cells).zip(WIDTHS) {
             lines = lines.max(lines_of(text, width));
+            if text.is_empty() && column >= PRINTED {
+                continue;
+            }
             self.sheet.write_string_with_format(self.row, column, cell_text(text), &self.setup.styles.boxed_wrapped)?;
         }
         self.sheet.set_row_height(self.row, height_of(lines))?;
@@ -109,7 +126,7 @@ impl Page<'_> {
     }
 
     fn policy(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
-        self.headers(["Policy value (name in formulas)", "Value", "Unit", "Meaning", "Source", "A change here"])?;
+        self.headers(["Policy value (name in formulas)", "Value", "Unit", "Meaning", "Source", "A change here", ""])?;
         debug_assert_eq!(self.row, FIRST_POLICY_ROW);
         let format = self.setup.styles.boxed_number(Digits::General);
         for row in policy_rows(&audit.plant.policy) {
@@ -124,7 +141,7 @@ impl Page<'_> {
             Setting::Text(text) => text.as_str(),
             Setting::Number(_) => "",
         };
-        self.cells([&row.name, value, row.unit, &row.meaning, row.source, row.answers])?;
+        self.cells([&row.name, value, row.unit, &row.meaning, row.source, row.answers, ""])?;
         if let Setting::Number(number) = row.value {
             self.sheet.write_number_with_format(at, 1, number, format)?;
         }
@@ -135,54 +152,64 @@ impl Page<'_> {
     fn severities(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
         for (code, severity) in &audit.plant.policy.rules {
             let word = severity.map_or("off", Severity::word);
-            self.cells([&format!("rule {code}"), word, "", "Severity set by the policy", "policy", "takes a new run"])?;
+            self.cells([&format!("rule {code}"), word, "", "Severity set by the policy", "policy", NEW_RUN, ""])?;
         }
         self.row += 1;
         Ok(())
     }
 
     fn formulas(&mut self) -> Result<(), WorkbookError> {
-        self.headers(["Formula", "", "", "In symbols", "Symbols and validity", "Source"])?;
+        self.headers(["Formula", "", "", "In symbols", "Source", "Symbols and validity", ""])?;
         for formula in FORMULAS {
-            self.cells([formula.name, "", "", formula.formula, formula.symbols, formula.source])?;
+            self.cells([formula.name, "", "", formula.formula, formula.source, formula.symbols, ""])?;
         }
         self.row += 1;
         Ok(())
     }
 
-    fn rules(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
+    fn rules(&mut self, audit: &Audit, places: &Places) -> Result<(), WorkbookError> {
         self.headers([
             "Rule",
             "Severity",
             "Subject",
             "Looks for",
-            "Why it matters; what usually puts it right",
             "Basis",
+            "Why it matters; what usually puts it right",
+            "Name",
         ])?;
+        debug_assert_eq!(self.row, first_rule_row(audit));
         for rule in CATALOGUE {
-            self.rule(audit, rule)?;
+            self.rule(audit, places, rule)?;
         }
         self.row += 1;
         Ok(())
     }
 
-    fn rule(&mut self, audit: &Audit, rule: &Rule) -> Result<(), WorkbookError> {
+    fn rule(&mut self, audit: &Audit, places: &Places, rule: &Rule) -> Result<(), WorkbookError> {
+        let at = self.row;
         let severity = audit.plant.policy.severity(rule.code, rule.severity).map_or("off", Severity::word);
+        let title = format!("{} {}", rule.code, rule.title);
         self.cells([
-            &format!("{} {} ({})", rule.code, rule.title, rule.name),
+            &title,
             severity,
             rule.subject.word(),
             rule.looks_for,
-            &format!("{} {}", rule.why, rule.remedy),
             rule.basis,
-        ])
+            &format!("{} {}", rule.why, rule.remedy),
+            rule.name,
+        ])?;
+        if let Some(finding) = places.first_of_rule(rule.code) {
+            let url = Url::new(format!("internal:{}", finding.cell())).set_text(finding.words());
+            self.sheet.write_url_with_format(at, LINK, &url, &self.setup.styles.text)?;
+        }
+        Ok(())
     }
 
     /// A block of sentences, each in the widest column.
     fn sentences(&mut self, title: &str, sentences: &[&str]) -> Result<(), WorkbookError> {
-        self.headers([title, "", "", "", "", ""])?;
+        self.headers([title, "", "", "", "", "", ""])?;
         for (number, sentence) in sentences.iter().enumerate() {
-            self.cells([&format!("{title} {}", number + 1), "", "", sentence, "", ""])?;
+            self.cells([&format!("{title} {}", number + 1), "", "", sentence, "", "", ""])?;
         }
         self.row += 1;
         Ok(())

@@ -41,7 +41,12 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     let layout = layout(setup);
     let is_live = super::circuits::is_live(audit, setup.row_limit);
     let mut grid = Grid::new(setup, &layout)?;
-    for circuit in &audit.circuits {
+    let (near, others): (Vec<&CircuitAudit>, Vec<&CircuitAudit>) =
+        audit.circuits.iter().partition(|circuit| is_near(audit, circuit));
+    for (index, circuit) in near.iter().chain(&others).enumerate() {
+        if index == near.len() {
+            grid.print_until_here();
+        }
         for side in circuit.figures.sides() {
             for stage in stages(audit, circuit, side) {
                 let row = grid.begin_row()? + 1;
@@ -53,6 +58,15 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     grid.finish()
 }
 
+/// Whether a part of a circuit is above its rating, close to it, or what it sees is unknown: these are printed.
+fn is_near(audit: &Audit, circuit: &CircuitAudit) -> bool {
+    let watch = audit.plant.policy.limits.pressure_watch;
+    circuit.figures.sides().flat_map(|side| stages(audit, circuit, side)).any(|stage| {
+        let Some((pressure, rating)) = stage.pressure.zip(stage.rating) else { return true };
+        !stage.is_setting && is_above(pressure.si(), watch * rating.si())
+    })
+}
+
 fn layout(setup: &Setup) -> Layout {
     let widths = setup.widths;
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
@@ -61,8 +75,8 @@ fn layout(setup: &Setup) -> Layout {
         |header: &str| SheetColumn::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
     Layout {
         name: "Pressure chain",
-        note: "From the pump to the weakest part of each side: the pressure there, what the part is rated for or set \
-               to, and what is left."
+        note: "From the pump to the weakest part of each side. Circuits with a part above its rating, close to it, or \
+               with an unknown pressure stand first and are printed."
             .to_owned(),
         columns: vec![
             text("Plant", widths.plant),
@@ -70,7 +84,7 @@ fn layout(setup: &Setup) -> Layout {
             text("Fixture", widths.fixture),
             text("Circuit", widths.circuit),
             text("Side", 8.5),
-            text("Stage", 30.0),
+            text("Stage", 33.0),
             text("Part", widths.part),
             text("Position", 11.0),
             pressure("Pressure there"),

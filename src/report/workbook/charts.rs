@@ -50,7 +50,7 @@ pub fn framed(kind: ChartType, title: &str, alt_text: &str, size: (u32, u32)) ->
     // The library writes both as they are, and a name may hold what XML can't.
     let (title, alt_text) = (cell_text(title), cell_text(alt_text));
     chart.set_width(size.0).set_height(size.1).set_alt_text(&*alt_text);
-    chart.title().set_name(&*title).set_font(&font(11.0));
+    chart.title().set_name(&*title).set_font(&font(10.5));
     let mut frame = ChartFormat::new();
     // White on white: what is below must not show through, and no fill is solid.
     let mut white = ChartPatternFill::new();
@@ -65,12 +65,12 @@ pub fn framed(kind: ChartType, title: &str, alt_text: &str, size: (u32, u32)) ->
     dress(chart.y_axis());
     chart.x_axis().set_major_gridlines(false);
     chart.y_axis().set_major_gridlines(false);
-    chart.legend().set_font(&font(9.0)).set_position(rust_xlsxwriter::ChartLegendPosition::Bottom);
+    chart.legend().set_font(&font(10.0)).set_position(rust_xlsxwriter::ChartLegendPosition::Bottom);
     chart
 }
 
 fn dress(axis: &mut ChartAxis) {
-    axis.set_font(&font(9.0)).set_name_font(&font(9.0)).set_format(&mut stroke(0.75, ChartLineDashType::Solid));
+    axis.set_font(&font(10.0)).set_name_font(&font(10.0)).set_format(&mut stroke(0.75, ChartLineDashType::Solid));
 }
 
 fn font(size: f64) -> ChartFont {

@@ -18,6 +18,7 @@ use crate::tables::words::{Charging, Side, State, Verdict};
 use super::basis::policy_rows::{NEW_RUN, Setting, policy_rows};
 use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};
+use super::places::Places;
 use super::{Setup, WorkbookError};
 
 use column::{Col, LIVE, PRINTED};
@@ -42,6 +43,9 @@ static FIGURES: &[Col] = &[
     Col::Full,
 ];
 
+/// Reasons for what is not assessed that a row names.
+const REASONS: usize = 1;
+
 /// Rows that the sheet has: one per circuit and side.
 #[must_use]
 pub fn row_count(audit: &Audit) -> u64 {
@@ -60,7 +64,7 @@ pub fn is_live(audit: &Audit, row_limit: u32) -> bool {
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let is_live = is_live(audit, setup.row_limit);
     let layout = Layout {
         name: "Circuits",
@@ -68,14 +72,14 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         columns: Col::ALL.iter().map(|column| column.spec(setup.units, setup.widths)).collect(),
         frozen: Col::Verdict.index() + 1,
         printed: PRINTED,
-        pages_wide: 3,
+        pages_wide: 1,
     };
     let shared = Shared::of(audit);
     let formulas = FormulaSets::new();
     let waiving = Waiving::new(&audit.plant.waivers, audit.plant.policy.date);
     let mut grid = Grid::new(setup, &layout)?;
     for circuit in &audit.circuits {
-        let sheet = Sheet { audit, shared: &shared, formulas: &formulas, waiving: &waiving, is_live };
+        let sheet = Sheet { audit, shared: &shared, formulas: &formulas, waiving: &waiving, places, is_live };
         write_circuit(&mut grid, &sheet, circuit)?;
     }
     grid.finish()
@@ -96,7 +100,9 @@ fn unchanged(policy: &Policy) -> String {
 
 fn note(is_live: bool) -> String {
     let live = if is_live { "Change a limit on Basis and it answers." } else { "Values only, see Basis." };
-    format!("One row per side. {live} Empty: unknown.")
+    format!(
+        "One row per side. {live} Empty: unknown. Fill is demand / capacity; what the trapped oil does is solved by the run. Links to Findings and more figures: right of the print."
+    )
 }
 
 /// What all rows are written with.
@@ -105,6 +111,7 @@ struct Sheet<'a> {
     shared: &'a Shared<'a>,
     formulas: &'a FormulaSets,
     waiving: &'a Waiving,
+    places: &'a Places<'a>,
     is_live: bool,
 }
 
@@ -142,6 +149,11 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
         writer.write_inputs(grid)?;
         writer.write_figures(grid)?;
         writer.write_rules(grid)?;
+        let is_in_service = circuit.circuit.service.as_ref().is_some_and(|service| service.built);
+        grid.text(Col::InService.index(), if is_in_service { "yes" } else { "planned" })?;
+        if let Some(gravest) = sheet.places.first_of_circuit(&circuit.circuit.key) {
+            grid.link(Col::First.index(), Some(gravest))?;
+        }
         match first {
             None => writer.write_verdict(grid, sheet.shared, row + sides)?,
             Some(above) => writer.repeat_verdict(grid, above)?,
@@ -211,17 +223,25 @@ impl SideWriter<'_> {
         if holding.reserve_is_endless {
             grid.text(Col::HoldReserve.index(), "no leak")?;
         } else {
-            grid.optional(Col::HoldReserve.index(), holding.reserve.map(Time::minutes))?;
+            grid.optional(Col::HoldReserve.index(), holding.reserve.map(|time| time.minutes() / 60.0))?;
         }
         grid.optional(Col::ClampTime.index(), figures.clamp_time.map(Time::si))?;
         grid.optional(Col::UnclampTime.index(), figures.unclamp_time.map(Time::si))?;
         let codes: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.rule).collect();
-        let mut text = codes.join(" ");
-        if !holding.validity.is_empty() && self.side.side == Side::Clamp {
+        grid.text(Col::NotAssessed.index(), &codes.join(" "))?;
+        let mut reasons: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+        reasons.sort_unstable();
+        reasons.dedup();
+        let more = reasons.len().saturating_sub(REASONS);
+        let mut text = reasons.iter().take(REASONS).copied().collect::<Vec<_>>().join("; ");
+        if more > 0 {
+            text = format!("{text}; and {more} more");
+        }
+        if !holding.validity.is_empty() {
             let stop = if text.is_empty() { "" } else { "; " };
             text = format!("{text}{stop}outside validity, see Input");
         }
-        grid.text(Col::NotAssessed.index(), &text)
+        grid.text(Col::Lacks.index(), &text)
     }
 
     /// A figure as a live formula where the row's inputs lead to what the engine found, else

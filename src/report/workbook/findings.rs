@@ -1,29 +1,62 @@
 //! Findings: one row each, the worst first.
 
-use std::collections::HashSet;
-
 use rust_xlsxwriter::Worksheet;
 
-use crate::audit::causes::reading_order;
 use crate::audit::outcome::Audit;
 use crate::rules::Rule;
-use crate::rules::buying;
 use crate::rules::catalogue;
 use crate::rules::wording;
-use crate::tables::circuit::{Circuit, CircuitKey};
 use crate::tables::finding::Finding;
-use crate::tables::words::Side;
+use crate::tables::words::{Side, State};
 
-use super::grid::{Grid, Layout, SheetColumn};
+use super::grid::{Grid, LINK_WIDTH, Layout, SheetColumn};
 use super::places::Places;
 use super::style::{Digits, Look};
 use super::widths::Widths;
 use super::{Setup, Sheets, WorkbookError};
 
 /// Columns that say what the finding is, printed; the rest says where it comes from.
-const PRINTED: u16 = 16;
-const LINE_LINK: u16 = 22;
-const CIRCUIT_LINK: u16 = 23;
+pub const PRINTED: u16 = 7;
+
+/// The columns that Findings and Changes share, in their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u16)]
+pub enum Col {
+    Rule,
+    Title,
+    Severity,
+    Where,
+    Part,
+    Reason,
+    Remedy,
+    RuleLink,
+    CircuitLink,
+    LineLink,
+    RemedyLink,
+    State,
+    Waiver,
+    Basis,
+    Measured,
+    Limit,
+    Unit,
+    Plant,
+    Pallet,
+    Fixture,
+    Circuit,
+    Side,
+    Position,
+    File,
+    Sheet,
+    Row,
+    Column,
+}
+
+impl Col {
+    #[must_use]
+    pub const fn index(self) -> u16 {
+        self as u16
+    }
+}
 
 /// Title of a rule, empty where the catalogue has none of the code.
 #[must_use]
@@ -60,29 +93,48 @@ pub fn columns(names: Widths) -> Vec<SheetColumn> {
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     vec![
-        text("Rule", 6.0),
+        text("Rule", 5.5),
         wrapped("Title", 20.0),
-        text("Severity", 10.5),
+        text("Severity", 10.0),
+        wrapped("Where", 23.0),
+        wrapped("Part", names.part.min(15.0)),
+        wrapped("Reason", 60.0),
+        wrapped("Remedy", 41.0),
+        text("Rule (link)", LINK_WIDTH),
+        text("Circuit (link)", LINK_WIDTH),
+        text("Line (link)", LINK_WIDTH),
+        text("Remedy (link)", LINK_WIDTH),
         text("State", 8.5),
-        wrapped("Plant", names.plant.min(11.0)),
-        wrapped("Pallet", names.pallet.min(11.0)),
-        wrapped("Fixture", names.fixture.min(13.0)),
-        wrapped("Circuit", 7.5),
-        text("Side", 8.0),
-        wrapped("Position", 9.0),
-        wrapped("Part", names.part.min(17.0)),
+        wrapped("Waiver", 60.0),
+        text("Basis", 26.0),
         SheetColumn::new("Measured", 10.5, Look::Number(Digits::General)),
         SheetColumn::new("Limit", 10.5, Look::Number(Digits::General)),
         text("Unit", 7.0),
-        wrapped("Reason", 46.0),
-        wrapped("Remedy", 40.0),
-        wrapped("Waiver", 28.0),
-        wrapped("Basis", 26.0),
-        wrapped("File", 24.0),
+        text("Plant", names.plant),
+        text("Pallet", names.pallet),
+        text("Fixture", names.fixture),
+        text("Circuit", names.circuit),
+        text("Side", 8.0),
+        text("Position", 9.0),
+        text("File", 24.0),
         text("Sheet", 14.0),
         SheetColumn::new("Row", 8.0, Look::Number(Digits::Whole)),
         text("Column", 9.0),
     ]
+}
+
+/// A place as one text: `Tarnholm / T02 / left / 2, clamp side, at C4`.
+#[must_use]
+pub fn place_in_words(place: &str, side: &str, position: &str) -> String {
+    let side = if side.is_empty() || side == Side::Both.word() { String::new() } else { format!("{side} side") };
+    let position = match (place, position) {
+        (_, "") => String::new(),
+        ("", position) => position.to_owned(),
+        (_, position) => format!("at {position}"),
+    };
+    let words = [place, &side, &position];
+    let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
+    words.join(", ")
 }
 
 /// Writes the sheet.
@@ -92,47 +144,38 @@ pub fn columns(names: Widths) -> Vec<SheetColumn> {
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, only: Sheets, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let purchase = only == Sheets::Purchase;
-    let mut findings: Vec<&Finding> =
-        audit.findings().filter(|finding| !purchase || finding.rule.starts_with(buying::FAMILY.letter)).collect();
-    let is_planned = |circuit: &&Circuit| !circuit.service.as_ref().is_some_and(|service| service.built);
-    let circuits = audit.circuits.iter().map(|one| &one.circuit);
-    let planned: HashSet<&CircuitKey> = circuits.filter(is_planned).map(|circuit| &circuit.key).collect();
-    findings
-        .sort_by_cached_key(|finding| reading_order(finding.severity, finding.rule, !planned.contains(&finding.place)));
-    let mut columns = columns(setup.widths);
-    if !purchase {
-        columns.push(SheetColumn::new("Line (link)", 16.0, Look::Text));
-        columns.push(SheetColumn::new("Circuit (link)", 16.0, Look::Text));
-    }
+    let findings = places.findings();
     let layout = Layout {
         name: "Findings",
-        note: note(findings.len(), purchase),
-        columns,
+        note: note(findings.len(), places.graver(), purchase),
+        columns: columns(setup.widths),
         frozen: 1,
         printed: PRINTED,
         pages_wide: 1,
     };
     let mut grid = Grid::new(setup, &layout)?;
-    for finding in findings {
+    for (index, finding) in findings.iter().enumerate() {
+        // Observations are on the screen; of purchasing they are printed, there are few.
+        if index == places.graver() && !purchase {
+            grid.print_until_here();
+        }
         grid.begin_row()?;
-        write_finding(&mut grid, audit, finding)?;
-        if let Some(place) = places.line(audit, finding) {
-            grid.link(LINE_LINK, "Lines", place)?;
-        }
-        if let Some(place) = places.circuit(&finding.place) {
-            grid.link(CIRCUIT_LINK, "Circuits", place)?;
-        }
+        write_finding(&mut grid, audit, places, finding)?;
     }
     grid.finish()
 }
 
-fn note(count: usize, purchase: bool) -> String {
+fn note(count: usize, graver: usize, purchase: bool) -> String {
     let which = if purchase { "Findings of the purchasing rules" } else { "Findings" };
     if count == 0 {
         return format!("{which}: none.");
     }
+    if purchase {
+        return format!("{which}: {count}, the gravest first.");
+    }
     format!(
-        "{which}: {count}, the gravest first: by severity, then safety before lists and buying, circuits in service before planned ones. The columns right of Remedy are not printed."
+        "{which}: {count}, the gravest first, of each what is in service before what is planned. Printed: the {graver} \
+         majors and minors. Right of Remedy: links to rule, circuit, line and remedy."
     )
 }
 
@@ -141,55 +184,106 @@ fn note(count: usize, purchase: bool) -> String {
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write_finding(grid: &mut Grid, audit: &Audit, finding: &Finding) -> Result<(), WorkbookError> {
+pub fn write_finding(grid: &mut Grid, audit: &Audit, places: &Places, finding: &Finding) -> Result<(), WorkbookError> {
     let rule = catalogue::rule(finding.rule);
     let place = &finding.place;
-    let first = [
-        finding.rule,
-        title(rule),
-        finding.severity.word(),
-        finding.state.word(),
-        &place.plant,
-        &place.pallet,
-        &place.fixture,
-        &place.circuit,
-        finding.side.map_or("", Side::word),
-        &finding.position,
-        &finding.part_no,
+    let side = finding.side.map_or("", Side::word);
+    let where_it_is = place_in_words(&place.to_string(), side, &finding.position);
+    let links = [
+        (Col::RuleLink, places.rule(finding.rule)),
+        (Col::CircuitLink, places.circuit(place)),
+        (Col::LineLink, places.line(audit, finding)),
+        (Col::RemedyLink, places.remedy(finding)),
     ];
-    for (column, text) in (0_u16..).zip(first) {
-        grid.text(column, text)?;
+    for (column, target) in links {
+        grid.link(column.index(), target)?;
+    }
+    // The figures before and after stand on Remedies.
+    let to_remedy = places.remedy(finding);
+    let remedy = if to_remedy.is_some() { without_figures(remedy(finding)) } else { remedy(finding).to_owned() };
+    let texts = [
+        (Col::Rule, finding.rule),
+        (Col::Where, &where_it_is),
+        (Col::Part, &finding.part_no),
+        (Col::Remedy, &remedy),
+        (Col::Title, &titled(rule, finding.state)),
+        (Col::Severity, finding.severity.word()),
+        (Col::State, finding.state.word()),
+        (Col::Reason, &reason(audit, finding)),
+        (Col::Waiver, &waiver(audit, finding)),
+        (Col::Basis, rule.map_or("", |rule| rule.basis)),
+        (Col::Plant, &place.plant),
+        (Col::Pallet, &place.pallet),
+        (Col::Fixture, &place.fixture),
+        (Col::Circuit, &place.circuit),
+        (Col::Side, side),
+        (Col::Position, &finding.position),
+    ];
+    for (column, text) in texts {
+        grid.text(column.index(), text)?;
     }
     write_numbers(grid, finding)?;
-    grid.text(14, &reason(audit, finding))?;
-    grid.text(15, remedy(finding))?;
-    grid.text(16, &waiver(audit, finding))?;
-    grid.text(17, rule.map_or("", |rule| rule.basis))?;
     write_origin(grid, audit, finding)
+}
+
+/// A change without its figures before and after.
+fn without_figures(remedy: &str) -> String {
+    let before = remedy.split_once(" → ").and_then(|(before, _)| before.rsplit_once(": "));
+    match before.map(|(what, _)| what.rsplit_once(". ").map_or(what, |(sentences, _)| sentences)) {
+        Some(what) => format!("{what}."),
+        None => remedy.to_owned(),
+    }
+}
+
+/// The title, with what must not be overlooked where the state is not printed.
+fn titled(rule: Option<&Rule>, state: State) -> String {
+    match state {
+        State::New | State::Waived => format!("{} ({})", title(rule), state.word()),
+        State::Open | State::Standing => title(rule).to_owned(),
+    }
 }
 
 fn write_numbers(grid: &mut Grid, finding: &Finding) -> Result<(), WorkbookError> {
     let setup = grid.setup;
     let mut unit_shown = "";
-    for (column, value) in [(11, &finding.measured), (12, &finding.limit)] {
+    for (column, value) in [(Col::Measured, &finding.measured), (Col::Limit, &finding.limit)] {
         let Some(value) = value else { continue };
         match setup.units.number(value) {
             Some((number, unit, digits)) => {
                 unit_shown = unit;
-                grid.number_as(column, number, &setup.styles.number(digits))?;
+                grid.number_as(column.index(), number, &setup.styles.number(digits))?;
             }
-            None => grid.text(column, &wording::shown(value, setup.units.system))?,
+            None => grid.text(column.index(), &wording::shown(value, setup.units.system))?,
         }
     }
-    grid.text(13, unit_shown)
+    grid.text(Col::Unit.index(), unit_shown)
 }
 
 fn write_origin(grid: &mut Grid, audit: &Audit, finding: &Finding) -> Result<(), WorkbookError> {
     let Some(origin) = finding.origin else { return Ok(()) };
     let Some(source) = audit.plant.source(origin) else { return Ok(()) };
-    grid.text(18, &source.file)?;
-    grid.text(19, &source.sheet)?;
-    grid.number(20, f64::from(origin.row))?;
+    grid.text(Col::File.index(), &source.file)?;
+    grid.text(Col::Sheet.index(), &source.sheet)?;
+    grid.number(Col::Row.index(), f64::from(origin.row))?;
     let letter = finding.column.and_then(|column| source.letter_of(column));
-    grid.text(21, letter.as_deref().unwrap_or_default())
+    grid.text(Col::Column.index(), letter.as_deref().unwrap_or_default())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_is_told_without_its_figures() {
+        for (remedy, told) in [
+            ("Add WEIR-6 (71.50 EUR): fill 0.6697 → 0.6699.", "Add WEIR-6 (71.50 EUR)."),
+            (
+                "Split it: A (C1) on X-1, B (C2) on X-2. Oil is shared. A: fill 1.1 → 0.8; B: fill 1.1 → 0.6.",
+                "Split it: A (C1) on X-1, B (C2) on X-2. Oil is shared.",
+            ),
+            ("Replace X-1 by X-2 (174.00 EUR).", "Replace X-1 by X-2 (174.00 EUR)."),
+        ] {
+            assert_eq!(without_figures(remedy), told);
+        }
+    }
 }

@@ -3,7 +3,7 @@
 use rust_xlsxwriter::{Format, Formula, IgnoreError, Url, Worksheet};
 
 use super::safe_text::cell_text;
-use super::style::{LINE_HEIGHT, Look, lines_of};
+use super::style::{LINE_HEIGHT, Look, bold_lines_of, lines_of};
 use super::{Paper, Setup, WorkbookError};
 
 /// First row with data: the row above is the header, the one above that says what the sheet is.
@@ -60,17 +60,26 @@ impl Place {
         let per_sheet = row_limit - FIRST_ROW;
         Self { sheet: index / per_sheet, row: FIRST_ROW + index % per_sheet }
     }
+}
 
-    /// `Lines 2!A17`.
+/// A row of a table that a link leads to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Target {
+    pub table: &'static str,
+    pub place: Place,
+}
+
+impl Target {
+    /// `'Lines 2'!A17`.
     #[must_use]
-    pub fn target(self, table: &str) -> String {
-        format!("'{}'!A{}", sheet_title(table, self.sheet), self.row + 1)
+    pub fn cell(self) -> String {
+        format!("'{}'!A{}", sheet_title(self.table, self.place.sheet), self.place.row + 1)
     }
 
     /// `Lines 2, row 17`.
     #[must_use]
-    pub fn words(self, table: &str) -> String {
-        format!("{}, row {}", sheet_title(table, self.sheet), self.row + 1)
+    pub fn words(self) -> String {
+        format!("{}, row {}", sheet_title(self.table, self.place.sheet), self.place.row + 1)
     }
 }
 
@@ -245,19 +254,23 @@ impl<'a> Grid<'a> {
         Ok(())
     }
 
-    /// A link to a row of another table, in plain type.
+    /// Words that lead to a row of another table, in plain type; nothing where there is no such row.
+    ///
+    /// Links stand in columns that are not printed: some programs show them in a colour of their own and never break
+    /// them into lines.
     ///
     /// # Errors
     ///
     /// Where the library refuses the cell.
-    pub fn link(&mut self, column: u16, table: &str, place: Place) -> Result<(), WorkbookError> {
-        let words = place.words(table);
+    pub fn link(&mut self, column: u16, target: Option<Target>) -> Result<(), WorkbookError> {
+        let Some(target) = target else { return Ok(()) };
+        let words = target.words();
         if self.links >= LINK_LIMIT {
             return self.text(column, &words);
         }
         self.links += 1;
-        let url = Url::new(format!("internal:{}", place.target(table))).set_text(words);
-        self.sheet.write_url_with_format(self.row, column, &url, &self.setup.styles.link)?;
+        let url = Url::new(format!("internal:{}", target.cell())).set_text(words);
+        self.sheet.write_url_with_format(self.row, column, &url, &self.setup.styles.text)?;
         Ok(())
     }
 
@@ -294,8 +307,15 @@ pub fn height_of(lines: u32) -> f64 {
 
 /// Smallest print of a sheet, as a share of its 10 points: 8 points.
 const SMALLEST: f64 = 0.8;
-/// Narrowest that a column of running text may become.
+/// Narrowest that a column of running text may become: in digits, and as a share of what it is meant to have.
 const NARROWEST: f64 = 7.0;
+const NARROWEST_SHARE: f64 = 0.8;
+
+/// Pixels across a page at the smallest print. A rounding of the scale to whole percents must not go below.
+#[must_use]
+pub fn pixels_at_smallest(paper: Paper) -> f64 {
+    paper.pixels_across() / (SMALLEST + 0.01)
+}
 
 /// Widths at which what is printed can be read across a page, and the columns that are printed:
 /// running text breaks into more lines, and what still finds no room stays beside the page, on
@@ -307,32 +327,41 @@ fn legible(layout: &Layout, paper: Paper) -> (Vec<f64>, u16) {
     if layout.pages_wide != 1 || printed > columns {
         return (widths, printed);
     }
-    // A rounding of the scale to whole percents must not go below.
-    let room = paper.pixels_across() / (SMALLEST + 0.01);
+    let room = pixels_at_smallest(paper);
     let across =
         |widths: &[f64], printed: u16| widths.iter().take(printed.into()).map(|width| pixels(*width)).sum::<f64>();
+    let spare = |at: usize, width: f64| match layout.columns.get(at) {
+        Some(column) if column.look == Look::Wrapped => (width - NARROWEST.max(width * NARROWEST_SHARE)).max(0.0),
+        _ => 0.0,
+    };
+    let spare_of = |printed: u16| {
+        let columns = widths.iter().take(printed.into()).enumerate();
+        columns.map(|(at, width)| spare(at, *width)).sum::<f64>() * PIXELS_A_DIGIT
+    };
+    while printed > 1 && across(&widths, printed) - spare_of(printed) > room {
+        printed -= 1;
+    }
     let excess = across(&widths, printed) - room;
     if excess > 0.0 {
-        let is_text = |at: usize| layout.columns.get(at).is_some_and(|column| column.look == Look::Wrapped);
-        let spare = |at: usize, width: f64| if is_text(at) { (width - NARROWEST).max(0.0) } else { 0.0 };
-        let all: f64 = widths.iter().take(printed.into()).enumerate().map(|(at, width)| spare(at, *width)).sum();
-        let share = if all > 0.0 { (excess / PIXELS_A_DIGIT / all).min(1.0) } else { 0.0 };
+        let share = (excess / spare_of(printed)).min(1.0);
         for (at, width) in widths.iter_mut().take(printed.into()).enumerate() {
             *width -= spare(at, *width) * share;
         }
     }
-    while printed > 1 && across(&widths, printed) > room + 1.0 {
-        printed -= 1;
-    }
     (widths, printed)
 }
 
-/// Pixels of a digit of the default font, and of a column's edges.
-const PIXELS_A_DIGIT: f64 = 7.0;
+/// Pixels of a digit of the default font, and of a column's edges. Some programs take 7 whole pixels for a digit, some
+/// what the font says: 0.556 of its height of 13.3.
+const PIXELS_A_DIGIT: f64 = 7.41;
 const EDGES: f64 = 5.0;
 
+/// Width of a column of links.
+pub const LINK_WIDTH: f64 = 15.0;
+
 /// Pixels of a column.
-fn pixels(width: f64) -> f64 {
+#[must_use]
+pub fn pixels(width: f64) -> f64 {
     width * PIXELS_A_DIGIT + EDGES
 }
 
@@ -347,7 +376,7 @@ fn begun(setup: &Setup, layout: &Layout, widths: &[f64], index: u32) -> Result<W
             sheet.set_column_format(column, &setup.styles.of(spec.look))?;
         }
         sheet.write_string_with_format(HEADER_ROW, column, cell_text(&spec.header), &setup.styles.header)?;
-        lines = lines.max(lines_of(&spec.header, *width));
+        lines = lines.max(bold_lines_of(&spec.header, *width));
     }
     sheet.set_row_height(HEADER_ROW, height_of(lines))?;
     sheet.set_freeze_panes(FIRST_ROW, layout.frozen)?;

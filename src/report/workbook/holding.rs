@@ -1,6 +1,6 @@
 //! Holding: pressure against time for every circuit with a hold time.
 
-use rust_xlsxwriter::{ChartLineDashType, ChartMarkerType, ChartType, Worksheet};
+use rust_xlsxwriter::{ChartLineDashType, ChartType, Worksheet};
 
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
@@ -15,18 +15,29 @@ use super::{Setup, WorkbookError};
 
 /// Most circuits that have a chart.
 const CHARTS: usize = 60;
-/// Rows of data on a printed page, and the scale in percent at which they fit both papers.
-const ROWS_A_PAGE: u32 = 40;
-const PRINT_SCALE: u16 = 80;
-/// Page breaks that a sheet may have.
-const MOST_BREAKS: usize = 1000;
 const TIME: u16 = 4;
 const PRESSURE: u16 = 5;
 const LOWEST: u16 = 6;
+const VERDICT: u16 = 7;
+/// Said above the printed charts.
+const CHARTS_NOTE: &str = "Holding: circuits that fall below their lowest pressure (dashed) until the end of their hold \
+                           time, or come within 20 % of it.";
+/// First and last column of the charts, which alone are printed: 20 columns of 64 pixels are as wide as the page.
 const CHART_COLUMN: u16 = 9;
-/// Pixels of a row, and of the chart's width.
+const LAST_CHART_COLUMN: u16 = 28;
+/// Charts side by side and one below the other on a page at the smallest print.
+const ACROSS: u32 = 3;
+const DOWN: u32 = 3;
+/// Pixels of a row, of a chart and of the gap to the next one.
 const ROW_PIXELS: u32 = 18;
-const CHART_WIDTH: u32 = 440;
+const CHART: (u32, u32) = (418, 258);
+const CHART_GAP: u32 = 8;
+/// Rows from one chart to the one below it.
+const CHART_ROWS: u32 = 15;
+/// Percents of the font's size.
+const PRINT_SCALE: u16 = 80;
+/// Page breaks that a sheet may have.
+const MOST_BREAKS: u32 = 1000;
 
 /// Writes the sheet.
 ///
@@ -39,31 +50,38 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         .iter()
         .filter(|circuit| !circuit.figures.holding.curve.is_empty())
         .partition(|circuit| is_near(circuit));
-    let charts = charted.len().min(CHARTS);
-    let layout = layout(setup, charted.len() + held.len(), charts);
+    let layout = layout(setup, charted.len(), held.len());
     let mut grid = Grid::new(setup, &layout)?;
-    grid.sheet().set_print_scale(PRINT_SCALE);
-    let mut breaks = Vec::new();
-    let mut page_from = FIRST_ROW;
+    let mut charts = 0;
     for (index, circuit) in charted.iter().chain(&held).enumerate() {
-        if index == charts {
-            grid.print_until_here();
-        }
-        let first = write_circuit(&mut grid, circuit, index < charts)?;
-        if index >= charts {
+        let rows = write_circuit(&mut grid, circuit)?;
+        let Some((first, last)) = rows.filter(|_| index < charted.len().min(CHARTS)) else { continue };
+        insert_chart(&mut grid, circuit, charts, (first, last))?;
+        charts += 1;
+    }
+    let mut sheets = grid.finish()?;
+    print_charts(&mut sheets, charts)?;
+    Ok(sheets)
+}
+
+/// Prints the charts alone, nine on a page; the table beside them is for the screen.
+fn print_charts(sheets: &mut [Worksheet], charts: u32) -> Result<(), WorkbookError> {
+    for (index, sheet) in sheets.iter_mut().enumerate() {
+        if index > 0 || charts == 0 {
+            sheet.set_print_area(0, 0, 0, LAST_CHART_COLUMN - CHART_COLUMN)?;
             continue;
         }
-        let rows = u32::try_from(circuit.figures.holding.curve.len()).unwrap_or(u32::MAX);
-        if first > page_from && (first - page_from).saturating_add(rows) > ROWS_A_PAGE {
-            breaks.push(first);
-            page_from = first;
+        let down = charts.div_ceil(ACROSS);
+        sheet.set_print_area(0, CHART_COLUMN, FIRST_ROW + down * CHART_ROWS - 1, LAST_CHART_COLUMN)?;
+        let pages = down.div_ceil(DOWN).min(MOST_BREAKS);
+        let breaks: Vec<u32> = (1..pages).map(|page| FIRST_ROW + page * DOWN * CHART_ROWS).collect();
+        if !breaks.is_empty() {
+            sheet.set_page_breaks(&breaks)?;
         }
+        sheet.set_print_gridlines(false);
+        sheet.set_print_scale(PRINT_SCALE);
     }
-    // No chart is cut by the end of a page.
-    if grid.sheet_name() == layout.name && breaks.len() < MOST_BREAKS && !breaks.is_empty() {
-        grid.sheet().set_page_breaks(&breaks)?;
-    }
-    grid.finish()
+    Ok(())
 }
 
 /// How far above its lowest pressure a circuit is looked at, as a share of it.
@@ -76,67 +94,61 @@ fn is_near(circuit: &CircuitAudit) -> bool {
     circuit.figures.holding.hold.is_none_or(|hold| hold.si() < NEAR * lowest.si())
 }
 
-fn layout(setup: &Setup, circuits: usize, charts: usize) -> Layout {
+fn layout(setup: &Setup, near: usize, held: usize) -> Layout {
     let widths = setup.widths;
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let digits = setup.units.pressure_digits();
     let pressure =
         |header: &str| SheetColumn::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
-    let left_out = if charts < circuits {
-        format!(
-            " The {charts} that fall below their lowest pressure or come within 20 % of it stand first, with a chart."
-        )
-    } else {
-        String::new()
-    };
     Layout {
         name: "Holding",
-        note: format!(
-            "Pressure from uncoupling at the lowest temperature until the hold time, {circuits} circuits; solved by \
-             the run, not formulas. Warm oil leaks faster.{left_out}"
-        ),
+        note: note(near, held),
         columns: vec![
             text("Plant", widths.plant),
             text("Pallet", widths.pallet),
             text("Fixture", widths.fixture),
             text("Circuit", widths.circuit),
-            SheetColumn::new("Time [min]", 10.0, Look::Number(Digits::One)),
+            SheetColumn::new("Time [h]", 10.0, Look::Number(Digits::Two)),
             pressure("Pressure"),
             pressure("Lowest allowed"),
-            SheetColumn::new("Verdict", 18.0, Look::Wrapped),
+            text("Verdict", 27.0),
         ],
-        frozen: 4,
-        // Room for the charts beside the table.
-        printed: if charts == 0 { 0 } else { CHART_COLUMN + 8 },
+        frozen: 0,
+        printed: 0,
         pages_wide: 1,
     }
 }
 
-/// Writes the points of a circuit; its first row.
-fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit, has_chart: bool) -> Result<u32, WorkbookError> {
+fn note(near: usize, held: usize) -> String {
+    let left_out = if near > CHARTS { format!(" The first {CHARTS} have a chart.") } else { String::new() };
+    format!(
+        "Holding: pressure from uncoupling at the lowest temperature until the hold time, solved by the run. Of {} \
+         circuits {near} fall below their lowest pressure or come within 20 % of it; these have a chart.{left_out}",
+        near + held
+    )
+}
+
+/// Writes the points of a circuit; their first and last row, where all stand on the first sheet.
+fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit) -> Result<Option<(u32, u32)>, WorkbookError> {
     let units = grid.setup.units;
     let key = &circuit.circuit.key;
     let holding = &circuit.figures.holding;
     let lowest = circuit.circuit.service().pressure_min;
-    let mut first = None;
+    let mut rows: Option<(u32, u32)> = None;
+    let mut is_on_first = true;
     for (time, pressure) in &holding.curve {
         let row = grid.begin_row()?;
-        first.get_or_insert((row, grid.sheet_name()));
+        is_on_first &= grid.sheet_name() == "Holding";
+        rows = Some((rows.map_or(row, |(first, _)| first), row));
         for (column, word) in (0_u16..).zip([&key.plant, &key.pallet, &key.fixture, &key.circuit]) {
             grid.text(column, word)?;
         }
-        grid.number(TIME, time.minutes())?;
+        grid.number(TIME, time.minutes() / 60.0)?;
         grid.number(PRESSURE, units.pressure(*pressure))?;
         grid.optional(LOWEST, lowest.map(|lowest| units.pressure(lowest)))?;
-        grid.text(7, verdict(circuit, *pressure))?;
+        grid.text(VERDICT, verdict(circuit, *pressure))?;
     }
-    let Some((row, name)) = first else { return Ok(0) };
-    let last = row + u32::try_from(holding.curve.len()).unwrap_or(1) - 1;
-    // A table that goes on on another sheet has no chart: its points are apart.
-    if has_chart && name == grid.sheet_name() && last < grid.setup.row_limit {
-        insert_chart(grid, circuit, &name, row, last)?;
-    }
-    Ok(row)
+    Ok(rows.filter(|_| is_on_first))
 }
 
 fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
@@ -153,33 +165,32 @@ fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
 fn insert_chart(
     grid: &mut Grid,
     circuit: &CircuitAudit,
-    name: &str,
-    first: u32,
-    last: u32,
+    index: u32,
+    (first, last): (u32, u32),
 ) -> Result<(), WorkbookError> {
     let unit = grid.setup.units.name(Dimension::Pressure);
     let key = &circuit.circuit.key;
-    let title = format!("{key}: pressure [{unit}] against time [min]");
+    let end = circuit.figures.holding.curve.last().map_or("", |(_, pressure)| verdict(circuit, *pressure));
+    let title = format!("{key}: {end} [{unit}, h]");
     let lowest = circuit.circuit.service().pressure_min;
     let alt_text = format!(
-        "Line chart of the pressure of circuit {key} against time until its hold time; the lowest allowed pressure is a dashed line."
+        "Line chart of the pressure of circuit {key} in {unit} against hours until its hold time; the lowest allowed pressure is a dashed line. At the end: {end}."
     );
-    let size = (CHART_WIDTH, (last - first + 1).max(12) * ROW_PIXELS - 6);
-    let mut chart = framed(ChartType::ScatterStraight, &title, &alt_text, size);
-    let range = |column: u16| (name, first, column, last, column);
-    add_line(
-        &mut chart,
-        "Pressure",
-        range(TIME),
-        range(PRESSURE),
-        ChartLineDashType::Solid,
-        Some(ChartMarkerType::Circle),
-    );
+    let mut chart = framed(ChartType::ScatterStraight, &title, &alt_text, CHART);
+    let range = |column: u16| ("Holding", first, column, last, column);
+    add_line(&mut chart, "Pressure", range(TIME), range(PRESSURE), ChartLineDashType::Solid, None);
     if lowest.is_some() {
         add_line(&mut chart, "Lowest allowed", range(TIME), range(LOWEST), ChartLineDashType::Dash, None);
     }
     chart.x_axis().set_min(0);
     chart.y_axis().set_min(0);
-    grid.sheet().insert_chart_with_offset(first, CHART_COLUMN, &chart, 4, 2)?;
+    if index == 0 {
+        let style = &grid.setup.styles.note;
+        grid.sheet().write_string_with_format(0, CHART_COLUMN, CHARTS_NOTE, style)?;
+    }
+    let row = FIRST_ROW + index / ACROSS * CHART_ROWS;
+    let left = index % ACROSS * (CHART.0 + CHART_GAP);
+    debug_assert!(CHART.1 < CHART_ROWS * ROW_PIXELS);
+    grid.sheet().insert_chart_with_offset(row, CHART_COLUMN, &chart, left, 2)?;
     Ok(())
 }

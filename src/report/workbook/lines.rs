@@ -1,5 +1,6 @@
 //! Lines: the lists as given, with remarks.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use rust_xlsxwriter::Worksheet;
@@ -12,7 +13,7 @@ use crate::tables::origin::Source;
 use crate::tables::words::State;
 
 use super::findings::title;
-use super::grid::{Grid, Layout, SheetColumn};
+use super::grid::{Grid, LINK_WIDTH, Layout, SheetColumn};
 use super::places::Places;
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
@@ -20,57 +21,100 @@ use super::{Setup, WorkbookError};
 /// File, sheet, row and remarks stand before the list's own columns.
 const OWN: u16 = 4;
 const REMARKS: u16 = 3;
+/// Columns that say which line it is.
+const NAMING: [&str; 6] = ["plant", "pallet", "fixture", "circuit", "position", "part_no"];
 /// Columns that a sheet may have.
 const SHEET_COLUMNS: usize = 16_384;
 
 /// Columns of the lists as given: known ones first, in their usual order, then the rest.
 struct Headers {
     titles: Vec<String>,
-    /// For each source, the sheet column of each of its header cells.
-    of_source: Vec<Vec<u16>>,
+    /// For each source, the sheet column of each of its header cells, and the unit that is written beside its numbers.
+    of_source: Vec<Vec<(u16, String)>>,
 }
 
-/// Which header cells share a column: a known column does, but quantities only with the same
-/// header text, since the unit stands in it.
+/// Which header cells share a column: a known column does, others with the same text only.
 type HeaderKey = (usize, String);
 
 fn key_of(source_text: &str, column: Option<&str>) -> HeaderKey {
-    let known = column.and_then(|name| LISTS.iter().position(|known| known.name == name));
-    match known {
-        Some(index) if !matches!(LISTS[index].holds, Holds::Quantity(..)) => (index, String::new()),
-        Some(index) => (index, source_text.to_owned()),
+    match column.and_then(|name| LISTS.iter().position(|known| known.name == name)) {
+        Some(index) => (index, String::new()),
         None => (LISTS.len(), source_text.to_owned()),
     }
+}
+
+/// The unit that a header of a quantity states, without its brackets.
+fn unit_of(header: &str, key: &HeaderKey) -> String {
+    if !LISTS.get(key.0).is_some_and(|column| matches!(column.holds, Holds::Quantity(..))) {
+        return String::new();
+    }
+    let inside = |open: char, close: char| header.rsplit_once(open).and_then(|(_, rest)| rest.split_once(close));
+    inside('[', ']').or_else(|| inside('(', ')')).map_or_else(String::new, |(unit, _)| unit.trim().to_owned())
+}
+
+/// What the header cells of one column say.
+struct Title {
+    text: String,
+    unit: String,
+    /// Whether the units of all of them are the same.
+    has_one_unit: bool,
 }
 
 impl Headers {
     fn of(sources: &[Source]) -> Self {
         let is_list = |source: &&Source| source.table == Some(Table::Lists);
-        let mut titles: BTreeMap<HeaderKey, String> = BTreeMap::new();
+        let mut titles: BTreeMap<HeaderKey, Title> = BTreeMap::new();
         for cell in sources.iter().filter(is_list).flat_map(|source| &source.header) {
-            let title = titles.entry(key_of(&cell.text, cell.column)).or_insert_with(|| cell.text.clone());
+            let key = key_of(&cell.text, cell.column);
+            let unit = unit_of(&cell.text, &key);
+            let title = titles.entry(key).or_insert_with(|| Title {
+                text: cell.text.clone(),
+                unit: unit.clone(),
+                has_one_unit: true,
+            });
+            title.has_one_unit &= title.unit == unit;
             // Spelt in more than one way: then by its own name.
-            if *title != cell.text
+            if title.text != cell.text
                 && let Some(name) = cell.column
             {
-                name.clone_into(title);
+                name.clone_into(&mut title.text);
             }
         }
-        let room = SHEET_COLUMNS - usize::from(OWN);
+        let room = SHEET_COLUMNS - usize::from(OWN) - 1;
         let numbers: BTreeMap<&HeaderKey, u16> = titles.keys().take(room).zip(OWN..).collect();
+        let of_cell = |text: &str, column: Option<&str>| {
+            let key = key_of(text, column);
+            let beside = titles.get(&key).filter(|title| !title.has_one_unit).map(|_| unit_of(text, &key));
+            (numbers.get(&key).copied().unwrap_or(u16::MAX), beside.unwrap_or_default())
+        };
         let of_source = sources
             .iter()
-            .map(|source| {
-                let cells = source.header.iter();
-                cells.map(|cell| numbers.get(&key_of(&cell.text, cell.column)).copied().unwrap_or(u16::MAX)).collect()
-            })
+            .map(|source| source.header.iter().map(|cell| of_cell(&cell.text, cell.column)).collect())
             .collect();
-        Self { of_source, titles: titles.into_values().take(room).collect() }
+        Self { of_source, titles: titles.into_values().take(room).map(Title::shown).collect() }
     }
 
-    fn column(&self, source: u32, cell: usize) -> Option<u16> {
-        self.of_source.get(source as usize)?.get(cell).copied().filter(|column| *column != u16::MAX)
+    /// The column of a header cell, and the unit to be written beside its numbers.
+    fn column(&self, source: u32, cell: usize) -> Option<(u16, &str)> {
+        let (column, unit) = self.of_source.get(source as usize)?.get(cell)?;
+        (*column != u16::MAX).then_some((*column, unit))
     }
+}
+
+impl Title {
+    fn shown(self) -> String {
+        if !self.has_one_unit {
+            return self.text.split(['[', '(']).next().unwrap_or_default().trim_end().to_owned();
+        }
+        let says_it = self.unit.is_empty() || self.text.contains(['[', '(']);
+        if says_it { self.text } else { format!("{} [{}]", self.text, self.unit) }
+    }
+}
+
+/// A cell as given; where the lists have different units in one column its own stands beside it.
+fn with_unit<'a>(cell: &'a str, unit: &str) -> Cow<'a, str> {
+    let is_number = cell.trim_end().ends_with(|letter: char| letter.is_ascii_digit());
+    if unit.is_empty() || !is_number { Cow::Borrowed(cell) } else { Cow::Owned(format!("{cell} {unit}")) }
 }
 
 /// Writes the sheet.
@@ -104,20 +148,28 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
         f64::from(u32::try_from(longest.min(32)).unwrap_or(32)) + 2.0
     };
     let mut columns = vec![
-        SheetColumn::new("File", width_of(&|source| &source.file), Look::Text),
-        SheetColumn::new("Sheet", width_of(&|source| &source.sheet), Look::Text),
-        SheetColumn::new("Row", 8.0, Look::Number(Digits::Whole)),
-        SheetColumn::new("Remarks", 40.0, Look::Wrapped),
+        SheetColumn::new("File", width_of(&|source| &source.file).min(27.0), Look::Wrapped),
+        SheetColumn::new("Sheet", width_of(&|source| &source.sheet).min(12.0), Look::Wrapped),
+        SheetColumn::new("Row", 6.0, Look::Number(Digits::Whole)),
+        SheetColumn::new("Remarks", 56.0, Look::Wrapped),
     ];
     let widths = widths(audit, headers);
     columns.extend(
         headers.titles.iter().zip(widths).map(|(title, width)| SheetColumn::new(title.clone(), width, Look::Text)),
     );
-    Layout { name: "Lines", note: note(audit), columns, frozen: OWN, printed: 0, pages_wide: 1 }
+    columns.push(SheetColumn::new("Finding (link)", LINK_WIDTH, Look::Text));
+    Layout {
+        name: "Lines",
+        note: note(audit),
+        columns,
+        frozen: OWN,
+        printed: OWN + u16::try_from(headers.titles.len()).unwrap_or(0),
+        pages_wide: 1,
+    }
 }
 
 fn note(audit: &Audit) -> String {
-    let whole = "Lines: the lists as given, never altered; the offending cell is bold in a heavy border. Lines with remarks stand first; they alone are printed, and columns that find no room on the page are on the screen.";
+    let whole = "Lines: the lists as given; the offending cell is bold in a heavy border. Lines with remarks stand first and are printed; the last column leads to Findings.";
     if audit.listed_left_out == 0 {
         return whole.to_owned();
     }
@@ -129,15 +181,15 @@ fn widths(audit: &Audit, headers: &Headers) -> Vec<f64> {
     let mut longest: Vec<usize> = headers.titles.iter().map(longest_word).collect();
     for row in &audit.listed {
         for (index, cell) in row.cells.iter().enumerate() {
-            let Some(column) = headers.column(row.origin.source, index) else { continue };
+            let Some((column, unit)) = headers.column(row.origin.source, index) else { continue };
             // Bytes: never fewer than characters, and quicker.
             if let Some(width) = longest.get_mut(usize::from(column - OWN)) {
-                *width = (*width).max(cell.len());
+                *width = (*width).max(cell.len() + unit.len());
             }
         }
     }
     #[allow(clippy::cast_precision_loss, reason = "clamped to a column's width")]
-    longest.into_iter().map(|length| (length.clamp(6, 40) + 3) as f64).collect()
+    longest.into_iter().map(|length| (length.clamp(4, 40) + 2) as f64).collect()
 }
 
 fn write_row(
@@ -153,14 +205,17 @@ fn write_row(
     grid.number(2, f64::from(row.origin.row))?;
     let findings = places.remarks(row.origin);
     for (index, cell) in row.cells.iter().enumerate() {
-        let Some(column) = headers.column(row.origin.source, index) else { continue };
+        let Some((column, unit)) = headers.column(row.origin.source, index) else { continue };
+        let cell = with_unit(cell, unit);
         if is_offending(source, index, findings) {
-            grid.text_as(column, cell, &grid.setup.styles.offending)?;
+            grid.text_as(column, &cell, &grid.setup.styles.offending)?;
         } else {
-            grid.text(column, cell)?;
+            grid.text(column, &cell)?;
         }
     }
-    if findings.is_empty() { Ok(()) } else { grid.text(REMARKS, &remarks(findings)) }
+    let Some(first) = findings.iter().min_by_key(|finding| finding.severity) else { return Ok(()) };
+    grid.text(REMARKS, &remarks(findings, source, row))?;
+    grid.link(OWN + u16::try_from(headers.titles.len()).unwrap_or(0), places.finding(first))
 }
 
 fn is_offending(source: &Source, index: usize, findings: &[&Finding]) -> bool {
@@ -169,13 +224,22 @@ fn is_offending(source: &Source, index: usize, findings: &[&Finding]) -> bool {
     })
 }
 
-/// `P05 part rated below charge pressure; ...`
-fn remarks(findings: &[&Finding]) -> String {
+/// `P05 major Part rated below charge pressure; ...`, with the offending cell, which may stand beside the printed page.
+fn remarks(findings: &[&Finding], source: &Source, row: &ListedRow) -> String {
+    let cell_of = |finding: &Finding| {
+        // What names the line is printed anyway.
+        let column = finding.column.filter(|column| !NAMING.contains(column))?;
+        let at = source.header.iter().position(|cell| cell.column == Some(column))?;
+        let text = row.cells.get(at).filter(|text| !text.is_empty())?;
+        Some(format!(" ({}: {text})", source.header.get(at)?.text))
+    };
     let mut words: Vec<String> = findings
         .iter()
         .map(|finding| {
             let waived = if finding.state == State::Waived { " (waived)" } else { "" };
-            format!("{} {} {}{waived}", finding.rule, finding.severity.word(), title(catalogue::rule(finding.rule)))
+            let cell = cell_of(finding).unwrap_or_default();
+            let title = title(catalogue::rule(finding.rule));
+            format!("{} {} {title}{cell}{waived}", finding.rule, finding.severity.word())
         })
         .collect();
     words.dedup();

@@ -5,32 +5,32 @@ use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
 use crate::remedy::remedy_row::RemedyRow;
+use crate::rules::catalogue::rule;
 
-use super::grid::{Grid, Layout, SheetColumn};
+use super::findings::{place_in_words, title};
+use super::grid::{Grid, LINK_WIDTH, Layout, SheetColumn};
+use super::places::Places;
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
 /// Circuits named in a cell before it says how many more there are.
 const NAMED: usize = 12;
 
-/// Column of what was applied, there only where remedies were.
-const APPLIED: u16 = 16;
+/// Columns that are printed, from the left; what was applied, where something was, stands after them.
+const PRINTED: u16 = 6;
 
 /// Writes the sheet.
 ///
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let has_applied = audit.remedies.iter().any(|remedy| !remedy.applied.is_empty());
     let layout = layout(audit, setup, has_applied);
     let mut grid = Grid::new(setup, &layout)?;
-    for remedy in &audit.remedies {
+    for remedy in audit.remedies.iter().enumerate() {
         grid.begin_row()?;
-        write_remedy(&mut grid, remedy)?;
-        if has_applied {
-            grid.text(APPLIED, &remedy.applied)?;
-        }
+        write_remedy(&mut grid, places, remedy, has_applied)?;
     }
     grid.finish()
 }
@@ -49,6 +49,14 @@ fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
         name: "Remedies",
         note: note.to_owned(),
         columns: vec![
+            wrapped("Where", 21.0),
+            wrapped("In words, before and after", 78.0),
+            wrapped("Clears", 46.0),
+            SheetColumn::new("Findings", 9.5, Look::Number(Digits::Whole)),
+            SheetColumn::new("Price", 10.0, Look::Number(Digits::Money)),
+            text("Currency", 9.5),
+            text("Finding (link)", LINK_WIDTH),
+            text("Circuit (link)", LINK_WIDTH),
             text("Change", 12.0),
             text("Part now", widths.part),
             text("Part then", widths.part),
@@ -59,44 +67,55 @@ fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
             text("Fixture", widths.fixture),
             text("Circuit", widths.circuit),
             text("Position", 11.0),
-            wrapped("Rules cleared", 12.0),
-            SheetColumn::new("Findings cleared", 10.0, Look::Number(Digits::Whole)),
-            wrapped("Circuits cleared", 34.0),
-            SheetColumn::new("Price", 11.0, Look::Number(Digits::Money)),
-            text("Currency", 9.5),
-            wrapped("In words, before and after", 56.0),
+            text("Circuits cleared", 34.0),
         ],
         frozen: 1,
-        printed: 0,
+        printed: PRINTED,
         pages_wide: 1,
     };
     if has_applied {
-        layout.columns.push(wrapped("Applied", 18.0));
+        layout.columns.insert(usize::from(PRINTED), wrapped("Applied", 18.0));
     }
     layout
 }
 
-fn write_remedy(grid: &mut Grid, remedy: &RemedyRow) -> Result<(), WorkbookError> {
+fn write_remedy(
+    grid: &mut Grid,
+    places: &Places,
+    (index, remedy): (usize, &RemedyRow),
+    has_applied: bool,
+) -> Result<(), WorkbookError> {
     let setup = grid.setup;
-    grid.text(0, remedy.change)?;
-    grid.text(1, &remedy.part_from)?;
-    grid.text(2, &remedy.part_to)?;
-    if let Some((number, unit, digits)) = remedy.setting.as_ref().and_then(|setting| setup.units.number(setting)) {
-        grid.number_as(3, number, &setup.styles.number(digits))?;
-        grid.text(4, unit)?;
-    }
     let place = &remedy.place;
-    let words = [place.plant.as_str(), &place.pallet, &place.fixture, &place.circuit, &remedy.position];
-    for (column, word) in (5_u16..).zip(words) {
+    let where_it_is = place_in_words(&place.to_string(), "", &remedy.position);
+    grid.text(0, if where_it_is.is_empty() { "several" } else { &where_it_is })?;
+    grid.text(1, &remedy.words)?;
+    let titles: Vec<String> = remedy.rules.iter().map(|code| format!("{code} {}", title(rule(code)))).collect();
+    grid.text(2, &titles.join(";\n"))?;
+    #[allow(clippy::cast_precision_loss, reason = "a count of findings is far below 2^53")]
+    grid.number(3, remedy.cleared as f64)?;
+    grid.optional(4, remedy.price.and_then(|price| price.to_f64()))?;
+    grid.text(5, &remedy.currency)?;
+    let mut column = PRINTED;
+    if has_applied {
+        grid.text(column, &remedy.applied)?;
+        column += 1;
+    }
+    grid.link(column, places.first_of_remedy(index))?;
+    grid.link(column + 1, places.circuit(place))?;
+    column += 2;
+    for (column, word) in (column..).zip([remedy.change, &remedy.part_from, &remedy.part_to]) {
         grid.text(column, word)?;
     }
-    grid.text(10, &remedy.rules.join(" "))?;
-    #[allow(clippy::cast_precision_loss, reason = "a count of findings is far below 2^53")]
-    grid.number(11, remedy.cleared as f64)?;
-    grid.text(12, &circuits(remedy))?;
-    grid.optional(13, remedy.price.and_then(|price| price.to_f64()))?;
-    grid.text(14, &remedy.currency)?;
-    grid.text(15, &remedy.words)
+    if let Some((number, unit, digits)) = remedy.setting.as_ref().and_then(|setting| setup.units.number(setting)) {
+        grid.number_as(column + 3, number, &setup.styles.number(digits))?;
+        grid.text(column + 4, unit)?;
+    }
+    let words = [place.plant.as_str(), &place.pallet, &place.fixture, &place.circuit, &remedy.position];
+    for (column, word) in (column + 5..).zip(words) {
+        grid.text(column, word)?;
+    }
+    grid.text(column + 10, &circuits(remedy))
 }
 
 fn circuits(remedy: &RemedyRow) -> String {
@@ -104,5 +123,5 @@ fn circuits(remedy: &RemedyRow) -> String {
     if remedy.circuits.len() > NAMED {
         names.push(format!("and {} more", remedy.circuits.len() - NAMED));
     }
-    names.join("\n")
+    names.join(", ")
 }

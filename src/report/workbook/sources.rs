@@ -14,20 +14,20 @@ use super::{Setup, WorkbookError};
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let whole = |header: &str| SheetColumn::new(header, 11.0, Look::Number(Digits::Whole));
+    let whole = |header: &str| SheetColumn::new(header, 9.0, Look::Number(Digits::Whole));
     let layout = Layout {
         name: "Sources",
         note: format!("Sources: what clampbook {} read, {}.", env!("CARGO_PKG_VERSION"), setup.date),
         columns: vec![
-            SheetColumn::new("File", 34.0, Look::Wrapped),
-            SheetColumn::new("Sheet", 18.0, Look::Wrapped),
+            SheetColumn::new("File", 32.0, Look::Wrapped),
+            SheetColumn::new("Sheet", 12.0, Look::Wrapped),
             SheetColumn::new("Read as", 12.0, Look::Text),
             whole("Rows read"),
             whole("Rows skipped"),
             whole("Rows set aside"),
             whole("Rows checked"),
             SheetColumn::new("SHA-256", 36.0, Look::Wrapped),
-            SheetColumn::new("Remarks", 50.0, Look::Wrapped),
+            SheetColumn::new("Remarks", 56.0, Look::Wrapped),
         ],
         frozen: 1,
         printed: 0,

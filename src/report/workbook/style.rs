@@ -46,6 +46,8 @@ pub struct Styles {
     pub title: Format,
     pub note: Format,
     pub header: Format,
+    /// Over a section of Summary, across the page.
+    pub heading: Format,
     pub bold: Format,
     pub wrapped: Format,
     pub bold_wrapped: Format,
@@ -57,11 +59,10 @@ pub struct Styles {
     pub boxed_wrapped: Format,
     /// A line to write on.
     pub signed: Format,
-    pub link: Format,
 }
 
 /// Height of a line of text in points.
-pub const LINE_HEIGHT: f64 = 12.75;
+pub const LINE_HEIGHT: f64 = 12.0;
 
 impl Styles {
     /// Builds them.
@@ -81,6 +82,7 @@ impl Styles {
             .set_border(FormatBorder::Thin)
             .set_border_bottom(FormatBorder::Medium);
         Self {
+            heading: bold.clone().set_border_bottom(FormatBorder::Medium),
             title: bold.clone().set_font_size(14),
             note: top.clone().set_italic(),
             header,
@@ -90,7 +92,6 @@ impl Styles {
             boxed: top.clone().set_border(FormatBorder::Thin),
             boxed_wrapped: top.clone().set_border(FormatBorder::Thin).set_text_wrap(),
             signed: top.clone().set_border_bottom(FormatBorder::Thin),
-            link: top.clone(),
             text: top,
             bold,
             base,
@@ -136,55 +137,108 @@ impl Default for Styles {
     }
 }
 
-/// Letters of running text in the width of a digit: about 1.15 in Arial.
-const TEXT_PER_DIGIT: f64 = 1.18;
+/// Advance widths of the letters of Arial from the blank to `~`, in thousandths of its size: the font metrics of
+/// Helvetica, which Arial and its free twins share.
+#[rustfmt::skip]
+static ADVANCES: [u16; 95] = [
+    278, 278, 355, 556, 556, 889, 667, 191, 333, 333, 389, 584, 278, 333, 278, 278,
+    556, 556, 556, 556, 556, 556, 556, 556, 556, 556, 278, 278, 584, 584, 584, 556,
+    1015, 667, 667, 722, 722, 667, 611, 778, 722, 278, 500, 667, 556, 833, 722, 778,
+    667, 778, 722, 667, 611, 722, 667, 944, 667, 667, 611, 278, 278, 278, 469, 556,
+    333, 556, 556, 500, 556, 556, 278, 556, 556, 222, 222, 500, 222, 833, 556, 556,
+    556, 556, 333, 500, 278, 556, 500, 722, 500, 500, 500, 334, 260, 334, 584,
+];
+/// Of letters beyond: accented ones are as wide as their letter, those of the Far East as wide as the font is high.
+const WIDEST_LATIN: u32 = 722;
+const FAR_EAST: u32 = 1000;
+/// Bold letters are wider.
+const BOLD: f64 = 1.08;
+/// Room that a column of one digit's width gives to letters, in the same thousandths: a digit, less what rounding takes.
+const ROOM_A_DIGIT: f64 = 545.0;
 
-/// Lines that a text takes in a column of a width, broken at blanks as a spreadsheet does.
-///
-/// Widths are in digits of the default font, which are wider than most letters; a little less
-/// than fits is assumed, so that the last line shows in every program.
-#[must_use]
-pub fn lines_of(text: &str, width: f64) -> u32 {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a column is 1 to 255 digits wide")]
-    let room = (width * TEXT_PER_DIGIT - 1.0).max(1.0) as usize;
-    text.split('\n').map(|paragraph| lines_of_paragraph(paragraph, room)).sum::<u32>().max(1)
+fn advance(letter: char) -> u32 {
+    let at = u32::from(letter).wrapping_sub(u32::from(' ')) as usize;
+    match ADVANCES.get(at) {
+        Some(advance) => u32::from(*advance),
+        None if letter < '\u{2e80}' => WIDEST_LATIN,
+        None => FAR_EAST,
+    }
 }
 
-fn lines_of_paragraph(text: &str, room: usize) -> u32 {
-    if text.len() <= room {
-        return 1;
-    }
-    let mut lines = 1_u32;
-    let mut used = 0;
-    for word in text.split(' ') {
-        let length = word.chars().count();
-        if used > 0 && used + 1 + length > room {
-            lines += 1;
-            used = 0;
-        }
-        used += length + usize::from(used > 0);
-        while used > room {
-            lines += 1;
-            used -= room;
-        }
-    }
+/// Lines that a text takes in a column of a width in digits, broken at blanks as a spreadsheet does.
+#[must_use]
+pub fn lines_of(text: &str, width: f64) -> u32 {
+    let mut lines = 0;
+    break_lines(text, width * ROOM_A_DIGIT, |_| lines += 1);
     lines
+}
+
+/// The same in bold type.
+#[must_use]
+pub fn bold_lines_of(text: &str, width: f64) -> u32 {
+    lines_of(text, width / BOLD)
+}
+
+/// A text in lines that fit a width in digits.
+#[must_use]
+pub fn broken(text: &str, width: f64) -> Vec<&str> {
+    let mut lines = Vec::new();
+    break_lines(text, width * ROOM_A_DIGIT, |line| lines.push(line));
+    lines
+}
+
+fn break_lines<'a>(text: &'a str, room: f64, mut take: impl FnMut(&'a str)) {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a page is a few hundred digits wide")]
+    let room = room.max(1.0) as u32;
+    for paragraph in text.split('\n') {
+        let (mut start, mut used) = (0, 0);
+        // The last blank of the line, and what stands up to and with it.
+        let mut blank: Option<(usize, u32)> = None;
+        for (at, letter) in paragraph.char_indices() {
+            let width = advance(letter);
+            if letter == ' ' {
+                used += width;
+                blank = Some((at, used));
+                continue;
+            }
+            if used + width > room && at > start {
+                let (end, next, until) = blank.map_or((at, at, used), |(blank, until)| (blank, blank + 1, until));
+                take(paragraph.get(start..end).unwrap_or_default());
+                (start, used, blank) = (next, used - until, None);
+            }
+            used += width;
+        }
+        take(paragraph.get(start..).unwrap_or_default());
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    /// A digit is 556 wide, so 9 fit into 10 digits' room of 5450.
     #[test]
     fn text_breaks_at_blanks() {
-        assert_eq!(lines_of("", 10.0), 1);
-        assert_eq!(lines_of("abcdefghi", 10.0), 1);
-        assert_eq!(lines_of("abcde fghij", 10.0), 2);
-        assert_eq!(lines_of("a b c d e f", 10.0), 2);
-        assert_eq!(lines_of("x\ny\nz", 10.0), 3);
-        // Ten letters fit: 21 take a third line.
-        assert_eq!(lines_of("abcdefghijklmnopqrst", 10.0), 2);
-        assert_eq!(lines_of("abcdefghijklmnopqrstu", 10.0), 3);
-        assert_eq!(lines_of("abcdefghijklmnopqrst uvwxyz", 20.0), 2);
+        for (text, lines) in [
+            ("", vec![""]),
+            ("012345678", vec!["012345678"]),
+            ("0123456789", vec!["012345678", "9"]),
+            ("01234 56789", vec!["01234", "56789"]),
+            ("0 1 2 3 4 5 6 7", vec!["0 1 2 3 4 5", "6 7"]),
+            ("x\ny\nz", vec!["x", "y", "z"]),
+            ("iiiiiiiiiiiiiiiiiiiiiii", vec!["iiiiiiiiiiiiiiiiiiiiiii"]),
+        ] {
+            assert_eq!(broken(text, 10.0), lines);
+            assert_eq!(lines_of(text, 10.0) as usize, lines.len());
+        }
+        assert_eq!((lines_of("012345678", 9.9), bold_lines_of("012345678", 9.9)), (1, 2));
+    }
+
+    #[test]
+    fn no_letter_is_lost() {
+        let text = "Charged to 138 bar at 20 °C, the trapped oil of 日本 reaches 169.3 bar.";
+        for width in [1.0, 3.0, 8.0, 21.0, 60.0] {
+            assert_eq!(broken(text, width).concat().replace(' ', ""), text.replace(' ', ""));
+        }
     }
 }

@@ -50,7 +50,7 @@ fn quantities_have_the_units_of_the_reader() {
     assert_eq!(shown(&Value::Length(Length::from_mm(63.5)), UnitSystem::Us), "2.5 in");
     assert_eq!(shown(&Value::Temperature(Temperature::from_celsius(-5.0)), UnitSystem::Metric), "-5 °C");
     assert_eq!(shown(&Value::Seconds(Time::new(1.5)), UnitSystem::Metric), "1.5 s");
-    assert_eq!(shown(&Value::Minutes(Time::from_hours(2.0)), UnitSystem::Metric), "120 min");
+    assert_eq!(shown(&Value::Minutes(Time::from_hours(2.0)), UnitSystem::Metric), "2 h");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use crate::rules::pressure::{P03, P11, P13, P14};
 use crate::rules::volume::{V01, V02};
 use crate::tables::origin::column_letter;
 
-use crate::report::workbook::grid::SheetColumn;
+use crate::report::workbook::grid::{LINK_WIDTH, SheetColumn};
 use crate::report::workbook::style::{Digits, Look};
 use crate::report::workbook::units::Units;
 use crate::report::workbook::widths::Widths;
@@ -26,9 +26,9 @@ macro_rules! columns {
 
 columns! {
     Plant, Pallet, Fixture, Circuit, Side, Verdict,
-    Fill, Demand, Capacity, Usable, Reserve,
-    Charge, Wanted, Weakest, WeakestPart, PumpNeeded, Potential,
-    Cold, Hot, Hold, HoldReserve, ClampTime, UnclampTime, NotAssessed,
+    Fill, Reserve, Charge, Weakest, Hot, Hold, HoldReserve, Lacks,
+    First, InService, NotAssessed, Demand, Capacity, Usable,
+    Wanted, WeakestPart, PumpNeeded, Potential, Cold, ClampTime, UnclampTime,
     Swept, Line, Dead, Rest, Compression, Air, Dilation, Elastic, Accumulator,
     M09, V01, V02, P03, P11, P13, P14, Current,
     Charging, PumpSetting, PumpRating, Pump, Ratio, ReturnLoss, Full, Reducing, Relief, TubeRating, PumpOil,
@@ -48,7 +48,7 @@ pub static LIVE: &[(Col, &Rule)] = &[
 ];
 
 /// Columns that are printed, from the left.
-pub const PRINTED: u16 = Col::NotAssessed as u16 + 1;
+pub const PRINTED: u16 = Col::Lacks as u16 + 1;
 
 impl Col {
     #[must_use]
@@ -73,14 +73,16 @@ impl Col {
             Self::Side => text("Side", 8.5),
             Self::Verdict => text("Verdict", 22.0),
             Self::WeakestPart => text("Weakest part", widths.part.max(12.0)),
-            Self::NotAssessed => SheetColumn::new("Not assessed (rules)", 30.0, Look::Wrapped),
+            Self::Lacks => SheetColumn::new("What could not be assessed, and why", 48.0, Look::Wrapped),
+            Self::First => text("Finding (link)", LINK_WIDTH),
+            Self::InService => text("In service", 9.0),
+            Self::NotAssessed => text("Rules not assessed", 30.0),
             Self::Charging => text("Charging", 9.5),
             Self::Current => text("Same inputs as in the run", 10.0),
             Self::M09 | Self::V01 | Self::V02 | Self::P03 | Self::P11 | Self::P13 | Self::P14 => self.rule_spec(),
             Self::Others | Self::Waived | Self::Unassessed => self.count_spec(),
-            Self::Fill | Self::Ratio | Self::FreeAir => {
-                SheetColumn::new(self.title(), 10.0, Look::Number(Digits::Three))
-            }
+            Self::Fill => SheetColumn::new(self.title(), 9.0, Look::Number(Digits::Three)),
+            Self::Ratio | Self::FreeAir => SheetColumn::new(self.title(), 10.0, Look::Number(Digits::Three)),
             Self::HoldReserve | Self::ClampTime | Self::UnclampTime => {
                 SheetColumn::new(self.title(), 11.0, Look::Number(Digits::One))
             }
@@ -95,7 +97,8 @@ impl Col {
         } else {
             (Dimension::Pressure, units.pressure_digits())
         };
-        SheetColumn::new(units.header(self.title(), dimension), 12.5, Look::Number(digits))
+        let width = if self.index() < PRINTED { 11.0 } else { 12.5 };
+        SheetColumn::new(units.header(self.title(), dimension), width, Look::Number(digits))
     }
 
     fn property_spec(self, units: Units) -> SheetColumn {
@@ -136,20 +139,20 @@ impl Col {
 
     const fn title(self) -> &'static str {
         match self {
-            Self::Fill => "Fill (demand / capacity)",
+            Self::Fill => "Fill",
             Self::Demand => "Demand",
             Self::Capacity => "Capacity (input)",
             Self::Usable => "Usable oil",
             Self::Reserve => "Reserve",
             Self::Charge => "Charge pressure",
             Self::Wanted => "Pressure set (input)",
-            Self::Weakest => "Weakest rating (input)",
+            Self::Weakest => "Weakest rating",
             Self::PumpNeeded => "Pump pressure needed",
             Self::Potential => "Potential pressure",
             Self::Cold => "At lowest temperature (solved)",
-            Self::Hot => "At highest temperature (solved)",
-            Self::Hold => "Holding pressure (solved)",
-            Self::HoldReserve => "Hold reserve [min] (solved)",
+            Self::Hot => "At highest temp.",
+            Self::Hold => "Holding pressure",
+            Self::HoldReserve => "Hold reserve [h]",
             Self::ClampTime => "Clamp time [s] (solved)",
             Self::UnclampTime => "Unclamp time [s] (solved)",
             Self::Swept => "Swept volume (input)",

@@ -16,7 +16,7 @@ use crate::rules::{Rule, buying, catalogue};
 use super::{PLAIN_ROW, Page, counts};
 
 /// Widths of the columns: the sums need more room than counts do.
-pub const WIDTHS: [f64; 10] = [16.0, 44.0, 15.0, 8.5, 9.0, 8.5, 11.5, 3.0, 3.0, 3.0];
+pub const WIDTHS: [f64; 10] = [16.0, 36.0, 15.0, 8.5, 9.0, 8.5, 11.5, 3.0, 3.0, 3.0];
 /// Suppliers that have a row of their own.
 const SUPPLIERS: usize = 25;
 /// Parts named in a list.

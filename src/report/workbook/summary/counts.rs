@@ -2,45 +2,61 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use crate::audit::causes::reading_order;
+use crate::audit::counts::VerdictCounts;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::catalogue::{FAMILIES, weighs_on_circuits};
+use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::words::{Severity, State, Verdict};
 
 /// Circuits of one pallet.
 #[derive(Clone, Debug, Default)]
 pub struct PalletOverview {
-    pub circuits: u32,
-    pub verdicts: BTreeMap<Verdict, u32>,
+    pub circuits: VerdictCounts,
+    /// Of these, those in service.
+    pub in_service: VerdictCounts,
     pub majors: u32,
     /// Highest fill of a side.
     pub fill: Option<f64>,
+    /// The first of its circuits.
+    pub first: Option<CircuitKey>,
 }
 
 impl PalletOverview {
     fn add(&mut self, circuit: &CircuitAudit) {
-        self.circuits += 1;
-        *self.verdicts.entry(circuit.verdict).or_default() += 1;
+        self.circuits.count(circuit.verdict);
+        if is_in_service(circuit) {
+            self.in_service.count(circuit.verdict);
+        }
         self.majors += majors(circuit);
         let fills = circuit.figures.sides().filter_map(|side| side.fill);
         self.fill = fills.chain(self.fill).reduce(f64::max);
+        self.first.get_or_insert_with(|| circuit.circuit.key.clone());
     }
 
     /// Another pallet's counts on top.
     pub fn merge(&mut self, other: &Self) {
-        self.circuits += other.circuits;
+        self.circuits.add(other.circuits);
+        self.in_service.add(other.in_service);
         self.majors += other.majors;
-        for (verdict, count) in &other.verdicts {
-            *self.verdicts.entry(*verdict).or_default() += count;
-        }
         self.fill = other.fill.into_iter().chain(self.fill).reduce(f64::max);
     }
+}
 
-    #[must_use]
-    pub fn of(&self, verdict: Verdict) -> u32 {
-        self.verdicts.get(&verdict).copied().unwrap_or(0)
+fn is_in_service(circuit: &CircuitAudit) -> bool {
+    circuit.circuit.service.as_ref().is_some_and(|service| service.built)
+}
+
+/// Majors on circuits in service, and on planned ones.
+#[must_use]
+pub fn majors_by_service(audit: &Audit) -> [u64; 2] {
+    let mut counts = [0, 0];
+    for circuit in &audit.circuits {
+        counts[usize::from(!is_in_service(circuit))] += u64::from(majors(circuit));
     }
+    counts
 }
 
 fn majors(circuit: &CircuitAudit) -> u32 {
@@ -48,7 +64,7 @@ fn majors(circuit: &CircuitAudit) -> u32 {
     u32::try_from(counting.count()).unwrap_or(u32::MAX)
 }
 
-/// Pallets with their counts: most majors first, then most that don't conform, then by name.
+/// Pallets with their counts: those first that have most circuits in service which do not conform, then most majors.
 #[must_use]
 pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletOverview)> {
     let mut by_name: BTreeMap<(&str, &str), PalletOverview> = BTreeMap::new();
@@ -58,22 +74,25 @@ pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletOverview)> {
     }
     let mut pallets: Vec<_> = by_name.into_iter().collect();
     pallets.sort_by_key(|(_, counts)| {
-        std::cmp::Reverse((counts.majors, counts.of(Verdict::DoesNotConform), counts.of(Verdict::NotAssessed)))
+        let of = |verdicts: &VerdictCounts| (verdicts.does_not_conform, verdicts.not_assessed);
+        std::cmp::Reverse((of(&counts.in_service), counts.majors, of(&counts.circuits)))
     });
     pallets
 }
 
-/// Findings of a family: majors, minors, observations, waived.
+/// Findings of a family: majors and minors on circuits in service and elsewhere, observations, waived.
 #[must_use]
-pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 4])> {
-    let mut counts: BTreeMap<char, [u32; 4]> = BTreeMap::new();
-    for finding in audit.findings() {
+pub fn families(audit: &Audit) -> Vec<(char, &'static str, [u32; 6])> {
+    let mut counts: BTreeMap<char, [u32; 6]> = BTreeMap::new();
+    let of_circuits =
+        audit.circuits.iter().flat_map(|circuit| circuit.findings.iter().map(|found| (found, is_in_service(circuit))));
+    for (finding, is_in_service) in audit.elsewhere.iter().map(|found| (found, false)).chain(of_circuits) {
         let Some(letter) = finding.rule.chars().next() else { continue };
         let slot = match (finding.state, finding.severity) {
-            (State::Waived, _) => 3,
-            (_, Severity::Major) => 0,
-            (_, Severity::Minor) => 1,
-            (_, Severity::Observation) => 2,
+            (State::Waived, _) => 5,
+            (_, Severity::Major) => usize::from(!is_in_service),
+            (_, Severity::Minor) => 2 + usize::from(!is_in_service),
+            (_, Severity::Observation) => 4,
         };
         counts.entry(letter).or_default()[slot] += 1;
     }
@@ -89,24 +108,23 @@ pub fn open(audit: &Audit, code: &str) -> u32 {
     u32::try_from(found.count()).unwrap_or(u32::MAX)
 }
 
-/// The circuits that are worst off, each with the finding that matters most.
+/// The circuits in service that do not conform, each with the finding that matters most, the worst off first.
 #[must_use]
-pub fn worst(audit: &Audit, most: usize) -> Vec<(&CircuitAudit, &Finding)> {
+pub fn worst(audit: &Audit) -> Vec<(&CircuitAudit, &Finding)> {
     let shared = SharedFindings::of(audit);
     let mut worst: Vec<(&CircuitAudit, &Finding)> = audit
         .circuits
         .iter()
-        .filter(|circuit| circuit.verdict == Verdict::DoesNotConform)
+        .filter(|circuit| circuit.verdict == Verdict::DoesNotConform && is_in_service(circuit))
         .filter_map(|circuit| Some((circuit, gravest(circuit).or_else(|| shared.of_circuit(audit, circuit))?)))
         .collect();
     worst.sort_by_key(|(circuit, finding)| (finding.severity, std::cmp::Reverse(majors(circuit))));
-    worst.truncate(most);
     worst
 }
 
 fn gravest(circuit: &CircuitAudit) -> Option<&Finding> {
     let counting = circuit.findings.iter().filter(|finding| finding.counts() && weighs_on_circuits(finding));
-    counting.min_by_key(|finding| finding.severity)
+    counting.min_by_key(|finding| reading_order(finding.severity, finding.rule, true))
 }
 
 /// Counting findings on stations and parts.

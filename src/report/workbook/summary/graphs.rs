@@ -1,4 +1,4 @@
-//! The charts of Summary, stacked beside its sentences.
+//! The charts of Summary, side by side.
 
 use rust_xlsxwriter::{Chart, ChartLineDashType, ChartMarkerType, ChartPatternFillType, ChartType, Worksheet};
 
@@ -6,11 +6,12 @@ use crate::audit::outcome::Audit;
 use crate::report::workbook::WorkbookError;
 use crate::report::workbook::charts::{add_bars, add_line, framed};
 
-use super::HISTORY;
+use super::{FAMILIES, HISTORY, LIMIT};
 
 const SHEET: &str = "Summary";
-const WIDTH: u32 = 560;
-const HEIGHT: u32 = 250;
+/// Pixels of the page's width, of a chart's height and of the gaps.
+const ACROSS: u32 = 820;
+const HEIGHT: u32 = 205;
 const GAP: u32 = 8;
 /// Pixels in a point.
 const PIXELS: f64 = 4.0 / 3.0;
@@ -29,58 +30,62 @@ impl<'a> Graphs<'a> {
         Self { audit, pallets: (0, 0), families: (0, 0), runs: (0, 0) }
     }
 
-    /// Puts them from a row downwards; the height they take, in points.
+    /// Puts them side by side at a row; the height they take, in points.
     ///
     /// # Errors
     ///
     /// Where the library refuses one.
     pub fn insert(&self, sheet: &mut Worksheet, row: u32) -> Result<f64, WorkbookError> {
-        let charts = [self.fill(), self.findings(), self.trend()];
-        let mut top = 0;
+        let drawn = [nonempty(self.pallets), nonempty(self.families), nonempty(self.runs)];
+        let count = drawn.iter().flatten().count().max(1);
+        let width = ACROSS / u32::try_from(count).unwrap_or(1) - GAP;
+        let charts = [self.fill(width), self.findings(width), self.trend(width)];
+        let mut left = 0;
         for chart in charts.into_iter().flatten() {
-            sheet.insert_chart_with_offset(row, 2, &chart, 6, top)?;
-            top += HEIGHT + GAP;
+            sheet.insert_chart_with_offset(row, 0, &chart, left + 2, 2)?;
+            left += width + GAP;
         }
-        Ok(f64::from(top) / PIXELS)
+        Ok(height(self.audit))
     }
 
-    fn fill(&self) -> Option<Chart> {
+    fn fill(&self, width: u32) -> Option<Chart> {
         let (first, last) = nonempty(self.pallets)?;
         let limit = self.audit.plant.policy.limits.fill;
         let range = |column: u16| (SHEET, first, column, last, column);
         let alt_text =
             format!("Column chart of the highest fill of each pallet, with the limit {limit} as a dashed line.");
-        let mut chart = framed(ChartType::Column, "Fill by pallet", &alt_text, (WIDTH, HEIGHT));
-        add_bars(&mut chart, "Highest fill", range(1), range(8), ChartPatternFillType::DiagonalStripesWideUpwards);
+        let mut chart = framed(ChartType::Column, "Fill by pallet", &alt_text, (width, HEIGHT));
+        add_bars(&mut chart, "Highest fill", range(1), range(9), ChartPatternFillType::DiagonalStripesWideUpwards);
         let mut line = Chart::new(ChartType::Line);
-        add_line(&mut line, "Limit", range(1), range(9), ChartLineDashType::Dash, None);
+        add_line(&mut line, "Limit", range(1), range(LIMIT), ChartLineDashType::Dash, None);
         chart.combine(&line);
         chart.y_axis().set_min(0).set_num_format("0.0");
         Some(chart)
     }
 
-    fn findings(&self) -> Option<Chart> {
+    fn findings(&self, width: u32) -> Option<Chart> {
         let (first, last) = nonempty(self.families)?;
         let range = |column: u16| (SHEET, first, column, last, column);
-        let alt_text = "Stacked column chart of the findings of each rule family: majors, minors, observations.";
-        let mut chart = framed(ChartType::ColumnStacked, "Findings by rule family", alt_text, (WIDTH, HEIGHT));
+        let alt_text = "Stacked column chart of the findings of each rule family: majors and minors on circuits in service, and others.";
+        let mut chart = framed(ChartType::ColumnStacked, "Findings by rule family", alt_text, (width, HEIGHT));
         let patterns = [
-            ("Majors", 2, ChartPatternFillType::DiagonalStripesDarkUpwards),
-            ("Minors", 3, ChartPatternFillType::Dotted30Percent),
-            ("Observations", 4, ChartPatternFillType::Dotted5Percent),
+            ("Majors in service", 2, ChartPatternFillType::DiagonalStripesDarkUpwards),
+            ("Other majors", 3, ChartPatternFillType::DiagonalStripesLightDownwards),
+            ("Minors in service", 4, ChartPatternFillType::Dotted30Percent),
+            ("Other minors", 5, ChartPatternFillType::Dotted5Percent),
         ];
         for (name, column, pattern) in patterns {
-            add_bars(&mut chart, name, range(0), range(column), pattern);
+            add_bars(&mut chart, name, range(FAMILIES), range(FAMILIES + column), pattern);
         }
         chart.y_axis().set_min(0).set_num_format("0");
         Some(chart)
     }
 
-    fn trend(&self) -> Option<Chart> {
+    fn trend(&self, width: u32) -> Option<Chart> {
         let (first, last) = nonempty(self.runs)?;
         let range = |column: u16| (SHEET, first, column, last, column);
         let alt_text = "Line chart of majors, minors and circuits not assessed over the runs of the history.";
-        let mut chart = framed(ChartType::Line, "Trend", alt_text, (WIDTH, HEIGHT));
+        let mut chart = framed(ChartType::Line, "Trend", alt_text, (width, HEIGHT));
         let series = [
             ("Majors", HISTORY + 3, ChartLineDashType::Solid, ChartMarkerType::Square),
             ("Minors", HISTORY + 4, ChartLineDashType::Dash, ChartMarkerType::Circle),
@@ -92,6 +97,12 @@ impl<'a> Graphs<'a> {
         chart.y_axis().set_min(0).set_num_format("0");
         Some(chart)
     }
+}
+
+/// Height in points that the charts of an audit take.
+#[must_use]
+pub fn height(audit: &Audit) -> f64 {
+    if audit.circuits.is_empty() { 0.0 } else { f64::from(HEIGHT + GAP) / PIXELS }
 }
 
 /// First and last row of a table that has rows.

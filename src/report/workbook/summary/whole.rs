@@ -1,0 +1,452 @@
+//! Summary of the whole audit: what is unsafe, what changed, pallet by pallet, on one page.
+
+use rust_xlsxwriter::Url;
+
+use crate::audit::counts::VerdictCounts;
+use crate::audit::outcome::Audit;
+use crate::circuit::audited::CircuitAudit;
+use crate::report::buying_words;
+use crate::report::cautions::CAUTIONS;
+use crate::report::workbook::findings::{place_in_words, reason, title};
+use crate::report::workbook::grid::{LINK_WIDTH, Target};
+use crate::report::workbook::places::Places;
+use crate::report::workbook::safe_text::cell_text;
+use crate::report::workbook::style::broken;
+use crate::report::workbook::{Paper, WorkbookError};
+use crate::rules::catalogue;
+use crate::rules::relaxed::Relaxed;
+use crate::tables::counted::counted;
+use crate::tables::finding::Finding;
+use crate::tables::words::{Side, State, Verdict};
+
+use super::counts::{self, PalletOverview, families, pallets};
+use super::graphs::{self, Graphs};
+use super::{FAMILIES, HISTORY, LAST_PRINTED, LIMIT, LINKS, PLAIN_ROW, Page, WIDTHS};
+
+/// Pallets that have a row of their own, as far as the page has room.
+const PALLETS: std::ops::RangeInclusive<usize> = 3..=14;
+/// Circuits named as unsafe, and as not assessed; new findings that are named.
+const UNSAFE: usize = 6;
+const UNASSESSED: usize = 2;
+const NEW: usize = 5;
+/// Lines of a sentence; what is longer is on Findings.
+const LINES: usize = 2;
+/// Runs of the history that are shown.
+const RUNS: usize = 36;
+/// Points of the title's row, and rows of the table of pallets beside those of pallets: two of headers, two of totals.
+const TITLE: f64 = 20.0;
+const OTHER_ROWS: f64 = 5.0;
+/// Height of the headers of the table of pallets.
+const HEADERS: f64 = 40.0;
+
+/// A heading with sentences, each with a word before it.
+struct Section {
+    heading: String,
+    /// Column in which the sentences begin.
+    from: u16,
+    rows: Vec<Entry>,
+}
+
+struct Entry {
+    word: String,
+    lines: Vec<String>,
+    circuit: Option<Target>,
+    finding: Option<Target>,
+}
+
+impl Section {
+    fn height(&self) -> f64 {
+        if self.rows.is_empty() {
+            return 0.0;
+        }
+        let lines: usize = self.rows.iter().map(|row| row.lines.len()).sum();
+        #[allow(clippy::cast_precision_loss, reason = "a few rows")]
+        let rows = (lines + 2) as f64;
+        rows * PLAIN_ROW
+    }
+}
+
+/// Digits across the columns right of the first.
+fn room() -> f64 {
+    let edges = 5.0 / 7.0;
+    WIDTHS.iter().skip(1).map(|width| width + edges).sum::<f64>() - 2.0
+}
+
+/// A sentence in lines; what is too long is cut at a word.
+fn lines(sentence: &str, room: f64, most: usize) -> Vec<String> {
+    let mut lines: Vec<String> = broken(sentence, room).into_iter().map(str::to_owned).collect();
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            let end = last.rfind(' ').unwrap_or(last.len());
+            last.truncate(end);
+            last.push_str(" ...");
+        }
+    }
+    lines
+}
+
+/// Writes the page.
+///
+/// # Errors
+///
+/// Where the library refuses a cell.
+pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), WorkbookError> {
+    let first = [unsafe_in_service(audit, places), new_ones(audit, places)];
+    let last = [unassessed(audit, places), cautions()];
+    let head = head(audit);
+    let has_charts = graphs::height(audit) + PLAIN_ROW;
+    #[allow(clippy::cast_precision_loss, reason = "a few rows")]
+    let fixed = TITLE
+        + (head.len() + 1) as f64 * PLAIN_ROW
+        + HEADERS
+        + OTHER_ROWS * PLAIN_ROW
+        + has_charts
+        + first.iter().chain(&last).map(Section::height).sum::<f64>();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few rows")]
+    let most = ((points_down(page.setup.paper) - fixed) / PLAIN_ROW).max(0.0) as usize;
+    let most = most.clamp(*PALLETS.start(), *PALLETS.end());
+    for (text, is_bold) in &head {
+        let styles = page.setup.styles;
+        page.line(text, if *is_bold { &styles.bold } else { &styles.text })?;
+    }
+    page.advance(PLAIN_ROW);
+    for section in &first {
+        page.section(section)?;
+    }
+    page.sheet.set_column_width(LINKS, LINK_WIDTH)?;
+    page.sheet.set_column_width(LINKS + 1, LINK_WIDTH)?;
+    let mut graphs = Graphs::new(audit);
+    graphs.pallets = page.pallets(audit, places, most)?;
+    graphs.families = page.families(audit)?;
+    graphs.runs = page.history(audit)?;
+    let height = graphs.insert(&mut page.sheet, page.row)?;
+    let end = page.points + height;
+    while page.points < end {
+        page.advance(PLAIN_ROW);
+    }
+    for section in &last {
+        page.section(section)?;
+    }
+    Ok(())
+}
+
+/// Points down a page on end at the smallest print, with a little to spare for the rounding of the scale.
+fn points_down(paper: Paper) -> f64 {
+    let inches = match paper {
+        Paper::A4 => 297.0 / 25.4,
+        Paper::Letter => 11.0,
+    };
+    (inches - 0.95) * 72.0 / 0.815
+}
+
+fn head(audit: &Audit) -> Vec<(String, bool)> {
+    let counts = &audit.counts;
+    let planned = counts.circuits.less(counts.in_service);
+    let mut lines = vec![(verdicts("In service", &counts.in_service), true)];
+    if planned.total > 0 {
+        lines.push((verdicts("Planned", &planned), true));
+    }
+    lines.extend(Relaxed::of(&audit.plant.policy).sentence().map(|sentence| (sentence, true)));
+    if audit.has_previous {
+        lines.push((changes_in_words(audit), true));
+    }
+    lines.push((findings_in_words(audit), false));
+    lines.push((buying_words::verdict(audit), false));
+    lines.push((lines_in_words(audit), false));
+    lines
+}
+
+fn verdicts(which: &str, circuits: &VerdictCounts) -> String {
+    format!(
+        "{which}: {}, {} not to be used, {} not assessed, {} conform with waivers, {} conform.",
+        counted(circuits.total, "circuit"),
+        circuits.does_not_conform,
+        circuits.not_assessed,
+        circuits.conforms_with_waivers,
+        circuits.conforms
+    )
+}
+
+fn findings_in_words(audit: &Audit) -> String {
+    let all = audit.counts.all_findings();
+    let [in_service, planned] = counts::majors_by_service(audit);
+    let elsewhere = all.majors.saturating_sub(in_service + planned);
+    format!(
+        "{}: {in_service} on circuits in service, {planned} on planned ones, {elsewhere} on parts, stations, orders and \
+         waivers. {}, {}, {} waived.",
+        counted(all.majors, "major"),
+        counted(all.minors, "minor"),
+        counted(all.observations, "observation"),
+        all.waived
+    )
+}
+
+fn lines_in_words(audit: &Audit) -> String {
+    let counts = &audit.counts;
+    let of_waivers = counts.waivers.majors + counts.waivers.minors;
+    let waivers = if of_waivers > 0 { format!(" Waivers: {of_waivers} expired or incomplete.") } else { String::new() };
+    let left_out = if audit.listed_left_out > 0 {
+        format!(" Lines shows only lines with remarks, {} are left out.", audit.listed_left_out)
+    } else {
+        String::new()
+    };
+    format!(
+        "{} lines read, {} set aside, {} checked.{waivers}{left_out} Circuits answers at once when a limit on Basis is \
+         changed.",
+        counts.lines_read,
+        counts.lines_set_aside,
+        counts.lines_read.saturating_sub(counts.lines_set_aside)
+    )
+}
+
+fn changes_in_words(audit: &Audit) -> String {
+    let changes = &audit.counts.changes;
+    format!(
+        "Since the previous run: {} new ({}), {} standing ({}), {} cleared.",
+        changes.new,
+        counted(changes.new_majors, "major"),
+        changes.standing,
+        counted(changes.standing_majors, "major"),
+        changes.cleared
+    )
+}
+
+/// Circuits in service that do not conform, each with its gravest finding.
+fn unsafe_in_service(audit: &Audit, places: &Places) -> Section {
+    let all = counts::worst(audit);
+    let mut rows: Vec<Entry> = all
+        .iter()
+        .take(UNSAFE)
+        .map(|(circuit, finding)| {
+            let what = title(catalogue::rule(finding.rule));
+            let sentence = format!("{}: {what}. {}", circuit.circuit.key, reason(audit, finding));
+            Entry {
+                word: format!("{} {}", finding.rule, finding.severity.word()),
+                finding: places.finding(finding),
+                lines: lines(&sentence, room(), LINES),
+                circuit: places.circuit(&circuit.circuit.key),
+            }
+        })
+        .collect();
+    if all.len() > UNSAFE {
+        rows.push(more(all.len() - UNSAFE, "more circuits in service that do not conform, see Findings"));
+    }
+    let number = audit.counts.in_service.does_not_conform;
+    Section { heading: format!("Unsafe in service: {number}"), from: 1, rows }
+}
+
+fn more(number: usize, what: &str) -> Entry {
+    Entry { word: String::new(), lines: vec![format!("and {number} {what}")], circuit: None, finding: None }
+}
+
+fn new_ones(audit: &Audit, places: &Places) -> Section {
+    let is_new = |finding: &&&Finding| finding.state == State::New;
+    let count = places.findings().iter().filter(is_new).count();
+    let mut rows: Vec<Entry> = places
+        .findings()
+        .iter()
+        .filter(is_new)
+        .take(NEW)
+        .map(|finding| {
+            let side = finding.side.map_or("", Side::word);
+            let place = place_in_words(&finding.place.to_string(), side, &finding.position);
+            let place =
+                [place.as_str(), &finding.part_no].into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>();
+            let sentence = format!("{}: {}", title(catalogue::rule(finding.rule)), place.join(", "));
+            Entry {
+                word: format!("{} {}", finding.rule, finding.severity.word()),
+                finding: places.finding(finding),
+                lines: lines(&sentence, room(), 1),
+                circuit: places.circuit(&finding.place),
+            }
+        })
+        .collect();
+    if count > NEW {
+        rows.push(more(count - NEW, "more, see Changes"));
+    }
+    Section { heading: format!("New since the previous run: {}", audit.counts.changes.new), from: 1, rows }
+}
+
+fn unassessed(audit: &Audit, places: &Places) -> Section {
+    let mut with_gaps: Vec<&CircuitAudit> =
+        audit.circuits.iter().filter(|circuit| !circuit.not_assessed.is_empty()).collect();
+    // Those of which nothing else is known to be wrong come first: the gap is their verdict.
+    with_gaps.sort_by_key(|circuit| circuit.verdict != Verdict::NotAssessed);
+    let count = with_gaps.len();
+    let mut rows: Vec<Entry> = with_gaps
+        .iter()
+        .take(UNASSESSED)
+        .map(|circuit| {
+            let mut reasons: Vec<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+            reasons.sort_unstable();
+            reasons.dedup();
+            let sentence = format!("{}: {}", circuit.circuit.key, reasons.join("; "));
+            Entry {
+                word: counted(circuit.not_assessed.len() as u64, "rule"),
+                finding: None,
+                lines: lines(&sentence, room(), LINES),
+                circuit: places.circuit(&circuit.circuit.key),
+            }
+        })
+        .collect();
+    if count > UNASSESSED {
+        rows.push(more(count - UNASSESSED, "more circuits, see Circuits"));
+    }
+    Section { heading: format!("Circuits with rules that could not be assessed: {count}"), from: 1, rows }
+}
+
+fn cautions() -> Section {
+    let entry = |(number, sentence): (usize, &&str)| Entry {
+        word: String::new(),
+        circuit: None,
+        finding: None,
+        lines: lines(&format!("{number}. {sentence}"), room() + WIDTHS[0], usize::MAX),
+    };
+    Section { heading: "Cautions".to_owned(), from: 0, rows: (1..).zip(CAUTIONS).map(entry).collect() }
+}
+
+impl Page<'_> {
+    /// A link right of the printed page, in the row that is written now.
+    fn link(&mut self, offset: u16, target: Option<Target>) -> Result<(), WorkbookError> {
+        if let Some(target) = target {
+            let url = Url::new(format!("internal:{}", target.cell())).set_text(target.words());
+            self.sheet.write_url_with_format(self.row, LINKS + offset, &url, &self.setup.styles.text)?;
+        }
+        Ok(())
+    }
+
+    fn section(&mut self, section: &Section) -> Result<(), WorkbookError> {
+        if section.rows.is_empty() {
+            return Ok(());
+        }
+        let styles = self.setup.styles;
+        self.sheet.write_string_with_format(self.row, 0, cell_text(&section.heading), &styles.heading)?;
+        for column in 1..=LAST_PRINTED {
+            self.sheet.write_blank(self.row, column, &styles.heading)?;
+        }
+        self.advance(PLAIN_ROW);
+        for entry in &section.rows {
+            self.link(0, entry.circuit)?;
+            self.link(1, entry.finding)?;
+            if !entry.word.is_empty() {
+                self.sheet.write_string_with_format(self.row, 0, cell_text(&entry.word), &styles.text)?;
+            }
+            for line in &entry.lines {
+                self.sheet.write_string_with_format(self.row, section.from, cell_text(line), &styles.text)?;
+                self.advance(PLAIN_ROW);
+            }
+        }
+        self.advance(PLAIN_ROW);
+        Ok(())
+    }
+
+    /// The table of pallets; its rows, for the chart.
+    fn pallets(&mut self, audit: &Audit, places: &Places, most: usize) -> Result<(u32, u32), WorkbookError> {
+        self.headers(&[
+            "Plant",
+            "Pallet",
+            "In service",
+            "Not to be used",
+            "Not assessed",
+            "Planned",
+            "Do not conform",
+            "Not assessed",
+            "Majors",
+            "Highest fill",
+        ])?;
+        let all = pallets(audit);
+        let limit = audit.plant.policy.limits.fill;
+        let first = self.row;
+        for ((plant, pallet), counts) in all.iter().take(most) {
+            self.sheet.write_number(self.row, LIMIT, limit)?;
+            self.link(0, counts.first.as_ref().and_then(|key| places.circuit(key)))?;
+            self.cells(plant, pallet, &pallet_numbers(counts), 1)?;
+        }
+        let last = self.row;
+        let mut rest = PalletOverview::default();
+        all.iter().skip(most).for_each(|(_, counts)| rest.merge(counts));
+        let mut total = rest.clone();
+        all.iter().take(most).for_each(|(_, counts)| total.merge(counts));
+        if all.len() > most {
+            self.cells("Others", &format!("{} pallets", all.len() - most), &pallet_numbers(&rest), 1)?;
+        }
+        let elsewhere = u32::try_from(audit.counts.findings.majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
+        if elsewhere > 0 {
+            let majors = [None, None, None, None, None, None, Some(f64::from(elsewhere))];
+            self.cells("No circuit", "Parts, stations", &majors, 0)?;
+            total.majors += elsewhere;
+        }
+        self.cells("All", "", &pallet_numbers(&total), 1)?;
+        self.advance(PLAIN_ROW);
+        Ok((first, last))
+    }
+
+    /// The table of families, right of the printed page, for its chart.
+    fn families(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
+        let styles = self.setup.styles;
+        let headers = [
+            "Rules",
+            "Family",
+            "Majors in service",
+            "Other majors",
+            "Minors in service",
+            "Other minors",
+            "Observations",
+            "Waived",
+        ];
+        for (column, header) in (FAMILIES..).zip(headers) {
+            self.sheet.set_column_width(column, if column == FAMILIES + 1 { 30 } else { 13 })?;
+            self.sheet.write_string_with_format(0, column, header, &styles.header)?;
+        }
+        let mut row = 1;
+        for (letter, name, counts) in families(audit) {
+            self.sheet.write_string(row, FAMILIES, letter.to_string())?;
+            self.sheet.write_string(row, FAMILIES + 1, name)?;
+            for (column, count) in (FAMILIES + 2..).zip(counts) {
+                self.sheet.write_number(row, column, f64::from(count))?;
+            }
+            row += 1;
+        }
+        Ok((1, row))
+    }
+
+    /// The history, right of the printed page, for its chart.
+    fn history(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
+        if audit.history.len() < 2 {
+            return Ok((0, 0));
+        }
+        let styles = self.setup.styles;
+        for (column, header) in (HISTORY..).zip(["Run", "Circuits", "Conforming", "Majors", "Minors", "Not assessed"]) {
+            self.sheet.set_column_width(column, 12)?;
+            self.sheet.write_string_with_format(0, column, header, &styles.header)?;
+        }
+        let runs = &audit.history[audit.history.len().saturating_sub(RUNS)..];
+        let mut row = 1;
+        for run in runs {
+            self.sheet.write_string(row, HISTORY, cell_text(&run.date))?;
+            let counts = [run.circuits, run.conforming, run.majors, run.minors, run.not_assessed];
+            for (column, count) in (HISTORY + 1..).zip(counts) {
+                #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
+                self.sheet.write_number(row, column, count as f64)?;
+            }
+            row += 1;
+        }
+        Ok((1, row))
+    }
+}
+
+fn pallet_numbers(counts: &PalletOverview) -> [Option<f64>; 8] {
+    let count = |number: u64| Some(f64::from(u32::try_from(number).unwrap_or(u32::MAX)));
+    let planned = counts.circuits.less(counts.in_service);
+    [
+        count(counts.in_service.total),
+        count(counts.in_service.does_not_conform),
+        count(counts.in_service.not_assessed),
+        count(planned.total),
+        count(planned.does_not_conform),
+        count(planned.not_assessed),
+        Some(f64::from(counts.majors)),
+        counts.fill,
+    ]
+}

@@ -1,0 +1,476 @@
+//! What is printed can be read, is not too much, and leads where it says: from column widths, row heights and page
+//! set-up as they stand in the files, as a printer's program takes them.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
+#![allow(clippy::print_stdout, reason = "says how large and on how many pages each sheet is printed")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "rows, columns and pages are few"
+)]
+
+#[path = "benches/bench_plant/plant.rs"]
+#[allow(dead_code, unreachable_pub, reason = "the benchmark uses the rest")]
+mod plant;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use calamine::{Data, Range, Reader as _, Xlsx, open_workbook};
+use quick_xml::Reader;
+use quick_xml::events::{BytesStart, Event};
+
+type Attributes = BTreeMap<String, String>;
+
+/// Points of a row and pixels of a column where the file states none.
+const ROW: f64 = 13.5;
+const COLUMN: f64 = 64.0;
+/// Pages that the sample plant may take.
+const PAGES: usize = 30;
+
+fn sample() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant")
+}
+
+fn run(arguments: &[&str]) {
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook")).args(arguments).output().unwrap();
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// Workbook and cards of a plant.
+fn written(plant: &Path, folder: &Path) -> [PathBuf; 2] {
+    let files = ["report.xlsx", "cards.xlsx"].map(|name| folder.join(name));
+    let [report, cards] = [&files[0], &files[1]].map(|file| file.to_str().unwrap());
+    run(&["check", plant.to_str().unwrap(), "--out", report, "--cards", cards, "--quiet"]);
+    files
+}
+
+fn large_plant(folder: &Path) -> PathBuf {
+    let plant = folder.join("large");
+    plant::write(&plant::Order {
+        folder: &plant,
+        lines: 15_000,
+        seed: 3,
+        files: 2,
+        lines_per_circuit: 20,
+        kind: plant::Kind::Mixed,
+    })
+    .unwrap();
+    plant
+}
+
+fn parts(path: &Path) -> BTreeMap<String, String> {
+    let mut archive = zip::ZipArchive::new(fs::File::open(path).unwrap()).unwrap();
+    let names: Vec<String> = archive.file_names().map(|name| name.unwrap().into_owned()).collect();
+    let text = |name: String| {
+        let mut text = String::new();
+        archive.by_name(&name).unwrap().read_to_string(&mut text).unwrap();
+        (name, text)
+    };
+    names.into_iter().map(text).collect()
+}
+
+fn elements(xml: &str, mut look: impl FnMut(&str, &Attributes)) {
+    let mut reader = Reader::from_str(xml);
+    let mut visit = |start: &BytesStart| {
+        let name = String::from_utf8_lossy(start.local_name().as_ref()).into_owned();
+        let attributes = start.attributes().map(Result::unwrap).map(|attribute| {
+            let key = String::from_utf8_lossy(attribute.key.local_name().as_ref()).into_owned();
+            (key, attribute.unescape_value().unwrap().into_owned())
+        });
+        look(&name, &attributes.collect());
+    };
+    loop {
+        match reader.read_event().unwrap() {
+            Event::Start(start) | Event::Empty(start) => visit(&start),
+            Event::Eof => break,
+            _ => {}
+        }
+    }
+}
+
+/// A sheet's page set-up with what it prints.
+struct Printed {
+    name: String,
+    /// First row, first column, last row, last column, from 1.
+    area: [usize; 4],
+    /// Pixels by column, points by row.
+    widths: BTreeMap<usize, f64>,
+    heights: BTreeMap<usize, f64>,
+    breaks: BTreeSet<usize>,
+    repeated: usize,
+    /// Pages across and down that it is fitted to; 0 as many as it takes, `None` not fitted.
+    fit: Option<[usize; 2]>,
+    stated: f64,
+    is_landscape: bool,
+    is_letter: bool,
+    /// Inches: left, right, top, bottom.
+    margins: [f64; 4],
+    /// Points of the smallest font of a cell in the print area.
+    font: f64,
+    /// Points of the smallest font of its charts.
+    chart_font: f64,
+}
+
+fn number(text: &str) -> f64 {
+    text.parse().unwrap()
+}
+
+/// `C12` as row and column.
+fn cell(reference: &str) -> [usize; 2] {
+    let letters: String = reference.chars().filter(char::is_ascii_alphabetic).collect();
+    let row: String = reference.chars().filter(char::is_ascii_digit).collect();
+    let column = letters.bytes().fold(0, |sum, letter| sum * 26 + usize::from(letter - b'A') + 1);
+    [row.parse().unwrap_or(0), column]
+}
+
+/// Points of the fonts, by style of a cell.
+fn fonts(styles: &str) -> Vec<f64> {
+    let (mut sizes, mut of_styles) = (Vec::new(), Vec::new());
+    let (mut in_font, mut in_cells) = (false, false);
+    elements(styles, |element, attributes| {
+        match element {
+            "font" => in_font = true,
+            "fills" => in_font = false,
+            "cellXfs" => in_cells = true,
+            "cellStyles" => in_cells = false,
+            _ => {}
+        }
+        if element == "sz" && in_font {
+            sizes.push(number(&attributes["val"]));
+        }
+        if element == "xf" && in_cells {
+            of_styles.push(sizes[attributes["fontId"].parse::<usize>().unwrap()]);
+        }
+    });
+    of_styles
+}
+
+impl Printed {
+    fn all(path: &Path) -> Vec<Self> {
+        let parts = parts(path);
+        let book = &parts["xl/workbook.xml"];
+        let fonts = fonts(&parts["xl/styles.xml"]);
+        let mut names = Vec::new();
+        elements(book, |element, attributes| {
+            if element == "sheet" {
+                names.push(attributes["name"].clone());
+            }
+        });
+        names.iter().enumerate().map(|(index, name)| Self::of(&parts, index, name, &fonts)).collect()
+    }
+
+    fn of(parts: &BTreeMap<String, String>, index: usize, name: &str, fonts: &[f64]) -> Self {
+        let xml = &parts[&format!("xl/worksheets/sheet{}.xml", index + 1)];
+        let book = &parts["xl/workbook.xml"];
+        let defined = |what: &str| {
+            let start = format!("name=\"_xlnm.{what}\" localSheetId=\"{index}\"");
+            let rest = book.split("<definedName").find(|text| text.contains(&start))?;
+            Some(rest.split('>').nth(1)?.split('<').next()?.replace('$', ""))
+        };
+        let area = defined("Print_Area").unwrap_or_else(|| panic!("{name} has no print area"));
+        let corners: Vec<[usize; 2]> = area.rsplit('!').next().unwrap().split(':').map(cell).collect();
+        let [from, to] = [corners[0], *corners.last().unwrap()];
+        let repeated = defined("Print_Titles").map_or(0, |titles| {
+            let rows = titles.rsplit('!').next().unwrap().rsplit(':').next().unwrap().to_owned();
+            cell(&rows)[0]
+        });
+        let mut sheet = Self {
+            name: name.to_owned(),
+            area: [from[0], from[1], to[0], to[1]],
+            widths: BTreeMap::new(),
+            heights: BTreeMap::new(),
+            breaks: BTreeSet::new(),
+            repeated,
+            fit: None,
+            stated: 1.0,
+            is_landscape: false,
+            is_letter: true,
+            margins: [0.0; 4],
+            font: f64::INFINITY,
+            chart_font: f64::INFINITY,
+        };
+        sheet.read(xml, fonts);
+        sheet.read_charts(parts, index);
+        sheet
+    }
+
+    fn read(&mut self, xml: &str, fonts: &[f64]) {
+        let mut is_fitted = false;
+        let (mut fit, mut in_breaks) = ([1, 1], false);
+        elements(xml, |element, attributes| {
+            let get = |key: &str| attributes.get(key).map(String::as_str);
+            match element {
+                "col" => {
+                    for column in number(&attributes["min"]) as usize..=number(&attributes["max"]) as usize {
+                        let width = get("width").map_or(COLUMN, |width| number(width) * 7.0);
+                        self.widths.insert(column, width);
+                    }
+                }
+                "row" => {
+                    let height = get("ht").map_or(ROW, number);
+                    self.heights.insert(number(&attributes["r"]) as usize, height);
+                }
+                "c" => {
+                    let [row, column] = cell(&attributes["r"]);
+                    let [top, left, bottom, right] = self.area;
+                    if (top..=bottom).contains(&row) && (left..=right).contains(&column) {
+                        let style = get("s").map_or(0, |style| style.parse::<usize>().unwrap());
+                        self.font = self.font.min(fonts[style]);
+                    }
+                }
+                "pageSetUpPr" => is_fitted = get("fitToPage") == Some("1"),
+                "pageSetup" => {
+                    self.stated = get("scale").map_or(1.0, |scale| number(scale) / 100.0);
+                    self.is_landscape = get("orientation") == Some("landscape");
+                    self.is_letter = get("paperSize") != Some("9");
+                    fit = ["fitToWidth", "fitToHeight"].map(|key| get(key).map_or(1, |pages| number(pages) as usize));
+                }
+                "pageMargins" => {
+                    self.margins = ["left", "right", "top", "bottom"].map(|side| number(&attributes[side]));
+                }
+                "rowBreaks" => in_breaks = true,
+                "brk" if in_breaks => {
+                    self.breaks.insert(number(&attributes["id"]) as usize);
+                }
+                _ => {}
+            }
+        });
+        self.fit = is_fitted.then_some(fit);
+    }
+
+    fn read_charts(&mut self, parts: &BTreeMap<String, String>, index: usize) {
+        let relations = |part: &str| parts.get(part).cloned().unwrap_or_default();
+        let targets = |xml: &str, kind: &str| {
+            let mut found = Vec::new();
+            elements(xml, |element, attributes| {
+                if element == "Relationship" && attributes["Target"].contains(kind) {
+                    found.push(attributes["Target"].rsplit('/').next().unwrap().to_owned());
+                }
+            });
+            found
+        };
+        let of_sheet = relations(&format!("xl/worksheets/_rels/sheet{}.xml.rels", index + 1));
+        for drawing in targets(&of_sheet, "drawings/") {
+            let of_drawing = relations(&format!("xl/drawings/_rels/{drawing}.rels"));
+            for chart in targets(&of_drawing, "charts/") {
+                elements(&parts[&format!("xl/charts/{chart}")], |_, attributes| {
+                    if let Some(size) = attributes.get("sz") {
+                        self.chart_font = self.chart_font.min(number(size) / 100.0);
+                    }
+                });
+            }
+        }
+    }
+
+    fn across(&self) -> f64 {
+        let [_, left, _, right] = self.area;
+        (left..=right).map(|column| self.widths.get(&column).copied().unwrap_or(COLUMN)).sum()
+    }
+
+    fn height(&self, row: usize) -> f64 {
+        self.heights.get(&row).copied().unwrap_or(ROW)
+    }
+
+    /// Inches between the margins, across and down.
+    fn room(&self) -> [f64; 2] {
+        let (short, long) = if self.is_letter { (8.5, 11.0) } else { (210.0 / 25.4, 297.0 / 25.4) };
+        let (across, down) = if self.is_landscape { (long, short) } else { (short, long) };
+        let [left, right, top, bottom] = self.margins;
+        [across - left - right, down - top - bottom]
+    }
+
+    /// The share of its size at which the sheet is printed, in whole percents.
+    fn scale(&self) -> f64 {
+        let Some([wide, tall]) = self.fit else { return self.stated };
+        let [across, down] = self.room();
+        let mut scale: f64 = 1.0;
+        if wide > 0 {
+            scale = scale.min(across * 96.0 * wide as f64 / self.across());
+        }
+        if tall > 0 {
+            let points: f64 = (self.area[0]..=self.area[2]).map(|row| self.height(row)).sum();
+            scale = scale.min(down * 72.0 * tall as f64 / points);
+        }
+        (scale * 100.0).floor() / 100.0
+    }
+
+    fn smallest(&self) -> f64 {
+        self.font.min(self.chart_font) * self.scale()
+    }
+
+    fn pages(&self) -> usize {
+        let room = self.room()[1] * 72.0 / self.scale();
+        let repeated: f64 = (self.area[0]..=self.repeated.max(self.area[0] - 1)).map(|row| self.height(row)).sum();
+        let (mut pages, mut used) = (1, 0.0);
+        for row in self.area[0]..=self.area[2] {
+            let height = self.height(row);
+            if used > 0.0 && (used + height > room || self.breaks.contains(&(row - 1))) {
+                pages += 1;
+                used = repeated;
+            }
+            used += height;
+        }
+        let across = self.room()[0] * 96.0 / self.scale();
+        pages * if self.fit.is_some() { 1 } else { (self.across() / across).ceil() as usize }
+    }
+}
+
+fn assert_legible(plant: &Path, folder: &Path) -> Vec<Printed> {
+    let [report, cards] = written(plant, folder);
+    let sheets = Printed::all(&report);
+    assert!(sheets.len() >= 12, "{} sheets", sheets.len());
+    for sheet in &sheets {
+        let points = sheet.smallest();
+        println!("{}: {points:.2} pt at {:.0} %, {} pages", sheet.name, sheet.scale() * 100.0, sheet.pages());
+        assert!(points >= 8.0 - 1e-9, "{}: {points} pt at {}", sheet.name, sheet.scale());
+        let [across, _] = sheet.room();
+        assert!(sheet.across() * sheet.scale() <= across * 96.0 + 1.0, "{} is cut at the right", sheet.name);
+    }
+    let summary = &sheets[0];
+    assert_eq!((summary.name.as_str(), summary.pages()), ("Summary", 1));
+    let cards = Printed::all(&cards);
+    assert!(!cards.is_empty());
+    for card in &cards {
+        assert!(card.smallest() >= 14.0 - 1e-9, "{}: {} pt", card.name, card.smallest());
+    }
+    sheets
+}
+
+/// Whole pages for people who read, not for plotters: 8 points on every sheet, 14 on the cards.
+#[test]
+fn the_sample_plant_is_printed_large_enough_on_thirty_pages() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheets = assert_legible(&sample(), folder.path());
+    let pages: usize = sheets.iter().map(Printed::pages).sum();
+    println!("{pages} pages");
+    assert!(pages <= PAGES, "{pages} pages");
+}
+
+#[test]
+fn a_plant_of_15_000_lines_is_printed_large_enough() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = large_plant(folder.path());
+    assert_legible(&plant, folder.path());
+}
+
+/// Sheet, cell and target of every link.
+fn links(path: &Path) -> Vec<(String, [usize; 2], String)> {
+    let parts = parts(path);
+    let mut names = Vec::new();
+    elements(&parts["xl/workbook.xml"], |element, attributes| {
+        if element == "sheet" {
+            names.push(attributes["name"].clone());
+        }
+    });
+    let mut found = Vec::new();
+    for (index, name) in names.iter().enumerate() {
+        elements(&parts[&format!("xl/worksheets/sheet{}.xml", index + 1)], |element, attributes| {
+            if element == "hyperlink" {
+                found.push((name.clone(), cell(&attributes["ref"]), attributes["location"].clone()));
+            }
+        });
+    }
+    found
+}
+
+struct Book {
+    sheets: BTreeMap<String, Range<Data>>,
+}
+
+impl Book {
+    fn text(&self, sheet: &str, row: usize, column: usize) -> String {
+        let at = (u32::try_from(row - 1).unwrap(), u32::try_from(column - 1).unwrap());
+        self.sheets[sheet].get_value(at).map_or_else(String::new, ToString::to_string)
+    }
+
+    /// The column of a header in the second row.
+    fn column(&self, sheet: &str, header: &str) -> usize {
+        (1..120).find(|column| self.text(sheet, 2, *column) == header).unwrap_or_else(|| panic!("{sheet}: {header}"))
+    }
+
+    fn named(&self, sheet: &str, row: usize, header: &str) -> String {
+        self.text(sheet, row, self.column(sheet, header))
+    }
+}
+
+/// Every link leads to a row that holds what the link's own row speaks of, and back.
+#[test]
+fn all_links_lead_where_they_say_and_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let [report, _] = written(&sample(), folder.path());
+    let mut book: Xlsx<_> = open_workbook(&report).unwrap();
+    let book = Book { sheets: book.worksheets().into_iter().collect() };
+    let mut ways: BTreeMap<(String, String), usize> = BTreeMap::new();
+    for (sheet, [row, column], target) in links(&report) {
+        let (to, at) = target.rsplit_once('!').unwrap();
+        let to = to.trim_matches('\'').to_owned();
+        let [at, _] = cell(at);
+        assert!(book.sheets.contains_key(&to), "{sheet}: no sheet {to}");
+        assert_eq!(book.text(&sheet, row, column), format!("{to}, row {at}"));
+        assert!(!book.text(&to, at, 1).is_empty(), "{sheet} row {row}: {to} row {at} is empty");
+        let place =
+            |sheet: &str, row| ["Plant", "Pallet", "Fixture", "Circuit"].map(|name| book.named(sheet, row, name));
+        match (sheet.as_str(), to.as_str()) {
+            ("Findings" | "Causes", "Basis") => {
+                assert!(book.text("Basis", at, 1).starts_with(&book.named(&sheet, row, "Rule")));
+            }
+            ("Basis", "Findings") => {
+                assert!(book.text("Basis", row, 1).starts_with(&book.named("Findings", at, "Rule")));
+            }
+            ("Findings" | "Remedies", "Circuits") | ("Circuits", "Findings") => {
+                assert_eq!(place(&sheet, row), place(&to, at), "{sheet} row {row}");
+            }
+            ("Findings", "Lines") => {
+                for header in ["File", "Row"] {
+                    assert_eq!(book.named("Findings", row, header), book.named("Lines", at, header));
+                }
+            }
+            ("Lines", "Findings") => {
+                let remarks = book.named("Lines", row, "Remarks");
+                assert!(remarks.contains(&book.named("Findings", at, "Rule")), "{remarks}");
+            }
+            ("Findings", "Remedies") => {
+                let cleared = book.named("Remedies", at, "Clears");
+                assert!(cleared.contains(&book.named("Findings", row, "Rule")), "{cleared}");
+            }
+            ("Remedies", "Findings") => {
+                let cleared = book.named("Remedies", row, "Clears");
+                assert!(cleared.contains(&book.named("Findings", at, "Rule")), "{cleared}");
+            }
+            ("Summary", "Findings") => {
+                assert!(book.text("Summary", row, 1).starts_with(&book.named("Findings", at, "Rule")));
+            }
+            ("Summary", "Circuits") => {
+                let line = [1, 2].map(|column| book.text("Summary", row, column)).join(" ");
+                assert!(line.contains(&book.named("Circuits", at, "Pallet")), "{line}");
+            }
+            ("Causes", "Circuits") => {
+                assert_eq!(book.named("Causes", row, "First place"), place("Circuits", at).join(" / "));
+            }
+            other => panic!("no one says what leads so: {other:?}"),
+        }
+        *ways.entry((sheet, to)).or_default() += 1;
+    }
+    for (from, to) in [
+        ("Summary", "Circuits"),
+        ("Summary", "Findings"),
+        ("Findings", "Basis"),
+        ("Findings", "Circuits"),
+        ("Findings", "Lines"),
+        ("Findings", "Remedies"),
+        ("Basis", "Findings"),
+        ("Circuits", "Findings"),
+        ("Lines", "Findings"),
+        ("Remedies", "Findings"),
+    ] {
+        assert!(
+            ways.get(&(from.to_owned(), to.to_owned())).is_some_and(|count| *count >= 5),
+            "{from} to {to}: {ways:?}"
+        );
+    }
+}
