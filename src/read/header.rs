@@ -22,6 +22,8 @@ pub(crate) struct LayoutColumn {
     /// As headers are compared.
     pub folded: String,
     pub known: Option<&'static Column>,
+    /// The column whose standard uncertainties stand in it: `leak ±`.
+    pub spread: Option<&'static Column>,
     /// Of a quantity: the header's, the units row's or the policy's.
     pub unit: Option<&'static Unit>,
     /// Whether the file itself says so.
@@ -45,7 +47,7 @@ impl LayoutColumn {
 
     /// Whether numbers stand in it, whose style says something.
     pub(crate) fn is_numeric(&self) -> bool {
-        self.known.is_some_and(|column| {
+        self.known.or(self.spread).is_some_and(|column| {
             matches!(
                 column.holds,
                 Holds::Number
@@ -59,7 +61,7 @@ impl LayoutColumn {
     }
 
     fn dimension(&self) -> Option<Dimension> {
-        self.known.and_then(dimension_of)
+        self.known.or(self.spread).and_then(dimension_of)
     }
 }
 
@@ -88,6 +90,8 @@ pub(crate) struct Layout {
     pub slots: Vec<Option<usize>>,
     /// The place of the part number, where the table has it.
     pub slot_of_part: Option<usize>,
+    /// Places in `columns` of those that state uncertainties.
+    pub spreads: Vec<usize>,
 }
 
 impl Layout {
@@ -121,7 +125,8 @@ impl Layout {
 
     /// Places in `columns` whose header names no known column.
     pub(crate) fn unknown_slots(&self) -> Vec<usize> {
-        let is_unknown = |column: &LayoutColumn| column.known.is_none() && !column.text.is_empty();
+        let is_unknown =
+            |column: &LayoutColumn| column.known.is_none() && column.spread.is_none() && !column.text.is_empty();
         (0..self.columns.len()).filter(|slot| self.columns.get(*slot).is_some_and(is_unknown)).collect()
     }
 

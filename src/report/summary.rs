@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::audit::counts::{
     ChangeCounts, Counts, FamilyCoverage, NamedFinding, PalletCounts, SeverityCounts, VerdictCounts, WorstCircuit,
 };
+use crate::audit::sure_counts::{SureCounts, SureSummary};
 use crate::rules::relaxed::Relaxed;
 use crate::tables::policy::Policy;
 
@@ -53,6 +54,9 @@ pub struct RunSummary {
     pub by_pallet: Vec<PalletCounts>,
     /// The circuits with the most majors, then minors.
     pub worst: Vec<WorstCircuit>,
+    /// How sure the verdicts are, where that was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sure: Option<SureSummary>,
     /// SHA-256 of the other data files, by name: what tells files of different runs apart.
     #[serde(default)]
     pub files: BTreeMap<String, String>,
@@ -92,6 +96,7 @@ impl RunSummary {
             new_majors: counts.new_majors.clone(),
             by_pallet: counts.by_pallet(),
             worst: counts.worst().to_vec(),
+            sure: counts.sure.as_ref().map(SureCounts::summary),
             files: BTreeMap::new(),
         }
     }

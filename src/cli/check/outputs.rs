@@ -63,6 +63,8 @@ pub struct Outputs {
     run: String,
     /// Remedies that parts of the run kept.
     kept_remedies: Vec<KeptRemedy>,
+    /// Whether circuits have columns on how sure their verdicts are.
+    with_sureness: bool,
 }
 
 impl Outputs {
@@ -97,7 +99,17 @@ impl Outputs {
         let cards = args.cards.as_deref().map(WholeFile::create).transpose()?;
         let calendar = args.ical.as_deref().map(WholeFile::create).transpose()?;
         let (history, kept_remedies) = (args.history.clone(), Vec::new());
-        Ok(Self { data, workbook, cards, calendar, history, has_previous, run, kept_remedies })
+        Ok(Self {
+            data,
+            workbook,
+            cards,
+            calendar,
+            history,
+            has_previous,
+            run,
+            kept_remedies,
+            with_sureness: args.sure,
+        })
     }
 
     /// No outputs, for an audit of which only the totals are wanted.
@@ -112,6 +124,7 @@ impl Outputs {
             has_previous: false,
             run: String::new(),
             kept_remedies: Vec::new(),
+            with_sureness: false,
         }
     }
 
@@ -184,7 +197,8 @@ impl Outputs {
             rows.findings.clear();
             Ok(rows)
         };
-        work(Rows { add: CircuitRows::add, take: &mut take })
+        let add = if self.with_sureness { CircuitRows::add_with_sureness } else { CircuitRows::add };
+        work(Rows { add, take: &mut take })
     }
 
     /// Joins the rows that the parts of a run wrote; `seen` is told every finding's row.
@@ -352,7 +366,7 @@ impl DataFiles {
         }
         let mut circuits = WholeFile::create(&folder.join("circuits.csv"))?;
         let mut head = Vec::new();
-        header(&mut head, &circuit_columns());
+        header(&mut head, &circuit_columns(args.sure));
         write_to(&mut circuits, &head)?;
         let spool = tempfile::tempfile_in(folder).map_err(|error| OutputError::from_io(folder, error))?;
         Ok(Self { folder: folder.to_owned(), circuits, finding_rows: spool })

@@ -97,6 +97,11 @@ fn counts(summary: &RunSummary) -> Vec<String> {
     });
     let lines_of_lists = summary.lines;
     lines.push(format!("Lines: {} read, {} set aside", lines_of_lists.read, lines_of_lists.set_aside));
+    if let Some(sure) = &summary.sure {
+        let (sure, advice) = sure.in_words();
+        lines.push(sure);
+        lines.extend(advice);
+    }
     lines
 }
 

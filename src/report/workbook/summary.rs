@@ -130,6 +130,9 @@ impl Page<'_> {
         }
         self.line(&buying_words::verdict(audit), &styles.text)?;
         self.line(&lines_in_words(audit), &styles.text)?;
+        for line in sureness_in_words(audit) {
+            self.line(&line, &styles.text)?;
+        }
         if audit.has_previous {
             self.line(&changes_in_words(audit), &styles.bold)?;
         }
@@ -298,6 +301,13 @@ fn lines_in_words(audit: &Audit) -> String {
         counts.lines_set_aside,
         counts.lines_read.saturating_sub(counts.lines_set_aside)
     )
+}
+
+/// How many verdicts are narrow, and what to measure first.
+fn sureness_in_words(audit: &Audit) -> Vec<String> {
+    let Some(counts) = &audit.counts.sure else { return Vec::new() };
+    let (counts, advice) = counts.summary().in_words();
+    std::iter::once(counts).chain(advice).collect()
 }
 
 fn changes_in_words(audit: &Audit) -> String {
