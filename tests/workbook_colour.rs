@@ -66,8 +66,8 @@ fn written(folder: &Path, arguments: &[&str], files: &[&str]) -> Vec<Parts> {
 fn workbooks_of_the_program() -> Vec<Parts> {
     let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
     let folder = tempfile::tempdir().expect("a folder");
-    let check =
-        ["check", sample, "--out", "audit.xlsx", "--cards", "cards.xlsx", "--apply-remedies", "applied", "--quiet"];
+    let outputs = ["--out", "audit.xlsx", "--cards", "cards.xlsx", "--apply-remedies", "applied"];
+    let check = [&["check", sample, "--sure", "--quiet"], outputs.as_slice()].concat();
     let mut all = written(folder.path(), &check, &["audit.xlsx", "cards.xlsx"]);
     let copied = workbooks_below(&folder.path().join("applied"));
     assert!(!copied.is_empty(), "the changed copy has no workbook");
@@ -344,7 +344,8 @@ fn printed_scale(book: &str, name: &str, xml: &str) -> f64 {
 /// column widths and page set-up lead to.
 #[test]
 fn what_is_printed_can_be_read() {
-    let audit = specimen::audit(0.90, UnitSystem::Metric);
+    let mut audit = specimen::audit(0.90, UnitSystem::Metric);
+    audit.counts.sure = Some(clampbook::audit::sure_counts::SureCounts::from(2.0));
     let tables = parts(workbook(&audit, &WorkbookOptions::default()));
     let book = &tables["xl/workbook.xml"];
     let names: Vec<&str> = book.split("<sheet name=\"").skip(1).map(|rest| rest.split('"').next().unwrap()).collect();
@@ -358,5 +359,5 @@ fn what_is_printed_can_be_read() {
         assert!((scale * 100.0).floor() * 0.1 >= 8.0, "{name}: {scale}");
         seen += 1;
     }
-    assert!(seen >= 6, "{names:?}");
+    assert!(seen >= 6 && names.contains(&"Sureness"), "{names:?}");
 }

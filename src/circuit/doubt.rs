@@ -71,7 +71,7 @@ impl Doubt {
             .collect();
         let hangs = |rule: &'static Rule| rule.figures != Asked::SIDES || rule.family.letter != pressure::FAMILY.letter;
         let places = compared.iter().enumerate().filter(|(_, one)| hangs(one.rule)).map(|(place, _)| place);
-        let of_oil = (rules.iter().copied().filter(|rule| hangs(*rule)).collect(), places.collect());
+        let of_oil = (rules.iter().copied().filter(|rule| hangs(rule)).collect(), places.collect());
         let now = Vec::new();
         let mut doubt = Self {
             replica,

@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 
 use crate::physics::limit::{is_above, is_below};
 use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume};
-use crate::physics::unit::{Dimension, Usage};
+use crate::physics::unit::{Dimension, UnitUse};
 
 use super::circuit_key::Name;
 use super::kinds::Kinds;
@@ -128,9 +128,9 @@ impl Column {
     #[must_use]
     pub const fn measure(&self) -> Measure {
         match self.holds {
-            Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Measure::Quantity(dimension, Usage::Leak),
-            Holds::Quantity(dimension, _) => Measure::Quantity(dimension, Usage::Usual),
-            Holds::Temperature => Measure::Quantity(Dimension::Temperature, Usage::Usual),
+            Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Measure::Quantity(dimension, UnitUse::Leak),
+            Holds::Quantity(dimension, _) => Measure::Quantity(dimension, UnitUse::Usual),
+            Holds::Temperature => Measure::Quantity(Dimension::Temperature, UnitUse::Usual),
             _ => Measure::Plain(""),
         }
     }

@@ -1,6 +1,6 @@
 //! How sure the verdict on a circuit is, and what would settle it.
 
-use crate::physics::unit::{Dimension, Unit, UnitSystem, Usage};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 
 use super::shown::number;
 use super::words::{Side, words};
@@ -27,7 +27,7 @@ impl Certainty {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Measure {
     /// A quantity in SI.
-    Quantity(Dimension, Usage),
+    Quantity(Dimension, UnitUse),
     /// A number in the unit of the policy file, which is named where there is one.
     Plain(&'static str),
 }

@@ -16,9 +16,9 @@ use super::safe_text::cell_text;
 use super::style::{Digits, lines_of};
 use super::{Setup, WorkbookError};
 
-use formula_table::FORMULAS;
+use formula_table::{FORMULAS, SURENESS_FORMULAS};
 pub use policy_rows::fluid_name;
-use policy_rows::{PolicyRow, Setting, paper_row, policy_rows};
+use policy_rows::{PolicyRow, Setting, paper_row, policy_rows, spread_rows};
 
 const WIDTHS: [f64; 6] = [30.0, 22.0, 12.0, 58.0, 46.0, 36.0];
 /// Zero-based row of the first policy value.
@@ -55,7 +55,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     page.row += 1;
     page.policy(audit)?;
     page.severities(audit)?;
-    page.formulas()?;
+    page.formulas(audit)?;
     page.rules(audit)?;
     page.sentences("Cautions", CAUTIONS)?;
     page.sentences("Limits of validity", LIMITS_OF_VALIDITY)?;
@@ -115,7 +115,13 @@ impl Page<'_> {
         for row in policy_rows(&audit.plant.policy) {
             self.policy_row(&row, &format)?;
         }
-        self.policy_row(&paper_row(self.setup.paper, audit.plant.policy.units), &format)
+        self.policy_row(&paper_row(self.setup.paper, audit.plant.policy.units), &format)?;
+        if audit.counts.sure.is_some() {
+            for row in spread_rows(&audit.plant.policy) {
+                self.policy_row(&row, &format)?;
+            }
+        }
+        Ok(())
     }
 
     fn policy_row(&mut self, row: &PolicyRow, format: &Format) -> Result<(), WorkbookError> {
@@ -141,9 +147,10 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn formulas(&mut self) -> Result<(), WorkbookError> {
+    fn formulas(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
         self.headers(["Formula", "", "", "In symbols", "Symbols and validity", "Source"])?;
-        for formula in FORMULAS {
+        let of_sureness = SURENESS_FORMULAS.iter().filter(|_| audit.counts.sure.is_some());
+        for formula in FORMULAS.iter().chain(of_sureness) {
             self.cells([formula.name, "", "", formula.formula, formula.symbols, formula.source])?;
         }
         self.row += 1;

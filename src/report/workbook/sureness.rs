@@ -9,7 +9,7 @@ use crate::rules::catalogue;
 use crate::tables::sureness::{Deciding, Sureness};
 
 use super::findings::title;
-use super::grid::{Column, Grid, Layout};
+use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
@@ -43,9 +43,9 @@ fn note(summary: Option<&SureSummary>, sure: f64) -> String {
 
 fn layout(audit: &Audit, setup: &Setup) -> Layout {
     let widths = setup.widths;
-    let text = |header: &str, width| Column::new(header, width, Look::Text);
-    let wrapped = |header: &str, width| Column::new(header, width, Look::Wrapped);
-    let number = |header: &str, digits| Column::new(header, 8.5, Look::Number(digits));
+    let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
+    let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
+    let number = |header: &str, digits| SheetColumn::new(header, 8.5, Look::Number(digits));
     let policy = &audit.plant.policy;
     let summary = audit.counts.sure.as_ref().map(SureCounts::summary);
     Layout {
