@@ -24,7 +24,14 @@ use clampbook::tables::words::Verdict;
 /// decide alone are off, so that others do.
 fn thousand(folder: &Path) -> std::path::PathBuf {
     let plant = folder.join("plant");
-    let order = made::Order { folder: &plant, lines: 20_000, seed: 7, files: 1, lines_per_circuit: 20 };
+    let order = made::Order {
+        folder: &plant,
+        lines: 20_000,
+        seed: 7,
+        files: 1,
+        lines_per_circuit: 20,
+        kind: made::Kind::Mixed,
+    };
     made::write(&order).unwrap_or_else(|error| panic!("{error}"));
     let policy = "date = \"2026-03-02\"\n[asked]\nuncoupled = []\n[rules]\nP03 = \"off\"\nP11 = \"off\"\n\
                   [limits]\nfill = 0.6\n[bounds]\ndraws = 400\n";
