@@ -17,6 +17,7 @@ pub mod outcome;
 pub mod plant_wide;
 pub mod previous;
 pub mod purchase;
+pub mod sure_counts;
 pub mod sweep;
 pub mod swept;
 pub mod to_buy;
@@ -42,6 +43,8 @@ use swept::Swept;
 pub struct Wanted<'a> {
     /// Whether changes that put findings right are searched and proved.
     pub remedies: bool,
+    /// Whether it is worked out how sure each verdict is.
+    pub sure: bool,
     /// Whether every circuit is kept, with its pressure over time and the rows of the lists; else the counts, and the
     /// findings on no circuit.
     pub circuits: bool,
@@ -63,6 +66,7 @@ impl Default for Wanted<'_> {
     fn default() -> Self {
         Self {
             remedies: true,
+            sure: false,
             circuits: true,
             pallets: None,
             limit: None,

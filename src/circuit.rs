@@ -1,14 +1,19 @@
 //! One circuit: its lines joined with their parts, its figures, its findings, its verdict.
 
 pub mod audited;
+mod datum;
+mod doubt;
 pub mod findings;
 pub mod fixture;
 pub mod group;
 pub mod line_oil;
+pub mod links;
 pub mod off_circuit;
 mod pressure_chain;
+mod replica;
 pub mod roster;
 pub mod side;
+pub mod sureness;
 mod times;
 pub mod trapped;
 pub mod waiving;

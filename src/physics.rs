@@ -37,6 +37,9 @@
 //! | x | free air at rest, volume fraction | 1 | `free_air` |
 //! | μ, ν | viscosity, kinematic viscosity; ν also Poisson's ratio | Pa s, m²/s; 1 | `viscosity`, `poisson` |
 //! | ρ, ρ₀ | density of nitrogen, at its precharge | kg/m³ | `density` |
+//! | y, T_U, T_L | a figure; its highest and lowest limit | | |
+//! | u_c, Z_i | standard uncertainty of a figure; what one datum adds to it | | `uncertainty`, `contribution` |
+//! | Φ | distribution of the standard normal deviate | 1 | |
 //! | δ, τ | density and inverse temperature over the critical ones | 1 | |
 //!
 //! Sources stand with the formulas. What was checked against what is in `tests/published`.
@@ -46,12 +49,14 @@ pub mod air;
 pub mod chain;
 pub mod compression;
 pub mod dilation;
+pub mod draws;
 pub mod fall;
 pub mod flow;
 pub mod force;
 pub mod leak;
 pub mod limit;
 pub mod nitrogen;
+pub mod propagation;
 pub mod quantity;
 mod recent;
 pub mod topping_up;

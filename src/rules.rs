@@ -12,6 +12,7 @@ pub mod margin;
 pub mod pressure;
 pub mod rating;
 pub mod relaxed;
+pub mod sureness;
 #[cfg(test)]
 mod test_circuit;
 pub mod time;
@@ -189,6 +190,19 @@ pub struct Asked {
 impl Asked {
     /// The sides alone.
     pub const SIDES: Self = Self { hot: false, cold: false, hold: false, reserve: false, curve: false, times: false };
+    /// What is asked here or there.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self {
+            hot: self.hot || other.hot,
+            cold: self.cold || other.cold,
+            hold: self.hold || other.hold,
+            reserve: self.reserve || other.reserve,
+            curve: self.curve || other.curve,
+            times: self.times || other.times,
+        }
+    }
+
     /// All that the data files show.
     pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
 }
@@ -337,14 +351,98 @@ pub struct Lack {
     pub cell: Option<(Origin, &'static str)>,
 }
 
+/// What a figure is of, where it stands beside its limit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct At {
+    pub side: Option<Side>,
+    /// Index into the circuit's lines.
+    pub line: Option<usize>,
+    /// Which of several figures of one subject: a zone, a moment, the lower or the upper bound.
+    pub aspect: u8,
+}
+
+impl At {
+    /// The circuit, or the station.
+    pub const HERE: Self = Self { side: None, line: None, aspect: 0 };
+
+    /// A side.
+    #[must_use]
+    pub const fn side(side: Side) -> Self {
+        Self { side: Some(side), ..Self::HERE }
+    }
+
+    /// A line.
+    #[must_use]
+    pub const fn line(line: usize) -> Self {
+        Self { line: Some(line), ..Self::HERE }
+    }
+
+    /// The same subject in another aspect.
+    #[must_use]
+    pub const fn aspect(self, aspect: u8) -> Self {
+        Self { aspect, ..self }
+    }
+}
+
+/// A figure beside its limit, kept or not.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Weighed {
+    pub at: At,
+    /// From the figure to its limit: below 0 exactly where the rule isn't met.
+    pub slack: f64,
+}
+
 /// What a rule's function found.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Outcome {
     pub hits: Vec<Hit>,
     pub lacks: Vec<Lack>,
+    /// Every figure that was compared with a limit, where that is wanted.
+    pub weighed: Option<Vec<Weighed>>,
 }
 
 impl Outcome {
+    /// One that keeps what is compared.
+    #[must_use]
+    pub fn weighing() -> Self {
+        Self { weighed: Some(Vec::new()), ..Self::default() }
+    }
+
+    /// Whether it keeps what is compared: nothing may then be passed over since it is surely kept.
+    #[must_use]
+    pub const fn weighs(&self) -> bool {
+        self.weighed.is_some()
+    }
+
+    /// Whether a figure is above the most that it may be.
+    pub fn is_above(&mut self, at: At, figure: f64, limit: f64) -> bool {
+        let is_above = is_above(figure, limit);
+        self.weigh(at, limit - figure, !is_above);
+        is_above
+    }
+
+    /// Whether a figure is below the least that it may be.
+    pub fn is_below(&mut self, at: At, figure: f64, limit: f64) -> bool {
+        let is_below = is_below(figure, limit);
+        self.weigh(at, figure - limit, !is_below);
+        is_below
+    }
+
+    /// Whether a figure clears what it must be above.
+    pub fn clears(&mut self, at: At, figure: f64, limit: f64) -> bool {
+        let clears = is_above(figure, limit);
+        self.weigh(at, figure - limit, clears);
+        clears
+    }
+
+    /// What stands at its limit as far as the rule is concerned has no slack, to either side.
+    fn weigh(&mut self, at: At, slack: f64, is_kept: bool) {
+        if let Some(weighed) = &mut self.weighed {
+            let slack = if is_kept { slack.max(0.0) } else { slack.min(-f64::MIN_POSITIVE) };
+            weighed.push(Weighed { at, slack });
+        }
+    }
+
     /// The rule isn't met.
     pub fn hit(&mut self, hit: Hit) {
         self.hits.push(hit);

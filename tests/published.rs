@@ -5,6 +5,7 @@ mod published {
     pub mod by_hand;
     pub mod formulas;
     pub mod row;
+    pub mod uncertainty;
     pub mod zones;
 }
 

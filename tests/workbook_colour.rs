@@ -72,8 +72,8 @@ fn written(folder: &Path, arguments: &[&str], files: &[&str]) -> Vec<Parts> {
 fn workbooks_of_the_program() -> Vec<Parts> {
     let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
     let folder = tempfile::tempdir().expect("a folder");
-    let check =
-        ["check", sample, "--out", "audit.xlsx", "--cards", "cards.xlsx", "--apply-remedies", "applied", "--quiet"];
+    let outputs = ["--out", "audit.xlsx", "--cards", "cards.xlsx", "--apply-remedies", "applied"];
+    let check = [&["check", sample, "--sure", "--quiet"], outputs.as_slice()].concat();
     let mut all = written(folder.path(), &check, &["audit.xlsx", "cards.xlsx"]);
     let copied = workbooks_below(&folder.path().join("applied"));
     assert!(!copied.is_empty(), "the changed copy has no workbook");

@@ -5,11 +5,13 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use crate::audit::Wanted;
 use crate::audit::previous::Previous;
+use crate::audit::sure_counts::SureCounts;
 use crate::audit::sweep::{RunError, sweep};
 use crate::audit::swept::{Swept, mark_states};
 use crate::audit::usage_book::UsageBook;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::load_fixture;
+use crate::circuit::sureness::add_sureness;
 use crate::remedy::row_of::rows_of;
 use crate::remedy::search::Searching;
 use crate::tables::circuit::CircuitKey;
@@ -75,6 +77,9 @@ impl<R: Default + Send> Sweeping<'_, R> {
         let Searching { roster, ground, .. } = self.searching;
         let plant = ground.plant;
         let mut audit = load_fixture(roster, ground, range.clone())?;
+        if self.wanted.sure {
+            add_sureness(ground, &mut audit.audits, &mut audit.matches, self.wanted.circuits);
+        }
         let mut proved = self.searching.complete(&mut audit.audits);
         if !self.wanted.remedies {
             proved.clear();
@@ -118,6 +123,7 @@ pub fn circuits_swept<R: Default + Send>(
     let fixtures: Vec<Range<usize>> = roster.fixtures.iter().filter(is_wanted).cloned().collect();
     let total = fixtures.iter().map(|range| range.len() as u64).sum();
     let mut all = Swept::default();
+    all.counts.sure = wanted.sure.then(|| SureCounts::from(searching.ground.plant.policy.limits.sure));
     let take_rows = rows.take;
     let mut take = |(swept, rows): (Swept, R)| -> Result<(), RunError> {
         sweeping.rows.put_back(take_rows(rows)?);

@@ -10,6 +10,7 @@ use crate::tables::finding::Finding;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::audit::causes::Causes;
+use crate::audit::sure_counts::SureCounts;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::coverage::COVERED;
 use crate::tables::plant::Plant;
@@ -195,7 +196,7 @@ impl SeverityCounts {
 }
 
 /// What `summary.json` counts, as far as it is known.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Counts {
     pub plants: BTreeSet<String>,
     pub circuits: VerdictCounts,
@@ -229,6 +230,9 @@ pub struct Counts {
     /// In the order that they came, capped.
     #[serde(default)]
     pub unsafe_in_service: Vec<UnsafeCircuit>,
+    /// How sure the verdicts are, where that is asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sure: Option<SureCounts>,
 }
 
 impl Counts {
@@ -264,6 +268,9 @@ impl Counts {
         });
         if counts.majors + counts.minors > 0 {
             self.add_worst(counts, audit);
+        }
+        if audit.figures.sureness.is_some() {
+            self.sure.get_or_insert_with(|| SureCounts::from(plant.policy.limits.sure)).count(audit);
         }
     }
 
@@ -385,6 +392,9 @@ impl Counts {
         self.unsafe_in_service.truncate(LISTED);
         self.worst.extend(other.worst);
         self.keep_worst();
+        if let Some(sure) = other.sure {
+            self.sure.get_or_insert_with(|| SureCounts::from(sure.sure)).add(sure);
+        }
     }
 
     /// Puts listed findings in the order of `findings.csv`, for counts that were added out of it.

@@ -124,7 +124,7 @@ fn add_station_lacks(ground: &Ground, service: &Service, lacks: &mut Vec<Unasses
 }
 
 /// Findings on the station and the parts that a circuit uses.
-fn elsewhere(ground: &Ground, circuit: &Circuit, service: &Service) -> Standing {
+pub(super) fn elsewhere(ground: &Ground, circuit: &Circuit, service: &Service) -> Standing {
     let mut standing = Standing::default();
     let part = |index: u32| ground.parts.get(index as usize).copied().unwrap_or_default();
     for line in &circuit.lines {
@@ -144,7 +144,11 @@ fn elsewhere(ground: &Ground, circuit: &Circuit, service: &Service) -> Standing 
 }
 
 /// For each circuit the clamps and supports of the other circuits of its fixture.
-fn neighbours_by_fixture(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -> Vec<Neighbours> {
+pub(super) fn neighbours_by_fixture(
+    plant: &Plant,
+    circuits: &[Circuit],
+    figures: &[CircuitFigures],
+) -> Vec<Neighbours> {
     let mut all = Vec::with_capacity(circuits.len());
     let mut figures = figures;
     for of_fixture in circuits.chunk_by(|a, b| a.key.fixture == b.key.fixture) {

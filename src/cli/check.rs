@@ -74,6 +74,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let is_of_shard = |key: &CircuitKey| args.shard.is_none_or(|shard| shard.has(key));
     let wanted = Wanted {
         remedies: !args.no_remedies,
+        sure: args.sure,
         circuits: outputs.keeps_audits(),
         pallets: Some(&is_of_shard),
         limit: limit.as_ref(),

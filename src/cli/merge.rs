@@ -95,6 +95,7 @@ fn check_args(args: &MergeArgs, first: &ShardState) -> CheckArgs {
         ical: None,
         replace: args.replace,
         no_remedies: false,
+        sure: first.counts.sure.is_some(),
         parquet: false,
         shard: None,
         threads: None,

@@ -81,5 +81,6 @@ fn read_row(
         }
     }
     let service = Service::read(&mut record);
-    Service { origin, faults: record.faults, ..service }
+    let spreads = record.spreads();
+    Service { origin, faults: record.faults, spreads, ..service }
 }

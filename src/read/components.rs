@@ -79,6 +79,7 @@ fn read_row(grid: &Grid, row: &GridRow, origin: Origin, notes: &mut Vec<InputNot
         record.fault(slot("outer_diameter"), found, "an outer_diameter above the inner_diameter".to_owned());
         component.outer_diameter = None;
     }
+    component.spreads = record.spreads();
     component.faults = record.faults;
     component.is_spoiled = component.faults.iter().any(|fault| {
         fault.column.is_empty() || layout.table.column(fault.column).is_some_and(|column| column.physical)

@@ -27,6 +27,8 @@ pub(crate) struct LayoutColumn {
     /// As headers are compared.
     pub folded: String,
     pub known: Option<&'static Column>,
+    /// The column whose standard uncertainties stand in it: `leak ±`.
+    pub spread: Option<&'static Column>,
     /// Of a quantity: the header's, the units row's or the policy's.
     pub unit: Option<&'static Unit>,
     /// Whether the file itself says so.
@@ -50,7 +52,7 @@ impl LayoutColumn {
 
     /// Whether numbers stand in it, whose style says something.
     pub(crate) fn is_numeric(&self) -> bool {
-        self.known.is_some_and(|column| {
+        self.known.or(self.spread).is_some_and(|column| {
             matches!(
                 column.holds,
                 Holds::Number
@@ -64,7 +66,7 @@ impl LayoutColumn {
     }
 
     fn dimension(&self) -> Option<Dimension> {
-        self.known.and_then(dimension_of)
+        self.known.or(self.spread).and_then(dimension_of)
     }
 }
 
@@ -100,6 +102,8 @@ pub(crate) struct Layout {
     pub slot_of_part: Option<usize>,
     /// Of the columns, those at the end that the file lacks.
     pub added: usize,
+    /// Places in `columns` of those that state uncertainties.
+    pub spreads: Vec<usize>,
 }
 
 impl Layout {
@@ -140,7 +144,8 @@ impl Layout {
 
     /// Places in `columns` whose header names no known column.
     pub(crate) fn unknown_slots(&self) -> Vec<usize> {
-        let is_unknown = |column: &LayoutColumn| column.known.is_none() && !column.text.is_empty();
+        let is_unknown =
+            |column: &LayoutColumn| column.known.is_none() && column.spread.is_none() && !column.text.is_empty();
         (0..self.columns.len()).filter(|slot| self.columns.get(*slot).is_some_and(is_unknown)).collect()
     }
 

@@ -69,6 +69,19 @@ impl Names {
         }
     }
 
+    /// The column of which a header states how far it is known, `leak ±`, and the unit in its brackets.
+    fn read_spread<'a>(&self, text: &'a str) -> Option<(&'static Column, Option<&'a str>)> {
+        let text = trimmed(text);
+        // The sign stands behind the unit, or behind the name.
+        let (name, unit) = match (unsigned(text), bracketed(text)) {
+            (Some(named), _) => bracketed(named).map_or((named, None), |(name, unit)| (name, Some(unit))),
+            (None, Some((name, unit))) => (unsigned(name)?, Some(unit)),
+            (None, None) => return None,
+        };
+        let column = self.column(&fold(name)).filter(|column| column.may_state_spread())?;
+        Some((column, unit.filter(|_| dimension_of(column).is_some())))
+    }
+
     fn known_in(&self, row: &impl Cells) -> Vec<&'static str> {
         let mut names: Vec<&str> =
             (0..row.count()).filter_map(|index| self.read(row.cell(index).text).0).map(|column| column.name).collect();
@@ -167,6 +180,7 @@ impl Names {
             columns: Vec::new(),
             slots: vec![None; self.table.columns().len()],
             slot_of_part: None,
+            spreads: Vec::new(),
             own: Arc::clone(&self.own),
             added: 0,
         };
@@ -194,8 +208,10 @@ impl Names {
     fn add_column(&self, layout: &mut Layout, text: &str, place: &str, number: u32) -> Result<(), String> {
         let at = layout.columns.len();
         let letter = layout.letter(at);
-        let (known, unit_text) = self.read(text);
-        let unit = match (known, unit_text) {
+        let spread = self.read_spread(text);
+        let (known, unit_text) = spread.map_or_else(|| self.read(text), |(_, unit)| (None, unit));
+        let spread = spread.map(|(column, _)| column);
+        let unit = match (known.or(spread), unit_text) {
             (Some(column), Some(unit)) => {
                 let dimension = dimension_of(column).unwrap_or(Dimension::Length);
                 let found = self.own.unit(unit, dimension);
@@ -221,10 +237,12 @@ impl Names {
         let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, UnitUse::Usual));
         let unit_is_given = unit_text.is_some();
         let text = trimmed(text).to_owned();
+        layout.spreads.extend(spread.map(|_| at));
         layout.columns.push(LayoutColumn {
             text,
             folded,
             known,
+            spread,
             unit,
             unit_is_given,
             per,
@@ -273,6 +291,12 @@ pub(crate) fn fold(text: &str) -> String {
     folded(&clean(text))
 }
 
+/// `leak ±` is `leak`; `None` where the sign is missing.
+fn unsigned(text: &str) -> Option<&str> {
+    let name = text.strip_suffix('±').or_else(|| text.strip_suffix("+/-"))?;
+    Some(trimmed(name))
+}
+
 /// `stroke [mm]` is `stroke` and `mm`.
 pub(crate) fn bracketed(text: &str) -> Option<(&str, &str)> {
     let (open, close) = if text.ends_with(']') { ('[', ']') } else { ('(', ')') };
@@ -316,6 +340,18 @@ mod tests {
         let units: Vec<Option<&str>> =
             layout.columns.iter().map(|column| column.unit.map(|unit| unit.symbol)).collect();
         assert_eq!(units, [None, None, Some("m"), Some("in"), None, None]);
+    }
+
+    #[test]
+    fn a_header_with_a_sign_states_how_far_its_column_is_known() {
+        let row = row(&["part_no", "qty", "length [m]", "length ± [mm]", "set_pressure (bar) +/-", "note ±"]);
+        let layout = names(Table::Lists).layout(&row, "x", 1).unwrap();
+        let spread = |at: usize| layout.columns.get(at).and_then(|column| column.spread).map(|column| column.name);
+        assert_eq!((spread(2), spread(3), spread(4), spread(5)), (None, Some("length"), Some("set_pressure"), None));
+        assert_eq!(layout.spreads, [3, 4]);
+        assert_eq!(layout.unknown_slots(), [5]);
+        let unit = |at: usize| layout.columns.get(at).and_then(|column| column.unit).map(|unit| unit.symbol);
+        assert_eq!((unit(3), unit(4)), (Some("mm"), Some("bar")));
     }
 
     #[test]

@@ -12,6 +12,7 @@ use crate::tables::policy::{
     AskedDatum, BOUNDS, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES, METAL_NUMBERS,
     Matrix, NamedFile, NumberKey, Policy, WORD_SETS,
 };
+use crate::tables::spread::SPREADS;
 use crate::tables::words::{Severity, folded};
 
 use super::error::{Problems, ReadError};
@@ -42,7 +43,7 @@ struct PolicyReader<'a> {
 
 const TOP: &[&str] = &[
     "units", "date", "limits", "metal", "gas", "fluids", "rules", "columns", "bounds", "mail", "asked", "values",
-    "files", "reading", "cards",
+    "files", "reading", "cards", "spread",
 ];
 const UNIT_SYSTEMS: &[&str] = &["metric", "us"];
 const MAIL: &[&str] = &["host", "port", "security", "from", "user", "ca_file", "tries"];
@@ -142,6 +143,7 @@ impl PolicyReader<'_> {
                 }
                 "date" => self.date(value, policy),
                 "limits" => self.limits(value, policy),
+                "spread" => self.spread(value, policy),
                 "metal" => self.metal(value, policy),
                 "gas" => self.gas(value, policy),
                 "fluids" => self.fluids(value, policy),
@@ -194,6 +196,12 @@ impl PolicyReader<'_> {
                     &format!("found {}, expected at most limits.{high}, which is {}", plain(least), plain(most)),
                 );
             }
+        }
+    }
+
+    fn spread(&mut self, value: &Value, policy: &mut Policy) {
+        for (key, value) in self.section("spread", value).into_iter().flatten() {
+            self.number_key("spread", key, value, SPREADS, &mut policy.spread, &[]);
         }
     }
 

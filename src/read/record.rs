@@ -3,8 +3,10 @@
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
+use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, RowSource};
 use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin};
+use crate::tables::spread::OwnSpread;
 use crate::tables::station::StationPart;
 
 use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened, trimmed};
@@ -169,6 +171,41 @@ impl<'a, C: Cells> Record<'a, C> {
         })
     }
 
+    /// Standard uncertainties that the row states of its columns; one that can't be read is noted, and the policy's
+    /// counts.
+    pub(crate) fn spreads(&mut self) -> Vec<OwnSpread> {
+        let layout = self.layout;
+        let mut stated = Vec::new();
+        for slot in &layout.spreads {
+            let Some((column, known)) = layout.columns.get(*slot).and_then(|column| Some((column, column.spread?)))
+            else {
+                continue;
+            };
+            let cell = self.cell(Some(*slot));
+            if cell.is_blank() {
+                continue;
+            }
+            let unit = if column.unit_is_given { column.unit } else { self.unit_of(known).or(column.unit) };
+            match spread_in(cell, column, known, unit, &layout.own) {
+                Ok(Some(uncertainty)) if uncertainty >= 0.0 => {
+                    stated.push(OwnSpread { column: known.name, uncertainty });
+                }
+                Ok(None) => {}
+                _ => self.note(
+                    Some(*slot),
+                    NoteKind::Suspected,
+                    "Expected a standard uncertainty, a number from 0 on. That of the policy counts.",
+                ),
+            }
+        }
+        stated
+    }
+
+    /// The unit of a known column in this file.
+    fn unit_of(&self, known: &Column) -> Option<&'static Unit> {
+        self.column(self.layout.slot(known.name))?.unit
+    }
+
     /// Exact decimals; below 0 is a fault.
     pub(crate) fn decimal(&mut self, slot: Option<usize>, expected: &str) -> Option<Decimal> {
         let cell = self.cell(slot);
@@ -299,5 +336,23 @@ fn one_of(words: &[&str]) -> String {
     match quoted.split_last() {
         Some((last, earlier)) if !earlier.is_empty() => format!("{} or {last}", earlier.join(", ")),
         _ => quoted.join(""),
+    }
+}
+
+/// A standard uncertainty in SI; of a temperature it is a difference.
+fn spread_in(
+    cell: CellRef,
+    column: &LayoutColumn,
+    known: &Column,
+    unit: Option<&Unit>,
+    own: &super::plant_words::PlantWords,
+) -> CellReading<f64> {
+    match dimension_of(known).zip(unit) {
+        Some((Dimension::Temperature, unit)) => {
+            let degrees = quantity::number(cell, column.numbers)?;
+            Ok(degrees.map(|degrees| degrees * (unit.to_si(1.0) - unit.to_si(0.0))))
+        }
+        Some((dimension, unit)) => quantity::quantity(cell, dimension, unit, column.numbers, own),
+        None => quantity::number(cell, column.numbers),
     }
 }

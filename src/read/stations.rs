@@ -43,5 +43,6 @@ fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes
     let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
     record.parts = Some(parts);
     let station = Station::read(&mut record);
-    Station { origin, faults: record.faults, ..station }
+    let spreads = record.spreads();
+    Station { origin, faults: record.faults, spreads, ..station }
 }

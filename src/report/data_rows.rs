@@ -12,6 +12,7 @@ use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
+use crate::tables::sureness::Sureness;
 use crate::tables::value::Value;
 use crate::tables::words::Side;
 
@@ -81,14 +82,22 @@ pub const PURCHASE_COLUMNS: &[&str] = &[
     "order_part",
 ];
 
+/// Columns of `circuits.csv` at the end, where a run says how sure each verdict is.
+const SURE_COLUMNS: &[&str] = &["margin", "margin_rule", "p_conforms", "deciding_datum", "deciding_share"];
+
 /// Columns of `circuits.csv`, in order.
 #[must_use]
-pub fn circuit_columns() -> Vec<String> {
+pub fn circuit_columns(with_sureness: bool) -> Vec<String> {
     let place = ["plant", "pallet", "fixture", "circuit", "verdict"].map(str::to_owned);
     let sides = [Side::Clamp, Side::Unclamp]
         .into_iter()
         .flat_map(|side| SIDE_COLUMNS.iter().map(move |column| format!("{}_{column}", side.word())));
-    place.into_iter().chain(sides).chain(HOLDING_COLUMNS.iter().map(|column| (*column).to_owned())).collect()
+    let sure = SURE_COLUMNS.iter().filter(|_| with_sureness);
+    place
+        .into_iter()
+        .chain(sides)
+        .chain(HOLDING_COLUMNS.iter().chain(sure).map(|column| (*column).to_owned()))
+        .collect()
 }
 
 /// A CSV row under way: cells are quoted where CSV asks for it.
@@ -175,13 +184,23 @@ pub struct CircuitRows {
 impl CircuitRows {
     /// Adds a circuit with its findings.
     pub fn add(plant: &Plant, audit: &CircuitAudit, rows: &mut Self) {
-        circuit_row(&mut rows.circuits, plant, audit);
-        audit.findings.iter().for_each(|finding| finding_row(&mut rows.findings, plant, finding));
+        circuit_row(&mut rows.circuits, plant, audit, false);
+        rows.add_findings(plant, audit);
+    }
+
+    /// The same, with how sure its verdict is.
+    pub fn add_with_sureness(plant: &Plant, audit: &CircuitAudit, rows: &mut Self) {
+        circuit_row(&mut rows.circuits, plant, audit, true);
+        rows.add_findings(plant, audit);
+    }
+
+    fn add_findings(&mut self, plant: &Plant, audit: &CircuitAudit) {
+        audit.findings.iter().for_each(|finding| finding_row(&mut self.findings, plant, finding));
     }
 }
 
 /// A circuit's row.
-pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
+fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit, with_sureness: bool) {
     let figures: &CircuitFigures = &audit.figures;
     let mut row = CsvRow::new(out);
     place(&mut row, &audit.circuit.key);
@@ -198,7 +217,18 @@ pub fn circuit_row(out: &mut Vec<u8>, plant: &Plant, audit: &CircuitAudit) {
     row.text(&codes.join(" "));
     let letters: Vec<String> = audit.coverage.not_asked().into_iter().map(String::from).collect();
     row.text(&letters.join(" "));
+    if with_sureness {
+        sure_cells(&mut row, figures.sureness.as_deref());
+    }
     row.end();
+}
+
+/// A margin without bound is an empty cell: nothing that is compared spreads, and the probability is 1 or 0.
+fn sure_cells(row: &mut CsvRow, sureness: Option<&Sureness>) {
+    let first = sureness.and_then(|sureness| sureness.deciding.first());
+    row.number(sureness.map(|sureness| sureness.margin)).text(sureness.map_or("", |sureness| sureness.rule));
+    row.number(sureness.map(|sureness| sureness.probability));
+    row.text(first.map_or("", |first| &first.datum)).number(first.map(|first| first.share));
 }
 
 fn side_cells(row: &mut CsvRow, plant: &Plant, audit: &CircuitAudit, figures: Option<&SideFigures>) {

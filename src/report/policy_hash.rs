@@ -6,6 +6,7 @@ use sha2::{Digest, Sha256};
 
 use crate::rules::catalogue::rule;
 use crate::tables::policy::{FLUID_NUMBERS, Fluid, LIMITS, METAL_NUMBERS, Policy};
+use crate::tables::spread::{SPREADS, Spread};
 
 /// SHA-256 of what the policy says of verdicts: units, limits, metal, gas, fluids, rules and
 /// aliases. The date, the bounds and the mail section change none, and are left out; so is
@@ -20,6 +21,12 @@ fn rendered(policy: &Policy) -> String {
     let mut text = format!("units = {:?}\n", policy.units);
     for limit in LIMITS {
         let _ = writeln!(text, "limits.{} = {:?}", limit.key, (limit.get)(&policy.limits));
+    }
+    // How far data are known decides only where that is asked for: what nobody has set is not in the text.
+    let usual = Spread::default();
+    for number in SPREADS.iter().filter(|number| (number.get)(&policy.spread).total_cmp(&(number.get)(&usual)).is_ne())
+    {
+        let _ = writeln!(text, "spread.{} = {:?}", number.key, (number.get)(&policy.spread));
     }
     for number in METAL_NUMBERS {
         let _ = writeln!(text, "metal.{} = {:?}", number.key, (number.get)(&policy.metal));

@@ -9,6 +9,7 @@ use crate::tables::policy::{
     AskedDatum, BOUNDS, BoundKey, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES,
     METAL_NUMBERS, NumberKey, Policy, TOTAL_WORDS,
 };
+use crate::tables::spread::SPREADS;
 use crate::tables::words::Severity;
 
 /// A key with its default.
@@ -64,6 +65,7 @@ pub fn policy_keys() -> Vec<PolicyKey> {
     let policy = Policy::at(NaiveDate::default());
     let mut keys = general();
     keys.extend(numbers("limits", LIMITS, &policy.limits));
+    keys.extend(numbers("spread", SPREADS, &policy.spread));
     keys.extend(numbers("metal", METAL_NUMBERS, &policy.metal));
     keys.push(gas(&policy));
     keys.extend(fluid(&policy));

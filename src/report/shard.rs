@@ -164,8 +164,9 @@ fn in_order(one: &KeptRemedy) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
 impl ShardState {
     /// What all parts of one run share.
     #[must_use]
-    pub fn identity(&self) -> (&str, &str, &str, &[String], u32, bool) {
-        (&self.run, &self.date, &self.policy_hash, &self.sources, self.of, self.has_previous)
+    pub fn identity(&self) -> (&str, &str, &str, &[String], u32, (bool, bool)) {
+        let options = (self.has_previous, self.counts.sure.is_some());
+        (&self.run, &self.date, &self.policy_hash, &self.sources, self.of, options)
     }
 
     /// Reads the state that a part of a run left in a folder.
@@ -198,7 +199,7 @@ pub fn check_parts(states: &[ShardState]) -> Result<()> {
     let Some(first) = states.first() else { bail!("No folder is given to merge.") };
     if let Some(other) = states.iter().find(|state| state.identity() != first.identity()) {
         bail!(
-            "Part {}/{} is of another run than part {}/{}: inputs, policy or date differ.",
+            "Part {}/{} is of another run than part {}/{}: inputs, policy, date or options differ.",
             other.part,
             other.of,
             first.part,

@@ -11,6 +11,7 @@ use crate::audit::counts::{
     WorstCircuit,
 };
 use crate::audit::outcome::HistoryRow;
+use crate::audit::sure_counts::{SureCounts, SureSummary};
 use crate::rules::relaxed::Relaxed;
 use crate::tables::policy::Policy;
 
@@ -68,6 +69,9 @@ pub struct RunSummary {
     /// The runs of the last year, this one included, where a history is kept.
     #[serde(default)]
     pub history: Vec<HistoryRow>,
+    /// How sure the verdicts are, where that was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sure: Option<SureSummary>,
     /// SHA-256 of the other data files, by name: what tells files of different runs apart.
     #[serde(default)]
     pub files: BTreeMap<String, String>,
@@ -119,6 +123,7 @@ impl RunSummary {
             unsafe_in_service: counts.unsafe_in_service.clone(),
             earlier: None,
             history: Vec::new(),
+            sure: counts.sure.as_ref().map(SureCounts::summary),
             files: BTreeMap::new(),
         }
     }

@@ -22,6 +22,7 @@ pub mod safe_text;
 mod sources;
 pub mod style;
 mod summary;
+mod sureness;
 pub(crate) mod theme;
 pub mod units;
 pub(crate) mod widths;
@@ -255,6 +256,9 @@ fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, pl
     jobs.push(Box::new(move || chain::write(audit, setup)));
     jobs.push(Box::new(move || holding::write(audit, setup)));
     jobs.push(Box::new(move || lines::write(audit, setup, places)));
+    if audit.counts.sure.is_some() {
+        jobs.push(Box::new(move || sureness::write(audit, setup)));
+    }
     jobs.push(Box::new(move || purchase::write(audit, setup)));
     jobs.push(Box::new(move || due::write(audit, setup)));
     if options.remedies_searched || !audit.remedies.is_empty() {

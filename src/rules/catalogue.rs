@@ -5,7 +5,7 @@ mod tests;
 
 use crate::tables::finding::Finding;
 
-use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, time, upkeep, volume, waivers};
+use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, sureness, time, upkeep, volume, waivers};
 
 /// The families, in the order of their rules.
 pub static FAMILIES: &[&Family] = &[
@@ -16,6 +16,7 @@ pub static FAMILIES: &[&Family] = &[
     &holding::FAMILY,
     &force::FAMILY,
     &time::FAMILY,
+    &sureness::FAMILY,
     &buying::FAMILY,
     &upkeep::FAMILY,
     &waivers::FAMILY,
@@ -80,6 +81,7 @@ pub static CATALOGUE: &[&Rule] = &[
     &time::T01,
     &time::T02,
     &time::T03,
+    &sureness::S01,
     &buying::B01,
     &buying::B02,
     &buying::B03,

@@ -21,7 +21,7 @@ use super::contact_force::{
     arm, flattering_blank, force_ratio, line_force, line_support_capacity, piece_force, spring_pressure,
 };
 use super::view::{CircuitView, Fitted, NeighbourClamp, NeighbourSupport};
-use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'F', name: "Forces", weighs: true };
@@ -129,7 +129,7 @@ fn force_below_required(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack_cell(side, line, Figure::Force, fitted.component.origin, force_column(fitted.component));
             continue;
         };
-        if is_below(force.si(), required.si()) {
+        if outcome.is_below(At::line(fitted.index), force.si(), required.si()) {
             let hit = Hit::on_line(fitted.index)
                 .in_column("force_required")
                 .against(Value::Force(force), Value::Force(required))
@@ -192,7 +192,7 @@ fn force_above_rating(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         };
         let hot = Moment::Hot.pressure(view, fitted.index);
-        if is_above(force.si(), limit.si()) {
+        if outcome.is_above(At::line(fitted.index), force.si(), limit.si()) {
             let hit = Hit::on_line(fitted.index)
                 .against(Value::Force(force), Value::Force(limit))
                 .fact("pressure_name", Value::Text(moment.words().to_owned()))
@@ -249,9 +249,9 @@ fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in supports {
         let under = under.get_or_insert_with(|| Positions::of(view));
         let looked_at = if under.is_shared(fitted) {
-            beside_others(view, under, fitted)
+            beside_others(view, under, fitted, outcome)
         } else {
-            state_by_state(view, under, fitted)
+            state_by_state(view, under, fitted, outcome)
         };
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
         if let Some(found) = looked_at.worst {
@@ -402,9 +402,9 @@ impl Supporting {
         &mut self,
         under: &Positions<'a>,
         fitted: Fitted<'a>,
-        moment: Moment,
-        pressure: Pressure,
+        (moment, pressure): (Moment, Pressure),
         clamps: Pressing,
+        outcome: &mut Outcome,
     ) {
         let Some(borne) = line_force(fitted.line, fitted.component, pressure) else {
             return self.lack(Figure::Force);
@@ -412,7 +412,10 @@ impl Supporting {
         let Some(load) = load_on(under, fitted, clamps) else { return self.lack(Figure::SupportLoad) };
         let needed = load.taken * under.view.limits().support_factor;
         let is_worse = self.worst.as_ref().is_none_or(|worst| needed - borne > worst.needed - worst.borne);
-        if is_worse && is_below(borne.si(), needed.si()) {
+        // Beside others the lowest of several moments counts, whichever it is: one figure.
+        let aspect = if matches!(clamps, Pressing::AtMost) { u8::MAX } else { moment as u8 };
+        let at = At::line(fitted.index).aspect(aspect);
+        if outcome.is_below(at, borne.si(), needed.si()) && is_worse {
             let clamps_at = match clamps {
                 Pressing::At(moment) => moment,
                 Pressing::AtMost => Moment::Hot,
@@ -423,13 +426,18 @@ impl Supporting {
 }
 
 /// The moments that are asked for, each by itself: support and clamps have the same oil.
-fn state_by_state<'a>(view: &CircuitView, under: &Positions<'a>, fitted: Fitted<'a>) -> Supporting {
+fn state_by_state<'a>(
+    view: &CircuitView,
+    under: &Positions<'a>,
+    fitted: Fitted<'a>,
+    outcome: &mut Outcome,
+) -> Supporting {
     let mut found = Supporting::default();
     let is_held = view.hold_is_asked();
     let moments = [(Moment::Charged, true), (Moment::Held, is_held), (Moment::Hot, is_heated(view))];
     for (moment, _) in moments.into_iter().filter(|(_, is_asked)| *is_asked) {
         match moment.pressure(view, fitted.index) {
-            Some(pressure) => found.compare(under, fitted, moment, pressure, Pressing::At(moment)),
+            Some(pressure) => found.compare(under, fitted, (moment, pressure), Pressing::At(moment), outcome),
             None => found.lack(moment_figure(moment)),
         }
     }
@@ -440,7 +448,12 @@ fn state_by_state<'a>(view: &CircuitView, under: &Positions<'a>, fitted: Fitted<
 }
 
 /// The support at its lowest, the clamps at their highest: they have oil of different circuits.
-fn beside_others<'a>(view: &CircuitView, under: &Positions<'a>, fitted: Fitted<'a>) -> Supporting {
+fn beside_others<'a>(
+    view: &CircuitView,
+    under: &Positions<'a>,
+    fitted: Fitted<'a>,
+    outcome: &mut Outcome,
+) -> Supporting {
     let mut found = Supporting::default();
     let is_held = view.hold_is_asked();
     let at = |moment: Moment| moment.pressure(view, fitted.index).map(|pressure| (pressure, moment));
@@ -448,7 +461,7 @@ fn beside_others<'a>(view: &CircuitView, under: &Positions<'a>, fitted: Fitted<'
     let lowest =
         at(Moment::Charged).into_iter().chain(held).reduce(|least, next| if next.0 < least.0 { next } else { least });
     match lowest {
-        Some((pressure, moment)) => found.compare(under, fitted, moment, pressure, Pressing::AtMost),
+        Some((pressure, moment)) => found.compare(under, fitted, (moment, pressure), Pressing::AtMost, outcome),
         None => found.lack(Figure::Charge),
     }
     if at(Moment::Charged).is_none() {
@@ -577,7 +590,7 @@ fn slides(view: &CircuitView, outcome: &mut Outcome) {
     let Some(held) = friction_held(view) else { return outcome.lack(None, None, Figure::Friction) };
     let limits = view.limits();
     let needed = cutting * limits.cutting_factor;
-    if is_below(held.force.si(), needed.si()) {
+    if outcome.is_below(At::HERE, held.force.si(), needed.si()) {
         outcome.hit(
             Hit::here()
                 .against(Value::Force(held.force), Value::Force(needed))

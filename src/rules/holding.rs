@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 use super::view::{CircuitView, Fitted};
-use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'H', name: "Holding", weighs: true };
@@ -65,7 +65,7 @@ fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         };
         let is_worse = worst.is_none_or(|(_, most, rating)| hot - weakest.pressure > most - rating.pressure);
-        if is_worse && is_above(hot.si(), weakest.pressure.si()) {
+        if outcome.is_above(At::HERE.aspect(zone as u8), hot.si(), weakest.pressure.si()) && is_worse {
             worst = Some((zone, hot, weakest));
         }
     }
@@ -131,7 +131,7 @@ fn cold_oil_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
         return outcome.lack_cell(None, None, Figure::PressureMin, service.origin, "pressure_min");
     };
     let Some(cold) = view.figures.holding.cold_or_settled else { return outcome.lack(None, None, Figure::Cold) };
-    if is_below(cold.si(), lowest.si()) {
+    if outcome.is_below(At::HERE, cold.si(), lowest.si()) {
         let slack = (cold <= Pressure::ZERO).then(|| Value::Text("the clamps are slack".to_owned()));
         let hit = Hit::here()
             .against(Value::Pressure(cold), Value::Pressure(lowest))
@@ -185,12 +185,13 @@ fn holding_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
         }
         return;
     };
+    let falls_short = holding.hold.is_some_and(|hold| outcome.is_below(At::HERE, hold.si(), lowest.si()));
     if holding.cold_or_settled.is_some_and(|first| is_below(first.si(), lowest.si())) {
         // The oil does not hold to begin with: H02 says so.
         return;
     }
     match holding.hold {
-        Some(hold) if is_below(hold.si(), lowest.si()) => outcome.hit(holding_hit(view, hold, lowest)),
+        Some(hold) if falls_short => outcome.hit(holding_hit(view, hold, lowest)),
         Some(_) if !holding.hold_is_bound => {}
         _ if is_asked => outcome.lack(None, None, Figure::Hold),
         _ => {}
@@ -246,17 +247,25 @@ fn precharge_outside_bounds(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::Setting);
             continue;
         };
-        if let Some(hit) = precharge_hit(view, fitted, precharge, lowest) {
+        if let Some(hit) = precharge_hit(view, fitted, precharge, lowest, outcome) {
             outcome.hit(hit);
         }
     }
 }
 
-fn precharge_hit(view: &CircuitView, fitted: Fitted, precharge: Pressure, lowest: Pressure) -> Option<Hit> {
+fn precharge_hit(
+    view: &CircuitView,
+    fitted: Fitted,
+    precharge: Pressure,
+    lowest: Pressure,
+    outcome: &mut Outcome,
+) -> Option<Hit> {
     let (low, high) = (view.limits().precharge_low, view.limits().precharge_high);
-    let (share, other, relation) = if is_below(precharge.si(), (lowest * low).si()) {
+    let at = At::line(fitted.index);
+    let is_high = outcome.is_above(at.aspect(1), precharge.si(), (lowest * high).si());
+    let (share, other, relation) = if outcome.is_below(at, precharge.si(), (lowest * low).si()) {
         (low, high, "below")
-    } else if is_above(precharge.si(), (lowest * high).si()) {
+    } else if is_high {
         (high, low, "above")
     } else {
         return None;

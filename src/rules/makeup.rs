@@ -7,7 +7,7 @@ pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::CircuitView;
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above};
+use super::{At, Checks, Cure, Family, Hit, Outcome, Rule, is_above};
 use crate::physics::quantity::Volume;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, SideFigures};
@@ -349,7 +349,7 @@ fn compare_oil(side: &SideFigures, pump: &Component, capacity: Volume, outcome: 
         return outcome.lack(Some(side.side), None, Figure::Demand);
     };
     let needed = ratio * demand;
-    if is_above(needed.si(), capacity.si()) {
+    if outcome.is_above(At::side(side.side), needed.si(), capacity.si()) {
         outcome.hit(
             Hit::on_side(side.side)
                 .against(Value::Volume(needed), Value::Volume(capacity))

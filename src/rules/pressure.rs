@@ -8,7 +8,7 @@ pub(crate) mod trios;
 use super::contact_force::arm;
 use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable, with_arm};
 use super::view::{CircuitView, Fitted, StationView};
-use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 use crate::physics::quantity::Pressure;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, Rating, SideFigures, ZoneFigures};
@@ -112,7 +112,7 @@ fn weak_ram(view: &StationView, outcome: &mut Outcome) {
     } else {
         return outcome.lack(None, None, Figure::PumpSetting);
     };
-    if is_above(pressure.si(), rating.si()) {
+    if outcome.is_above(At::HERE, pressure.si(), rating.si()) {
         outcome.hit(
             hit.against(Value::Pressure(pressure), Value::Pressure(rating))
                 .fact("ram", Value::Text(ram.part_no.clone()))
@@ -154,7 +154,7 @@ fn under_set(view: &CircuitView, outcome: &mut Outcome) {
     let tolerance = view.limits().pressure_tolerance;
     for (side, charge, set) in charges_and_set(view, outcome) {
         let limit = set * (1.0 - tolerance);
-        if is_below(charge.si(), limit.si()) {
+        if outcome.is_below(At::side(side.side), charge.si(), limit.si()) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
             // A pump doesn't help where a reducing valve is what holds the pressure down.
@@ -196,7 +196,7 @@ fn high_setting(view: &StationView, outcome: &mut Outcome) {
     let Some((pump, rating)) = view.pump.and_then(|pump| Some((pump, stated_rating(pump)?))) else {
         return outcome.lack(None, None, Figure::StationRating);
     };
-    if is_above(setting.si(), rating.si()) {
+    if outcome.is_above(At::HERE, setting.si(), rating.si()) {
         outcome.hit(
             Hit::here()
                 .in_column("pump_setting")
@@ -339,14 +339,15 @@ fn low_charge(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound() {
         let Some(least) = fitted.component.min_pressure else { continue };
         let must_hold = fitted.component.is(Kind::WorkSupport) && view.hold_is_asked();
-        if view.stays_above(least) && !must_hold {
+        if view.stays_above(least) && !must_hold && !outcome.weighs() {
             continue;
         }
         let seen = Seen::by(view, fitted);
         let lowest = seen.lowest().map(|(side, pressure)| (side, pressure, false));
         let held = view.figures.holding.hold.filter(|_| must_hold).map(|held| (Side::Clamp, held, true));
         let worst = lowest.into_iter().chain(held).reduce(|worse, next| if next.1 < worse.1 { next } else { worse });
-        match worst.filter(|(_, pressure, _)| is_below(pressure.si(), least.si())) {
+        let at = At::line(fitted.index);
+        match worst.filter(|(_, pressure, _)| outcome.is_below(at, pressure.si(), least.si())) {
             Some((side, pressure, is_held)) => {
                 let after = view.service.hold_time.filter(|_| is_held);
                 let after = after.map_or_else(String::new, |_| " at the end of the hold time".to_owned());
@@ -415,7 +416,7 @@ fn with_wall(hit: &mut Hit, view: &CircuitView, fitted: Fitted) {
 
 /// A hit where the part sees more than `rating` in its zone.
 fn above_where_it_sits(view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
-    if view.stays_within(rating) {
+    if view.stays_within(rating) && !outcome.weighs() {
         return;
     }
     Seen::by(view, fitted).above_rating(view, fitted, rating, outcome);
@@ -462,7 +463,9 @@ impl Seen {
 
     /// A hit where the highest is above the rating; a side that is unknown is lacking beside it.
     fn above_rating(&self, view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
-        if let Some((side, pressure)) = self.highest().filter(|(_, pressure)| is_above(pressure.si(), rating.si())) {
+        let at = At::line(fitted.index);
+        let too_high = |(_, pressure): &(Side, Pressure)| outcome.is_above(at, pressure.si(), rating.si());
+        if let Some((side, pressure)) = self.highest().filter(too_high) {
             let hit = on_line_of_side(fitted, side)
                 .against(Value::Pressure(pressure), Value::Pressure(rating))
                 .fact("kind", kind_word(fitted))
@@ -490,6 +493,10 @@ const fn pressure_figure(zone: Zone) -> Figure {
 
 fn on_line_of_side(fitted: Fitted, side: Side) -> Hit {
     Hit { side: Some(side), ..Hit::on_line(fitted.index) }
+}
+
+const fn on_line_at(fitted: Fitted, side: Side) -> At {
+    At { side: Some(side), ..At::line(fitted.index) }
 }
 
 fn kind_word(fitted: Fitted) -> Value {
@@ -539,12 +546,23 @@ fn odd_sequence(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         };
         let sides = view.sides_of(fitted);
-        let worse = Worse::of(sides, |side| sequence_on(view, fitted, setting, side));
+        let worse = Worse::of(sides, |side| sequence_on(view, fitted, setting, side, outcome));
         worse.report(fitted, outcome);
     }
 }
 
-fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: &'a SideFigures) -> Found<'a> {
+/// Aspects of a figure with two bounds.
+const UPPER: u8 = 0;
+const LOWER: u8 = 1;
+
+fn sequence_on<'a>(
+    view: &CircuitView,
+    fitted: Fitted,
+    setting: Pressure,
+    side: &'a SideFigures,
+    outcome: &mut Outcome,
+) -> Found<'a> {
+    let at = on_line_at(fitted, side.side);
     let zone = side.zone_of(fitted.index);
     let step = step_of(fitted);
     let hit = |limit: Pressure| {
@@ -556,7 +574,7 @@ fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: 
     if let Some(pressure) = pressure {
         let share = view.limits().sequence_high;
         let limit = pressure * share;
-        if is_above(setting.si(), limit.si()) {
+        if outcome.is_above(at.aspect(UPPER), setting.si(), limit.si()) {
             let hit = hit(limit)
                 .fact("share_high", Value::Ratio(share))
                 .fact("pressure", Value::Pressure(pressure))
@@ -567,7 +585,7 @@ fn sequence_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: 
     if let Some((least, part)) = needed_before(view, side, step) {
         let share = view.limits().sequence_low;
         let limit = least * share;
-        if is_below(setting.si(), limit.si()) {
+        if outcome.is_below(at.aspect(LOWER), setting.si(), limit.si()) {
             let hit = hit(limit)
                 .fact("share_low", Value::Ratio(share))
                 .fact("least", Value::Pressure(least))
@@ -620,12 +638,19 @@ fn odd_relief(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
             continue;
         };
-        let worse = Worse::of(view.sides_of(fitted), |side| relief_on(view, fitted, setting, side));
+        let worse = Worse::of(view.sides_of(fitted), |side| relief_on(view, fitted, setting, side, outcome));
         worse.report(fitted, outcome);
     }
 }
 
-fn relief_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: &'a SideFigures) -> Found<'a> {
+fn relief_on<'a>(
+    view: &CircuitView,
+    fitted: Fitted,
+    setting: Pressure,
+    side: &'a SideFigures,
+    outcome: &mut Outcome,
+) -> Found<'a> {
+    let at = on_line_at(fitted, side.side);
     let zone = side.zone_of(fitted.index);
     let hit =
         |limit: Pressure| on_line_of_side(fitted, side.side).against(Value::Pressure(setting), Value::Pressure(limit));
@@ -634,14 +659,15 @@ fn relief_on<'a>(view: &CircuitView, fitted: Fitted, setting: Pressure, side: &'
     let weakest = guarded()
         .filter_map(|zone| zone.weakest)
         .reduce(|weaker, next| if next.pressure < weaker.pressure { next } else { weaker });
-    if let Some(weakest) = weakest.filter(|weakest| is_above(setting.si(), weakest.pressure.si())) {
+    let too_weak = |weakest: &Rating| outcome.is_above(at.aspect(UPPER), setting.si(), weakest.pressure.si());
+    if let Some(weakest) = weakest.filter(too_weak) {
         let hit = hit(weakest.pressure)
             .fact("guarded", Value::Text(side.side.word().to_owned()))
             .fact("weakest_part", Value::Text(part_of(view, weakest)));
         return Found::Hit(setting.si() - weakest.pressure.si(), hit);
     }
     let there = side.zone(zone).pressure;
-    if let Some(there) = there.filter(|there| !is_above(setting.si(), there.si())) {
+    if let Some(there) = there.filter(|there| !outcome.clears(at.aspect(LOWER), setting.si(), there.si())) {
         let words = match zone {
             Zone::Charge => "that it sees ahead of the check valve",
             Zone::Full if side.chain.reducing.is_some() => "that it sees before the reducing valve",
@@ -691,7 +717,7 @@ fn over_set(view: &CircuitView, outcome: &mut Outcome) {
     let tolerance = view.limits().pressure_tolerance;
     for (side, charge, set) in charges_and_set(view, outcome) {
         let limit = set * (1.0 + tolerance);
-        if is_above(charge.si(), limit.si()) {
+        if outcome.is_above(At::side(side.side), charge.si(), limit.si()) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
             let hit = hit.fact_if("setting_needed", side.chain.pump_needed.map(Value::Pressure));
@@ -726,12 +752,19 @@ fn odd_gauge(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack_cell(None, Some(fitted.index), Figure::FullScale, fitted.component.origin, "full_scale");
             continue;
         };
-        let worse = Worse::of(view.sides_of(fitted), |side| gauge_on(view, fitted, full_scale, side));
+        let worse = Worse::of(view.sides_of(fitted), |side| gauge_on(view, fitted, full_scale, side, outcome));
         worse.report(fitted, outcome);
     }
 }
 
-fn gauge_on<'a>(view: &CircuitView, fitted: Fitted, full_scale: Pressure, side: &'a SideFigures) -> Found<'a> {
+fn gauge_on<'a>(
+    view: &CircuitView,
+    fitted: Fitted,
+    full_scale: Pressure,
+    side: &'a SideFigures,
+    outcome: &mut Outcome,
+) -> Found<'a> {
+    let at = on_line_at(fitted, side.side);
     let zone = side.zone_of(fitted.index);
     let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
     let limits = view.limits();
@@ -741,10 +774,11 @@ fn gauge_on<'a>(view: &CircuitView, fitted: Fitted, full_scale: Pressure, side: 
             .against(Value::Pressure(pressure), Value::Pressure(limit))
             .fact("full_scale", Value::Pressure(full_scale))
     };
-    if is_above(pressure.si(), high.si()) {
+    let is_low = outcome.is_below(at.aspect(LOWER), pressure.si(), low.si());
+    if outcome.is_above(at.aspect(UPPER), pressure.si(), high.si()) {
         let hit = hit(high).fact("share_high", Value::Ratio(limits.gauge_high));
         Found::Hit(pressure.si() - high.si(), hit)
-    } else if is_below(pressure.si(), low.si()) {
+    } else if is_low {
         let hit = hit(low).fact("share_low", Value::Ratio(limits.gauge_low));
         Found::Hit(low.si() - pressure.si(), hit)
     } else {
@@ -772,7 +806,7 @@ struct Worse<'a> {
 }
 
 impl<'a> Worse<'a> {
-    fn of(sides: impl Iterator<Item = &'a SideFigures>, look: impl Fn(&'a SideFigures) -> Found<'a>) -> Self {
+    fn of(sides: impl Iterator<Item = &'a SideFigures>, mut look: impl FnMut(&'a SideFigures) -> Found<'a>) -> Self {
         let mut worse = Self { hit: None, lack: None };
         for side in sides {
             match look(side) {
@@ -840,7 +874,8 @@ fn unprotected(view: &CircuitView, outcome: &mut Outcome) {
                 continue;
             };
             let is_worse = worst.is_none_or(|(_, most, rating)| potential - weakest.pressure > most - rating.pressure);
-            if is_worse && is_above(potential.si(), weakest.pressure.si()) {
+            let at = At::side(side.side).aspect(zone as u8);
+            if outcome.is_above(at, potential.si(), weakest.pressure.si()) && is_worse {
                 worst = Some((zone, potential, weakest));
             }
         }
@@ -966,7 +1001,7 @@ fn closed_rod_side(view: &CircuitView, outcome: &mut Outcome) {
     }
     if let Some((ratio, part)) = largest {
         let pressure = charge * ratio;
-        if is_above(pressure.si(), weakest.pressure.si()) {
+        if outcome.is_above(At::side(side.side), pressure.si(), weakest.pressure.si()) {
             return outcome.hit(
                 Hit::on_side(side.side)
                     .against(Value::Pressure(pressure), Value::Pressure(weakest.pressure))
@@ -1079,7 +1114,8 @@ fn weeping_relief(view: &CircuitView, outcome: &mut Outcome) {
             let zone = side.zone_of(fitted.index);
             let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
             let limit = pressure * (1.0 + margin);
-            if !is_below(setting.si(), limit.si()) || !is_above(setting.si(), pressure.si()) {
+            let is_low = outcome.is_below(on_line_at(fitted, side.side), setting.si(), limit.si());
+            if !is_low || !is_above(setting.si(), pressure.si()) {
                 return Found::Fine;
             }
             let hit = on_line_of_side(fitted, side.side)

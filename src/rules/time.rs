@@ -13,7 +13,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Kind, Severity, Side};
 
 use super::view::CircuitView;
-use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'T', name: "Times", weighs: true };
@@ -133,7 +133,7 @@ fn step_too_fast(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::ClampTime);
             continue;
         };
-        if is_below(time.si(), least.si()) {
+        if outcome.is_below(At::line(fitted.index), time.si(), least.si()) {
             outcome.hit(
                 Hit::on_line(fitted.index)
                     .against(Value::Seconds(time), Value::Seconds(least))
@@ -163,7 +163,7 @@ fn asked(
         outcome.lack(None, None, figure);
         return None;
     };
-    is_above(time.si(), limit.si()).then_some((time, limit))
+    outcome.is_above(At::HERE, time.si(), limit.si()).then_some((time, limit))
 }
 
 fn late(time: Time, limit: Time) -> Hit {

@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Severity};
 
 use super::view::CircuitView;
-use super::{Asked, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'V', name: "Volumes", weighs: true };
@@ -41,7 +41,7 @@ pub static V01: Rule = Rule {
 fn overfull(view: &CircuitView, outcome: &mut Outcome) {
     let limit = view.limits().fill;
     for (side, fill) in known_fills(view, outcome) {
-        if is_above(fill, limit) {
+        if outcome.is_above(At::side(side.side), fill, limit) {
             let usable = side.usable;
             let excess = usable.zip(side.group.demand).map(|(usable, demand)| Value::Volume(demand - usable));
             let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limit));
@@ -139,7 +139,7 @@ pub static V04: Rule = Rule {
 fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
     let Some((side, days)) = lasting(view, outcome) else { return };
     let limit = view.limits().topup_days;
-    if is_below(days, limit) {
+    if outcome.is_below(At::side(side.side), days, limit) {
         let reserve = side.reserve.map(Value::Volume);
         let cycles = side.group.cycles_per_day.map(Value::Number);
         let hit = Hit::on_side(side.side).against(Value::Number(days), Value::Number(limit));

@@ -8,12 +8,14 @@ use rust_decimal::Decimal;
 
 use crate::physics::limit::{is_above, is_below};
 use crate::physics::quantity::{Area, Expansion, Flow, Force, Length, Pressure, Stiffness, Temperature, Time, Volume};
-use crate::physics::unit::Dimension;
+use crate::physics::unit::{Dimension, UnitUse};
 
 use super::circuit_key::Name;
 use super::kinds::Kinds;
 use super::origin::{CellFault, Origin};
+use super::spread::{OwnSpread, SpreadKind};
 use super::station_part::StationPart;
+use super::sureness::Measure;
 pub use super::words::Table;
 use super::words::{Acting, Charging, Kind, Side, Status, Uom, YesNo, Zone};
 
@@ -72,13 +74,15 @@ pub struct Column {
     pub zero_counts: bool,
     /// Whether text is shown as given, instead of being compared.
     pub as_given: bool,
+    /// The kind of datum by whose spread it is known; `None` where it is known exactly, unless a row states otherwise.
+    pub spread: Option<SpreadKind>,
     /// Meaning and default, for the README and the starter.
     pub meaning: &'static str,
 }
 
 const fn column(holds: Holds, meaning: &'static str) -> Column {
     let physical = matches!(holds, Holds::Quantity(..) | Holds::Words(_) | Holds::PerLength);
-    Column { name: "", holds, required: false, physical, zero_counts: false, as_given: false, meaning }
+    Column { name: "", holds, required: false, physical, zero_counts: false, as_given: false, spread: None, meaning }
 }
 
 impl Column {
@@ -105,6 +109,30 @@ impl Column {
     const fn as_given(mut self) -> Self {
         self.as_given = true;
         self
+    }
+
+    const fn known_to(mut self, spread: SpreadKind) -> Self {
+        self.spread = Some(spread);
+        self
+    }
+
+    /// Whether a header with `±` behind its name states how far its figures are known.
+    #[must_use]
+    pub const fn may_state_spread(&self) -> bool {
+        matches!(self.holds, Holds::Quantity(dimension, _) if !matches!(dimension, Dimension::Time))
+            || matches!(self.holds, Holds::Temperature)
+            || self.spread.is_some()
+    }
+
+    /// What its figures are measured in.
+    #[must_use]
+    pub const fn measure(&self) -> Measure {
+        match self.holds {
+            Holds::Quantity(dimension, DefaultUnit::LeakFlow) => Measure::Quantity(dimension, UnitUse::Leak),
+            Holds::Quantity(dimension, _) => Measure::Quantity(dimension, UnitUse::Usual),
+            Holds::Temperature => Measure::Quantity(Dimension::Temperature, UnitUse::Usual),
+            _ => Measure::Plain(""),
+        }
     }
 }
 
@@ -155,6 +183,12 @@ pub trait Field: Sized {
     fn read(source: &mut impl RowSource, column: usize) -> Self;
     /// Whether two rows say different things; rounding of units is no difference.
     fn is_other(&self, other: &Self) -> bool;
+    /// The number that it holds, in SI; `None` where it holds none.
+    fn number(&self) -> Option<f64> {
+        None
+    }
+    /// Holds another number, where it holds numbers.
+    fn put_number(&mut self, _number: f64) {}
 }
 
 macro_rules! quantity_fields {
@@ -171,6 +205,14 @@ macro_rules! quantity_fields {
                     }
                     _ => self.is_some() != other.is_some(),
                 }
+            }
+
+            fn number(&self) -> Option<f64> {
+                self.map($quantity::si)
+            }
+
+            fn put_number(&mut self, number: f64) {
+                *self = Some($quantity::new(number));
             }
         }
     )+};
@@ -190,8 +232,24 @@ macro_rules! plain_fields {
         }
     )+};
 }
+impl Field for Option<f64> {
+    fn read(source: &mut impl RowSource, column: usize) -> Self {
+        source.number(column)
+    }
+
+    fn is_other(&self, other: &Self) -> bool {
+        self != other
+    }
+
+    fn number(&self) -> Option<f64> {
+        *self
+    }
+
+    fn put_number(&mut self, number: f64) {
+        *self = Some(number);
+    }
+}
 plain_fields! {
-    Option<f64>: |source, column| source.number(column);
     Option<Decimal>: |source, column| source.decimal(column);
     Option<NaiveDate>: |source, column| source.date(column);
     String: |source, column| source.text(column).into_owned();
@@ -241,6 +299,30 @@ macro_rules! table {
                 Self { $($field: Field::read(source, next()),)+ ..Self::default() }
             }
 
+            /// The number in a column, by its place among the table's.
+            #[must_use]
+            #[allow(unused_assignments, reason = "the last column has none behind it")]
+            pub fn number(&self, column: usize) -> Option<f64> {
+                const KEYS: &[&str] = &[$(stringify!($key)),*];
+                let mut at = KEYS.len();
+                $(if at == column {
+                    return self.$field.number();
+                }
+                at += 1;)+
+                None
+            }
+
+            /// Puts another number into a column of numbers.
+            #[allow(unused_assignments, reason = "the last column has none behind it")]
+            pub fn put_number(&mut self, column: usize, number: f64) {
+                const KEYS: &[&str] = &[$(stringify!($key)),*];
+                let mut at = KEYS.len();
+                $(if at == column {
+                    return self.$field.put_number(number);
+                }
+                at += 1;)+
+            }
+
             /// Names of the columns in which two rows differ.
             #[must_use]
             pub fn differing(&self, again: &Self) -> Vec<&'static str> {
@@ -274,8 +356,8 @@ pub static LISTS: &[Column] = &[
     text("The place on the fixture").named("position"),
     column(Holds::PartNo, "Key into the component table").named("part_no").required(),
     column(Holds::Number, "Pieces, above 0").named("qty").zero().required(),
-    quantity(Dimension::Length, "Length of each piece (tube, hose)").named("length"),
-    quantity(Dimension::Length, "Stroke used of each clamp; the component's stroke where not given").named("stroke_used"),
+    quantity(Dimension::Length, "Length of each piece (tube, hose)").named("length").known_to(SpreadKind::Length),
+    quantity(Dimension::Length, "Stroke used of each clamp; the component's stroke where not given").named("stroke_used").known_to(SpreadKind::Stroke),
     column(Holds::Word(Side::WORDS),
         "`clamp`, `unclamp` or `both`; `clamp` where not given. In a double-acting circuit clamps and work supports count on both, in a single-acting one every line counts on the clamp side",
     ).named("side"),
@@ -283,16 +365,16 @@ pub static LISTS: &[Column] = &[
         "Part of the circuit's oil that flows through each piece of this conductor; 1 where not given",
     ).named("share").zero(),
     quantity(Dimension::Force, "Force per piece, at the contact").named("force_required"),
-    pressure("The setting of this piece; the component's where not given").named("set_pressure"),
-    pressure("The precharge of this piece; the component's where not given").named("precharge"),
+    pressure("The setting of this piece; the component's where not given").named("set_pressure").known_to(SpreadKind::ValveSetting),
+    pressure("The precharge of this piece; the component's where not given").named("precharge").known_to(SpreadKind::Precharge),
     column(
         Holds::Word(Zone::WORDS),
         "`charge` ahead of the check valve, `full` behind it, `reduced` behind the reducing valve. Where not given: charging cylinder, filter and a coupling without a check valve built in `charge`, clamps and work supports on a side with a reducing valve `reduced`, else `full`",
     )
     .named("zone"),
     number("Of a clamp or work support: the step of the clamping sequence in which it moves (work supports 1, clamps 2 where not given); of a sequence valve: the step that it opens (2 where not given)").named("step"),
-    quantity(Dimension::Length, "Of a clamp with an arm: from the piston's axis to the contact; the component's `arm_rated` where not given").named("arm_length"),
-    quantity(Dimension::Length, "Of a clamp: length of the clamped part whose growth moves the piston; 0 where not given").named("grip_length").zero(),
+    quantity(Dimension::Length, "Of a clamp with an arm: from the piston's axis to the contact; the component's `arm_rated` where not given").named("arm_length").known_to(SpreadKind::Length),
+    quantity(Dimension::Length, "Of a clamp: length of the clamped part whose growth moves the piston; 0 where not given").named("grip_length").known_to(SpreadKind::Length).zero(),
     date("Date on which the piece was fitted (hose, clamp, accumulator)").named("fitted_on"),
     text("On a work support: the positions it stands under, in any circuit of the fixture, separated by blanks",
     ).named("supports"),
@@ -310,42 +392,42 @@ table! {
     description: String = text("Any text").as_given();
     rated_pressure: Option<Pressure> = pressure("Highest pressure it is rated for");
     min_pressure: Option<Pressure> = pressure("Lowest pressure it works at").zero();
-    area_clamp: Option<Area> = quantity(Dimension::Area, "Effective piston area, clamping");
-    area_unclamp: Option<Area> = quantity(Dimension::Area, "Effective piston area, unclamping; makes a clamp double-acting");
-    piston_area: Option<Area> = quantity(Dimension::Area, "Piston area of a charging cylinder or drive ram");
-    stroke: Option<Length> = quantity(Dimension::Length, "Full stroke of a clamp, work support, charging cylinder or drive ram");
-    volume_clamp: Option<Volume> = quantity(Dimension::Volume, "Volume swept at full stroke, clamping");
-    volume_unclamp: Option<Volume> = quantity(Dimension::Volume, "Volume swept at full stroke, unclamping; makes a clamp double-acting");
-    dead_volume: Option<Volume> = quantity(Dimension::Volume, "Oil inside it at rest").zero();
-    capacity: Option<Volume> = quantity(Dimension::Volume, "Oil that a charging cylinder displaces; usable oil of a pump");
-    pressure_ratio: Option<f64> = number("Circuit pressure / pump pressure of a charging cylinder, where the piston areas don't say it; the policy's where not given").physical();
-    return_loss: Option<Pressure> = pressure("Pressure that a charging cylinder's spring and friction take").zero();
-    set_pressure: Option<Pressure> = pressure("Setting of a relief, reducing or sequence valve");
+    area_clamp: Option<Area> = quantity(Dimension::Area, "Effective piston area, clamping").known_to(SpreadKind::Area);
+    area_unclamp: Option<Area> = quantity(Dimension::Area, "Effective piston area, unclamping; makes a clamp double-acting").known_to(SpreadKind::Area);
+    piston_area: Option<Area> = quantity(Dimension::Area, "Piston area of a charging cylinder or drive ram").known_to(SpreadKind::Area);
+    stroke: Option<Length> = quantity(Dimension::Length, "Full stroke of a clamp, work support, charging cylinder or drive ram").known_to(SpreadKind::Stroke);
+    volume_clamp: Option<Volume> = quantity(Dimension::Volume, "Volume swept at full stroke, clamping").known_to(SpreadKind::Volume);
+    volume_unclamp: Option<Volume> = quantity(Dimension::Volume, "Volume swept at full stroke, unclamping; makes a clamp double-acting").known_to(SpreadKind::Volume);
+    dead_volume: Option<Volume> = quantity(Dimension::Volume, "Oil inside it at rest").zero().known_to(SpreadKind::DeadVolume);
+    capacity: Option<Volume> = quantity(Dimension::Volume, "Oil that a charging cylinder displaces; usable oil of a pump").known_to(SpreadKind::Capacity);
+    pressure_ratio: Option<f64> = number("Circuit pressure / pump pressure of a charging cylinder, where the piston areas don't say it; the policy's where not given").physical().known_to(SpreadKind::Ratio);
+    return_loss: Option<Pressure> = pressure("Pressure that a charging cylinder's spring and friction take").zero().known_to(SpreadKind::ReturnLoss);
+    set_pressure: Option<Pressure> = pressure("Setting of a relief, reducing or sequence valve").known_to(SpreadKind::ValveSetting);
     full_scale: Option<Pressure> = pressure("Full scale of a gauge");
-    inner_diameter: Option<Length> = quantity(Dimension::Length, "Bore of a tube or hose");
-    outer_diameter: Option<Length> = quantity(Dimension::Length, "Outside diameter of a tube");
+    inner_diameter: Option<Length> = quantity(Dimension::Length, "Bore of a tube or hose").known_to(SpreadKind::Diameter);
+    outer_diameter: Option<Length> = quantity(Dimension::Length, "Outside diameter of a tube").known_to(SpreadKind::Diameter);
     tensile_strength: Option<Pressure> = pressure("Tensile strength of a tube's material");
-    elastic_modulus: Option<Pressure> = pressure("Elastic modulus of a tube's material; 205 GPa where not given");
+    elastic_modulus: Option<Pressure> = pressure("Elastic modulus of a tube's material; 205 GPa where not given").known_to(SpreadKind::ElasticModulus);
     poisson: Option<f64> = number("Poisson ratio of a tube's material; 0.3 where not given").physical().zero();
-    expansion: Option<Expansion> = quantity(Dimension::Expansion, "Volume per length that a hose expands at rated pressure").zero();
-    gas_volume: Option<Volume> = quantity(Dimension::Volume, "Gas volume of an accumulator");
-    precharge: Option<Pressure> = pressure("Gas pressure of an accumulator without oil, at 20 °C");
-    flow: Option<Flow> = quantity(Dimension::Flow, "Delivery of a pump, low-pressure stage");
-    flow_high: Option<Flow> = quantity(Dimension::Flow, "Delivery of a pump, high-pressure stage; `flow` where not given");
-    leak: Option<Flow> = column(Holds::Quantity(Dimension::Flow, DefaultUnit::LeakFlow), "Leak at rated pressure; 0 is a statement, blank says nothing").zero();
-    return_pressure: Option<Pressure> = pressure("Pressure that the return spring of a single-acting clamp makes").zero();
-    stiffness: Option<Stiffness> = quantity(Dimension::Stiffness, "Force per length that a clamp yields under");
-    force_ratio: Option<f64> = number("Contact force / (area x pressure): friction, lever; counts as 1 where not given, and a pass is then not assessed").physical();
-    arm_rated: Option<Length> = quantity(Dimension::Length, "Arm length up to which a clamp's rating and force hold");
+    expansion: Option<Expansion> = quantity(Dimension::Expansion, "Volume per length that a hose expands at rated pressure").zero().known_to(SpreadKind::HoseExpansion);
+    gas_volume: Option<Volume> = quantity(Dimension::Volume, "Gas volume of an accumulator").known_to(SpreadKind::GasVolume);
+    precharge: Option<Pressure> = pressure("Gas pressure of an accumulator without oil, at 20 °C").known_to(SpreadKind::Precharge);
+    flow: Option<Flow> = quantity(Dimension::Flow, "Delivery of a pump, low-pressure stage").known_to(SpreadKind::Flow);
+    flow_high: Option<Flow> = quantity(Dimension::Flow, "Delivery of a pump, high-pressure stage; `flow` where not given").known_to(SpreadKind::Flow);
+    leak: Option<Flow> = column(Holds::Quantity(Dimension::Flow, DefaultUnit::LeakFlow), "Leak at rated pressure; 0 is a statement, blank says nothing").zero().known_to(SpreadKind::Leak);
+    return_pressure: Option<Pressure> = pressure("Pressure that the return spring of a single-acting clamp makes").zero().known_to(SpreadKind::ReturnPressure);
+    stiffness: Option<Stiffness> = quantity(Dimension::Stiffness, "Force per length that a clamp yields under").known_to(SpreadKind::Stiffness);
+    force_ratio: Option<f64> = number("Contact force / (area x pressure): friction, lever; counts as 1 where not given, and a pass is then not assessed").physical().known_to(SpreadKind::ForceRatio);
+    arm_rated: Option<Length> = quantity(Dimension::Length, "Arm length up to which a clamp's rating and force hold").known_to(SpreadKind::Length);
     arm_factor: Option<f64> = column(Holds::PerLength, "Loss of a clamp's force for each length of arm beyond `arm_rated`; 0 where not given").zero();
     time_min: Option<Time> = seconds("Shortest clamping time allowed; seconds where no unit is given");
     force_max: Option<Force> = quantity(Dimension::Force, "Highest force that it may exert");
-    support_capacity: Option<Force> = quantity(Dimension::Force, "Force that a work support bears at rated pressure");
-    capacity_from: Option<Pressure> = pressure("Pressure at which a work support's capacity starts; 0 where not given").zero();
-    closing_volume: Option<Volume> = quantity(Dimension::Volume, "Oil that slips back while a check valve or coupling closes; 0 where not given").zero();
-    kv: Option<f64> = number("Flow of water in m³/h at 1 bar (valves, manifolds, fittings)").physical();
+    support_capacity: Option<Force> = quantity(Dimension::Force, "Force that a work support bears at rated pressure").known_to(SpreadKind::SupportCapacity);
+    capacity_from: Option<Pressure> = pressure("Pressure at which a work support's capacity starts; 0 where not given").zero().known_to(SpreadKind::SupportCapacity);
+    closing_volume: Option<Volume> = quantity(Dimension::Volume, "Oil that slips back while a check valve or coupling closes; 0 where not given").zero().known_to(SpreadKind::ClosingVolume);
+    kv: Option<f64> = number("Flow of water in m³/h at 1 bar (valves, manifolds, fittings)").physical().known_to(SpreadKind::Kv);
     accuracy: Option<f64> = column(Holds::Share, "Accuracy of a gauge, share of full scale").physical().zero();
-    air_ratio: Option<f64> = number("Oil pressure / air pressure of an air-driven pump").physical();
+    air_ratio: Option<f64> = number("Oil pressure / air pressure of an air-driven pump").physical().known_to(SpreadKind::Ratio);
     family: String = text("Parts of one family can stand in for each other");
     service_life: Option<f64> = number("Days that it may stay fitted");
     cycle_life: Option<f64> = number("Cycles that it lasts");
@@ -367,6 +449,8 @@ table! {
         faults: Vec<CellFault>,
         /// Whether one of these is in a physical column: lines of the part are then set aside.
         is_spoiled: bool,
+        /// Standard uncertainties that the row states itself.
+        spreads: Vec<OwnSpread>,
     }
 }
 
@@ -385,9 +469,9 @@ table! {
     station: Name = text("The load station that charges it");
     pressure_set: Option<Pressure> = pressure("Wanted charge pressure");
     pressure_min: Option<Pressure> = pressure("Clamps hold down to here");
-    temp_charge: Option<Temperature> = column(Holds::Temperature, "Temperature at charging; 20 °C where not given").zero();
-    temp_min: Option<Temperature> = column(Holds::Temperature, "Lowest temperature until release").zero();
-    temp_max: Option<Temperature> = column(Holds::Temperature, "Highest temperature until release").zero();
+    temp_charge: Option<Temperature> = column(Holds::Temperature, "Temperature at charging; 20 °C where not given").zero().known_to(SpreadKind::Temperature);
+    temp_min: Option<Temperature> = column(Holds::Temperature, "Lowest temperature until release").zero().known_to(SpreadKind::Temperature);
+    temp_max: Option<Temperature> = column(Holds::Temperature, "Highest temperature until release").zero().known_to(SpreadKind::Temperature);
     hold_time: Option<Time> = quantity(Dimension::Time, "Time it must hold").zero();
     clamp_time_max: Option<Time> = seconds("Longest time to clamp; seconds where no unit is given");
     unclamp_time_max: Option<Time> = seconds("Longest time to unclamp; seconds where no unit is given");
@@ -398,14 +482,16 @@ table! {
     dwell: Option<Time> = seconds("Time for which the station stays coupled at pressure; 0 where not given, seconds where no unit is given").zero();
     cycles_per_day: Option<f64> = number("Cycles of charging and release a day");
     cutting_force: Option<Force> = quantity(Dimension::Force, "Pull that the circuit's clamps must hold by friction");
-    friction: Option<f64> = number("Coefficient of friction at the clamps' contacts");
-    part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").zero();
+    friction: Option<f64> = number("Coefficient of friction at the clamps' contacts").known_to(SpreadKind::Friction);
+    part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").zero().known_to(SpreadKind::MetalExpansion);
     topped_up: Option<NaiveDate> = date("When oil was last added");
     }
     rest {
         origin: Origin,
         /// Cells that can't be read (L04).
         faults: Vec<CellFault>,
+        /// Standard uncertainties that the row states itself.
+        spreads: Vec<OwnSpread>,
     }
 }
 
@@ -417,14 +503,16 @@ table! {
     station: String = text("The key").required();
     pump: StationPart = column(Holds::PartNo, "Part number of its pump");
     drive_ram: StationPart = column(Holds::PartNo, "Part number of its drive ram");
-    pump_setting: Option<Pressure> = pressure("Pressure the pump is set to");
-    relief_setting: Option<Pressure> = pressure("Setting of the station's locked relief valve");
-    air_pressure: Option<Pressure> = pressure("Air pressure of an air-driven pump");
+    pump_setting: Option<Pressure> = pressure("Pressure the pump is set to").known_to(SpreadKind::PumpSetting);
+    relief_setting: Option<Pressure> = pressure("Setting of the station's locked relief valve").known_to(SpreadKind::ValveSetting);
+    air_pressure: Option<Pressure> = pressure("Air pressure of an air-driven pump").known_to(SpreadKind::PumpSetting);
     built: bool = yes_no("`yes`: nothing is bought for it any more; `no` where not given");
     }
     rest {
         origin: Origin,
         faults: Vec<CellFault>,
+        /// Standard uncertainties that the row states itself.
+        spreads: Vec<OwnSpread>,
     }
 }
 

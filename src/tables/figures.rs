@@ -3,6 +3,7 @@
 use crate::physics::quantity::{Compliance, Force, Pressure, Temperature, Time, Volume};
 
 use super::kinds::Kinds;
+use super::sureness::Sureness;
 use super::words::{Acting, Side, Zone, words};
 
 words! {
@@ -225,6 +226,8 @@ pub struct CircuitFigures {
     pub reynolds: Option<f64>,
     /// Gaps of the holding figures and times.
     pub gaps: Vec<Gap>,
+    /// How sure its verdict is; only where that is asked for, and there is a verdict.
+    pub sureness: Option<Box<Sureness>>,
 }
 
 impl CircuitFigures {
@@ -243,6 +246,7 @@ impl CircuitFigures {
             friction: None,
             reynolds: None,
             gaps: Vec::new(),
+            sureness: None,
         }
     }
 

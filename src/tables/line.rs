@@ -7,6 +7,7 @@ use crate::physics::quantity::{Force, Length, Pressure};
 use super::circuit_key::Name;
 use super::component::Component;
 use super::origin::{CellFault, Origin};
+use super::spread::OwnSpread;
 use super::words::{Kind, Side, Zone};
 
 /// A cell of which it matters whether it is blank or can't be read.
@@ -83,6 +84,8 @@ pub struct Line {
     pub faults: Vec<CellFault>,
     /// An identical line of another file or sheet, which came earlier (L12).
     pub repeats: Option<Origin>,
+    /// Standard uncertainties that the line states itself.
+    pub spreads: Vec<OwnSpread>,
 }
 
 /// Whether a number counts pieces: whole and above 0.
@@ -124,6 +127,36 @@ impl Line {
             supports: Vec::new(),
             faults: Vec::new(),
             repeats: None,
+            spreads: Vec::new(),
+        }
+    }
+
+    /// The number in a column of quantities, in SI.
+    #[must_use]
+    pub fn number(&self, column: &str) -> Option<f64> {
+        match column {
+            "length" => self.length.value().map(Length::si),
+            "stroke_used" => self.stroke_used.map(Length::si),
+            "set_pressure" => self.set_pressure.map(Pressure::si),
+            "precharge" => self.precharge.map(Pressure::si),
+            "arm_length" => self.arm_length.map(Length::si),
+            "grip_length" => self.grip_length.map(Length::si),
+            "force_required" => self.force_required.map(Force::si),
+            _ => None,
+        }
+    }
+
+    /// Puts another number into a column of quantities.
+    pub fn put_number(&mut self, column: &str, number: f64) {
+        match column {
+            "length" => self.length = Cell::Value(Length::new(number)),
+            "stroke_used" => self.stroke_used = Some(Length::new(number)),
+            "set_pressure" => self.set_pressure = Some(Pressure::new(number)),
+            "precharge" => self.precharge = Some(Pressure::new(number)),
+            "arm_length" => self.arm_length = Some(Length::new(number)),
+            "grip_length" => self.grip_length = Some(Length::new(number)),
+            "force_required" => self.force_required = Some(Force::new(number)),
+            _ => {}
         }
     }
 

@@ -7,6 +7,8 @@ use chrono::NaiveDate;
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
 
+pub use super::number_key::NumberKey;
+use super::spread::Spread;
 use super::words::{Acting, Charging, Kind, Severity, Side, Status, Table, Uom, YesNo, Zone, words};
 
 words! {
@@ -21,25 +23,6 @@ impl From<GasModel> for crate::physics::nitrogen::GasModel {
             GasModel::Ideal => Self::Ideal,
         }
     }
-}
-
-/// A number of the policy as data: its key, its meaning, its range, in the unit of the file.
-#[derive(Clone, Copy, Debug)]
-pub struct NumberKey<T: 'static> {
-    /// Key in its section.
-    pub key: &'static str,
-    /// What it is, in words.
-    pub meaning: &'static str,
-    /// Lowest value that the policy takes.
-    pub least: f64,
-    /// Highest value that the policy takes.
-    pub most: f64,
-    /// Where the default comes from.
-    pub source: &'static str,
-    /// Reads it.
-    pub get: fn(&T) -> f64,
-    /// Sets it.
-    pub set: fn(&mut T, f64),
 }
 
 macro_rules! limits {
@@ -93,6 +76,7 @@ limits! {
     dwell_settled = 30.0, 0.0, 86400.0, "Seconds of dwell after which the oil has settled", "a choice of this policy";
     waiver_notice = 30.0, 0.0, 3650.0, "Days before its expiry that a waiver is reported, and before its end a service life", "a choice of this policy";
     price_tolerance = 0.05, 0.0, 10.0, "Tolerated excess of an order's price over the component table's", "a choice of this policy";
+    sure = 2.0, 0.0, 10.0, "Standard uncertainties between a figure and its limit from which a verdict is sure", "JCGM 106, one sided: 97.7 %; a choice of this policy";
 }
 
 /// A hydraulic fluid.
@@ -354,6 +338,7 @@ bounds! {
     lines_rows = 100_000, 0, 1_000_000, "Rows above which Lines holds only lines with remarks";
     circuit_lines = 100_000, 100, 10_000_000, "Most lines of one circuit";
     trials = 64, 1, 1_000_000, "Changes tried for one finding before its search ends";
+    draws = 1_000, 100, 1_000_000, "Draws at random where a figure bends within its uncertainty";
 }
 
 /// Words of `mail.security`.
@@ -396,6 +381,7 @@ pub struct Policy {
     /// Whether the policy file fixes the date.
     pub date_is_fixed: bool,
     pub limits: Limits,
+    pub spread: Spread,
     pub metal: Metal,
     pub gas: GasModel,
     /// By name; always has [`DEFAULT_FLUID`].
@@ -429,6 +415,7 @@ impl Policy {
             date,
             date_is_fixed: false,
             limits: Limits::default(),
+            spread: Spread::default(),
             metal: Metal::default(),
             gas: GasModel::Real,
             fluids: BTreeMap::from([(DEFAULT_FLUID.to_owned(), Fluid::default())]),
@@ -451,6 +438,12 @@ impl Policy {
     #[must_use]
     pub fn fluid(&self, name: &str) -> Option<&Fluid> {
         self.fluids.get(if name.is_empty() { DEFAULT_FLUID } else { name })
+    }
+
+    /// The same, to be changed.
+    #[must_use]
+    pub fn fluid_mut(&mut self, name: &str) -> Option<&mut Fluid> {
+        self.fluids.get_mut(if name.is_empty() { DEFAULT_FLUID } else { name })
     }
 
     /// The severity of a rule, `None` where it is off.

@@ -80,6 +80,12 @@ fn amount_in(amount: Decimal, unit: &str) -> String {
     }
 }
 
+/// A number as it stands in sentences.
+#[must_use]
+pub fn number(value: f64) -> String {
+    number_to(value, DIGITS)
+}
+
 /// A number to so many significant digits, without trailing zeros; whole places are never rounded.
 fn number_to(value: f64, digits: usize) -> String {
     if !value.is_finite() {

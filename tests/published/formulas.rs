@@ -25,6 +25,7 @@ use super::row::Row;
 pub fn evaluate(row: &Row) -> f64 {
     let si = super::zones::zoned(row)
         .or_else(|| super::by_hand::by_hand(row))
+        .or_else(|| super::uncertainty::uncertain(row))
         .or_else(|| volumes(row))
         .or_else(|| pressures(row))
         .or_else(|| flows(row))

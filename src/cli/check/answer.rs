@@ -111,6 +111,11 @@ fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
     if !families.is_empty() {
         lines.push(format!("Assessed of those asked: {}.", families.join(", ")));
     }
+    if let Some(sure) = &counts.sure {
+        let (sure, advice) = sure.summary().in_words();
+        lines.push(sure);
+        lines.extend(advice);
+    }
     if has_previous {
         let changes = &counts.changes;
         lines.push(format!(

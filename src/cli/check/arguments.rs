@@ -75,6 +75,9 @@ pub struct CheckArgs {
     /// Do not search remedies
     #[arg(long, conflicts_with_all = ["apply_remedies", "with_remedies"])]
     pub no_remedies: bool,
+    /// Say how sure each verdict is, by how far the data are known ([spread] of the policy)
+    #[arg(long)]
+    pub sure: bool,
     /// Write Parquet files beside the data files
     #[arg(long, requires = "data")]
     pub parquet: bool,

@@ -73,6 +73,8 @@ pub struct Outputs {
     kept_remedies: Vec<KeptRemedy>,
     /// Rows of findings on circuits, where they are printed.
     printed: Option<Vec<u8>>,
+    /// Whether circuits have columns on how sure their verdicts are.
+    with_sureness: bool,
 }
 
 /// What came of the outputs besides the files.
@@ -119,7 +121,18 @@ impl Outputs {
         let calendar = args.ical.as_ref().map(made).transpose()?;
         let printed = args.json.then(Vec::new);
         let (history, kept_remedies) = (args.history.clone(), Vec::new());
-        Ok(Self { data, workbook, cards, calendar, history, has_previous, run, kept_remedies, printed })
+        Ok(Self {
+            data,
+            workbook,
+            cards,
+            calendar,
+            history,
+            has_previous,
+            run,
+            kept_remedies,
+            printed,
+            with_sureness: args.sure,
+        })
     }
 
     /// No outputs, for an audit of which only the totals are wanted.
@@ -135,6 +148,7 @@ impl Outputs {
             run: String::new(),
             kept_remedies: Vec::new(),
             printed: None,
+            with_sureness: false,
         }
     }
 
@@ -217,7 +231,8 @@ impl Outputs {
             rows.findings.clear();
             Ok(rows)
         };
-        work(Rows { add: CircuitRows::add, take: &mut take })
+        let add = if self.with_sureness { CircuitRows::add_with_sureness } else { CircuitRows::add };
+        work(Rows { add, take: &mut take })
     }
 
     /// Joins the rows that the parts of a run wrote; `seen` is told every finding's row.
@@ -385,7 +400,7 @@ impl DataFiles {
         let folder = StagedFolder::beside(folder, is_of_a_run)?;
         let mut circuits = file_in(&folder, "circuits.csv")?;
         let mut head = Vec::new();
-        header(&mut head, &circuit_columns());
+        header(&mut head, &circuit_columns(args.sure));
         write_to(&mut circuits, &head)?;
         let spool =
             tempfile::tempfile_in(folder.stage()).map_err(|error| OutputError::from_io(folder.path(), error))?;

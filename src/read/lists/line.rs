@@ -112,6 +112,9 @@ pub(crate) fn read_line<C: Cells>(
     if !row.is_plain() {
         record.text(slots.note);
     }
+    if !layout.spreads.is_empty() {
+        line.spreads = record.spreads();
+    }
     line.faults = record.faults;
 }
 

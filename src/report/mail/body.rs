@@ -96,6 +96,10 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
         listed(&mut blocks, &format!("New majors: {}", majors.total), items, majors.total, "on Findings");
     }
     standing(&mut blocks, digest, room);
+    if let Some(sure) = &summary.sure {
+        let (counts, advice) = sure.in_words();
+        blocks.push(Block::Lines(std::iter::once(counts).chain(advice).collect()));
+    }
     if !digest.decisions.first.is_empty() && room.decisions > 0 {
         let items: Vec<String> = digest.decisions.first.iter().take(room.decisions).cloned().collect();
         listed(&mut blocks, "Decisions, what clears most first", items, digest.decisions.count, "on Remedies");

@@ -17,9 +17,9 @@ use super::safe_text::cell_text;
 use super::style::{Digits, lines_of};
 use super::{Setup, WorkbookError};
 
-use formula_table::FORMULAS;
+use formula_table::{FORMULAS, SURENESS_FORMULAS};
 pub use policy_rows::fluid_name;
-use policy_rows::{NEW_RUN, PolicyRow, Setting, paper_row, policy_rows};
+use policy_rows::{NEW_RUN, PolicyRow, Setting, paper_row, policy_rows, spread_rows};
 
 const WIDTHS: [f64; 7] = [36.0, 20.0, 8.5, 74.0, 36.0, 150.0, 34.0];
 /// Column of the links from rules to findings.
@@ -60,7 +60,7 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     page.row += 1;
     page.policy(audit)?;
     page.severities(audit)?;
-    page.formulas()?;
+    page.formulas(audit)?;
     page.rules(audit, places)?;
     page.sentences("Cautions", CAUTIONS)?;
     page.sentences("Limits of validity", LIMITS_OF_VALIDITY)?;
@@ -132,7 +132,13 @@ impl Page<'_> {
         for row in policy_rows(&audit.plant.policy) {
             self.policy_row(&row, &format)?;
         }
-        self.policy_row(&paper_row(self.setup.paper, audit.plant.policy.units), &format)
+        self.policy_row(&paper_row(self.setup.paper, audit.plant.policy.units), &format)?;
+        if audit.counts.sure.is_some() {
+            for row in spread_rows(&audit.plant.policy) {
+                self.policy_row(&row, &format)?;
+            }
+        }
+        Ok(())
     }
 
     fn policy_row(&mut self, row: &PolicyRow, format: &Format) -> Result<(), WorkbookError> {
@@ -158,9 +164,10 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn formulas(&mut self) -> Result<(), WorkbookError> {
+    fn formulas(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
         self.headers(["Formula", "", "", "In symbols", "Source", "Symbols and validity", ""])?;
-        for formula in FORMULAS {
+        let of_sureness = SURENESS_FORMULAS.iter().filter(|_| audit.counts.sure.is_some());
+        for formula in FORMULAS.iter().chain(of_sureness) {
             self.cells([formula.name, "", "", formula.formula, formula.source, formula.symbols, ""])?;
         }
         self.row += 1;

@@ -9,14 +9,27 @@ pub struct FormulaInWords {
 }
 
 macro_rules! formulas {
-    ($($name:literal, $formula:literal, $symbols:literal, $source:literal;)+) => {
-        /// Every formula, in the order of the calculation.
-        pub static FORMULAS: &[FormulaInWords] =
+    ($(#[$doc:meta])* $all:ident: $($name:literal, $formula:literal, $symbols:literal, $source:literal;)+) => {
+        $(#[$doc])*
+        pub static $all: &[FormulaInWords] =
             &[$(FormulaInWords { name: $name, formula: $formula, symbols: $symbols, source: $source }),+];
     };
 }
 
 formulas! {
+    /// How sure each verdict is.
+    SURENESS_FORMULAS:
+    "Uncertainty of a figure", "u² = Σ Z_i², Z_i = ½ [g(x_i + u_i) − g(x_i − u_i)]",
+        "g distance from a figure to its limit; x_i a datum with the standard uncertainty u_i, moved by itself. Where g bends within the spread: the standard deviation of draws at random, where that is more.",
+        "JCGM 100, 5.1; JCGM 101, 7";
+    "Margin, probability of conformity", "m = g/u; p = Φ(m)",
+        "Of the rule with the least margin; Φ the normal distribution. Of draws at random: the share that keeps the limit.",
+        "JCGM 106, 7";
+}
+
+formulas! {
+    /// Every formula, in the order of the calculation.
+    FORMULAS:
     "Swept volume", "V_sw = Σ n max(A s, V s/s_full)",
         "n pieces; A piston area; s stroke used; V volume swept at full stroke s_full. Clamps and work supports.",
         "Geometry";

@@ -4,7 +4,9 @@ use crate::physics::quantity::{ATMOSPHERE, Pressure};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::report::workbook::Paper;
 use crate::report::workbook::units::Units;
+use crate::tables::number_key::NumberKey;
 use crate::tables::policy::{DEFAULT_FLUID, Fluid, LIMITS, Policy};
+use crate::tables::spread::{SPREADS, Spread};
 
 /// A row of the policy's block.
 pub struct PolicyRow {
@@ -93,6 +95,18 @@ pub fn policy_rows(policy: &Policy) -> Vec<PolicyRow> {
     }
     rows.extend(bounds(policy));
     rows
+}
+
+/// How far data are known, where the run says how sure each verdict is.
+#[must_use]
+pub fn spread_rows(policy: &Policy) -> Vec<PolicyRow> {
+    let row = |known: &NumberKey<Spread>| {
+        let mut row = number(format!("spread {}", known.key), (known.get)(&policy.spread), "", known.meaning);
+        row.is_named = false;
+        row.source = known.source;
+        row
+    };
+    SPREADS.iter().map(row).collect()
 }
 
 fn number(name: impl Into<String>, value: f64, unit: &'static str, meaning: impl Into<String>) -> PolicyRow {

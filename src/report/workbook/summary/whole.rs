@@ -154,6 +154,7 @@ fn head(audit: &Audit) -> Vec<(String, bool)> {
     lines.push((findings_in_words(audit), false));
     lines.push((buying_words::verdict(audit), false));
     lines.push((lines_in_words(audit), false));
+    lines.extend(sureness_in_words(audit).into_iter().map(|line| (line, false)));
     lines
 }
 
@@ -180,6 +181,13 @@ fn findings_in_words(audit: &Audit) -> String {
         counted(all.observations, "observation"),
         all.waived
     )
+}
+
+/// How many verdicts are narrow, and what to measure first.
+fn sureness_in_words(audit: &Audit) -> Vec<String> {
+    let Some(counts) = &audit.counts.sure else { return Vec::new() };
+    let (counts, advice) = counts.summary().in_words();
+    std::iter::once(counts).chain(advice).collect()
 }
 
 fn lines_in_words(audit: &Audit) -> String {

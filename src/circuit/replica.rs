@@ -1,0 +1,170 @@
+//! Circuits that have to do with each other, with all that they use of the plant, to be altered and looked at again.
+
+use crate::rules::catalogue::CATALOGUE;
+use crate::rules::view::{CircuitView, StationView};
+use crate::rules::{Asked, At, Outcome, Rule, Weighed};
+use crate::tables::circuit::{Circuit, Name, Service};
+use crate::tables::line::PartRef;
+use crate::tables::plant::Plant;
+use crate::tables::policy::{DEFAULT_FLUID, Policy};
+use crate::tables::station::{Station, StationPart};
+
+use super::audited::CircuitAudit;
+use super::fixture::neighbours_by_fixture;
+use super::group::pallet_figures;
+
+/// A figure of a circuit beside a limit of a rule.
+#[derive(Clone, Copy)]
+pub(super) struct Compared {
+    /// Index into the replica's circuits.
+    pub(super) circuit: usize,
+    pub(super) rule: &'static Rule,
+    pub(super) at: At,
+    pub(super) slack: f64,
+}
+
+impl Compared {
+    fn is_same_as(&self, other: &Self) -> bool {
+        self.circuit == other.circuit && std::ptr::eq(self.rule, other.rule) && self.at == other.at
+    }
+}
+
+/// The circuits, and a plant of nothing but what they use.
+pub(super) struct Replica {
+    pub(super) plant: Plant,
+    pub(super) circuits: Vec<Circuit>,
+    /// Names of the fluids in use.
+    pub(super) fluids: Vec<Name>,
+}
+
+/// What of a policy decides figures and findings.
+#[must_use]
+pub(super) fn deciding(policy: &Policy) -> Policy {
+    Policy {
+        units: policy.units,
+        limits: policy.limits,
+        spread: policy.spread,
+        metal: policy.metal,
+        gas: policy.gas,
+        fluids: policy.fluids.clone(),
+        rules: policy.rules.clone(),
+        asked: policy.asked.clone(),
+        ..Policy::at(policy.date)
+    }
+}
+
+/// Parts and stations as they are taken over, with their places in the replica.
+struct Taking<'a> {
+    plant: &'a Plant,
+    replica: Plant,
+    parts: Vec<(u32, u32)>,
+}
+
+impl Taking<'_> {
+    fn part(&mut self, index: u32) -> u32 {
+        if let Some((_, at)) = self.parts.iter().find(|(known, _)| *known == index) {
+            return *at;
+        }
+        let at = u32::try_from(self.replica.components.len()).unwrap_or(u32::MAX);
+        self.parts.push((index, at));
+        self.replica.components.extend(self.plant.component_at(Some(index)).cloned());
+        at
+    }
+
+    fn station(&mut self, station: &Station) {
+        let name = Name::from(station.station.as_str());
+        if self.replica.station_index.contains_key(&name) {
+            return;
+        }
+        let mut taken = station.clone();
+        for part in [&mut taken.pump, &mut taken.drive_ram] {
+            if let StationPart::Known(index) = part {
+                *index = self.part(*index);
+            }
+        }
+        self.replica.station_index.insert(name, self.replica.stations.len());
+        self.replica.stations.push(taken);
+    }
+}
+
+impl Replica {
+    /// Of circuits of a pallet, in key order; `policy` is that of [`deciding`].
+    pub(super) fn of<'a>(plant: &Plant, policy: Policy, audits: impl Iterator<Item = &'a CircuitAudit>) -> Self {
+        let mut taking = Taking { plant, replica: Plant::empty(policy), parts: Vec::new() };
+        let mut circuits: Vec<Circuit> = audits.map(|audit| audit.circuit.clone()).collect();
+        let mut fluids: Vec<Name> = Vec::new();
+        for circuit in &mut circuits {
+            for line in &mut circuit.lines {
+                if let PartRef::Known(index) = &mut line.part {
+                    *index = taking.part(*index);
+                }
+            }
+            if let Some(station) = circuit.station(plant) {
+                taking.station(station);
+            }
+            let fluid = circuit.service.as_ref().map_or("", |service| service.fluid.as_str());
+            let fluid = Name::from(if fluid.is_empty() { DEFAULT_FLUID } else { fluid });
+            if !fluids.contains(&fluid) {
+                fluids.push(fluid);
+            }
+        }
+        Self { plant: taking.replica, circuits, fluids }
+    }
+
+    /// The rules that could decide on a circuit.
+    pub(super) fn weighing_rules(&self) -> Vec<&'static Rule> {
+        let policy = &self.plant.policy;
+        let weighs = |rule: &&Rule| rule.weighs && rule.family.weighs && rule.is_major_or_minor(policy);
+        CATALOGUE.iter().copied().filter(weighs).collect()
+    }
+
+    /// Every figure that one of these rules compares with a limit, as the circuits stand.
+    pub(super) fn compared(&self, rules: &[&'static Rule], asked: Asked, into: &mut Vec<Compared>) {
+        into.clear();
+        let figures = pallet_figures(&self.plant, &self.circuits, asked);
+        let neighbours = neighbours_by_fixture(&self.plant, &self.circuits, &figures);
+        let blank = Service::default();
+        let mut outcome = Outcome::weighing();
+        for (index, (circuit, figures)) in self.circuits.iter().zip(&figures).enumerate() {
+            if circuit.lines.is_empty() {
+                continue;
+            }
+            let service = circuit.service.as_ref().unwrap_or(&blank);
+            let beside = &neighbours[index];
+            let view = CircuitView::of(&self.plant, circuit, service, figures).beside(&beside.clamps, &beside.supports);
+            let station = view.station().map(|station| StationView {
+                plant: &self.plant,
+                station,
+                pump: self.plant.component_at(station.pump.index()),
+                drive_ram: self.plant.component_at(station.drive_ram.index()),
+            });
+            for rule in rules {
+                if let Some(check) = rule.checks.circuit {
+                    check(&view, &mut outcome);
+                }
+                if let Some((check, station)) = rule.checks.station.zip(station.as_ref()) {
+                    check(station, &mut outcome);
+                }
+                let weighed = outcome.weighed.iter_mut().flat_map(|weighed| weighed.drain(..));
+                into.extend(weighed.map(|Weighed { at, slack }| Compared { circuit: index, rule, at, slack }));
+                outcome.hits.clear();
+                outcome.lacks.clear();
+            }
+        }
+    }
+}
+
+/// Puts the slacks of `now` in the places that they had `then`; no number where a figure is not known any more.
+pub(super) fn put_slacks(then: &[Compared], places: &[usize], now: &[Compared], into: &mut [f64]) {
+    let is_alike = |(place, one): (&usize, &Compared)| then[*place].is_same_as(one);
+    if places.len() == now.len() && places.iter().zip(now).all(is_alike) {
+        for (place, one) in places.iter().zip(now) {
+            into[*place] = one.slack;
+        }
+        return;
+    }
+    for place in places {
+        let same = now.iter().find(|one| one.is_same_as(&then[*place]));
+        into[*place] = same.map_or(f64::NAN, |one| one.slack);
+    }
+}
