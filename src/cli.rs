@@ -35,7 +35,7 @@ struct Arguments {
 #[derive(Subcommand, Debug)]
 enum Command {
     /// Audit a plant and write what is found
-    Check(check::CheckArgs),
+    Check(Box<check::CheckArgs>),
     /// Show the calculation of one circuit as it is worked by hand
     Explain(explain::ExplainArgs),
     /// Say where a part, a position, a circuit or a load station is named

@@ -69,7 +69,7 @@ fn numbers_agree(explained: &Value, row: &BTreeMap<String, String>) {
                     (number + 0.0).to_bits(),
                     cell.parse::<f64>().unwrap().to_bits(),
                     "{column}: {step}\n{row:?}"
-                )
+                );
             }
             None => {
                 assert_eq!(cell, "", "{column}: {step}");

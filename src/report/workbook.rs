@@ -242,7 +242,7 @@ fn sheets(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Vec
 }
 
 fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, places: &'a Places) -> Vec<Job<'a>> {
-    let mut jobs: Vec<Job<'a>> = vec![Box::new(move || summary::write(audit, options.only, setup))];
+    let mut jobs: Vec<Job<'a>> = vec![Box::new(move || summary::write(audit, options.only, setup, places))];
     if options.only == Sheets::Purchase {
         jobs.push(Box::new(move || purchase::write(audit, setup)));
         jobs.push(Box::new(move || requests::write(audit, setup)));
