@@ -15,7 +15,7 @@ use std::process::Command;
 use clampbook::audit::outcome::Audit;
 use clampbook::audit::{Wanted, whole_without_rows};
 use clampbook::circuit::audited::CircuitAudit;
-use clampbook::report::data_rows::{circuit_columns, circuit_row, header};
+use clampbook::report::data_rows::{CircuitRows, circuit_columns, header};
 use clampbook::report::explanation::Explanation;
 use clampbook::rules::catalogue::{CATALOGUE, rule};
 use clampbook::rules::margin::margin;
@@ -33,8 +33,10 @@ fn audited(plant: &Path) -> Audit {
 
 fn csv_row(audit: &Audit, circuit: &CircuitAudit) -> BTreeMap<String, String> {
     let mut text = Vec::new();
-    header(&mut text, &circuit_columns());
-    circuit_row(&mut text, &audit.plant, circuit);
+    header(&mut text, &circuit_columns(false));
+    let mut rows = CircuitRows::default();
+    CircuitRows::add(&audit.plant, circuit, &mut rows);
+    text.extend(rows.circuits);
     csv::Reader::from_reader(text.as_slice()).deserialize().next().unwrap().unwrap()
 }
 
