@@ -44,9 +44,9 @@ fn copied(from: &Path, to: &Path) {
         let entry = entry.unwrap();
         let target = to.join(entry.file_name());
         if entry.file_type().unwrap().is_dir() {
-            copied(&entry.path(), &target)
+            copied(&entry.path(), &target);
         } else {
-            _ = fs::copy(entry.path(), target).unwrap()
+            fs::copy(entry.path(), target).unwrap();
         }
     }
 }
@@ -86,7 +86,7 @@ fn edit_file(path: &Path, row: usize, column: &str, text: &str) {
         }
     }
     let mut edited = cells(&lines[row - 1], delimiter);
-    edited[at] = text.to_owned();
+    text.clone_into(&mut edited[at]);
     lines[row - 1] = line(&edited, delimiter);
     fs::write(path, lines.join("\n") + "\n").unwrap();
 }
