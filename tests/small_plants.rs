@@ -158,3 +158,45 @@ fn a_rule_that_is_switched_off_is_named_beside_the_verdict() {
     let summary: serde_json::Value = serde_json::from_slice(&fs::read(data.join("summary.json")).unwrap()).unwrap();
     assert_eq!((&summary["rules_off"][0], &summary["rules_observed"][0]), (&"P05".into(), &"P13".into()));
 }
+
+/// A list of a header alone audits nothing, and what is beside it under an ending that isn't a table's may be a list.
+#[test]
+fn nothing_that_was_read_is_nothing_that_passed() {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("lists/F.csv"), "fixture,part_no,qty\n").unwrap();
+    fs::write(plant.join("components.csv"), PARTS).unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    let (status, said) = check(&plant, &data, &[]);
+    assert_eq!(status, 1);
+    assert!(said.starts_with("The lists hold no circuit: nothing was audited, and nothing has passed.\n"), "{said}");
+    fs::write(plant.join("lists/G.csv.bak"), LIST).unwrap();
+    fs::write(plant.join("lists/~$F.xlsx"), "").unwrap();
+    let said = check(&plant, &data, &[]).1;
+    let sentence = "Not read, though it may hold a part of the plant: lists/G.csv.bak. Sources says why.";
+    assert_eq!(said.lines().next(), Some(sentence));
+}
+
+/// Without a circuits table the four data that the policy asks for are named once each, and the pressure's cause once.
+#[test]
+fn what_would_settle_most_is_named_once_and_where_it_belongs() {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("lists/F.csv"), LIST).unwrap();
+    fs::write(plant.join("components.csv"), PARTS).unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    let said = check(&plant, &data, &["--all"]).1;
+    let missing: Vec<&str> = said.lines().skip_while(|line| !line.starts_with("Not assessed")).skip(1).collect();
+    for column in ["hold_time", "pressure_min", "temp_max", "temp_min"] {
+        let named = format!("  1 circuit: a circuits table with a row for the circuit, {column}");
+        assert_eq!(missing.iter().filter(|line| line.starts_with(&named)).count(), 1, "{missing:#?}");
+    }
+    assert_eq!(
+        missing.iter().filter(|line| line.contains("no load station and no pressure_set")).count(),
+        1,
+        "{missing:#?}"
+    );
+    assert!(missing.iter().all(|line| !line.contains("row 0")), "{missing:#?}");
+}

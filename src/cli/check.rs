@@ -145,12 +145,29 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
             format!("{}: none of its headers but the required ones is known; see Input.", escaped(&source.place()))
         })
         .collect();
+    lines.extend(left_out(plant));
     let unknown = plant.unknown_headers().count();
     if unknown > 0 {
         let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
         lines.push(format!("{unknown} {headers} {name} no known column; Input names the nearest."));
     }
     lines
+}
+
+/// Files and sheets that were not read though they may hold a part of the plant: no verdict rests on them.
+fn left_out(plant: &Plant) -> Option<String> {
+    const NAMED: usize = 3;
+    let places: Vec<String> = plant
+        .sources
+        .iter()
+        .filter(|source| source.is_left_out)
+        .map(|source| escaped(&source.place()).into())
+        .collect();
+    let more = places.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let named = places.get(..NAMED).unwrap_or(&places).join(", ");
+    (!places.is_empty())
+        .then(|| format!("Not read, though it may hold a part of the plant: {named}{more}. Sources says why."))
 }
 
 /// Writes the outputs and says how it went.
@@ -183,7 +200,8 @@ pub fn conclude(
 fn status_of(audit: &Audit) -> u8 {
     let (circuits, findings) = (audit.counts.circuits, audit.counts.all_findings());
     let fails = circuits.does_not_conform + circuits.not_assessed + findings.majors + findings.minors;
-    if fails > 0 { DOES_NOT_CONFORM } else { CONFORMS }
+    // Nothing that was audited is nothing that conforms.
+    if fails > 0 || circuits.total == 0 { DOES_NOT_CONFORM } else { CONFORMS }
 }
 
 /// `38 circuits: 22 conform, 1 with waivers, 14 do not conform, 1 not assessed. …`

@@ -65,7 +65,11 @@ pub fn counts_in_words(counts: &Counts) -> [String; 2] {
 }
 
 fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
-    let mut lines = counts_in_words(counts).to_vec();
+    let mut lines = Vec::new();
+    if counts.circuits.total == 0 {
+        lines.push("The lists hold no circuit: nothing was audited, and nothing has passed.".to_owned());
+    }
+    lines.extend(counts_in_words(counts));
     let families: Vec<String> = counts
         .coverage
         .iter()
