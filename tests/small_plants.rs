@@ -194,3 +194,45 @@ fn a_part_without_a_kind_may_be_anything_on_either_side() {
         }
     }
 }
+
+/// A list of a header alone audits nothing, and what is beside it under an ending that isn't a table's may be a list.
+#[test]
+fn nothing_that_was_read_is_nothing_that_passed() {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("lists/F.csv"), "fixture,part_no,qty\n").unwrap();
+    fs::write(plant.join("components.csv"), PARTS).unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    let (status, said) = check(&plant, &data, &[]);
+    assert_eq!(status, 1);
+    assert!(said.starts_with("The lists name no circuit, so that none was checked.\n"), "{said}");
+    fs::write(plant.join("lists/G.csv.bak"), LIST).unwrap();
+    fs::write(plant.join("lists/~$F.xlsx"), "").unwrap();
+    let said = check(&plant, &data, &[]).1;
+    let sentence = "Not read, though it may hold a part of the plant: lists/G.csv.bak. Sources says why.";
+    assert!(said.lines().any(|line| line == sentence), "{said}");
+}
+
+/// Without a circuits table each rule names the first datum that the policy asks for once, and the pressure's cause once.
+#[test]
+fn what_would_settle_most_is_named_once_and_where_it_belongs() {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("lists/F.csv"), LIST).unwrap();
+    fs::write(plant.join("components.csv"), PARTS).unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n").unwrap();
+    let said = check(&plant, &data, &["--all"]).1;
+    let missing: Vec<&str> = said.lines().skip_while(|line| !line.starts_with("Not assessed")).skip(1).collect();
+    for column in ["hold_time", "pressure_min", "temp_max"] {
+        let named = format!("  1 circuit: a circuits table with a row for the circuit, {column}");
+        assert_eq!(missing.iter().filter(|line| line.starts_with(&named)).count(), 1, "{missing:#?}");
+    }
+    assert_eq!(
+        missing.iter().filter(|line| line.contains("no load station and no pressure_set")).count(),
+        1,
+        "{missing:#?}"
+    );
+    assert!(missing.iter().all(|line| !line.contains("row 0")), "{missing:#?}");
+}

@@ -5,8 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::rules::catalogue::rule;
+use crate::tables::column::Table;
 use crate::tables::counted::counted;
+use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
+use crate::tables::origin::Origin;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::audit::causes::Causes;
@@ -287,14 +290,10 @@ impl Counts {
     fn add_missing(&mut self, plant: &Plant, audit: &CircuitAudit) {
         let mut data: BTreeMap<String, &str> = BTreeMap::new();
         for lack in &audit.not_assessed {
-            let cell = lack.cell.and_then(|(origin, column)| Some((plant.source(origin)?, origin.row, column)));
-            let key = cell.map_or_else(String::new, |(source, row, column)| {
-                let sheet = if source.sheet.is_empty() { String::new() } else { format!(", sheet {}", source.sheet) };
-                // A circuit that its table lacks has no row yet.
-                let row = if row == 0 { "a row for the circuit".to_owned() } else { format!("row {row}") };
-                format!("{}{sheet}, {row}, {column}", source.file)
-            });
-            data.entry(if key.is_empty() { lack.because.clone() } else { key }).or_insert(&lack.because);
+            let root = Figure::root_of(&lack.because);
+            let key =
+                lack.cell.map_or_else(|| root.to_owned(), |(origin, column)| cell_in_words(plant, origin, column));
+            data.entry(key).or_insert(root);
         }
         for (cell, because) in data {
             self.count_missing(cell, 1, because);
@@ -468,6 +467,18 @@ fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
         [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
     let sentence = sentence(counts, &audit.findings);
     WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, sentence }
+}
+
+/// `components.csv, row 12, leak`.
+fn cell_in_words(plant: &Plant, origin: Origin, column: &str) -> String {
+    // A circuit that its table lacks has no row yet.
+    let is_new = origin.row == 0;
+    let circuits = plant.sources.iter().find(|source| source.table == Some(Table::Circuits));
+    let Some(source) = (if is_new { circuits } else { plant.source(origin) }) else {
+        return format!("a circuits table with a row for the circuit, {column}");
+    };
+    let row = if is_new { "a row for the circuit".to_owned() } else { format!("row {}", origin.row) };
+    format!("{}, {row}, {column}", source.place())
 }
 
 /// `2 majors and 1 minor, first P05 part-rated-below-charge (position C3, part 4711).`

@@ -197,6 +197,7 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
             format!("{}: none of its headers but the required ones is known; see Input.", escaped(&source.place()))
         })
         .collect();
+    lines.extend(left_out(plant));
     let unknown = plant.unknown_headers().count();
     if unknown > 0 {
         let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
@@ -232,6 +233,22 @@ fn input_rows(plant: &Plant, all: bool) -> Vec<String> {
         escaped(&format!("{cells}: {what}: {way} ({place} {}{})", note.letter, note.origin.row)).into_owned()
     };
     gravest(&causes).iter().take(if all { usize::MAX } else { MOST }).map(row).collect()
+}
+
+/// Files and sheets that were not read though they may hold a part of the plant: no verdict rests on them.
+fn left_out(plant: &Plant) -> Option<String> {
+    const NAMED: usize = 3;
+    let places: Vec<String> = plant
+        .sources
+        .iter()
+        .filter(|source| source.is_left_out)
+        .map(|source| escaped(&source.place()).into())
+        .collect();
+    let more = places.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let named = places.get(..NAMED).unwrap_or(&places).join(", ");
+    (!places.is_empty())
+        .then(|| format!("Not read, though it may hold a part of the plant: {named}{more}. Sources says why."))
 }
 
 /// Writes the outputs and says how it went.

@@ -25,8 +25,11 @@ pub(crate) enum Role {
     /// Every table but the components; where no sheet is named lists, each with their header is one.
     BesideComponents,
     Policy,
-    /// Not read, and why.
-    PassedOver(String),
+    /// Not read.
+    PassedOver {
+        why: String,
+        may_belong: bool,
+    },
 }
 
 /// A file of the plant.
@@ -278,18 +281,16 @@ fn walk(
             problems.add(format!("{name}: {fault}"));
             continue;
         } else if is_folder {
-            Role::PassedOver(
-                if is_link {
-                    "A link to a folder; it is not followed."
-                } else {
-                    "A folder that is not part of a plant; it was not searched."
-                }
-                .to_owned(),
-            )
+            let why = if is_link {
+                "A link to a folder; it is not followed."
+            } else {
+                "A folder that is not part of a plant; it was not searched."
+            };
+            Role::PassedOver { why: why.to_owned(), may_belong: is_plain(&file) }
         } else if target.is_some_and(|target| target.is_file()) {
             role_of(&file, &ending(&path), below)
         } else {
-            Role::PassedOver("Not a regular file; it was not read.".to_owned())
+            Role::PassedOver { why: "Not a regular file; it was not read.".to_owned(), may_belong: is_plain(&file) }
         };
         found.push(Entry { name, path, role, sheet: String::new() });
     }
@@ -326,25 +327,25 @@ fn unreadable(
 }
 
 fn role_of(file: &str, ending: &str, below: &str) -> Role {
-    let passed = |why: &str| Role::PassedOver(why.to_owned());
+    let passed = |why: &str, may_belong: bool| Role::PassedOver { why: why.to_owned(), may_belong };
     if file.starts_with("~$") {
-        return passed("A lock file of a spreadsheet that is open; it was not read.");
+        return passed("A lock file of a spreadsheet that is open; it was not read.", false);
     }
     if file.starts_with('.') {
-        return passed("A hidden file; it was not read.");
+        return passed("A hidden file; it was not read.", false);
     }
     if below.is_empty() && file.eq_ignore_ascii_case("policy.toml") {
         return Role::Policy;
     }
     if !is_table(ending) {
-        return passed("Its ending is none of a table; it was not read.");
+        return passed("Its ending is none of a table; it was not read.", !below.is_empty());
     }
     if !below.is_empty() {
         return Role::Table(Table::Lists);
     }
     let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
     table_of(stem)
-        .map_or_else(|| passed("Its name is none of a table of a plant folder; it was not read."), Role::Table)
+        .map_or_else(|| passed("Its name is none of a table of a plant folder; it was not read.", true), Role::Table)
 }
 
 /// The table that a file, folder or sheet is named after.

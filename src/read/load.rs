@@ -54,7 +54,8 @@ pub(crate) fn plant(
     let mut files = assigned(path, files?, &policy)?;
     if policy_file.is_some() {
         for entry in files.iter_mut().filter(|entry| entry.role == Role::Policy) {
-            entry.role = Role::PassedOver("Another policy was named for this run; it was not read.".to_owned());
+            let why = "Another policy was named for this run; it was not read.".to_owned();
+            entry.role = Role::PassedOver { why, may_belong: false };
         }
     }
     let room = Room::default();
@@ -130,8 +131,9 @@ fn load(
 ) -> Result<Vec<Loaded<TableOrList>>, ReadError> {
     let only = |source: Source| vec![Loaded { source, notes: Vec::new(), body: None }];
     match &entry.role {
-        Role::PassedOver(why) => {
+        Role::PassedOver { why, may_belong } => {
             let mut source = bare_source(&entry.name, "", None);
+            source.is_left_out = *may_belong;
             source.remarks.push(why.clone());
             Ok(only(source))
         }
@@ -286,6 +288,7 @@ fn on_one_sheet(
     let names = Names::new(role, policy);
     let Some(header) = header_on(&rows, &names) else {
         let sentence = missing_header(&source.place(), &rows, &names);
+        source.is_left_out = !rows.is_empty();
         return Ok(OneSheet::NoHeader(Box::new(source), sentence));
     };
     source.table = Some(role);

@@ -45,6 +45,7 @@ pub(crate) fn bare_source(file: &str, sheet: &str, table: Option<Table>) -> Sour
         rows_set_aside: 0,
         rows_skipped: 0,
         remarks: Vec::new(),
+        is_left_out: false,
     }
 }
 

@@ -46,6 +46,26 @@ words! {
     }
 }
 
+impl Figure {
+    /// The datum at the root of why figures are unknown: `no pressure_set` of `fill: charge pressure (row 6): no
+    /// pressure_set`.
+    #[must_use]
+    pub fn root_of(because: &str) -> &str {
+        let mut rest = because;
+        while let Some(deeper) = Self::ALL.iter().find_map(|figure| below(rest, figure.word())) {
+            rest = deeper;
+        }
+        rest
+    }
+}
+
+/// What stands behind a figure's name, with or without the row of a line, and a colon.
+fn below<'a>(text: &'a str, figure: &str) -> Option<&'a str> {
+    let rest = text.strip_prefix(figure)?;
+    let rest = rest.strip_prefix(" (row ").and_then(|row| row.split_once(')')).map_or(rest, |(_, rest)| rest);
+    rest.strip_prefix(": ")
+}
+
 /// Why a figure is unknown.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gap {
@@ -332,5 +352,20 @@ impl SideFigures {
     #[must_use]
     pub const fn pressure_at(&self, is_reduced: bool) -> Option<Pressure> {
         if is_reduced { self.chain.charge } else { self.chain.full }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_root_is_what_no_figure_stands_before() {
+        for because in
+            ["no pressure_set", "fill: charge pressure (row 6): no pressure_set", "charge pressure: no pressure_set"]
+        {
+            assert_eq!(Figure::root_of(because), "no pressure_set");
+        }
+        assert_eq!(Figure::root_of("fill is not known"), "fill is not known");
     }
 }

@@ -76,6 +76,8 @@ pub struct Source {
     pub rows_skipped: u64,
     /// What a reader should know of it: hidden rows, skipped sheet, encoding.
     pub remarks: Vec<String>,
+    /// Whether it was not read though it may hold a part of the plant.
+    pub is_left_out: bool,
 }
 
 impl Source {

@@ -90,6 +90,7 @@ fn sources() -> Vec<Source> {
             rows_set_aside: 1,
             rows_skipped: 1,
             remarks: vec!["Semicolons apart.".to_owned()],
+            is_left_out: false,
         },
         Source {
             file: "lists/line-2.xlsx".to_owned(),
@@ -102,6 +103,7 @@ fn sources() -> Vec<Source> {
             rows_set_aside: 0,
             rows_skipped: 0,
             remarks: Vec::new(),
+            is_left_out: false,
         },
     ]
 }
