@@ -109,18 +109,11 @@ fn unknown_parts(plant: &Path, count: usize) {
     list(plant, &text);
 }
 
-const CASES: [Case; 7] = [
+const CASES: [Case; 6] = [
     Case {
         name: "failing lines of one circuit",
         sizes: [8_000, 32_000],
         options: &["--no-remedies"],
-        write: failing_lines,
-        found: ("P05", |n| n),
-    },
-    Case {
-        name: "failing lines with remedies",
-        sizes: [2_000, 8_000],
-        options: &[],
         write: failing_lines,
         found: ("P05", |n| n),
     },
