@@ -50,10 +50,13 @@ pub struct Seen {
 /// Where the folder or its policy can't be read. A file that can't be read is said in the proposal.
 pub fn look(plant: &Path, today: NaiveDate) -> Result<Seen, ReadError> {
     let mut files = entries(plant)?;
-    let others: Vec<Entry> = files.iter().filter(|entry| matches!(entry.role, Role::PassedOver(_))).cloned().collect();
+    let others: Vec<Entry> =
+        files.iter().filter(|entry| matches!(entry.role, Role::PassedOver { .. })).cloned().collect();
     for folder in others {
         // Its files are lists only where their headers say so.
-        let own = files_in(&folder)?.into_iter().map(|entry| Entry { role: Role::PassedOver(String::new()), ..entry });
+        let own = files_in(&folder)?
+            .into_iter()
+            .map(|entry| Entry { role: Role::PassedOver { why: String::new(), may_belong: false }, ..entry });
         files.extend(own);
     }
     let own = files.iter().find(|entry| entry.role == Role::Policy);

@@ -80,7 +80,8 @@ pub fn write(root: &Path, plant: &Plant, lists: &Lists, rewriting: &Rewriting, t
             given.extend(table.map(|table| (*id, table)));
         }
         // By its path: a name that is no UTF-8 is a source under another.
-        let from = paths.get(file).cloned().unwrap_or_else(|| root.to_owned());
+        let below = || if root.is_file() { root.to_owned() } else { root.join(file) };
+        let from = paths.get(file).cloned().unwrap_or_else(below);
         let changing = Changing { plant, rewriting, file, from: &from, given };
         changes.join(changing.write(target)?);
     }
@@ -271,8 +272,12 @@ fn same_cells(sheets: &[GivenSheet], edits: &BTreeMap<String, SheetEdits>) -> Re
 
 fn copy_others(root: &Path, sources: &[(SourceId, &Source)], files: &BTreeSet<&str>, target: &Path) -> Result<()> {
     let names: BTreeSet<&str> = sources.iter().map(|(_, source)| source.file.as_str()).collect();
-    // By their paths: names that are no UTF-8 are sources under another.
-    for (name, from) in read::files_of(root)? {
+    // By their paths: names that are no UTF-8 are sources under another. The policy may name folders of its own.
+    let mut all = read::files_of(root)?;
+    let known: BTreeSet<String> = all.iter().map(|(name, _)| name.clone()).collect();
+    let further = names.iter().filter(|name| !known.contains(**name) && root.is_dir());
+    all.extend(further.map(|name| ((*name).to_owned(), root.join(name))).collect::<Vec<_>>());
+    for (name, from) in all {
         // What is no file was not read.
         if !names.contains(name.as_str()) || files.contains(name.as_str()) || !from.is_file() {
             continue;
