@@ -307,7 +307,7 @@ fn wait_for_stray(folder: &Path, child: &mut Child) -> bool {
 #[test]
 fn interrupted_it_ends_within_a_second_and_leaves_nothing() {
     let scene = Scene::new();
-    let lines = fitting_lines(&scene) * 12;
+    let lines = fitting_lines(&scene) * 40;
     let plant = scene.plant("plant", lines, 1);
     let (new, took) = scene.whole_run(&plant);
     let old: Files = new.keys().map(|name| (name.clone(), b"old".to_vec())).collect();

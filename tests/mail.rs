@@ -423,8 +423,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "North/P1/F1/1: 4711 becomes 4712 (325.00 EUR).",
         "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
         "Expired on 2026-10-31.",
-        "Fell to 90 bar. The rule is not assessed on this circuit any more.",
-        "Filled to 0.95. The circuit is no longer on the lists.",
+        "and 2 more, on Changes",
         "Not assessed, so not passed: 1 circuit, South/P9/F1/1.",
         "A calculation is no substitute for a proof test",
     ] {

@@ -121,7 +121,8 @@ fn every_edit_is_found_and_nothing_else() {
     }
     println!("{} mutants\n{}", edits.len(), table(&tallies));
     assert!(wrong.is_empty(), "{wrong}");
-    for rule in CATALOGUE {
+    // S01 is found where how sure verdicts are is asked for, and the second program doesn't know it: tests/sureness.rs.
+    for rule in CATALOGUE.iter().filter(|rule| rule.code != "S01") {
         assert!(tallies.get(rule.code).is_some_and(|tally| tally.mutants > 0), "no mutant for {}", rule.code);
     }
 }

@@ -334,6 +334,9 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     if file.starts_with('.') {
         return passed("A hidden file; it was not read.", false);
     }
+    if below.is_empty() && file == "changes.csv" {
+        return passed("The list of what was changed in this copy; it was not read.", false);
+    }
     if below.is_empty() && file.eq_ignore_ascii_case("policy.toml") {
         return Role::Policy;
     }

@@ -201,6 +201,13 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
     } else {
         read_workbook(&entry.name, &entry.ending(), bytes, &policy.bounds)?
     };
+    // A report that another program saved again has lost its properties, and still its sheets.
+    if OWN_SHEETS.iter().all(|name| sheets.iter().any(|sheet| sheet.name == *name)) {
+        return Err(ReadError::new(format!(
+            "{}: by its sheets it is a report that this program wrote, and no table of a plant; keep it outside the plant.",
+            entry.name
+        )));
+    }
     let is_matrix = |sheet: &Sheet| is_matrix(entry, sheet, policy);
     if let Some(matrix) = &policy.matrix
         && entry.role == Role::Matrix
@@ -300,6 +307,8 @@ fn on_one_sheet(
     Ok(OneSheet::Read(Box::new(part)))
 }
 
+/// Sheets that every report of this program has.
+const OWN_SHEETS: [&str; 4] = ["Summary", "Findings", "Basis", "Sources"];
 const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 

@@ -168,25 +168,25 @@ fn reading() -> Vec<PolicyKey> {
             "Which file is a table, or { file = \"...\", sheet = \"...\" }; any table's name is a key",
         )
         .example(),
-        columns(
+        PolicyKey::new(
             "files.matrix",
             "file",
             r#""Matrix.xlsx""#,
             "A file whose sheet has part numbers down, circuits across, quantities where they meet",
-        ),
-        columns("files.matrix", "sheet", r#""Hall 2""#, "Its sheet; every sheet of the file where none is named"),
-        columns(
+        ).example(),
+        PolicyKey::new("files.matrix", "sheet", r#""Hall 2""#, "Its sheet; every sheet of the file where none is named").example(),
+        PolicyKey::new(
             "files.matrix",
             "row",
             "3",
             "The row of its header, which names the circuits; or some rows such as [2, 3]",
-        ),
-        columns(
+        ).example(),
+        PolicyKey::new(
             "files.matrix",
             "place",
             r#""fixture/circuit""#,
             "How a header such as frame/1 names a circuit: plant, pallet, fixture, circuit and the signs between them; one for each row",
-        ),
+        ).example(),
         columns(
             "reading",
             "fill_down",

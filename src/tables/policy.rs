@@ -336,7 +336,7 @@ bounds! {
     memory_mib = 1024, 16, 1_048_576, "Memory that one file which is read whole may take, MiB";
     formula_rows = 5_000, 0, 1_000_000, "Rows on Circuits above which the workbook holds values and no formulas";
     lines_rows = 100_000, 0, 1_000_000, "Rows above which Lines holds only lines with remarks";
-    circuit_lines = 100_000, 100, 10_000_000, "Most lines of one circuit";
+    circuit_lines = 2_000_000, 100, 10_000_000, "Most lines of one circuit";
     trials = 64, 1, 1_000_000, "Changes tried for one finding before its search ends";
     draws = 1_000, 100, 1_000_000, "Draws at random where a figure bends within its uncertainty";
 }

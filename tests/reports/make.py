@@ -12,10 +12,12 @@ import csv
 import hashlib
 import pathlib
 import shutil
+import struct
 import subprocess
 import sys
 import tempfile
 import zipfile
+import zlib
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = ROOT / "target/release/clampbook"
@@ -64,13 +66,33 @@ def mail(folder):
         "--from", "Clamping audit <audit@example.com>", "--eml", REPORTS / "mail.eml", "--replace", ok=(0,))
 
 
+def greys(path):
+    """Width, height and bytes of a picture in shades of grey."""
+    magic, size, most, pixels = path.read_bytes().split(b"\n", 3)
+    assert (magic, most) == (b"P5", b"255"), path
+    width, height = map(int, size.split())
+    return width, height, pixels
+
+
+def png(width, height, pixels):
+    """A picture of one channel: pdftoppm writes three, even in shades of grey."""
+    def chunk(name, data):
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+
+    rows = b"".join(b"\0" + pixels[at:at + width] for at in range(0, width * height, width))
+    head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    parts = (b"IHDR", head), (b"IDAT", zlib.compress(rows, 9)), (b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + b"".join(chunk(*part) for part in parts)
+
+
 def pictures(folder):
     for name in ("report", "cards"):
         run("soffice", f"-env:UserInstallation=file://{folder}/office", "--headless", "--convert-to", "pdf",
             "--outdir", folder, REPORTS / f"{name}.xlsx", ok=(0,))
     for source, page, name in PAGES:
-        run("pdftoppm", "-r", 80, "-f", page, "-l", page, "-gray", "-png", "-singlefile", folder / f"{source}.pdf",
-            REPORTS / name, ok=(0,))
+        run("pdftoppm", "-r", 80, "-f", page, "-l", page, "-gray", "-singlefile", folder / f"{source}.pdf", folder / name,
+            ok=(0,))
+        (REPORTS / f"{name}.png").write_bytes(png(*greys(folder / f"{name}.pgm")))
     made_from = "".join(f"{contents(REPORTS / f'{name}.xlsx')}  {name}.xlsx\n" for name in ("report", "cards"))
     (REPORTS / "pages.sha256").write_text(made_from, encoding="utf-8")
 

@@ -21,7 +21,7 @@ use formula_table::{FORMULAS, SURENESS_FORMULAS};
 pub use policy_rows::fluid_name;
 use policy_rows::{NEW_RUN, PolicyRow, Setting, paper_row, policy_rows, spread_rows};
 
-const WIDTHS: [f64; 7] = [36.0, 20.0, 8.5, 74.0, 36.0, 150.0, 34.0];
+const WIDTHS: [f64; 7] = [35.0, 21.0, 8.5, 74.0, 36.0, 150.0, 34.0];
 /// Column of the links from rules to findings.
 const LINK: u16 = 7;
 /// Columns that are printed, from the left; the others are on the screen.
