@@ -357,8 +357,8 @@ proptest! {
             if start < bar(1000.0) {
                 let again = recharged(start);
                 let held = again.over(lowest, highest).leak().holding_pressure(Some(time)).unwrap().clamps;
-                // Two solved figures, each to a ten-thousandth.
-                prop_assert!((held - wanted).si().abs() < wanted.si() * 2e-4 + 1.0, "{held:?} {wanted:?}");
+                // The leak's integral is solved to a hundred-thousandth of the pressure that it starts from.
+                prop_assert!((held - wanted).si().abs() < start.si() * 1e-5 + 1.0, "{held:?} {wanted:?} {start:?}");
             }
         }
         let rating = circuit.full_pressure * above;

@@ -419,7 +419,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "Decide: 1 proved change for 325.00 EUR. 1 unsafe circuit without a proved change.",
         "New majors: 2",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
-        &format!("{}: North/P1/F2/1", title("H02")),
+        &format!("North/P1/F2/1: {}", title("H02")),
         "North/P1/F1/1: 4711 becomes 4712 (325.00 EUR).",
         "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
         "Expired on 2026-10-31.",

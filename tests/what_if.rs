@@ -65,7 +65,8 @@ fn cells(line: &str, delimiter: u8) -> Vec<String> {
 fn line(cells: &[String], delimiter: u8) -> String {
     let mut writer = csv::WriterBuilder::new().delimiter(delimiter).from_writer(Vec::new());
     writer.write_record(cells).unwrap();
-    String::from_utf8(writer.into_inner().unwrap()).unwrap().trim_end().to_owned()
+    // Blank cells at the end are tabs that count.
+    String::from_utf8(writer.into_inner().unwrap()).unwrap().trim_end_matches(['\r', '\n']).to_owned()
 }
 
 /// Edits a cell of a text file as a person would; a column that the file lacks goes behind the others.
