@@ -425,7 +425,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "Expired on 2026-10-31.",
         "and 2 more, on Changes",
         "Not assessed, so not passed: 1 circuit, South/P9/F1/1.",
-        "A calculation is no substitute for a proof test",
+        "Trapped oil is stored energy.",
     ] {
         assert!(unwrapped.contains(expected), "{expected}\n{plain}");
         assert!(html.contains(expected), "{expected}\n{html}");

@@ -248,10 +248,12 @@ impl Layout {
         {
             return false;
         }
-        // In a text a row that is cut short, or that has several places, is a line that lost cells.
-        let filled = || (0..row.count()).filter(|index| !row.cell(*index).is_blank()).count();
-        if row.is_text() && (row.count() < self.end() || filled() > 1) {
-            return false;
+        // In a text a row that is cut short is a line that lost cells; `*** end ***` is none.
+        if row.is_text() && row.count() < self.end() {
+            let mut filled = (0..row.count()).map(|index| row.cell(index)).filter(|cell| !cell.is_blank());
+            if filled.next().is_none_or(|cell| trimmed(cell.text).starts_with(char::is_alphanumeric)) {
+                return false;
+            }
         }
         let place = PLACE.map(|name| self.slot(name).map(|slot| self.first + slot));
         (0..row.count()).all(|index| row.cell(index).is_blank() || place.contains(&Some(index)))
