@@ -473,8 +473,8 @@ fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
 fn cell_in_words(plant: &Plant, origin: Origin, column: &str) -> String {
     // A circuit that its table lacks has no row yet.
     let is_new = origin.row == 0;
-    let circuits = plant.sources.iter().find(|source| source.table == Some(Table::Circuits));
-    let Some(source) = (if is_new { circuits } else { plant.source(origin) }) else {
+    let circuits = || plant.sources.iter().find(|source| source.table == Some(Table::Circuits));
+    let Some(source) = (if is_new { circuits() } else { plant.source(origin) }) else {
         return format!("a circuits table with a row for the circuit, {column}");
     };
     let row = if is_new { "a row for the circuit".to_owned() } else { format!("row {}", origin.row) };

@@ -69,13 +69,7 @@ pub fn of_circuit(plant: &Plant, audit: &CircuitAudit, due: &mut Vec<Due>) {
 /// Waivers, and orders that are late.
 pub fn of_plant(plant: &Plant, due: &mut Vec<Due>) {
     for waiver in &plant.waivers {
-        let place = CircuitKey {
-            plant: waiver.plant.as_str().into(),
-            pallet: waiver.pallet.as_str().into(),
-            fixture: waiver.fixture.as_str().into(),
-            circuit: waiver.circuit.as_str().into(),
-        };
-        due.extend(waiver.expires.map(|date| Due::on(date, DueKind::Waiver, &place, &waiver.rule, "")));
+        due.extend(waiver.expires.map(|date| Due::on(date, DueKind::Waiver, &waiver.place(), &waiver.rule, "")));
     }
     for order in plant.orders.iter().flatten() {
         let late = order.promised_date.filter(|date| *date < plant.policy.date && !is_received(order));

@@ -40,12 +40,9 @@ pub struct Limit {
 }
 
 impl Limit {
-    /// What the words mean among the circuits of a roster.
-    ///
-    /// # Errors
-    /// A place that is none, or more than one.
-    pub fn of(roster: &Roster, words: &LimitWords) -> Result<Self, PlaceError> {
-        let mut limit = Self {
+    /// Nothing is left out, and nothing is counted yet.
+    fn none(roster: &Roster) -> Self {
+        Self {
             plant: None,
             pallet: None,
             circuit: None,
@@ -54,7 +51,15 @@ impl Limit {
             circuits: 0,
             of_circuits: roster.entries.len() as u64,
             lines: 0,
-        };
+        }
+    }
+
+    /// What the words mean among the circuits of a roster.
+    ///
+    /// # Errors
+    /// A place that is none, or more than one.
+    pub fn of(roster: &Roster, words: &LimitWords) -> Result<Self, PlaceError> {
+        let mut limit = Self::none(roster);
         if let Some(plant) = &words.plant {
             let names: BTreeSet<&Name> = roster.entries.iter().map(|entry| &entry.key.plant).collect();
             let names: Vec<&Name> = names.into_iter().collect();
@@ -91,12 +96,8 @@ impl Limit {
         let mut limit = Self {
             plant: Some(key.plant.clone()),
             pallet: Some(key.pallet.clone()),
-            circuit: None,
-            pallets: None,
             words: format!("pallet {}", key.pallet_path()),
-            circuits: 0,
-            of_circuits: roster.entries.len() as u64,
-            lines: 0,
+            ..Self::none(roster)
         };
         limit.count(roster);
         limit

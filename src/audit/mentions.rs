@@ -151,12 +151,7 @@ fn of_tables(roster: &Roster, wanted: &Wanted) -> Vec<Mention> {
         }
     }
     for waiver in &plant.waivers {
-        let key = CircuitKey {
-            plant: waiver.plant.as_str().into(),
-            pallet: waiver.pallet.as_str().into(),
-            fixture: waiver.fixture.as_str().into(),
-            circuit: waiver.circuit.as_str().into(),
-        };
+        let key = waiver.place();
         if wanted.is_in_any(&[&key.path(), &waiver.position, &waiver.rule]) {
             let waived = row(NamedBy::Waiver, "", format!("waives {}", waiver.rule), waiver.origin);
             all.push(Mention { place: key, position: waiver.position.clone(), ..waived });

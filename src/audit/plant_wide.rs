@@ -207,14 +207,13 @@ pub fn header_findings(plant: &Plant) -> Vec<Finding> {
 pub fn waiver_findings(plant: &Plant, matches: &Matches) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (waiver, first) in plant.waivers.iter().zip(first_alike(&plant.waivers)) {
-        let place = CircuitKey {
-            plant: waiver.plant.as_str().into(),
-            pallet: waiver.pallet.as_str().into(),
-            fixture: waiver.fixture.as_str().into(),
-            circuit: waiver.circuit.as_str().into(),
+        let about = About {
+            subject: Subject::Waiver,
+            place: waiver.place(),
+            position: &waiver.position,
+            part_no: "",
+            origin: waiver.origin,
         };
-        let about =
-            About { subject: Subject::Waiver, place, position: &waiver.position, part_no: "", origin: waiver.origin };
         let view = WaiverView {
             policy: &plant.policy,
             waiver,

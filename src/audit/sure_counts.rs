@@ -88,12 +88,6 @@ impl SureCounts {
         self.narrow.extend(other.narrow);
     }
 
-    /// Circuits whose verdict could as well be the other one.
-    #[must_use]
-    pub const fn narrow_ones(&self) -> u64 {
-        self.narrowly + self.narrowly_not
-    }
-
     /// With the measurements that would settle most, one after the other.
     #[must_use]
     pub fn summary(&self) -> SureSummary {

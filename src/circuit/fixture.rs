@@ -135,7 +135,7 @@ pub(super) fn elsewhere(ground: &Ground, circuit: &Circuit, service: &Service) -
     let Some(index) = ground.plant.station_index.get(&service.station) else { return standing };
     standing = standing.and(ground.stations.get(*index).copied().unwrap_or_default());
     let Some(station) = ground.plant.stations.get(*index) else { return standing };
-    for known in [&station.pump, &station.drive_ram] {
+    for known in station.parts() {
         if let StationPart::Known(index) = known {
             standing = standing.and(part(*index));
         }

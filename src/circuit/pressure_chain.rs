@@ -110,11 +110,6 @@ pub(super) fn add_chain(inputs: &CircuitInputs, figures: &mut SideFigures, group
     figures.gaps.extend(gaps);
 }
 
-/// The setting that holds for a piece: the line's before the component's.
-pub(super) fn setting(joined: &JoinedLine) -> Option<Pressure> {
-    joined.line.set_pressure.or(joined.component.set_pressure)
-}
-
 /// The lowest setting of the side's valves of a kind.
 fn lowest_setting(
     inputs: &CircuitInputs,
@@ -124,7 +119,9 @@ fn lowest_setting(
 ) -> Option<Rating> {
     let valves = inputs.joined_of(figures, kind).filter(|joined| !joined.is_set_aside() && counts(joined));
     valves
-        .filter_map(|joined| setting(&joined).map(|pressure| Rating { pressure, line: joined.index }))
+        .filter_map(|joined| {
+            joined.line.setting_with(joined.component).map(|pressure| Rating { pressure, line: joined.index })
+        })
         .min_by(|a, b| a.pressure.total_cmp(b.pressure))
 }
 
@@ -135,9 +132,9 @@ pub(super) fn lacks_setting(
     kind: Kind,
     counts: impl Fn(&JoinedLine) -> bool,
 ) -> bool {
-    inputs
-        .joined_of(figures, kind)
-        .any(|joined| counts(&joined) && (setting(&joined).is_none() || joined.is_set_aside()))
+    inputs.joined_of(figures, kind).any(|joined| {
+        counts(&joined) && (joined.line.setting_with(joined.component).is_none() || joined.is_set_aside())
+    })
 }
 
 fn add_pressures(
@@ -305,9 +302,12 @@ fn lacks_rating(component: &Component, rated: Option<Pressure>) -> bool {
 /// A part that is listed on the other side alone, and without a kind may be a clamp, which stands on both.
 fn kindless_elsewhere<'a>(inputs: &CircuitInputs<'a>, figures: &SideFigures) -> Option<&'a str> {
     let lines = inputs.circuit.lines.iter().enumerate();
-    let components = lines.filter(|(index, _)| figures.lines.binary_search(index).is_err());
-    let mut components = components.filter_map(|(_, line)| line.component(&inputs.plant.components));
-    components.find(|component| component.kind.is_none()).map(|component| component.part_no.as_str())
+    let components = lines.filter_map(|(index, line)| Some((index, line.component(&inputs.plant.components)?)));
+    // Hardly any part lacks its kind: that is asked first.
+    let mut kindless = components.filter(|(_, component)| component.kind.is_none());
+    kindless
+        .find(|(index, _)| figures.lines.binary_search(index).is_err())
+        .map(|(_, component)| component.part_no.as_str())
 }
 
 fn unknown_line<'a>(inputs: &CircuitInputs<'a>) -> Option<&'a Line> {

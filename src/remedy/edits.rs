@@ -6,8 +6,7 @@ use crate::tables::line::PartRef;
 use crate::tables::plant::Plant;
 
 use super::change::{Change, StationRole};
-use super::trial::Problem;
-use super::trial::Proved;
+use super::trial::{Problem, Proved};
 
 /// The edit that makes a circuit's change; `None` where the tables have no place for it.
 #[must_use]

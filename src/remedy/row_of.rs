@@ -201,7 +201,7 @@ pub fn succession_row(plant: &Plant, succession: &Succession) -> RemedyRow {
         ..blank(plant, &change)
     };
     let has = |part: &StationPart| part.index() == Some(succession.from);
-    let places = plant.stations.iter().flat_map(|station| [(station, &station.pump), (station, &station.drive_ram)]);
+    let places = plant.stations.iter().flat_map(|station| station.parts().map(|part| (station, part)));
     let of_stations = places
         .filter(|(_, part)| has(part))
         .flat_map(|(station, _)| need::of_station(Some(succession.from), succession.to, station.built));

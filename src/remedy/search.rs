@@ -355,8 +355,7 @@ impl<'a> Searching<'a> {
     #[must_use]
     pub fn fixtures_of_station_part(&self, part: u32) -> Vec<usize> {
         let stations = self.ground.plant.stations.iter();
-        let with_part = stations
-            .filter(|station| [&station.pump, &station.drive_ram].into_iter().any(|known| known.index() == Some(part)));
+        let with_part = stations.filter(|station| station.parts().into_iter().any(|known| known.index() == Some(part)));
         with_part.flat_map(|station| self.fixtures_at(&station.station)).copied().collect()
     }
 

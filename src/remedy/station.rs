@@ -24,7 +24,7 @@ fn changed(plant: &Plant, index: usize, change: &Change) -> Option<Plant> {
         _ => return None,
     }
     let mut small = Plant::empty(plant.policy.clone());
-    let parts = [&station.pump, &station.drive_ram].map(|part| plant.component_at(part.index()).cloned());
+    let parts = station.parts().map(|part| plant.component_at(part.index()).cloned());
     let renumbered = |part: &StationPart, to: u32| match part {
         StationPart::Known(_) => StationPart::Known(to),
         other => other.clone(),

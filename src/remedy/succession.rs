@@ -91,7 +91,7 @@ pub fn successor(ground: &Ground, component: &Component) -> Option<u32> {
 /// Whether a circuit uses a part, on a line or through its load station; and whether it is then bought for it.
 fn use_of(ground: &Ground, circuit: &Circuit, from: u32) -> Option<bool> {
     let station = circuit.station(ground.plant).filter(|_| !circuit.lines.is_empty());
-    let has = |station: &&Station| [&station.pump, &station.drive_ram].iter().any(|part| part.index() == Some(from));
+    let has = |station: &&Station| station.parts().iter().any(|part| part.index() == Some(from));
     let of_station = station.filter(has).map(|station| !station.built);
     let is_listed = circuit.lines.iter().any(|line| line.part == PartRef::Known(from));
     let of_lines = is_listed.then(|| !circuit.service.as_ref().is_some_and(|service| service.built));

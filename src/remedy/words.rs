@@ -10,8 +10,7 @@ use crate::tables::shown::shown;
 use crate::tables::value::Value;
 
 use super::change::{Change, SettingColumn, StationRole};
-use super::trial::Proved;
-use super::trial::Trial;
+use super::trial::{Proved, Trial};
 
 fn pressure(plant: &Plant, pressure: Pressure) -> String {
     shown(&Value::Pressure(pressure), plant.policy.units)

@@ -190,7 +190,7 @@ fn least_pressures(view: &CircuitView) -> Margins {
 fn reliefs(view: &CircuitView) -> Margins {
     let mut all = Vec::new();
     for fitted in view.sound_of(Kind::ReliefValve) {
-        let Some(setting) = fitted.line.set_pressure.or(fitted.component.set_pressure) else { continue };
+        let Some(setting) = fitted.line.setting_with(fitted.component) else { continue };
         for side in view.sides_of(fitted) {
             let Some(weakest) = side.zone(side.zone_of(fitted.index)).weakest else { continue };
             all.push(pressure(setting, weakest.pressure, true).on_side(side.side).on_line(fitted.index));
@@ -201,7 +201,7 @@ fn reliefs(view: &CircuitView) -> Margins {
 
 fn weeping(view: &CircuitView) -> Margins {
     on_lines(view, &|fitted, sees| {
-        let setting = fitted.line.set_pressure.or(fitted.component.set_pressure);
+        let setting = fitted.line.setting_with(fitted.component);
         let setting = setting.filter(|_| fitted.component.is(Kind::ReliefValve))?;
         Some(pressure(setting, sees * (1.0 + view.limits().relief_margin), false))
     })

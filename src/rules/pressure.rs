@@ -539,16 +539,7 @@ pub static P09: Rule = Rule {
 };
 
 fn odd_sequence(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.sound_of(Kind::SequenceValve) {
-        let Some(setting) = setting(fitted) else {
-            let origin = fitted.component.origin;
-            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
-            continue;
-        };
-        let sides = view.sides_of(fitted);
-        let worse = Worse::of(sides, |side| sequence_on(view, fitted, setting, side, outcome));
-        worse.report(fitted, outcome);
-    }
+    look_at_settings(view, Kind::SequenceValve, outcome, sequence_on);
 }
 
 /// Aspects of a figure with two bounds.
@@ -632,15 +623,7 @@ pub static P10: Rule = Rule {
 };
 
 fn odd_relief(view: &CircuitView, outcome: &mut Outcome) {
-    for fitted in view.sound_of(Kind::ReliefValve) {
-        let Some(setting) = setting(fitted) else {
-            let origin = fitted.component.origin;
-            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
-            continue;
-        };
-        let worse = Worse::of(view.sides_of(fitted), |side| relief_on(view, fitted, setting, side, outcome));
-        worse.report(fitted, outcome);
-    }
+    look_at_settings(view, Kind::ReliefValve, outcome, relief_on);
 }
 
 fn relief_on<'a>(
@@ -786,9 +769,20 @@ fn gauge_on<'a>(
     }
 }
 
-/// The setting of a piece: the line's before the component's.
-fn setting(fitted: Fitted) -> Option<Pressure> {
-    fitted.line.set_pressure.or(fitted.component.set_pressure)
+/// What a setting is looked at by on one side.
+type LookAt = for<'a> fn(&CircuitView, Fitted, Pressure, &'a SideFigures, &mut Outcome) -> Found<'a>;
+
+/// Looks at the settings of the valves of a kind, each on the side where it is worse; one without is lacking.
+fn look_at_settings(view: &CircuitView, kind: Kind, outcome: &mut Outcome, look: LookAt) {
+    for fitted in view.sound_of(kind) {
+        let Some(setting) = fitted.line.setting_with(fitted.component) else {
+            let origin = fitted.component.origin;
+            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
+            continue;
+        };
+        let worse = Worse::of(view.sides_of(fitted), |side| look(view, fitted, setting, side, outcome));
+        worse.report(fitted, outcome);
+    }
 }
 
 /// What is found of a line on one side.
@@ -1103,30 +1097,30 @@ pub static P17: Rule = Rule {
 };
 
 fn weeping_relief(view: &CircuitView, outcome: &mut Outcome) {
+    look_at_settings(view, Kind::ReliefValve, outcome, weeping_on);
+}
+
+fn weeping_on<'a>(
+    view: &CircuitView,
+    fitted: Fitted,
+    setting: Pressure,
+    side: &'a SideFigures,
+    outcome: &mut Outcome,
+) -> Found<'a> {
     let margin = view.limits().relief_margin;
-    for fitted in view.sound_of(Kind::ReliefValve) {
-        let Some(setting) = setting(fitted) else {
-            let origin = fitted.component.origin;
-            outcome.lack_cell(None, Some(fitted.index), Figure::Setting, origin, "set_pressure");
-            continue;
-        };
-        let worse = Worse::of(view.sides_of(fitted), |side| {
-            let zone = side.zone_of(fitted.index);
-            let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
-            let limit = pressure * (1.0 + margin);
-            let is_low = outcome.is_below(on_line_at(fitted, side.side), setting.si(), limit.si());
-            if !is_low || !is_above(setting.si(), pressure.si()) {
-                return Found::Fine;
-            }
-            let hit = on_line_of_side(fitted, side.side)
-                .against(Value::Pressure(setting), Value::Pressure(limit))
-                .fact("margin", Value::Ratio(margin))
-                .fact("pressure", Value::Pressure(pressure))
-                .fact("zone_side", Value::Text(side.side.word().to_owned()));
-            Found::Hit(limit.si() - setting.si(), hit)
-        });
-        worse.report(fitted, outcome);
+    let zone = side.zone_of(fitted.index);
+    let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
+    let limit = pressure * (1.0 + margin);
+    let is_low = outcome.is_below(on_line_at(fitted, side.side), setting.si(), limit.si());
+    if !is_low || !is_above(setting.si(), pressure.si()) {
+        return Found::Fine;
     }
+    let hit = on_line_of_side(fitted, side.side)
+        .against(Value::Pressure(setting), Value::Pressure(limit))
+        .fact("margin", Value::Ratio(margin))
+        .fact("pressure", Value::Pressure(pressure))
+        .fact("zone_side", Value::Text(side.side.word().to_owned()));
+    Found::Hit(limit.si() - setting.si(), hit)
 }
 
 /// The sides with their charge pressure, where a pressure is wanted; the others are lacking.

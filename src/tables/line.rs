@@ -103,6 +103,12 @@ pub fn is_count(number: f64) -> bool {
 }
 
 impl Line {
+    /// The setting that holds for a piece: the line's before the component's.
+    #[must_use]
+    pub fn setting_with(&self, component: &Component) -> Option<Pressure> {
+        self.set_pressure.or(component.set_pressure)
+    }
+
     /// A line with nothing but its part.
     #[must_use]
     pub fn of_part(part: u32) -> Self {

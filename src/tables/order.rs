@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use super::circuit_key::CircuitKey;
 use super::origin::{CellFault, Origin};
 
 pub use super::column::Order;
@@ -21,4 +22,17 @@ pub struct Waiver {
     pub expires: Option<NaiveDate>,
     pub origin: Origin,
     pub faults: Vec<CellFault>,
+}
+
+impl Waiver {
+    /// Its place cells as given, `*` among them.
+    #[must_use]
+    pub fn place(&self) -> CircuitKey {
+        CircuitKey {
+            plant: self.plant.as_str().into(),
+            pallet: self.pallet.as_str().into(),
+            fixture: self.fixture.as_str().into(),
+            circuit: self.circuit.as_str().into(),
+        }
+    }
 }
