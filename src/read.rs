@@ -26,6 +26,7 @@ mod open_document;
 mod orders;
 mod package;
 mod parquet_file;
+mod parquet_pages;
 mod part_number;
 mod place_form;
 mod plant_words;

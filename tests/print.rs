@@ -80,7 +80,7 @@ fn elements(xml: &str, mut look: impl FnMut(&str, &Attributes)) {
         let name = String::from_utf8_lossy(start.local_name().as_ref()).into_owned();
         let attributes = start.attributes().map(Result::unwrap).map(|attribute| {
             let key = String::from_utf8_lossy(attribute.key.local_name().as_ref()).into_owned();
-            (key, attribute.unescape_value().unwrap().into_owned())
+            (key, attribute.normalized_value(quick_xml::XmlVersion::Implicit1_0).unwrap().into_owned())
         });
         look(&name, &attributes.collect());
     };

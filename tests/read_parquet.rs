@@ -8,6 +8,8 @@ use std::path::Path;
 use chrono::NaiveDate;
 use clampbook::read::{Reading, open};
 use polars::prelude::{Column, DataFrame, ParquetWriter};
+use polars_parquet_format::thrift::protocol::{TCompactInputProtocol, TCompactOutputProtocol};
+use polars_parquet_format::{FileMetaData, PageHeader};
 
 const COMPONENTS: &str = "part_no,kind,rated_pressure [bar],area_clamp [mm2],stroke [mm],status,unit_price
 C-1,clamp,350,490.5,12,active,112.5
@@ -87,6 +89,66 @@ fn a_parquet_file_that_can_not_be_read_is_told() {
 }
 
 /// Files of another writer: dates are refused with a way out, dictionaries and floats of 32 bits are read.
+/// The file with the first page of its last column changed, its description with it, so that nothing else is wrong.
+fn with_page(file: &[u8], change: impl FnOnce(&mut PageHeader)) -> Vec<u8> {
+    let end = file.len() - 8;
+    let length = u32::from_le_bytes(file[end..end + 4].try_into().unwrap()) as usize;
+    let body = &file[..end - length];
+    let input = |bytes| TCompactInputProtocol::new(bytes, usize::MAX);
+    let mut described = FileMetaData::read_from_in_protocol(&mut input(&file[end - length..end])).unwrap();
+    let column = described.row_groups[0].columns.last_mut().unwrap().meta_data.as_mut().unwrap();
+    let first = column.dictionary_page_offset.unwrap_or(column.data_page_offset);
+    let at = usize::try_from(first).unwrap();
+    let mut rest = &body[at..];
+    let mut page = PageHeader::read_from_in_protocol(&mut TCompactInputProtocol::new(&mut rest, usize::MAX)).unwrap();
+    change(&mut page);
+    let mut header = Vec::new();
+    page.write_to_out_protocol(&mut TCompactOutputProtocol::new(&mut header)).unwrap();
+    let longer = i64::try_from(header.len()).unwrap() - i64::try_from(body.len() - at - rest.len()).unwrap();
+    column.total_compressed_size += longer;
+    if column.dictionary_page_offset.is_some() {
+        column.data_page_offset += longer;
+    }
+    let mut bytes = [&body[..at], &header, rest].concat();
+    let before = bytes.len();
+    described.write_to_out_protocol(&mut TCompactOutputProtocol::new(&mut bytes)).unwrap();
+    let length = u32::try_from(bytes.len() - before).unwrap();
+    bytes.extend(length.to_le_bytes());
+    bytes.extend(b"PAR1");
+    bytes
+}
+
+/// A page that claims more values than there are rows, or more bytes than any machine has, is told before room is
+/// made for it: the process would end.
+#[test]
+fn a_page_that_claims_what_it_can_not_hold_is_told() {
+    let files = [("components", COMPONENTS), ("lists/a", LIST)];
+    let folder = plant(&files, true);
+    let path = folder.path().join("lists/a.parquet");
+    let file = fs::read(&path).unwrap();
+    let lines = |bytes: &[u8]| {
+        fs::write(&path, bytes).unwrap();
+        open(folder.path(), None, NaiveDate::default()).map(|reading| reading.lists.circuits().len())
+    };
+    assert_eq!(lines(&with_page(&file, |_| {})).unwrap(), 2, "the file as it was, described anew");
+    let values = |page: &mut PageHeader, claimed: i32| {
+        let words = page.dictionary_page_header.as_mut().map(|page| &mut page.num_values);
+        let cells = page.data_page_header.as_mut().map(|page| &mut page.num_values);
+        *words.or(cells).unwrap() = claimed;
+    };
+    let claims: [(&str, &dyn Fn(&mut PageHeader)); 5] = [
+        ("as many values as can be said", &|page| values(page, i32::MAX)),
+        ("less than no values", &|page| values(page, -1)),
+        ("as many bytes as can be said", &|page| page.uncompressed_page_size = i32::MAX),
+        ("less than no bytes", &|page| page.uncompressed_page_size = -1),
+        ("bytes beyond the file", &|page| page.compressed_page_size = i32::MAX),
+    ];
+    for (claim, change) in claims {
+        let told = lines(&with_page(&file, change)).expect_err(claim).to_string();
+        assert!(told.contains("a.parquet: the file is truncated, damaged or no Parquet file."), "{claim}: {told}");
+    }
+}
+
 #[test]
 fn files_of_another_writer_are_read_or_told() {
     let foreign = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/foreign/pyarrow");

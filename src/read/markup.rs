@@ -12,12 +12,21 @@ use super::error::ReadError;
 /// A text of a part, from tag to tag; far more than a cell may hold.
 pub(super) const LONGEST_TEXT: u64 = 1 << 20;
 
+/// Attributes of a tag; the first tag of an OpenDocument has some fifty. The reader of workbooks compares each with
+/// all before it.
+pub(super) const MOST_ATTRIBUTES: usize = 256;
+
+/// Bytes of a tag up to which its attributes aren't counted: one takes five at least.
+const SHORT_TAG: usize = 5 * MOST_ATTRIBUTES;
+
 /// Why a part is not read.
 pub(super) enum Fault {
     /// It can't be unpacked, it is not well formed, or it breaks off.
     Broken,
     /// A text or a tag of it is far longer than a cell may hold.
     LongText,
+    /// A tag has far more attributes than any has.
+    ManyAttributes,
     Refused(ReadError),
 }
 
@@ -47,7 +56,10 @@ impl Tag<'_> {
 
     /// The value of an attribute by its whole name.
     pub(super) fn attribute(&self, name: &str) -> Option<Cow<'_, str>> {
-        let found = self.0.try_get_attribute(name).ok().flatten()?;
+        let mut attributes = self.0.attributes();
+        // Where one stands twice the first is as good as the second.
+        attributes.with_checks(false);
+        let found = attributes.flatten().find(|attribute| attribute.key.as_ref() == name.as_bytes())?;
         let text = std::str::from_utf8(match &found.value {
             Cow::Borrowed(bytes) => bytes,
             Cow::Owned(bytes) => bytes,
@@ -107,6 +119,12 @@ pub(super) fn each(part: &mut impl BufRead, mut see: impl FnMut(Markup)) -> Resu
             quick_xml::Error::Io(error) if error.kind() == std::io::ErrorKind::FileTooLarge => Fault::LongText,
             _ => Fault::Broken,
         })?;
+        if let Event::Start(tag) | Event::Empty(tag) = &event
+            && tag.len() > SHORT_TAG
+            && tag.attributes().with_checks(false).take(MOST_ATTRIBUTES + 1).count() > MOST_ATTRIBUTES
+        {
+            return Err(Fault::ManyAttributes);
+        }
         match event {
             Event::Start(tag) => {
                 depth += 1;
@@ -156,6 +174,7 @@ mod tests {
         result.map(|()| all).map_err(|fault| match fault {
             Fault::Broken => "broken",
             Fault::LongText => "long",
+            Fault::ManyAttributes => "many",
             Fault::Refused(_) => "refused",
         })
     }
@@ -166,6 +185,16 @@ mod tests {
             seen("<?xml version='1.0'?><x:t b='0' a = \"1&amp;2\"><y/>abc</x:t>").unwrap(),
             ["<t 1&2", "<y ", "/y", "3", "/t"]
         );
+    }
+
+    #[test]
+    fn a_tag_of_many_attributes_is_told() {
+        let tag = |count: usize| {
+            let attributes: String = (0..count).map(|at| format!(" a{at}=''")).collect();
+            seen(&format!("<t{attributes}/>")).map(|all| all.len())
+        };
+        assert_eq!(tag(MOST_ATTRIBUTES), Ok(2));
+        assert_eq!(tag(MOST_ATTRIBUTES + 1), Err("many"));
     }
 
     #[test]

@@ -10,7 +10,7 @@ use crate::tables::written_by::WRITTEN_BY;
 use super::binary_sheet::{self, is_sheet};
 use super::bounds::{at_most, grouped};
 use super::error::ReadError;
-use super::markup::{Fault, LONGEST_TEXT, Markup, Tag, each, tags};
+use super::markup::{Fault, LONGEST_TEXT, MOST_ATTRIBUTES, Markup, Tag, each, tags};
 use super::open_document::{self, LookBySheet, Merged, SheetLook};
 
 /// What a look at the parts tells.
@@ -60,6 +60,9 @@ pub(crate) fn look_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Pac
         Fault::LongText => ReadError::new(format!(
             "{file}: a part of the workbook has a text of more than {} MiB, which no cell can hold.",
             LONGEST_TEXT >> 20
+        )),
+        Fault::ManyAttributes => ReadError::new(format!(
+            "{file}: a part of the workbook has a tag of more than {MOST_ATTRIBUTES} attributes, which none needs; save its tables in a new workbook."
         )),
     })
 }
@@ -141,7 +144,7 @@ impl Look {
                 self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
                 Ok(())
             }
-            "xl/styles.xml" => tags(part, |_| {}),
+            "xl/styles.xml" | "META-INF/manifest.xml" => tags(part, |_| {}),
             _ => Ok(()),
         }
     }

@@ -12,6 +12,7 @@ use super::cell::{Is, SheetCell};
 use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
 use super::package::MOST_CELLS;
+use super::parquet_pages::claims_hold;
 use super::quietly::quietly;
 
 /// The ending of a Parquet file.
@@ -22,12 +23,15 @@ const ROWS: usize = 65_536;
 
 /// The one table of a Parquet file, its header as the first row.
 pub(crate) fn read_parquet(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Vec<Sheet>, ReadError> {
-    let damaged = || ReadError::new(format!("{file}: the file is truncated, damaged or no Parquet file."));
-    quietly(|| read(file, bytes, bounds)).unwrap_or_else(|| Err(damaged()))
+    quietly(|| read(file, bytes, bounds)).unwrap_or_else(|| Err(damaged_file(file)))
+}
+
+fn damaged_file(file: &str) -> ReadError {
+    ReadError::new(format!("{file}: the file is truncated, damaged or no Parquet file."))
 }
 
 fn read(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Vec<Sheet>, ReadError> {
-    let damaged = |_| ReadError::new(format!("{file}: the file is truncated, damaged or no Parquet file."));
+    let damaged = |_| damaged_file(file);
     let mut reader = ParquetReader::new(Cursor::new(bytes));
     let schema = reader.schema().map_err(damaged)?;
     let height = reader.num_rows().map_err(damaged)?;
@@ -47,6 +51,9 @@ fn read(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Vec<Sheet>, ReadErr
             "{file}: the column '{name}' is kept as {}, which are not read from Parquet; write numbers of 32 or 64 bits or text, dates as text such as 2026-03-31, or save the table as CSV.",
             kind_name(field.dtype())
         )));
+    }
+    if !claims_hold(bytes, bounds.memory_mib << 20) {
+        return Err(damaged_file(file));
     }
     let mut collector = Collector::new(file, bounds, bytes.len() as u64);
     collector.begin("", false);

@@ -4,8 +4,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{Cursor, Read, Write};
 
-use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
+use quick_xml::{Reader, XmlVersion};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
@@ -86,7 +86,7 @@ fn attribute(tag: &BytesStart, name: &str) -> Option<String> {
     let mut all = tag.attributes();
     let mut own =
         all.with_checks(false).flatten().filter(|attribute| attribute.key.local_name().as_ref() == name.as_bytes());
-    own.next().and_then(|attribute| Some(attribute.unescape_value().ok()?.into_owned()))
+    own.next().and_then(|attribute| Some(attribute.normalized_value(XmlVersion::Implicit1_0).ok()?.into_owned()))
 }
 
 /// The parts of the sheets by their names.
@@ -104,7 +104,7 @@ fn sheet_files(book: &[u8], relations: &[u8]) -> Result<BTreeMap<String, String>
     each_tag(book, &mut |tag| {
         if tag.local_name().as_ref() == b"sheet" {
             let id = tag.attributes().with_checks(false).flatten().find(|own| own.key.as_ref().ends_with(b":id"));
-            let id = id.and_then(|own| Some(own.unescape_value().ok()?.into_owned()));
+            let id = id.and_then(|own| Some(own.normalized_value(XmlVersion::Implicit1_0).ok()?.into_owned()));
             if let (Some(name), Some(file)) = (attribute(tag, "name"), id.and_then(|id| targets.get(&id))) {
                 files.insert(name, file.clone());
             }
