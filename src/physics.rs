@@ -28,7 +28,7 @@
 //! | s | stroke | m | `stroke_used`, `full_stroke` |
 //! | T | absolute temperature | K | `temperature` |
 //! | t | time | s | `time` |
-//! | u | demand over capacity | 1 | `fill` |
+//! | u, D_g | demand over capacity; demand of all circuits that one stroke fills | 1; m³ | `fill` |
 //! | V | volume | m³ | `volume` |
 //! | V_box | what the circuit holds of oil | m³ | |
 //! | V_g, V_x | oil in accumulators; free air | m³ | |
@@ -42,7 +42,8 @@
 //! | Φ | distribution of the standard normal deviate | 1 | |
 //! | δ, τ | density and inverse temperature over the critical ones | 1 | |
 //!
-//! Sources stand with the formulas. What was checked against what is in `tests/published`.
+//! Each formula is data beside its function ([`formula::Formula`]), with validity and source; [`formulas`] lists them.
+//! What was checked against what is in `tests/published`.
 
 pub mod accumulator;
 pub mod air;
@@ -53,6 +54,8 @@ pub mod draws;
 pub mod fall;
 pub mod flow;
 pub mod force;
+pub mod formula;
+pub mod formulas;
 pub mod leak;
 pub mod limit;
 pub mod nitrogen;

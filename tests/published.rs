@@ -12,6 +12,8 @@ mod published {
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use clampbook::physics::formula::Formula;
+use clampbook::physics::formulas::{FORMULAS, SURENESS_FORMULAS};
 use published::formulas::evaluate;
 use published::row::{Row, rows};
 
@@ -64,53 +66,134 @@ fn every_row_states_where_it_is_from() {
 #[test]
 fn every_formula_has_an_outside_row() {
     let tried: BTreeSet<String> = rows().into_iter().map(|row| row.function).collect();
-    let formulas = formulas();
-    assert!(formulas.len() > 25, "only {} formulas found in the sources", formulas.len());
-    for formula in &formulas {
-        assert!(tried.contains(formula), "no outside row for the formula '{formula}'");
+    for formula in formulas() {
+        assert!(tried.contains(row_name(formula)), "no outside row for the formula '{}'", formula.function);
     }
     for name in &tried {
-        let known = formulas.contains(name) || COMPOSED.contains(&name.as_str());
+        let known = formulas().any(|formula| row_name(formula) == name) || COMPOSED.contains(&name.as_str());
         assert!(known, "rows for '{name}', which is no formula");
     }
 }
 
+/// Files of functions that are no formulas of the trade: what units, numbers, limits and ranges are.
+const NO_FORMULAS: [&str; 4] = ["validity.rs", "unit.rs", "quantity.rs", "limit.rs"];
+
 #[test]
-fn every_public_function_is_a_formula_with_a_source() {
-    let formulas = formulas();
-    for (file, text) in sources() {
-        if ["validity.rs", "unit.rs", "quantity.rs", "limit.rs"].contains(&file.as_str()) {
-            continue;
+fn every_public_function_is_a_formula_that_is_listed() {
+    let found = functions_and_entries();
+    assert!(found.functions.len() > 50, "only {} functions found in the sources", found.functions.len());
+    let mut wrong = Vec::new();
+    for (file, path, doc) in &found.functions {
+        let entry = formulas().find(|formula| formula.function == path);
+        // A method without a value worked out by hand gives what stands in the circuit, or starts a calculation.
+        let is_none = path.contains("::") && !doc.contains("By hand") || NO_FORMULAS.contains(&file.as_str());
+        if entry.is_none() && !is_none {
+            wrong.push(format!("{file}: '{path}' is not in physics::formulas"));
         }
-        for line in text.lines().filter_map(|line| line.strip_prefix("pub fn ")) {
-            let name = name_of(line);
-            assert!(formulas.contains(&name), "{file}: '{name}' states no source");
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_formula_stands_beside_its_function() {
+    let found = functions_and_entries();
+    let mut seen = BTreeSet::new();
+    for formula in formulas() {
+        let name = formula.function;
+        assert!(seen.insert(name), "'{name}' is listed twice");
+        let (file, entry) = &found.entries.get(name).unwrap_or_else(|| panic!("no entry says '{name}'"))[0];
+        let function = found.functions.iter().find(|(of, path, _)| of == file && path == name);
+        let (_, _, doc) = function.unwrap_or_else(|| panic!("{file}: no function '{name}'"));
+        assert!(doc.contains(&format!("[`{entry}`]")), "{file}: the documentation of '{name}' does not name {entry}");
+        for text in [formula.figure, formula.unit, formula.formula, formula.symbols, formula.validity, formula.source] {
+            assert!(!text.is_empty() && !text.ends_with('.'), "{name}: '{text}'");
         }
+        assert!(
+            !doc.contains("Source:") && !doc.contains("Validity:"),
+            "{file}: '{name}' says twice what its entry says"
+        );
+    }
+    for (name, entries) in &found.entries {
+        assert!(seen.contains(name.as_str()), "the entry of '{name}' is not in physics::formulas");
+        assert_eq!(entries.len(), 1, "'{name}' has two entries");
     }
 }
 
-/// Names of the functions whose documentation states a source.
-fn formulas() -> BTreeSet<String> {
-    let mut names = BTreeSet::new();
-    for (_, text) in sources() {
-        let mut sourced = false;
-        for line in text.lines().map(str::trim_start) {
-            if line.starts_with("/// Source:") {
-                sourced = true;
-            } else if let Some(rest) = line.strip_prefix("pub fn ")
-                && std::mem::take(&mut sourced)
-            {
-                // The sum of a demand is called by what it is.
-                let name = name_of(rest);
-                names.insert(if name == "total" { "demand".to_owned() } else { name });
+fn formulas() -> impl Iterator<Item = &'static Formula> {
+    FORMULAS.iter().chain(SURENESS_FORMULAS).copied()
+}
+
+/// What the rows of a formula are called.
+fn row_name(formula: &Formula) -> &'static str {
+    let name = formula.function.rsplit("::").next().unwrap();
+    // The sum of a demand is called by what it is.
+    if name == "total" { "demand" } else { name }
+}
+
+/// What the sources of physics hold.
+#[derive(Default)]
+struct Sources {
+    /// File, path and documentation of each public function.
+    functions: Vec<(String, String, String)>,
+    /// By the function that they say they are of: file and name of the `Formula` items.
+    entries: BTreeMap<String, Vec<(String, String)>>,
+}
+
+fn functions_and_entries() -> Sources {
+    let mut found = Sources::default();
+    for (file, text) in sources() {
+        for item in syn::parse_file(&text).unwrap().items {
+            match item {
+                syn::Item::Fn(function) => found.add(&file, "", &function.vis, &function.sig, &function.attrs),
+                syn::Item::Impl(block) if block.trait_.is_none() => {
+                    let syn::Type::Path(of) = &*block.self_ty else { continue };
+                    let of = of.path.segments.last().unwrap().ident.to_string() + "::";
+                    for item in &block.items {
+                        if let syn::ImplItem::Fn(function) = item {
+                            found.add(&file, &of, &function.vis, &function.sig, &function.attrs);
+                        }
+                    }
+                }
+                syn::Item::Static(item) => {
+                    let syn::Expr::Struct(entry) = &*item.expr else { continue };
+                    let is_function = |field: &&syn::FieldValue| matches!(&field.member, syn::Member::Named(name) if name == "function");
+                    let Some(field) = entry.fields.iter().find(is_function) else { continue };
+                    let name = literal(&field.expr);
+                    found.entries.entry(name).or_default().push((file.clone(), item.ident.to_string()));
+                }
+                _ => {}
             }
         }
     }
-    names
+    found
 }
 
-fn name_of(declaration: &str) -> String {
-    declaration.chars().take_while(|letter| letter.is_alphanumeric() || *letter == '_').collect()
+impl Sources {
+    fn add(
+        &mut self,
+        file: &str,
+        of: &str,
+        vis: &syn::Visibility,
+        signature: &syn::Signature,
+        attributes: &[syn::Attribute],
+    ) {
+        if !matches!(vis, syn::Visibility::Public(_)) {
+            return;
+        }
+        let lines = attributes.iter().filter_map(|attribute| match &attribute.meta {
+            syn::Meta::NameValue(pair) if pair.path.is_ident("doc") => Some(literal(&pair.value)),
+            _ => None,
+        });
+        let doc: Vec<String> = lines.collect();
+        self.functions.push((file.to_owned(), format!("{of}{}", signature.ident), doc.join("\n")));
+    }
+}
+
+fn literal(expression: &syn::Expr) -> String {
+    match expression {
+        syn::Expr::Lit(syn::ExprLit { lit: syn::Lit::Str(text), .. }) => text.value(),
+        _ => String::new(),
+    }
 }
 
 fn sources() -> Vec<(String, String)> {

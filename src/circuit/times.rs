@@ -107,8 +107,8 @@ fn unclamping(inputs: &CircuitInputs, figures: &CircuitFigures) -> Result<Return
     let time = swept / return_flow(losses, path, spring);
     let reynolds = fastest(inputs, clamp, swept, time, kinematic);
     let mut notes: Vec<String> = Vec::new();
-    notes.extend(reynolds.and_then(validity::laminar_outside).map(|note| format!("{}: {}", note.formula, note.reason)));
-    notes.extend(validity::viscosity_outside(kinematic).map(|note| format!("{}: {}", note.formula, note.reason)));
+    notes.extend(reynolds.and_then(validity::laminar_outside).map(|note| note.to_string()));
+    notes.extend(validity::viscosity_outside(kinematic).map(|note| note.to_string()));
     Ok((time, reynolds, notes))
 }
 

@@ -334,7 +334,7 @@ fn add_validity(inputs: &CircuitInputs, trapped: &TrappedCircuit, holding: &mut 
     }
     notes.extend(validity::modulus_outside(highest, units));
     for note in notes {
-        let text = format!("{}: {}", note.formula, note.reason);
+        let text = note.to_string();
         if !holding.validity.contains(&text) {
             holding.validity.push(text);
         }

@@ -1,5 +1,6 @@
 //! Oil in gas-loaded accumulators.
 
+use crate::physics::formula::Formula;
 use crate::physics::nitrogen::{GasModel, Isotherm, precharge_density};
 use crate::physics::quantity::{Pressure, Temperature, Volume};
 
@@ -12,19 +13,24 @@ pub struct Accumulator {
     pub precharge: Pressure,
 }
 
+pub static ACCUMULATOR_OIL: Formula = Formula {
+    function: "accumulator_oil",
+    figure: "Accumulator",
+    unit: "m³",
+    formula: "V_g(p,T) = Σ n V_gas max(0, 1 − ρ₀/ρ(p + p_atm, T)), ρ₀ = ρ(precharge + p_atm, 293.15 K); V_acc = V_g(p, T1)",
+    symbols: "V_gas gas volume; ρ density of nitrogen; precharge gauge, at 20 °C; T1 temperature at charge",
+    validity: "isothermal, so the charge or the leak is slow; nothing of the gas is lost",
+    source: "conservation of the gas; density by Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361, or the ideal gas",
+};
+
 /// Oil that an accumulator holds at a pressure and a temperature.
 ///
-/// V = V_gas max(0, 1 − ρ₀/ρ(p + p_atm, T)), ρ₀ = ρ(precharge + p_atm, 293.15 K)
+/// Formula, validity and source: [`ACCUMULATOR_OIL`].
 ///
 /// * `accumulator` – gas volume above 0, precharge 0 or more, gauge at 20 °C
 /// * `pressure` – p of the oil, gauge
 /// * `temperature` – T, of the gas
 /// * `model` – real or ideal nitrogen
-///
-/// Validity: isothermal, so the charge or the leak is slow; nothing of the gas is lost.
-///
-/// Source: conservation of the gas; density by Span et al., 2000, see
-/// [`Isotherm::density`].
 ///
 /// By hand, ideal gas: 1 L precharged to 9 bar absolute and brought to 18 bar absolute at 20 °C
 /// holds half a litre of oil.

@@ -1,14 +1,23 @@
 //! From the pump to the circuit.
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{Area, Density, Pressure, Temperature};
+
+pub static PRESSURE_RATIO: Formula = Formula {
+    function: "pressure_ratio",
+    figure: "Pressure ratio",
+    unit: "1",
+    formula: "r = A_ram/A_cylinder",
+    symbols: "piston areas of the drive ram and the charging cylinder; without them the ratio as stated, else limits.pressure_ratio",
+    validity: "ram and charging cylinder in line, without friction",
+    source: "Esposito, Fluid Power with Applications, example 11-1 (intensifier)",
+};
 
 /// Pressure ratio of a drive ram on a charging cylinder.
 ///
-/// i = A_ram/A_cylinder
+/// Formula, validity and source: [`PRESSURE_RATIO`].
 ///
 /// * `ram_area`, `cylinder_area` – above 0
-///
-/// Source: Esposito, Fluid Power with Applications, example 11-1 (intensifier).
 ///
 /// By hand: a ram of 10 cm² on a cylinder of 20 cm² gives 0.5: the circuit works at half the
 /// pump's pressure.
@@ -22,18 +31,23 @@ pub fn pressure_ratio(ram_area: Area, cylinder_area: Area) -> f64 {
     ram_area / cylinder_area
 }
 
+pub static INTENSIFIED_PRESSURE: Formula = Formula {
+    function: "intensified_pressure",
+    figure: "Pressure behind the charging cylinder",
+    unit: "Pa",
+    formula: "p_full = p_pump r − return_loss; potential = highest pump pressure × r − return_loss",
+    symbols: "r pressure ratio, 1 for a coupler; return_loss to the return spring and seals of the charging cylinder",
+    validity: "friction as one constant; below 0 no pressure is reached",
+    source: "balance of forces on the two pistons; Esposito, Fluid Power with Applications, example 11-1",
+};
+
 /// Pressure that a pump pressure gives behind the charging cylinder.
 ///
-/// p = p_pump × ratio − return_loss
+/// Formula, validity and source: [`INTENSIFIED_PRESSURE`].
 ///
 /// * `pump_pressure` – what the pump is set to, or rated for: the potential pressure
 /// * `ratio` – circuit over pump pressure; 1 for a coupler
 /// * `return_loss` – pressure lost to the return spring and seals; 0 for a coupler
-///
-/// Validity: friction as one constant; below 0 no pressure is reached.
-///
-/// Source: balance of forces on the two pistons; Esposito, Fluid Power with Applications,
-/// example 11-1.
 ///
 /// By hand: 700 bar × 0.5 − 10 bar = 340 bar.
 /// ```
@@ -46,17 +60,23 @@ pub fn intensified_pressure(pump_pressure: Pressure, ratio: f64, return_loss: Pr
     pump_pressure * ratio - return_loss
 }
 
+pub static PUMP_PRESSURE_NEEDED: Formula = Formula {
+    function: "pump_pressure_needed",
+    figure: "Pump pressure needed",
+    unit: "Pa",
+    formula: "p_pump = (pressure_set + return_loss)/r",
+    symbols: "pressure_set the wanted charge pressure",
+    validity: "friction as one constant; below 0 no pressure is reached",
+    source: "balance of forces on the two pistons; Esposito, Fluid Power with Applications, example 11-1, solved for the pump",
+};
+
 /// Pump pressure that a wanted circuit pressure needs.
 ///
-/// p_pump = (p + return_loss)/ratio
+/// Formula, validity and source: [`PUMP_PRESSURE_NEEDED`].
 ///
 /// * `wanted` – the circuit pressure
 /// * `ratio` – above 0
 /// * `return_loss` – 0 or more
-///
-/// Validity: as for [`intensified_pressure`].
-///
-/// Source: as for [`intensified_pressure`], solved for the pump.
 ///
 /// By hand: (340 + 10) bar/0.5 = 700 bar.
 /// ```
@@ -79,16 +99,30 @@ pub struct PumpLimits {
     pub air: Option<(Pressure, f64)>,
 }
 
+pub static HIGHEST_PUMP_PRESSURE: Formula = Formula {
+    function: "PumpLimits::highest_pump_pressure",
+    figure: "Highest pump pressure",
+    unit: "Pa",
+    formula: "p = min(rated_pressure, relief_setting, air_pressure × air_ratio), what isn't given left out",
+    symbols: "rated_pressure of the pump; relief_setting of the station's locked valve",
+    validity: "an air-driven pump at its stall pressure, without friction",
+    source: "balance of forces on the two pistons of an air-driven pump; Esposito, Fluid Power with Applications, example 11-1 (intensifier)",
+};
+
+pub static PUMP_PRESSURE: Formula = Formula {
+    function: "PumpLimits::pump_pressure",
+    figure: "Pump pressure",
+    unit: "Pa",
+    formula: "p_pump = min(pump_setting, rated_pressure, relief_setting, air_pressure × air_ratio)",
+    symbols: "as for the highest pump pressure",
+    validity: "an air-driven pump at its stall pressure, without friction",
+    source: "balance of forces on the two pistons of an air-driven pump; Esposito, Fluid Power with Applications, example 11-1 (intensifier)",
+};
+
 impl PumpLimits {
     /// Highest pressure that a pump can bring.
     ///
-    /// min(rated_pressure, relief_setting, air_pressure × air_ratio), what isn't given left out;
-    /// nothing where none is.
-    ///
-    /// Validity: an air-driven pump at its stall pressure, without friction.
-    ///
-    /// Source: balance of forces on the two pistons of an air-driven pump, as for
-    /// [`pressure_ratio`].
+    /// Formula, validity and source: [`HIGHEST_PUMP_PRESSURE`].
     ///
     /// By hand: 5.0 bar of air × 60 are 300 bar, less than a rating of 700.
     /// ```
@@ -106,11 +140,9 @@ impl PumpLimits {
 
     /// Pressure of a pump that is set.
     ///
-    /// p_pump = min(pump_setting, rated_pressure, relief_setting, air_pressure × air_ratio)
+    /// Formula, validity and source: [`PUMP_PRESSURE`].
     ///
     /// * `setting` – pump_setting
-    ///
-    /// Source: as for [`PumpLimits::highest_pump_pressure`].
     ///
     /// By hand: set to 326 bar with a relief valve of 310, it brings 310.
     /// ```
@@ -125,19 +157,24 @@ impl PumpLimits {
     }
 }
 
+pub static CHARGING_WARMTH: Formula = Formula {
+    function: "charging_warmth",
+    figure: "Warming of the oil as it is pumped",
+    unit: "K",
+    formula: "ΔT_c = α T1 p_full/(ρ c)",
+    symbols: "α volumetric expansion; ρ density; c specific heat; 0 after a dwell of limits.dwell_settled",
+    validity: "without loss of heat to the walls; properties constant over the rise",
+    source: "isentropic compression, (∂T/∂p)_s = α T/(ρ c_p), a Maxwell relation; e.g. Moran and Shapiro, Fundamentals of Engineering Thermodynamics, chapter 11 (chapter quoted from memory)",
+};
+
 /// How much oil warms as it is brought to pressure.
 ///
-/// ΔT_c = α T1 p/(ρ c)
+/// Formula, validity and source: [`CHARGING_WARMTH`].
 ///
 /// * `thermal_expansion` – α, volumetric, 1/K
 /// * `temperature` – T1, of the oil before
 /// * `pressure` – p_full
 /// * `density`, `specific_heat` – ρ, c in J/(kg K)
-///
-/// Validity: without loss of heat to the walls; properties constant over the rise.
-///
-/// Source: isentropic compression, (∂T/∂p)_s = α T/(ρ c_p), a Maxwell relation; e.g. Moran and
-/// Shapiro, Fundamentals of Engineering Thermodynamics, chapter 11 (chapter quoted from memory).
 ///
 /// By hand: 7e-4/K × 293.15 K × 160e5 Pa/(870 kg/m³ × 1900 J/(kg K)) = 1.986 K.
 /// ```
@@ -158,16 +195,22 @@ pub fn charging_warmth(
     temperature * (thermal_expansion * pressure.si() / (density.si() * specific_heat))
 }
 
+pub static ROD_SIDE_PRESSURE: Formula = Formula {
+    function: "rod_side_pressure",
+    figure: "Pressure of a blocked rod side",
+    unit: "Pa",
+    formula: "p = p1 A_clamp/A_unclamp",
+    symbols: "p1 on the piston side; areas of a double-acting clamp",
+    validity: "the piston at rest between both oils, without a load",
+    source: "balance of forces on a piston; ISO 4413, pressure intensification to be allowed for",
+};
+
 /// Pressure of a blocked rod side.
 ///
-/// p = p1 A_clamp/A_unclamp
+/// Formula, validity and source: [`ROD_SIDE_PRESSURE`].
 ///
 /// * `pressure` – p1 on the piston side
 /// * `area_clamp`, `area_unclamp` – above 0
-///
-/// Validity: the piston at rest between both oils, without a load.
-///
-/// Source: balance of forces on a piston; ISO 4413, pressure intensification to be allowed for.
 ///
 /// By hand: 160 bar on 800 mm² against 400 mm²: 320 bar.
 /// ```

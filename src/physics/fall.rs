@@ -2,6 +2,7 @@
 
 use std::cell::{Cell, RefCell};
 
+use crate::physics::formula::Formula;
 use crate::physics::leak::GONE;
 use crate::physics::nitrogen::GasState;
 use crate::physics::quantity::{Compliance, Conductance, Pressure, Time, Volume};
@@ -44,6 +45,26 @@ pub struct CircuitState {
     charge: Pressure,
 }
 
+pub static REDUCED_PRESSURE: Formula = Formula {
+    function: "CircuitState::at_clamps",
+    figure: "Pressure behind a reducing valve",
+    unit: "Pa",
+    formula: "p1 = q(p_full), q(p) = min(p, s)",
+    symbols: "s lowest setting of the side's reducing valves",
+    validity: "falling pressure; a reducing valve lets oil through while the zone behind it is below its setting, and nothing back",
+    source: "balance of a reducing valve's spool, ISO 1219-1; ISO 5598, pressure-reducing valve",
+};
+
+pub static OIL_AT: Formula = Formula {
+    function: "CircuitState::oil_at",
+    figure: "Trapped oil of a circuit",
+    unit: "m³",
+    formula: "M(p,T) = M_full(p,T) + M_reduced(q(p),T)",
+    symbols: "q as for a reducing valve",
+    validity: "as for the trapped oil of a zone",
+    source: "volume balance of the parts above: the zones add up",
+};
+
 impl CircuitState {
     pub(super) fn new(full: ZoneState, reduced: Option<(ZoneState, Pressure)>, charge: Pressure) -> Self {
         let charge = charge.max(Pressure::ZERO);
@@ -58,14 +79,9 @@ impl CircuitState {
 
     /// What the clamps see of one state of pressure of both zones.
     ///
-    /// q(p) = min(p, s)
+    /// Formula, validity and source: [`REDUCED_PRESSURE`].
     ///
     /// * `pressure` – p
-    ///
-    /// Validity: falling pressure; a reducing valve lets oil through while `reduced` is below its
-    /// setting, and nothing back.
-    ///
-    /// Source: balance of a reducing valve's spool, ISO 1219-1; ISO 5598, pressure-reducing valve.
     ///
     /// By hand: behind a valve of 120 bar 300 bar are 120, and 90 bar are 90.
     #[must_use]
@@ -75,13 +91,9 @@ impl CircuitState {
 
     /// M of both zones in one state of pressure.
     ///
-    /// M(p,T) = M_full(p,T) + M_reduced(q(p),T)
+    /// Formula, validity and source: [`OIL_AT`].
     ///
     /// * `pressure` – p, gauge, 0 or more
-    ///
-    /// Validity: as for [`ZoneState::referred_oil`].
-    ///
-    /// Source: as for [`ZoneState::referred_oil`]: the zones add up.
     ///
     /// By hand: as for [`ZoneState::referred_oil`], 500 + 494.04 cm³.
     #[must_use]

@@ -2,6 +2,7 @@
 
 use std::f64::consts::PI;
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{
     Density, DynamicViscosity, Flow, KinematicViscosity, Length, Pressure, Resistance, Temperature, Time, Volume,
 };
@@ -16,18 +17,33 @@ pub struct ViscosityLine {
     pub b: f64,
 }
 
+pub static VISCOSITY_LINE: Formula = Formula {
+    function: "ViscosityLine::through",
+    figure: "Viscosity line",
+    unit: "1",
+    formula: "B = (w₁ − w₂)/(log₁₀ T₂ − log₁₀ T₁), A = w₁ + B log₁₀ T₁, w = log₁₀ log₁₀(ν + 0.7)",
+    symbols: "ν in mm²/s, T in K, at 40 and 100 °C",
+    validity: "viscosities of 2 mm²/s and more",
+    source: "ASTM D341, the shortened equation",
+};
+
+pub static VISCOSITY_AT: Formula = Formula {
+    function: "ViscosityLine::at",
+    figure: "Kinematic viscosity",
+    unit: "m²/s",
+    formula: "log₁₀ log₁₀(ν + 0.7) = A − B log₁₀ T",
+    symbols: "ν in mm²/s, T in K",
+    validity: "2 mm²/s to 2e7 mm²/s; a line says nothing below the pour point",
+    source: "ASTM D341, the shortened equation",
+};
+
 impl ViscosityLine {
     /// The line through two measured viscosities.
     ///
-    /// B = (w₁ − w₂)/(log₁₀ T₂ − log₁₀ T₁), A = w₁ + B log₁₀ T₁, w = log₁₀ log₁₀(ν + 0.7), ν in
-    /// mm²/s, T in K.
+    /// Formula, validity and source: [`VISCOSITY_LINE`].
     ///
     /// * `first`, `second` – temperature and viscosity, above 0.3 mm²/s, of different
     ///   temperatures
-    ///
-    /// Validity: viscosities of 2 mm²/s and more.
-    ///
-    /// Source: ASTM D341, the shortened equation.
     ///
     /// By hand, 32 mm²/s at 313 K and 5.4 at 373 K: w₁ = log₁₀ 1.51455 = 0.18028, w₂ =
     /// log₁₀ 0.78533 = −0.10495; B = 0.28523/0.076166 = 3.745.
@@ -56,13 +72,9 @@ impl ViscosityLine {
 
     /// Viscosity at a temperature.
     ///
-    /// ν = 10^(10^(A − B log₁₀ T)) − 0.7, in mm²/s
+    /// Formula, validity and source: [`VISCOSITY_AT`].
     ///
     /// * `temperature` – T, above the pour point; below 1 K counts as 1 K
-    ///
-    /// Validity: 2 mm²/s to 2e7 mm²/s; a line says nothing below the pour point.
-    ///
-    /// Source: ASTM D341, the shortened equation.
     ///
     /// By hand, A = 9.5259, B = 3.7449, T = 353 K: 9.5259 − 3.7449 × 2.54777 = −0.01532, 10^ of
     /// it 0.9653, 10^ of it 9.23, less 0.7: 8.5 mm²/s.
@@ -84,13 +96,19 @@ fn double_log(viscosity: KinematicViscosity) -> f64 {
     (viscosity.mm2_per_s() + 0.7).log10().log10()
 }
 
+pub static VISCOSITY: Formula = Formula {
+    function: "viscosity",
+    figure: "Viscosity",
+    unit: "Pa s",
+    formula: "μ = ν ρ",
+    symbols: "ρ density of the fluid",
+    validity: "density as stated at 15 °C; it changes by less than 3 % over the range of a plant",
+    source: "definition of kinematic viscosity",
+};
+
 /// Viscosity from kinematic viscosity and density.
 ///
-/// μ = ν ρ
-///
-/// Validity: density as stated at 15 °C; it changes by less than 3 % over the range of a plant.
-///
-/// Source: definition of kinematic viscosity.
+/// Formula, validity and source: [`VISCOSITY`].
 ///
 /// By hand: 32 mm²/s × 870 kg/m³ = 0.02784 Pa s.
 /// ```
@@ -103,17 +121,23 @@ pub fn viscosity(kinematic: KinematicViscosity, density: Density) -> DynamicVisc
     kinematic * density
 }
 
+pub static LAMINAR_RESISTANCE: Formula = Formula {
+    function: "laminar_resistance",
+    figure: "Resistance of a tube or hose",
+    unit: "Pa s/m³",
+    formula: "R = 128 μ L/(π ID⁴)",
+    symbols: "L length, ID bore",
+    validity: "laminar, Re up to 2300; without fittings, bends and valves",
+    source: "Hagen–Poiseuille; Esposito, Fluid Power with Applications, example 4-3",
+};
+
 /// Resistance of one piece of tube or hose to laminar flow.
 ///
-/// R = 128 μ L/(π ID⁴)
+/// Formula, validity and source: [`LAMINAR_RESISTANCE`].
 ///
 /// * `viscosity` – μ
 /// * `length` – L
 /// * `inner_diameter` – ID, above 0
-///
-/// Validity: laminar, Re below 2300; without fittings, bends and valves.
-///
-/// Source: Hagen–Poiseuille; Esposito, Fluid Power with Applications, example 4-3.
 ///
 /// By hand: μ = 0.1 Pa s, 1 m, 10 mm: 128 × 0.1/(π × 1e-8) = 4.0744e8 Pa s/m³.
 /// ```
@@ -128,17 +152,23 @@ pub fn laminar_resistance(viscosity: DynamicViscosity, length: Length, inner_dia
     Resistance::new(128.0 * viscosity.si() * length.si() / (PI * bore * bore))
 }
 
+pub static REYNOLDS_NUMBER: Formula = Formula {
+    function: "reynolds_number",
+    figure: "Reynolds number",
+    unit: "1",
+    formula: "Re = 4 Q/(π ID ν)",
+    symbols: "Q flow",
+    validity: "a full round bore",
+    source: "definition; Esposito, Fluid Power with Applications, example 4-1",
+};
+
 /// Reynolds number of a flow in a round bore.
 ///
-/// Re = 4 Q/(π ID ν)
+/// Formula, validity and source: [`REYNOLDS_NUMBER`].
 ///
 /// * `flow` – Q
 /// * `inner_diameter` – ID, above 0
 /// * `viscosity` – ν, above 0
-///
-/// Validity: a full round bore.
-///
-/// Source: definition; Esposito, Fluid Power with Applications, example 4-1.
 ///
 /// By hand: 1 L/min in 4 mm at 87 mm²/s: 4 × 1.6667e-5/(π × 0.004 × 8.7e-5) = 60.98.
 /// ```
@@ -164,16 +194,21 @@ pub struct ConductorLine {
     pub share: f64,
 }
 
+pub static PATH_RESISTANCE: Formula = Formula {
+    function: "path_resistance",
+    figure: "Resistance of the way back",
+    unit: "Pa s/m³",
+    formula: "R_path = Σ n R where all the oil flows (share 1), + the largest n share R of the branches",
+    symbols: "share part of the oil that flows through each piece",
+    validity: "laminar; the pieces of a branch line are passed one after the other",
+    source: "resistances in series add up; Hagen–Poiseuille makes pressure loss proportional to flow",
+};
+
 /// Resistance of the way that the oil of a circuit takes.
 ///
-/// R = Σ n R, where all the oil flows (share = 1), + the largest n × share × R of the branches
+/// Formula, validity and source: [`PATH_RESISTANCE`].
 ///
 /// * `conductors` – all tubes and hoses; nothing is returned without one
-///
-/// Validity: laminar; the pieces of a branch line are passed one after the other.
-///
-/// Source: resistances in series add up; Hagen–Poiseuille makes pressure loss proportional to
-/// flow.
 ///
 /// By hand: 2 × 3 in series, branches 1 × 0.5 × 8 and 1 × 0.25 × 8: 6 + 4 = 10.
 /// ```
@@ -196,18 +231,24 @@ pub fn path_resistance(conductors: &[ConductorLine]) -> Option<Resistance> {
     Some(series + branch)
 }
 
+pub static CLAMP_TIME: Formula = Formula {
+    function: "clamp_time",
+    figure: "Clamp time",
+    unit: "s",
+    formula: "t = r V_sw/flow + r (D_g − V_sw)/flow_high",
+    symbols: "r pressure ratio, which is pump oil over circuit oil, 1 for a coupler; flow, flow_high of the pump at low and high pressure, the same where only one is given; D_g demand of all circuits that one stroke fills",
+    validity: "the pump alone limits the flow",
+    source: "volume over flow; the ratio by Esposito, Fluid Power with Applications, example 11-1",
+};
+
 /// Time from the start of the pump to charge pressure.
 ///
-/// t = r V_sw/Q + r (D − V_sw)/Q_high
+/// Formula, validity and source: [`CLAMP_TIME`].
 ///
 /// * `ratio` – r, circuit over pump pressure, which is pump oil over circuit oil; 1 for a coupler
 /// * `swept` – V_sw, at low pressure
 /// * `demand` – D
 /// * `flow`, `flow_high` – the pump's, above 0; where no high-pressure flow is given, the other
-///
-/// Validity: the pump alone limits the flow.
-///
-/// Source: volume over flow; the ratio by Esposito, Fluid Power with Applications, example 11-1.
 ///
 /// By hand: 0.5 × 60 cm³/(600 cm³/min) + 0.5 × 20 cm³/(100 cm³/min) = 3 s + 6 s.
 /// ```
@@ -222,17 +263,23 @@ pub fn clamp_time(ratio: f64, swept: Volume, demand: Volume, flow: Flow, flow_hi
     swept * ratio / flow + (demand - swept) * ratio / flow_high.unwrap_or(flow)
 }
 
+pub static STEP_TIME: Formula = Formula {
+    function: "step_time",
+    figure: "Time of a step",
+    unit: "s",
+    formula: "t = r Σ n v/flow",
+    symbols: "n v of the clamps and work supports of the step",
+    validity: "the pump alone limits the flow",
+    source: "volume over flow; the ratio by Esposito, Fluid Power with Applications, example 11-1",
+};
+
 /// Time of one step of the clamping sequence.
 ///
-/// t = r Σ n v/flow
+/// Formula, validity and source: [`STEP_TIME`].
 ///
 /// * `ratio` – r, as for [`clamp_time`]
 /// * `swept` – Σ n v of the clamps and work supports of the step
 /// * `flow` – the pump's, above 0
-///
-/// Validity: as for [`clamp_time`].
-///
-/// Source: as for [`clamp_time`].
 ///
 /// By hand: 0.5 × 60 cm³/(600 cm³/min) = 3 s.
 /// ```
@@ -245,17 +292,22 @@ pub fn step_time(ratio: f64, swept: Volume, flow: Flow) -> Time {
     swept * ratio / flow
 }
 
+pub static VALVE_LOSS: Formula = Formula {
+    function: "valve_loss",
+    figure: "Pressure that a valve takes for each square of flow",
+    unit: "Pa/(m³/s)²",
+    formula: "B = (ρ/1000 kg/m³) (1 bar)/(kv × 1 m³/3600 s)²",
+    symbols: "kv m³/h of water at 1 bar; ρ density of the oil",
+    validity: "turbulent flow through the valve",
+    source: "IEC 60534-2-1, definition of the flow coefficient Kv: Q = Kv √(Δp/1 bar × 1000 kg/m³/ρ)",
+};
+
 /// Pressure that a valve takes for each square of flow.
 ///
-/// B = (density/1000 kg/m³) (1 bar)/(kv × 1 m³/3600 s)², in Pa/(m³/s)²
+/// Formula, validity and source: [`VALVE_LOSS`].
 ///
 /// * `kv` – m³/h of water at 1 bar, above 0
 /// * `density` – of the oil
-///
-/// Validity: turbulent flow through the valve.
-///
-/// Source: IEC 60534-2-1, definition of the flow coefficient Kv: Q = Kv √(Δp/1 bar × 1000
-/// kg/m³/ρ).
 ///
 /// By hand: 3.6 m³/h pass 1e-3 m³/s of water at 1 bar: B = 1e5/1e-6 = 1e11.
 /// ```
@@ -268,19 +320,25 @@ pub fn valve_loss(kv: f64, density: Density) -> f64 {
     density.si() / 1000.0 * 1e5 / (through * through)
 }
 
+pub static RETURN_FLOW: Formula = Formula {
+    function: "return_flow",
+    figure: "Unclamp time",
+    unit: "s",
+    formula: "t = V_sw/Q, B Q² + R_path Q = return_pressure",
+    symbols: "Q the positive root; B of all valves in series; return_pressure the lowest of the clamps that state one; without valves t = V_sw R_path/return_pressure",
+    validity: "laminar in the conductors, noted where Re is above 2300; the spring as strong at the end as at the start",
+    source: "pressure losses in series add up; Hagen–Poiseuille and IEC 60534-2-1",
+};
+
 /// Flow that the return springs push through lines and valves.
 ///
-/// B Q² + R Q = p_return, the positive root
+/// Formula, validity and source: [`RETURN_FLOW`].
 ///
 /// * `losses` – B, the sum of [`valve_loss`] of all valves in series
 /// * `resistance` – R, of the conductors
 /// * `return_pressure` – the lowest of the clamps that state one, above 0
 ///
 /// The time to unclamp is V_sw/Q; without valves V_sw R/p_return.
-///
-/// Validity: laminar in the conductors; the spring as strong at the end as at the start.
-///
-/// Source: pressure losses in series add up; Hagen–Poiseuille and IEC 60534-2-1.
 ///
 /// By hand: B = 2, R = 3, 5 Pa: 2 + 3 = 5 at Q = 1.
 /// ```

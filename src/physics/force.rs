@@ -1,19 +1,26 @@
 //! Forces of clamps and of work supports.
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{Area, Force, Length, Pressure};
+
+pub static CLAMP_FORCE: Formula = Formula {
+    function: "clamp_force",
+    figure: "Clamp force",
+    unit: "N",
+    formula: "F = force_ratio A max(0, p − p_return)",
+    symbols: "force_ratio contact force over area × pressure: friction, lever; A clamping piston area; p_return return_pressure, 0 on a double-acting clamp",
+    validity: "at rest; the spring in its clamped position",
+    source: "pressure acts alike on every area; US Army TM 1-1500-204-23-2, p. 2-3",
+};
 
 /// Contact force of a clamp.
 ///
-/// F = force_ratio × A × max(0, p − p_return)
+/// Formula, validity and source: [`CLAMP_FORCE`].
 ///
 /// * `force_ratio` – contact force over area × pressure, 0 to 1 for friction, other with a lever
 /// * `area` – clamping piston area A
 /// * `pressure` – p
 /// * `return_pressure` – what the return spring takes; 0 on a double-acting clamp
-///
-/// Validity: at rest; the spring in its clamped position.
-///
-/// Source: pressure acts alike on every area; US Army TM 1-1500-204-23-2, p. 2-3.
 ///
 /// By hand: 0.9 × 10 cm² × (210 − 10) bar = 18 kN.
 /// ```
@@ -38,17 +45,32 @@ pub struct Arm {
     pub factor: f64,
 }
 
+pub static ARM_FORCE: Formula = Formula {
+    function: "Arm::arm_force",
+    figure: "Clamp force with an arm",
+    unit: "N",
+    formula: "F = force_ratio A max(0, p − p_return)/(1 + arm_factor max(0, arm_length − arm_rated))",
+    symbols: "arm_length from the piston's axis to the contact; arm_rated up to which rating and force hold",
+    validity: "at rest; the loss as the component states it; a negative factor counts as 0",
+    source: "balance of moments on piston rod and arm, the guide's friction in proportion to the moment",
+};
+
+pub static ARM_RATING: Formula = Formula {
+    function: "Arm::arm_rating",
+    figure: "Rating of a clamp with an arm",
+    unit: "Pa",
+    formula: "p = rated_pressure × arm_rated/arm_length where the arm is longer, else rated_pressure",
+    symbols: "as for the force",
+    validity: "the bending moment at the piston rod decides",
+    source: "balance of moments: force × arm stays the same",
+};
+
 impl Arm {
     /// Contact force of a clamp with an arm.
     ///
-    /// F = force_ratio × A × max(0, p − p_return)/(1 + arm_factor max(0, arm_length − arm_rated))
+    /// Formula, validity and source: [`ARM_FORCE`].
     ///
     /// * `force` – of [`clamp_force`]
-    ///
-    /// Validity: at rest; the loss as the component states it; a negative factor counts as 0.
-    ///
-    /// Source: balance of moments on piston rod and arm, the guide's friction in proportion to
-    /// the moment.
     ///
     /// By hand: 18 kN with an arm 25 mm too long, 0.02/mm: 18/1.5 = 12 kN.
     /// ```
@@ -65,13 +87,9 @@ impl Arm {
 
     /// Rating of a clamp with an arm.
     ///
-    /// p = rated_pressure × arm_rated/arm_length where the arm is longer, else rated_pressure
+    /// Formula, validity and source: [`ARM_RATING`].
     ///
     /// * `rated_pressure` – with an arm of the rated length
-    ///
-    /// Validity: the bending moment at the piston rod decides.
-    ///
-    /// Source: balance of moments: force × arm stays the same.
     ///
     /// By hand: 250 bar × 70 mm/105 mm = 166.7 bar.
     /// ```
@@ -90,18 +108,24 @@ impl Arm {
     }
 }
 
+pub static SUPPORT_STRENGTH: Formula = Formula {
+    function: "support_strength",
+    figure: "Work support",
+    unit: "N",
+    formula: "F = support_capacity max(0, p − capacity_from)/(rated_pressure − capacity_from)",
+    symbols: "support_capacity at rated pressure; capacity_from the pressure at which it starts",
+    validity: "in proportion to the pressure beyond the start (common practice, no source)",
+    source: "proportion",
+};
+
 /// Force that a work support bears, from the pressure on at which its capacity starts.
 ///
-/// F = support_capacity × max(0, p − capacity_from)/(rated_pressure − capacity_from)
+/// Formula, validity and source: [`SUPPORT_STRENGTH`].
 ///
 /// * `capacity` – at rated pressure
 /// * `pressure` – p
 /// * `rated_pressure` – above `capacity_from`, else 0 is returned
 /// * `capacity_from` – 0 where none is stated
-///
-/// Validity: in proportion to the pressure beyond the start (common practice, no source).
-///
-/// Source: proportion.
 ///
 /// By hand: 10 kN at 350 bar from 25 bar: 10 × 75/325 = 2.31 kN at 100 bar.
 /// ```
@@ -124,17 +148,23 @@ pub fn support_strength(
     capacity * ((pressure - capacity_from).max(Pressure::ZERO) / span)
 }
 
+pub static FRICTION_HOLDING: Formula = Formula {
+    function: "friction_holding",
+    figure: "Holding by friction",
+    unit: "N",
+    formula: "R_f = contacts × friction × Σ n F",
+    symbols: "contacts friction faces of a clamped part; friction coefficient there; F clamp force",
+    validity: "dry friction; the rest carries the clamp's whole force",
+    source: "Coulomb's law of friction",
+};
+
 /// Pull that clamps hold by friction.
 ///
-/// R_f = contacts × friction × Σ n F
+/// Formula, validity and source: [`FRICTION_HOLDING`].
 ///
 /// * `contacts` – friction faces of a clamped part
 /// * `friction` – coefficient at the contacts
 /// * `forces` – Σ n F of the circuit's clamps
-///
-/// Validity: dry friction; the rest carries the clamp's whole force.
-///
-/// Source: Coulomb's law of friction.
 ///
 /// By hand: 4 × 5 kN at 0.15 on two faces hold 6 kN.
 /// ```

@@ -8,6 +8,7 @@ use std::cell::RefCell;
 use std::rc::Rc;
 use std::sync::OnceLock;
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{Density, Pressure, Temperature};
 use crate::physics::recent::Recent;
 
@@ -174,6 +175,26 @@ pub(crate) fn precharge_density(model: GasModel, precharge: Pressure) -> Density
     })
 }
 
+pub static NITROGEN_PRESSURE: Formula = Formula {
+    function: "Isotherm::pressure",
+    figure: "Pressure of nitrogen",
+    unit: "Pa",
+    formula: "P = ρ R T (1 + δ ∂α/∂δ), α the residual Helmholtz energy over R T, δ = ρ/ρ_c",
+    symbols: "P absolute; ρ density, up to 1100 kg/m³; T temperature; R gas constant; ρ_c density at the critical point. 36 terms",
+    validity: "63.151 K to 1000 K, up to 2200 MPa",
+    source: "Span, Lemmon, Jacobsen, Wagner, Yokozeki: A Reference Equation of State for the Thermodynamic Properties of Nitrogen, J. Phys. Chem. Ref. Data 29 (2000), 1361–1433, table of coefficients and equation for p(δ, τ)",
+};
+
+pub static NITROGEN_DENSITY: Formula = Formula {
+    function: "Isotherm::density",
+    figure: "Density of nitrogen",
+    unit: "kg/m³",
+    formula: "the root ρ of P(ρ, T) = P; for the ideal gas ρ = P/(R T)",
+    symbols: "P absolute pressure; T temperature",
+    validity: "63.151 K to 1000 K, up to 2200 MPa, a slow change, so that the gas has the temperature of its surroundings. Its authors state 0.02 % in density from 240 K to 523 K below 30 MPa (quoted from memory). Checked here from 1 to 700 bar and −20 to 80 °C",
+    source: "Span, Lemmon, Jacobsen, Wagner, Yokozeki: A Reference Equation of State for the Thermodynamic Properties of Nitrogen, J. Phys. Chem. Ref. Data 29 (2000), 1361–1433, table of coefficients and equation for p(δ, τ)",
+};
+
 impl Isotherm {
     /// Nitrogen at a temperature. Beyond 63.151 K to 1000 K, where the equation says nothing,
     /// the nearer end stands in for the real gas; for the ideal one 1 K does below it.
@@ -234,15 +255,9 @@ impl Isotherm {
 
     /// Absolute pressure of nitrogen of a density.
     ///
-    /// P = ρ R T (1 + δ ∂α/∂δ), α the residual Helmholtz energy over R T, δ = ρ/ρ_c.
+    /// Formula, validity and source: [`NITROGEN_PRESSURE`].
     ///
     /// * `density` – 0 to 1100 kg/m³
-    ///
-    /// Validity: 63.151 K to 1000 K, up to 2200 MPa.
-    ///
-    /// Source: Span, Lemmon, Jacobsen, Wagner, Yokozeki: A Reference Equation of State for the
-    /// Thermodynamic Properties of Nitrogen, J. Phys. Chem. Ref. Data 29 (2000), 1361–1433,
-    /// table of coefficients and eq. for p(δ, τ).
     ///
     /// By hand: so thin a gas is ideal, 0.001 kg/m³ × 296.803 J/(kg K) × 300 K = 89.04 Pa.
     /// ```
@@ -257,15 +272,9 @@ impl Isotherm {
 
     /// Density of nitrogen at an absolute pressure.
     ///
-    /// The root of P(ρ, T) = P; for the ideal gas ρ = P/(R T).
+    /// Formula, validity and source: [`NITROGEN_DENSITY`].
     ///
     /// * `absolute` – 0 to 2200 MPa; below 0 counts as 0
-    ///
-    /// Validity: 63.151 K to 1000 K, up to 2200 MPa, a slow change, so that the gas has the
-    /// temperature of its surroundings. Its authors state 0.02 % in density from 240 K to 523 K
-    /// below 30 MPa (quoted from memory). Checked here from 1 to 700 bar and −20 to 80 °C.
-    ///
-    /// Source: as for [`Isotherm::pressure`].
     ///
     /// By hand: at 1 atm and 0 °C a mole fills 22.4 L, so 28.013 g/22.4 L = 1.2506 kg/m³.
     /// ```

@@ -1,14 +1,22 @@
 //! How far a figure is uncertain where the data that it is made of are, and how sure it is that it keeps a limit.
 
+use crate::physics::formula::Formula;
+
+pub static CONTRIBUTION: Formula = Formula {
+    function: "contribution",
+    figure: "What one datum adds to the uncertainty",
+    unit: "of the figure",
+    formula: "Z_i = ½ [g(x_i + u_i) − g(x_i − u_i)]",
+    symbols: "g distance from a figure to its limit; x_i a datum with the standard uncertainty u_i, moved by itself",
+    validity: "as far as the figure is about a straight line between the two",
+    source: "JCGM 100:2008, 5.1.3, note 2",
+};
+
 /// What one datum adds to the uncertainty of a figure, with its sign.
 ///
-/// Z_i = ½ [f(x_i + u_i) − f(x_i − u_i)]
+/// Formula, validity and source: [`CONTRIBUTION`].
 ///
 /// * `above`, `below` – the figure with the datum one standard uncertainty higher and lower, all others as they are
-///
-/// Validity: as far as the figure is about a straight line between the two; [`curvature`] tells how far it is not.
-///
-/// Source: JCGM 100:2008, 5.1.3, note 2.
 ///
 /// By hand: y = x² at 3 ± 0.1: ½ (9.61 − 8.41) = 0.6, which is 2 × 3 × 0.1.
 /// ```
@@ -20,16 +28,22 @@ pub fn contribution(above: f64, below: f64) -> f64 {
     0.5 * (above - below)
 }
 
+pub static CURVATURE: Formula = Formula {
+    function: "curvature",
+    figure: "What its bend adds",
+    unit: "of the figure",
+    formula: "√½ |g(x_i + u_i) + g(x_i − u_i) − 2 g(x_i)| ≈ √½ |g″| u_i²",
+    symbols: "where it is much of the uncertainty draws at random are made",
+    validity: "the term of the second derivative alone, of a datum that is normally distributed",
+    source: "JCGM 100:2008, 5.1.2, note: ½ (∂²f/∂x_i²)² u⁴(x_i)",
+};
+
 /// What the bend of a figure in one datum adds to its variance, as a standard uncertainty.
 ///
-/// √½ |f(x_i + u_i) + f(x_i − u_i) − 2 f(x_i)| ≈ √½ |f″| u_i²
+/// Formula, validity and source: [`CURVATURE`].
 ///
 /// * `value` – the figure as it is
 /// * `above`, `below` – as for [`contribution`]
-///
-/// Validity: the term of the second derivative alone, of a datum that is normally distributed.
-///
-/// Source: JCGM 100:2008, 5.1.2, note: ½ (∂²f/∂x_i²)² u⁴(x_i).
 ///
 /// By hand: y = x² at 3 ± 0.1: √½ × (9.61 + 8.41 − 18) = √½ × 0.02 = 0.01414.
 /// ```
@@ -41,15 +55,21 @@ pub fn curvature(value: f64, above: f64, below: f64) -> f64 {
     std::f64::consts::FRAC_1_SQRT_2 * (above + below - 2.0 * value).abs()
 }
 
+pub static COMBINED_UNCERTAINTY: Formula = Formula {
+    function: "combined_uncertainty",
+    figure: "Uncertainty of a figure",
+    unit: "of the figure",
+    formula: "u = √(Σ Z_i²)",
+    symbols: "one datum that enters a figure in many places is one datum",
+    validity: "data that know nothing of each other",
+    source: "JCGM 100:2008, 5.1.2, equation (11a)",
+};
+
 /// Combined standard uncertainty of a figure.
 ///
-/// u_c = √(Σ Z_i²)
+/// Formula, validity and source: [`COMBINED_UNCERTAINTY`].
 ///
 /// * `contributions` – Z_i of each datum; one that enters a figure in many places is one datum
-///
-/// Validity: data that know nothing of each other.
-///
-/// Source: JCGM 100:2008, 5.1.2, equation (11a).
 ///
 /// By hand: contributions of 3 and −4 make 5.
 /// ```
@@ -61,16 +81,22 @@ pub fn combined_uncertainty(contributions: impl IntoIterator<Item = f64>) -> f64
     contributions.into_iter().map(|part| part * part).sum::<f64>().sqrt()
 }
 
+pub static PROBABILITY_OF_CONFORMITY: Formula = Formula {
+    function: "probability_of_conformity",
+    figure: "Probability of conformity",
+    unit: "1",
+    formula: "p = Φ(m)",
+    symbols: "Φ distribution of the standard normal deviate",
+    validity: "one limit, a normally distributed figure and nothing known of it beforehand",
+    source: "JCGM 106:2012, 7.3 (one tolerance limit, normal distribution)",
+};
+
 /// Probability that a figure with this distance from its limit keeps it.
 ///
-/// p_c = Φ((T_U − y)/u) or Φ((y − T_L)/u)
+/// Formula, validity and source: [`PROBABILITY_OF_CONFORMITY`].
 ///
 /// * `slack` – from the figure to the limit, above 0 where it keeps it
 /// * `uncertainty` – standard, of the slack; 0 leaves no doubt
-///
-/// Validity: one limit, a normally distributed figure and nothing known of it beforehand.
-///
-/// Source: JCGM 106:2012, 7.3 (one tolerance limit, normal distribution).
 ///
 /// By hand: a figure of 5.47 against at least 5.40, u = 0.05: Φ(1.4) = 0.9192 by the table of Φ.
 /// ```
@@ -86,13 +112,21 @@ pub fn probability_of_conformity(slack: f64, uncertainty: f64) -> f64 {
     0.5 * libm::erfc(-margin * std::f64::consts::FRAC_1_SQRT_2)
 }
 
+pub static MARGIN: Formula = Formula {
+    function: "margin",
+    figure: "Margin of a verdict",
+    unit: "1",
+    formula: "m = g/u; without bound where u is 0",
+    symbols: "of the rule with the least margin",
+    validity: "as far as u is that of the figure",
+    source: "JCGM 106:2012, 7.3: the argument of Φ there",
+};
+
 /// How many standard uncertainties lie between a figure and its limit.
 ///
-/// m = (T_U − y)/u or (y − T_L)/u; without bound where u is 0
+/// Formula, validity and source: [`MARGIN`].
 ///
 /// * `slack`, `uncertainty` – as for [`probability_of_conformity`]
-///
-/// Source: JCGM 106:2012, 7.3: the argument of Φ there.
 ///
 /// By hand: 3 from the limit with u = 2 are 1.5.
 /// ```

@@ -1,20 +1,27 @@
 //! How long a filling of a closed circuit lasts.
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{Conductance, Pressure, Time, Volume};
+
+pub static OIL_LOST: Formula = Formula {
+    function: "oil_lost",
+    figure: "Oil lost in a cycle",
+    unit: "m³",
+    formula: "w = hold_time Σ_z G_z p_z ν_ref/ν(T1) + vented",
+    symbols: "G_z of each trapped zone as stated, without check and isolation valves, whose leak flows back into the circuit; vented what relief valves let out",
+    validity: "pressure taken as at charge for the whole hold, so that no loss is missed",
+    source: "volume balance; laminar leak, flow in a narrow gap",
+};
 
 /// Oil that a circuit loses in a cycle.
 ///
-/// w = hold_time Σ_z G_z p_z ν_ref/ν(T1) + vented
+/// Formula, validity and source: [`OIL_LOST`].
 ///
 /// * `hold_time` – from charging to release
 /// * `zones` – of each trapped zone G as stated, without check and isolation valves, whose leak
 ///   flows back into the circuit, and p_z
 /// * `leak_factor` – ν_ref/ν(T1)
 /// * `vented` – what relief valves let out
-///
-/// Validity: pressure taken as at charge for the whole hold, so that no loss is missed.
-///
-/// Source: volume balance; laminar leak, as for `leak_conductance`.
 ///
 /// By hand: 0.01 cm³/min at 200 bar rated, 100 bar, 8 h: 480 min × 0.005 = 2.4 cm³, and 0.6
 /// vented.
@@ -33,16 +40,22 @@ pub fn oil_lost(hold_time: Time, zones: &[(Conductance, Pressure)], leak_factor:
     leaked + vented
 }
 
+pub static CYCLES_OF_FILLING: Formula = Formula {
+    function: "cycles_of_filling",
+    figure: "Cycles that a filling lasts",
+    unit: "1",
+    formula: "cycles = max(0, reserve)/w",
+    symbols: "w of all circuits of the group",
+    validity: "no oil is added in between",
+    source: "volume balance",
+};
+
 /// Cycles that the reserve of a charging cylinder lasts.
 ///
-/// cycles = reserve/w
+/// Formula, validity and source: [`CYCLES_OF_FILLING`].
 ///
 /// * `reserve` – usable oil less demand; below 0 none is left
 /// * `lost` – w, of all circuits of the group; nothing is returned where nothing is lost
-///
-/// Validity: no oil is added in between.
-///
-/// Source: volume balance.
 ///
 /// By hand: 30 cm³ at 0.25 cm³ a cycle are 120 cycles.
 /// ```
@@ -55,14 +68,22 @@ pub fn cycles_of_filling(reserve: Volume, lost: Volume) -> Option<f64> {
     (lost > Volume::ZERO).then(|| reserve.max(Volume::ZERO) / lost)
 }
 
+pub static DAYS_OF_FILLING: Formula = Formula {
+    function: "days_of_filling",
+    figure: "Days that a filling lasts",
+    unit: "1",
+    formula: "days = cycles/cycles_per_day",
+    symbols: "cycles_per_day the highest of the group",
+    validity: "no oil is added in between",
+    source: "proportion",
+};
+
 /// Days that a filling lasts.
 ///
-/// days = cycles/cycles_per_day
+/// Formula, validity and source: [`DAYS_OF_FILLING`].
 ///
 /// * `cycles` – of [`cycles_of_filling`]
 /// * `cycles_per_day` – above 0, the group's highest; nothing is returned without
-///
-/// Source: proportion.
 ///
 /// By hand: 120 cycles at 8 a day are 15 days.
 /// ```

@@ -9,6 +9,7 @@ use std::cell::OnceCell;
 
 use crate::physics::chain::charging_warmth;
 use crate::physics::fall::{CircuitState, Fall, Leaking};
+use crate::physics::formula::Formula;
 use crate::physics::leak::{GONE, HoldReserve};
 use crate::physics::nitrogen::GasModel;
 use crate::physics::quantity::{Conductance, Pressure, Temperature, Time, Volume};
@@ -187,6 +188,86 @@ pub struct TrappedRange<'a> {
     cold: OnceCell<Pressure>,
 }
 
+pub static CHARGED_OIL: Formula = Formula {
+    function: "TrappedRange::charged_oil",
+    figure: "Oil just charged",
+    unit: "m³",
+    formula: "N_z,0 = M_z(p_z, T1)",
+    symbols: "p_z pressure of the zone after charging; T1 temperature at charge",
+    validity: "as for the trapped oil of a zone",
+    source: "definition of M",
+};
+
+pub static SETTLED_OIL: Formula = Formula {
+    function: "TrappedRange::settled_oil",
+    figure: "Oil once settled",
+    unit: "m³",
+    formula: "N_full = M_full(p_full,T1) exp(−α ΔT_c) − Σ n closing_volume, N_reduced = M_reduced(p1,T1) exp(−α ΔT_c); then what each zone holds in the state of both together",
+    symbols: "closing_volume of check valves and couplings",
+    validity: "pumped without a loss of heat; nothing flows back but the closing volumes",
+    source: "conservation of the trapped oil",
+};
+
+pub static SETTLED_PRESSURE: Formula = Formula {
+    function: "TrappedRange::settled_pressure",
+    figure: "Settled pressure",
+    unit: "Pa",
+    formula: "p_settled = q(p), M(p, T1) = N_full + N_reduced",
+    symbols: "solved by bracketing; 0 where the clamps are slack",
+    validity: "as for the oil once settled",
+    source: "conservation of the trapped oil",
+};
+
+pub static HOT_PRESSURE: Formula = Formula {
+    function: "TrappedRange::hot_pressure",
+    figure: "Pressure at the highest temperature",
+    unit: "Pa",
+    formula: "M_z(p_hot,z, T_hot) = N_z,0, each zone by itself, T_hot = max(T_max, T1); relief valves of the zone cap it",
+    symbols: "N_z,0 oil just charged",
+    validity: "oil and metal at one temperature, slow; nothing flows between the zones while pressure rises",
+    source: "conservation of the trapped oil; worked example for MIL-H-83282 oil: 3.0e5 psi × 0.00046/°F × 50 °F = 6900 psi at constant volume",
+};
+
+pub static OIL_LEFT: Formula = Formula {
+    function: "TrappedRange::oil_left",
+    figure: "Oil left after a relief valve opened",
+    unit: "m³",
+    formula: "N_z = min(N_z, M_z(relief_reseat × set_pressure, T_hot)) of a zone whose relief valve opened",
+    symbols: "relief_reseat limits.relief_reseat",
+    validity: "an opened valve closes at its reseat pressure",
+    source: "conservation of the trapped oil",
+};
+
+pub static COLD_PRESSURE: Formula = Formula {
+    function: "TrappedRange::cold_pressure",
+    figure: "Pressure at the lowest temperature",
+    unit: "Pa",
+    formula: "p_cold = q(p), M(p, T_cold) = Σ N_z, T_cold = min(T_min, T1); 0 where the clamps are slack",
+    symbols: "N_z oil left",
+    validity: "oil and metal at one temperature, slow",
+    source: "conservation of the trapped oil",
+};
+
+pub static LOWEST_READING: Formula = Formula {
+    function: "TrappedRange::lowest_reading",
+    figure: "Lowest reading of the gauge",
+    unit: "Pa",
+    formula: "p_low(T) = q(p), M(p, T) = N_low, + accuracy × full_scale",
+    symbols: "accuracy and full_scale of the gauge; q where it stands behind the reducing valve",
+    validity: "as for the holding pressure",
+    source: "conservation of the trapped oil",
+};
+
+pub static HIGHEST_READING: Formula = Formula {
+    function: "TrappedRange::highest_reading",
+    figure: "Highest reading of the gauge",
+    unit: "Pa",
+    formula: "p_high(T): M_z(p_high, T) = M_z(rating, T_hot), − accuracy × full_scale",
+    symbols: "rating the weakest of the zone",
+    validity: "as for the pressure at the highest temperature",
+    source: "conservation of the trapped oil",
+};
+
 impl TrappedRange<'_> {
     /// T_cold, the coldest state: the charge is part of the range.
     #[must_use]
@@ -225,9 +306,7 @@ impl TrappedRange<'_> {
 
     /// Oil just charged, before it settles.
     ///
-    /// N_z,0 = M_z(p_z, T1)
-    ///
-    /// Source: definition of M, see [`ZoneState::referred_oil`].
+    /// Formula, validity and source: [`CHARGED_OIL`].
     #[must_use]
     pub fn charged_oil(&self) -> ZoneOil {
         self.settling().0
@@ -280,13 +359,7 @@ impl TrappedRange<'_> {
 
     /// Oil once the check valve has closed and the oil has the fixture's temperature.
     ///
-    /// N_full = M_full(p_full,T1) exp(−α ΔT_c) − Σ n closing_volume, N_reduced = M_reduced(p1,T1)
-    /// exp(−α ΔT_c), ΔT_c the warming of [`charging_warmth`], 0 after a long dwell; then what each
-    /// zone holds in the state of both together.
-    ///
-    /// Validity: pumped without a loss of heat; nothing flows back but the closing volumes.
-    ///
-    /// Source: conservation of the trapped oil.
+    /// Formula, validity and source: [`SETTLED_OIL`].
     ///
     /// By hand: 500 cm³ warmed by 2 K lose 500 cm³ × (1 − exp(−0.0014)) = 0.6995 cm³; see
     /// [`TrappedRange::settled_pressure`].
@@ -297,11 +370,7 @@ impl TrappedRange<'_> {
 
     /// Pressures of the settled circuit at the charge temperature, p_settled.
     ///
-    /// q of N_full + N_reduced at T1
-    ///
-    /// Validity: as for [`TrappedRange::settled_oil`].
-    ///
-    /// Source: conservation of the trapped oil.
+    /// Formula, validity and source: [`SETTLED_PRESSURE`].
     ///
     /// By hand: a rigid circuit without air, warmed by 2.0 K, K = 1.75 GPa: ln(M/M0) = −α ΔT, so
     /// the pressure falls by K α ΔT = 1.75e4 bar × 7e-4 × 2 = 24.5 bar.
@@ -348,14 +417,7 @@ impl TrappedRange<'_> {
 
     /// Highest pressures of the warm circuit, p_hot_full and p_hot.
     ///
-    /// M_z(p_hot,z, T_hot) = N_z,0, each zone by itself, T_hot = max(T_max, T1); relief valves of
-    /// the zone cap it.
-    ///
-    /// Validity: oil and metal at one temperature, slow; nothing flows between the zones while
-    /// pressure rises.
-    ///
-    /// Source: conservation of the trapped oil; worked example for MIL-H-83282 oil: 3.0e5
-    /// psi × 0.00046/°F × 50 °F = 6900 psi at constant volume.
+    /// Formula, validity and source: [`HOT_PRESSURE`].
     ///
     /// By hand: a rigid circuit without air, α 7e-4/K, steel 11.7e-6/K, 10 K: exp(p/K) rises by
     /// 0.007 − 3 × 11.7e-5 = 0.00665 at K = 1.5 GPa, so about 99.7 bar more.
@@ -393,12 +455,7 @@ impl TrappedRange<'_> {
     /// Oil that is left for the cold and for the hold: what relief valves let out at the hottest
     /// is missing.
     ///
-    /// N_z = min(N_z, M_z(relief_reseat × set_pressure, T_hot)) of a zone whose relief valve
-    /// opened
-    ///
-    /// Validity: an opened valve closes at its reseat pressure.
-    ///
-    /// Source: conservation of the trapped oil.
+    /// Formula, validity and source: [`OIL_LEFT`].
     ///
     /// By hand: without a relief valve nothing is missing, see [`TrappedRange::settled_oil`].
     #[must_use]
@@ -443,12 +500,7 @@ impl TrappedRange<'_> {
 
     /// Pressures of the cold circuit before any leak, p_cold.
     ///
-    /// q of N at T_cold = min(T_min, T1), N = ΣN_z of [`TrappedRange::oil_left`]; 0 where the
-    /// clamps are slack.
-    ///
-    /// Validity: oil and metal at one temperature, slow.
-    ///
-    /// Source: conservation of the trapped oil, as for [`TrappedRange::hot_pressure`].
+    /// Formula, validity and source: [`COLD_PRESSURE`].
     ///
     /// By hand: 10 K down at 9.97 bar/K from 200 bar leave 100.3 bar; 30 K leave nothing.
     /// ```
@@ -494,13 +546,11 @@ impl TrappedRange<'_> {
     /// Lowest state of pressure at a temperature with which a hold still ends at the lowest
     /// pressure.
     ///
-    /// p_low(T): state of N_low at T, N_low of [`TrappedLeak::lowest_oil`]
+    /// Formula, validity and source: [`LOWEST_READING`].
     ///
     /// * `oil` – N_low
     /// * `zone` – that of the gauge
     /// * `accuracy` – accuracy × full_scale of the gauge, which is added
-    ///
-    /// Source: conservation of the trapped oil.
     ///
     /// By hand: where nothing leaks and nothing warms, it is the lowest pressure itself.
     #[must_use]
@@ -521,13 +571,11 @@ impl TrappedRange<'_> {
 
     /// Highest pressure of a zone at a temperature with which it is at its weakest rating at T_hot.
     ///
-    /// p_high(T): M_z(p_high, T) = M_z(rating, T_hot), less accuracy × full_scale
+    /// Formula, validity and source: [`HIGHEST_READING`].
     ///
     /// * `rating` – weakest rating of the zone
     /// * `zone` – that of the gauge; `full` where there is no `reduced`
     /// * `accuracy` – accuracy × full_scale of the gauge
-    ///
-    /// Source: conservation of the trapped oil.
     ///
     /// By hand: at T_hot it is the rating itself; 10 K below, in the circuit of
     /// [`TrappedRange::hot_pressure`], about 99.7 bar less.
@@ -555,6 +603,36 @@ pub struct TrappedLeak<'a> {
     cold_way: Option<Fall<'a>>,
     hot_way: Option<HotWay<'a>>,
 }
+
+pub static HOLDING_PRESSURE: Formula = Formula {
+    function: "TrappedLeak::holding_pressure",
+    figure: "Holding pressure",
+    unit: "Pa",
+    formula: "the lower of both ways: t = ∫ (∂M/∂p)/Q dp from p_cold at T_cold, or at T_hot and then cooled to T_cold; Q = G_full(T) p + G_reduced(T) q(p), G(T) = G ν_ref/ν(T)",
+    symbols: "t hold time. While the reduced zone by itself stands above its setting at T_hot each zone leaks by itself",
+    validity: "laminar leak, oil at one temperature from start to end",
+    source: "dM/dt = −Q, separated; for constant ∂M/∂p = C and one zone it is p_cold exp(−t G/C)",
+};
+
+pub static HOLD_RESERVE: Formula = Formula {
+    function: "TrappedLeak::hold_reserve",
+    figure: "Hold reserve",
+    unit: "s",
+    formula: "the t at which the holding pressure is pressure_min, the shorter of both ways",
+    symbols: "0 where p_cold is below it, leak or not; without end where nothing leaks",
+    validity: "laminar leak, oil at one temperature from start to end",
+    source: "dM/dt = −Q, separated; for constant ∂M/∂p = C and one zone it is p_cold exp(−t G/C)",
+};
+
+pub static LOWEST_OIL: Formula = Formula {
+    function: "TrappedLeak::lowest_oil",
+    figure: "Oil from which a hold ends at the lowest pressure",
+    unit: "m³",
+    formula: "N_low: the greater N, of both ways, that leaves pressure_min at T_cold after the hold time",
+    symbols: "as for the holding pressure",
+    validity: "laminar leak, oil at one temperature from start to end; no relief valve opens",
+    source: "dM/dt = −Q, separated; for constant ∂M/∂p = C and one zone it is p_cold exp(−t G/C); backwards in time",
+};
 
 impl<'a> TrappedLeak<'a> {
     fn new(range: &'a TrappedRange<'a>) -> Self {
@@ -590,17 +668,10 @@ impl<'a> TrappedLeak<'a> {
 
     /// Pressures at the end of the hold, p_hold; 0 where the pressure is gone sooner.
     ///
-    /// The lower of both ways: t = ∫ (∂M/∂p)/Q dp from p_cold at T_cold, or at T_hot and then
-    /// cooled to T_cold; Q = G_full(T) p + G_reduced(T) q(p), G(T) = G ν_ref/ν(T). While `reduced`
-    /// by itself stands above its setting at T_hot each zone leaks by itself.
+    /// Formula, validity and source: [`HOLDING_PRESSURE`].
     ///
     /// * `time` – hold_time. Without one nothing is returned where something leaks, unless the
     ///   pressure is gone before
-    ///
-    /// Validity: laminar leak, oil at one temperature from start to end.
-    ///
-    /// Source: dM/dt = −Q, separated; for constant ∂M/∂p = C and one zone it is p_cold
-    /// exp(−t G/C).
     ///
     /// By hand: 500 cm³ at K = 1.4 GPa, almost C = 3.5714e-13 m³/Pa, G = 0.05 cm³/min per 350
     /// bar: after 30 min 350 bar × exp(−0.12) = 310.42 bar, with C as it is at charge.
@@ -646,13 +717,11 @@ impl<'a> TrappedLeak<'a> {
     /// Time after which what is left makes the lowest pressure at T_cold, the shorter of both
     /// ways.
     ///
+    /// Formula, validity and source: [`HOLD_RESERVE`].
+    ///
     /// * `pressure` – pressure_min; below 1 Pa counts as 1 Pa
     ///
     /// 0 where p_cold is below it, leak or not; without a leak there is no end.
-    ///
-    /// Validity: as for [`TrappedLeak::holding_pressure`].
-    ///
-    /// Source: as for [`TrappedLeak::holding_pressure`].
     ///
     /// By hand: see there.
     #[must_use]
@@ -683,12 +752,10 @@ impl<'a> TrappedLeak<'a> {
     /// Oil from which a hold ends exactly at the lowest pressure, N_low, the greater of both ways;
     /// nothing where no oil does, or where something leaks and no time is given.
     ///
+    /// Formula, validity and source: [`LOWEST_OIL`].
+    ///
     /// * `time` – hold_time
     /// * `pressure` – pressure_min; below 1 Pa counts as 1 Pa
-    ///
-    /// Validity: as for [`TrappedLeak::holding_pressure`]; no relief valve opens.
-    ///
-    /// Source: as for [`TrappedLeak::holding_pressure`], backwards in time.
     ///
     /// By hand: without a leak it is M(pressure_min, T_cold).
     #[must_use]

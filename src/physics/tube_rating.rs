@@ -1,20 +1,25 @@
 //! The pressure that a tube may see.
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{Length, Pressure};
+
+pub static TUBE_RATING: Formula = Formula {
+    function: "tube_rating",
+    figure: "Tube rating by wall stress",
+    unit: "Pa",
+    formula: "p_tube = (R_m/S)(OD² − ID²)/(OD² + ID²)",
+    symbols: "R_m tensile strength, the least of the material; S design factor, 4 as a rule; OD, ID diameters",
+    validity: "straight, seamless, no allowance for bends, corrosion or tolerance of the wall; a wall without thickness holds nothing",
+    source: "Lamé, hoop stress at the bore, as used for the rating tables of SAE J524/J525 tube (12 500 psi allowed, which is about a quarter of the tensile strength)",
+};
 
 /// Rated pressure of a tube by the hoop stress at its bore.
 ///
-/// p = (R_m/S) (OD² − ID²)/(OD² + ID²)
+/// Formula, validity and source: [`TUBE_RATING`].
 ///
 /// * `inner_diameter`, `outer_diameter` – 0 < ID < OD
 /// * `tensile_strength` – R_m, the least of the material
 /// * `design_factor` – S, above 0; 4 as a rule
-///
-/// Validity: straight, seamless, no allowance for bends, corrosion or tolerance of the wall; a
-/// wall without thickness holds nothing.
-///
-/// Source: Lamé, as used for the rating tables of SAE J524/J525 tube (12 500 psi allowed, which
-/// is about a quarter of the tensile strength).
 ///
 /// By hand: 1/4 × 0.035 in at 12 500 psi allowed: 12 500 × (0.0625 − 0.0324)/(0.0625 + 0.0324) =
 /// 3965 psi; the table prints 3950.

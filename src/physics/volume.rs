@@ -2,17 +2,24 @@
 
 use std::f64::consts::PI;
 
+use crate::physics::formula::Formula;
 use crate::physics::quantity::{Area, Length, Volume};
+
+pub static CIRCLE_AREA: Formula = Formula {
+    function: "circle_area",
+    figure: "Area of a bore or piston",
+    unit: "m²",
+    formula: "A = π/4 d²",
+    symbols: "d diameter",
+    validity: "always",
+    source: "Esposito, Fluid Power with Applications, chapter 6, piston area",
+};
 
 /// Area of a circle.
 ///
-/// A = π/4 d²
+/// Formula, validity and source: [`CIRCLE_AREA`].
 ///
 /// * `diameter` – 0 or more
-///
-/// Validity: always.
-///
-/// Source: Esposito, Fluid Power with Applications, chapter 6, piston area.
 ///
 /// By hand: π/4 × (20 mm)² = 314.16 mm².
 /// ```
@@ -24,10 +31,19 @@ pub fn circle_area(diameter: Length) -> Area {
     Area::new(PI / 4.0 * diameter.si() * diameter.si())
 }
 
+pub static SWEPT_VOLUME: Formula = Formula {
+    function: "swept_volume",
+    figure: "Swept volume",
+    unit: "m³",
+    formula: "V_sw = Σ n v, v = max(A s, V s/s_full)",
+    symbols: "n pieces; A piston area; s stroke used, the full one s_full where a list gives none; V volume stated at full stroke; clamps and work supports",
+    validity: "of the two products the larger one, since a stated volume may be rounded and a stated area too",
+    source: "Esposito, Fluid Power with Applications, chapter 6, volume = area × stroke",
+};
+
 /// Volume that one clamp or work support sweeps.
 ///
-/// v = max(A s, V s/s_full), of those that are known: a stated volume may be rounded, a stated
-/// area too, and the larger one is the safe one.
+/// Formula, validity and source: [`SWEPT_VOLUME`].
 ///
 /// * `area` – piston area A
 /// * `stroke_used` – stroke s; where the list gives none, the full stroke
@@ -36,8 +52,6 @@ pub fn circle_area(diameter: Length) -> Area {
 ///
 /// A volume without either stroke is swept whole. Nothing is returned where neither product is
 /// known.
-///
-/// Source: Esposito, Fluid Power with Applications, chapter 6, volume = area × stroke.
 ///
 /// By hand: 5 cm² × 2 cm = 10 cm³; 12 cm³ stated over 2.5 cm are 9.6 cm³ over 2 cm.
 /// ```
@@ -71,15 +85,21 @@ pub fn swept_volume(
     }
 }
 
+pub static CONDUCTOR_VOLUME: Formula = Formula {
+    function: "conductor_volume",
+    figure: "Oil in tubes and hoses",
+    unit: "m³",
+    formula: "V_line = Σ n π/4 ID² L",
+    symbols: "ID bore and L length of a tube or hose",
+    validity: "a round bore; other parts state their oil as dead volume, V_dead = Σ n dead_volume",
+    source: "elementary geometry",
+};
+
 /// Volume inside one piece of tube or hose.
 ///
-/// V = π/4 ID² L
+/// Formula, validity and source: [`CONDUCTOR_VOLUME`].
 ///
 /// * `inner_diameter`, `length` – 0 or more
-///
-/// Validity: a round bore; fittings are stated as dead volume.
-///
-/// Source: elementary geometry.
 ///
 /// By hand: π/4 × (0.7 cm)² × 100 cm = 38.48 cm³ in a metre of 10 × 1.5 mm tube.
 /// ```
@@ -103,14 +123,20 @@ pub struct Demand {
     pub accumulator: Volume,
 }
 
+pub static DEMAND: Formula = Formula {
+    function: "Demand::total",
+    figure: "Demand",
+    unit: "m³",
+    formula: "D = V_sw + V_comp + V_air + V_dil + V_el + V_acc",
+    symbols: "swept, compressed, lost by air, by dilation of tubes and hoses, by clamps that give way, taken by accumulators",
+    validity: "all parts at the same charge pressure and temperature",
+    source: "volume balance",
+};
+
 impl Demand {
     /// Demand of a side.
     ///
-    /// D = V_sw + V_comp + V_air + V_dil + V_el + V_acc
-    ///
-    /// Validity: all parts at the same charge pressure and temperature.
-    ///
-    /// Source: volume balance.
+    /// Formula, validity and source: [`DEMAND`].
     ///
     /// By hand: 70 + 5 + 1 + 2 + 0.5 + 10 = 88.5 cm³.
     /// ```
@@ -131,14 +157,21 @@ impl Demand {
     }
 }
 
+pub static FILL: Formula = Formula {
+    function: "fill",
+    figure: "Fill",
+    unit: "1",
+    formula: "u = D_g/C",
+    symbols: "D_g = Σ D demand and C capacity of all circuits that one stroke fills",
+    validity: "a charging cylinder; a coupler and a live circuit have no capacity",
+    source: "definition; a circuit takes at most 90 % of the capacity (common practice, no source)",
+};
+
 /// Share of the charging cylinder's capacity that the demand takes.
 ///
-/// u = D/C
+/// Formula, validity and source: [`FILL`].
 ///
 /// * `capacity` – above 0; nothing is returned without one
-///
-/// Source: definition; a circuit takes at most 90 % of the capacity (common practice, no
-/// source).
 ///
 /// By hand: 77.4 cm³ of 120 cm³ are 0.645.
 /// ```
@@ -151,14 +184,22 @@ pub fn fill(demand: Volume, capacity: Volume) -> Option<f64> {
     (capacity > Volume::ZERO).then(|| demand / capacity)
 }
 
+pub static USABLE_OIL: Formula = Formula {
+    function: "usable_oil",
+    figure: "Usable oil",
+    unit: "m³",
+    formula: "V = limit × C",
+    symbols: "limit limits.fill; C capacity",
+    validity: "as for the fill",
+    source: "a circuit takes at most 90 % of the capacity (common practice, no source)",
+};
+
 /// Oil that a circuit may take from its charging cylinders.
 ///
-/// V = limit × C
+/// Formula, validity and source: [`USABLE_OIL`].
 ///
 /// * `capacity` – of all charging cylinders of the side
 /// * `fill_limit` – 0 to 1, 0.9 by common practice
-///
-/// Source: a circuit takes at most 90 % of the capacity (common practice, no source).
 ///
 /// By hand: 90 % of 8 in³ are 7.2 in³.
 /// ```
@@ -170,9 +211,19 @@ pub fn usable_oil(capacity: Volume, fill_limit: f64) -> Volume {
     capacity * fill_limit
 }
 
+pub static RESERVE: Formula = Formula {
+    function: "reserve",
+    figure: "Reserve",
+    unit: "m³",
+    formula: "reserve = limit × C − D_g",
+    symbols: "below 0 where more is asked for than may be taken",
+    validity: "as for the fill",
+    source: "volume balance",
+};
+
 /// Usable oil that the demand leaves; below 0 where it asks for more.
 ///
-/// Source: volume balance.
+/// Formula, validity and source: [`RESERVE`].
 ///
 /// By hand: 108 cm³ usable less 77.4 cm³ leave 30.6 cm³.
 /// ```
@@ -185,16 +236,22 @@ pub fn reserve(usable: Volume, demand: Volume) -> Volume {
     usable - demand
 }
 
+pub static EFFECTIVE_CAPACITY: Formula = Formula {
+    function: "effective_capacity",
+    figure: "Capacity",
+    unit: "m³",
+    formula: "C = Σ n c, c = capacity × min(1, ram stroke/cylinder stroke)",
+    symbols: "capacity at the full stroke of a charging cylinder, as it is where one of the strokes is not known",
+    validity: "ram and cylinder in contact from the start of the stroke",
+    source: "Esposito, Fluid Power with Applications, chapter 6, volume = area × stroke",
+};
+
 /// Oil that a charging cylinder can give with its load station's drive ram.
 ///
-/// c = capacity × min(1, ram stroke/cylinder stroke)
+/// Formula, validity and source: [`EFFECTIVE_CAPACITY`].
 ///
 /// * `capacity` – at the cylinder's full stroke
 /// * `ram_stroke`, `cylinder_stroke` – the capacity as it is where one is not known
-///
-/// Validity: ram and cylinder in contact from the start of the stroke.
-///
-/// Source: Esposito, Fluid Power with Applications, chapter 6, volume = area × stroke.
 ///
 /// By hand: 180 cm³ over 120 mm, of which the ram reaches 90: 135 cm³.
 /// ```

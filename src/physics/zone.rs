@@ -13,6 +13,7 @@ use std::rc::Rc;
 use crate::physics::accumulator::Accumulator;
 use crate::physics::air::boyle;
 use crate::physics::flow::ViscosityLine;
+use crate::physics::formula::Formula;
 use crate::physics::nitrogen::{GasModel, GasState, Isotherm, precharge_density};
 use crate::physics::quantity::{
     Area, Compliance, Conductance, Density, Expansivity, KinematicViscosity, Length, Pressure, Temperature, Volume,
@@ -54,17 +55,22 @@ impl LeakViscosity {
     }
 }
 
+pub static LEAK_FACTOR: Formula = Formula {
+    function: "StiffOil::leak_factor",
+    figure: "Leak at a temperature over the leak as stated",
+    unit: "1",
+    formula: "ν_ref/ν(T)",
+    symbols: "ν_ref the fluid's leak_viscosity, its own at 20 °C where that is 0",
+    validity: "laminar leak; viscosities of 2 mm²/s and more",
+    source: "flow in a narrow gap, Q = π D a³ Δp/(12 μ L): in inverse proportion to viscosity; Fox and McDonald, Introduction to Fluid Mechanics, example 8.1",
+};
+
 impl StiffOil {
     /// A leak at a temperature over the leak as stated.
     ///
-    /// ν_ref/ν(T)
+    /// Formula, validity and source: [`LEAK_FACTOR`].
     ///
     /// * `temperature` – T
-    ///
-    /// Validity: laminar leak; viscosities of 2 mm²/s and more.
-    ///
-    /// Source: flow in a narrow gap, Q = π D a³ Δp/(12 μ L): in inverse proportion to viscosity;
-    /// Fox and McDonald, Introduction to Fluid Mechanics, example 8.1.
     ///
     /// By hand: stated at 86.8 mm²/s, with 40.0 at 35 °C, a leak is 2.17 times as large there.
     /// ```
@@ -103,9 +109,19 @@ pub struct Zone {
     pub conductance: Conductance,
 }
 
+pub static GRIP_EXPANSION: Formula = Formula {
+    function: "grip_expansion",
+    figure: "Growth of the clamped part",
+    unit: "m³/K",
+    formula: "V_grip/ΔT = n area_clamp grip_length (a_metal − a_part)",
+    symbols: "grip_length of the clamped part; a_metal, a_part linear expansion of fixture and part; below 0 where the part grows more, and pushes oil back",
+    validity: "part and fixture at one temperature",
+    source: "linear expansion, ΔL = a L ΔT, times the area of the piston that follows it",
+};
+
 /// Volume that clamps take in per temperature as the clamped part grows less than the fixture.
 ///
-/// V_grip/ΔT = n area_clamp grip_length (a_metal − a_part)
+/// Formula, validity and source: [`GRIP_EXPANSION`].
 ///
 /// * `pieces` – n
 /// * `area` – area_clamp
@@ -113,10 +129,6 @@ pub struct Zone {
 /// * `metal_expansion`, `part_expansion` – linear, 1/K, of fixture and part
 ///
 /// Below 0 where the part grows more, and pushes oil back.
-///
-/// Validity: part and fixture at one temperature.
-///
-/// Source: linear expansion, ΔL = a L ΔT, times the area of the piston that follows it.
 ///
 /// By hand: 4 clamps of 5 cm² on 100 mm of aluminium, 23e-6/K, in steel, 11.7e-6/K: 4 × 5 cm² ×
 /// 10 cm × −11.3e-6/K = −0.00226 cm³/K.
@@ -183,6 +195,16 @@ pub struct ZoneState {
     contraction: f64,
 }
 
+pub static REFERRED_OIL: Formula = Formula {
+    function: "ZoneState::referred_oil",
+    figure: "Trapped oil of a zone",
+    unit: "m³",
+    formula: "M_z(p,T) = V_box exp(−α ΔT) exp((p − p_full)/K), V_box = V_t (1 + 3 a_metal ΔT) + V_grip + C_el (p − p_z) + V_g(p,T) − V_x(p,T), V_x = x V_t p_atm/(p + p_atm) T/T1",
+    symbols: "M referred to the state at charge; V_t conductors, dead and swept volume; α expansion of the oil; a_metal of the metal; C_el compliance of tubes, hoses and clamps; V_g oil in accumulators; x free air; p_z pressure of the zone, T1 temperature at charge; K, x those of oil at its stiffest",
+    validity: "K and α constant; oil, metal and gas at one temperature; no air dissolves",
+    source: "volume balance of the parts above; each part by its own function",
+};
+
 impl ZoneState {
     pub(super) fn new(zone: &Zone, charged: ChargedIn, temperature: Temperature) -> Self {
         let gas = Isotherm::kept(charged.gas, temperature);
@@ -210,14 +232,9 @@ impl ZoneState {
 
     /// M, the trapped oil of the zone referred to the state at charge.
     ///
-    /// M_z(p,T) = V_box exp(−α ΔT) exp((p − p_full)/K), V_box = V_t (1 + 3 a_metal ΔT) + V_grip +
-    /// C_el (p − p_z) + V_g(p,T) − V_x(p,T), V_x = a V_t p_atm/(p + p_atm) T/T1
+    /// Formula, validity and source: [`REFERRED_OIL`].
     ///
     /// * `pressure` – p, gauge, 0 or more
-    ///
-    /// Validity: K and α constant; oil, metal and gas at one temperature; no air dissolves.
-    ///
-    /// Source: volume balance of the parts above; each part by its own function.
     ///
     /// By hand: at p_full and T1, without gas and air, it is V_t itself; behind a reducing valve
     /// of 120 bar, with 300 bar ahead of it, 500 cm³ × exp(−0.012) = 494.04 cm³.

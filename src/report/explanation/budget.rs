@@ -5,6 +5,7 @@ use crate::physics::accumulator::accumulator_oil;
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::{compression_of_chamber, compression_of_filling};
 use crate::physics::quantity::{Compliance, Pressure, Volume};
+use crate::physics::volume::{DEMAND, FILL};
 use crate::tables::figures::{Figure, SideFigures};
 use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Side, Zone};
@@ -207,7 +208,7 @@ impl Budget<'_> {
         let shown = |volume: Option<Volume>| volume.map_or_else(|| "unknown".to_owned(), |v| self.workings.volume(v));
         let terms =
             [volumes.swept, volumes.compression, volumes.air, volumes.dilation, volumes.elastic, volumes.accumulator];
-        let formula = "D = V_sw + V_comp + V_air + V_dil + V_el + V_acc";
+        let formula = DEMAND.formula;
         let numbers = terms.map(shown).join(" + ");
         let demand = self.sum("Demand, D", formula, volumes.demand, "demand");
         chapter.add(demand.by(formula, numbers));
@@ -249,7 +250,7 @@ impl Budget<'_> {
         let fill = WorkStep::new("Fill, u", self.side.fill.map(Value::Ratio));
         let numbers = format!("{}/{}", shown(group.demand), shown(volumes.capacity));
         let because = if self.side.fill.is_none() { self.workings.gap(self.side, Figure::Fill) } else { String::new() };
-        chapter.add(fill.by("u = D_g/C", numbers).because(because).in_column(format!("{}_fill", self.prefix)));
+        chapter.add(fill.by(FILL.formula, numbers).because(because).in_column(format!("{}_fill", self.prefix)));
         let usable = WorkStep::new("Usable oil", self.side.usable.map(Value::Volume));
         let numbers = format!("{} × {}", self.workings.number(limit), shown(volumes.capacity));
         chapter.add(usable.by("limits.fill × C", numbers));

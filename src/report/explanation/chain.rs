@@ -1,6 +1,8 @@
 //! From the pump to the circuit, and what its parts are rated for, zone by zone.
 
+use crate::physics::chain::{PRESSURE_RATIO, PUMP_PRESSURE};
 use crate::physics::quantity::Pressure;
+use crate::physics::tube_rating::TUBE_RATING;
 use crate::rules::rating::line_rating;
 use crate::tables::figures::{Figure, Rating, SideFigures};
 use crate::tables::value::Value;
@@ -54,7 +56,7 @@ fn pump(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
     }
     let numbers = format!("min({})", limits.join(", "));
     let brings = WorkStep::new("Pump pressure, p_pump", side.chain.pump.map(Value::Pressure));
-    let formula = "p_pump = min(pump_setting, rated_pressure, relief_setting, air_pressure × air_ratio)";
+    let formula = PUMP_PRESSURE.formula;
     chapter.add(brings.by(formula, numbers).because(workings.gap(side, Figure::Full)));
 }
 
@@ -79,7 +81,7 @@ fn ratio(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
         let named = format!("charging cylinder {} of {}", cylinder.part_no, audit.circuit.key.path());
         ratio = match (areas, cylinder.pressure_ratio) {
             (Some((of_ram, of_cylinder)), _) => ratio
-                .by("r = A_ram/A_cylinder", format!("{}/{}", workings.area(of_ram), workings.area(of_cylinder)))
+                .by(PRESSURE_RATIO.formula, format!("{}/{}", workings.area(of_ram), workings.area(of_cylinder)))
                 .from([ram.map(|ram| workings.row(ram.origin)).unwrap_or_default()]),
             (None, Some(_)) => ratio.by("r = pressure_ratio of the charging cylinder", ""),
             (None, None) => ratio.by("r = limits.pressure_ratio of the policy", ""),
@@ -190,7 +192,7 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
     chapter.add(weakest.in_column(format!("{prefix}_weakest_bar")));
     if let Some(tube) = chain.tube {
         let step = WorkStep::new("Lowest rating of a tube by its wall", Some(Value::Pressure(tube.pressure)));
-        let step = step.by("p_tube = (R_m/S)(OD² − ID²)/(OD² + ID²)", wall(workings, tube));
+        let step = step.by(TUBE_RATING.formula, wall(workings, tube));
         let step = step.because(workings.named_line(tube.line)).from(rows_of(workings, tube));
         chapter.add(step.in_column(format!("{prefix}_tube_bar")));
     }

@@ -1,5 +1,7 @@
 //! What clamps press with and supports bear, and how long the strokes take.
 
+use crate::physics::flow::{CLAMP_TIME, RETURN_FLOW, STEP_TIME};
+use crate::physics::force::{ARM_FORCE, FRICTION_HOLDING, SUPPORT_STRENGTH};
 use crate::physics::quantity::Pressure;
 use crate::rules::contact_force::{arm, force_ratio, piece_force, spring_pressure};
 use crate::tables::figures::Figure;
@@ -35,10 +37,7 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
             }
             let mut step = WorkStep::new(format!("{}, {state}", workings.named(&joined)), force.map(Value::Force));
             step = if joined.component.is(Kind::Clamp) {
-                step.by(
-                    "F = force_ratio A (p − p_return)/(1 + arm_factor (arm − arm_rated))",
-                    of_clamp(workings, &joined, pressure),
-                )
+                step.by(ARM_FORCE.formula, of_clamp(workings, &joined, pressure))
             } else {
                 let part = joined.component;
                 let from = part.capacity_from.unwrap_or(Pressure::ZERO);
@@ -46,10 +45,7 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
                     let [p, from, rated] = [pressure, from, rated].map(|pressure| workings.pressure(pressure));
                     format!("{} × ({p} − {from})/({rated} − {from})", workings.force(capacity))
                 });
-                step.by(
-                    "F = support_capacity (p − capacity_from)/(rated_pressure − capacity_from)",
-                    numbers.unwrap_or_default(),
-                )
+                step.by(SUPPORT_STRENGTH.formula, numbers.unwrap_or_default())
             };
             let because = if force.is_none() { "a figure of the part is not stated" } else { "" };
             chapter.add(step.because(because).from(workings.rows(&joined)).item());
@@ -63,7 +59,7 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
             workings.number(workings.service.friction.unwrap_or_default())
         );
         let because = if workings.figures.friction.is_none() { "the force of a clamp is not known" } else { "" };
-        let step = step.by("R_f = contacts × friction × Σ n F", numbers).because(because);
+        let step = step.by(FRICTION_HOLDING.formula, numbers).because(because);
         chapter.add(step.from([workings.own_row()]).in_column("friction_N"));
     }
     chapter
@@ -101,10 +97,10 @@ pub(super) fn times(workings: &Workings) -> Chapter {
     let clamp = WorkStep::new("Clamp time", figures.clamp_time.map(Value::Seconds));
     let because = if figures.clamp_time.is_none() { gap(Figure::ClampTime) } else { String::new() };
     let source = pump.map(|pump| workings.row(pump.origin)).unwrap_or_default();
-    let clamp = clamp.by("t = r V_sw/flow + r (D_g − V_sw)/flow_high", numbers.unwrap_or_default());
+    let clamp = clamp.by(CLAMP_TIME.formula, numbers.unwrap_or_default());
     chapter.add(clamp.because(because).from([source]).in_column("clamp_time_s"));
     for (step, time) in &figures.step_times {
-        let step = WorkStep::new(format!("Time of step {step}"), time.map(Value::Seconds)).by("t = r Σ n v/flow", "");
+        let step = WorkStep::new(format!("Time of step {step}"), time.map(Value::Seconds)).by(STEP_TIME.formula, "");
         chapter.add(step.item());
     }
     let unclamp = WorkStep::new("Unclamp time", figures.unclamp_time.map(Value::Seconds));
@@ -116,7 +112,7 @@ pub(super) fn times(workings: &Workings) -> Chapter {
         String::new()
     };
     let reynolds = figures.reynolds.map(|number| format!("Re = {number:.0} at the fastest")).unwrap_or_default();
-    let unclamp = unclamp.by("t = V_sw/Q, B Q² + R_path Q = return_pressure", reynolds);
+    let unclamp = unclamp.by(RETURN_FLOW.formula, reynolds);
     chapter.add(unclamp.because(because).in_column("unclamp_time_s"));
     chapter
 }

@@ -1,6 +1,7 @@
 //! The trapped oil from the charge to the end of the hold.
 
 use crate::circuit::trapped::trapped_oil;
+use crate::physics::chain::CHARGING_WARMTH;
 use crate::physics::quantity::{Pressure, Temperature, Volume};
 use crate::tables::figures::Figure;
 use crate::tables::value::Value;
@@ -69,7 +70,7 @@ fn settling(workings: &Workings, trapped: &crate::physics::trapped_circuit::Trap
         )
     };
     chapter.add(
-        WorkStep::new("Oil warms as it is pumped, ΔT_c", Some(kelvin(warmth))).by("ΔT_c = α T1 p_full/(ρ c)", numbers),
+        WorkStep::new("Oil warms as it is pumped, ΔT_c", Some(kelvin(warmth))).by(CHARGING_WARMTH.formula, numbers),
     );
     let closing = WorkStep::new("Oil that slips back as valves close", volume(trapped.closing_volume));
     chapter.add(closing.by("Σ n closing_volume of check valves and couplings", ""));

@@ -1,11 +1,12 @@
 //! Basis: what the figures stand on. Policy, formulas, rules, cautions, limits of validity.
 
-mod formula_table;
 pub(in crate::report::workbook) mod policy_rows;
 
 use rust_xlsxwriter::{Format, Url, Workbook, Worksheet};
 
 use crate::audit::outcome::Audit;
+use crate::physics::formula::Formula;
+use crate::physics::formulas::{FORMULAS, SURENESS_FORMULAS};
 use crate::report::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
 use crate::rules::Rule;
 use crate::rules::catalogue::CATALOGUE;
@@ -17,8 +18,6 @@ use super::safe_text::cell_text;
 use super::style::{Digits, lines_of};
 use super::{Setup, WorkbookError};
 
-use formula_table::{FORMULAS, SURENESS_FORMULAS};
-pub use policy_rows::fluid_name;
 use policy_rows::{NEW_RUN, PolicyRow, Setting, paper_row, policy_rows, spread_rows};
 
 const WIDTHS: [f64; 7] = [35.0, 21.0, 8.5, 74.0, 36.0, 150.0, 34.0];
@@ -81,12 +80,19 @@ fn formulas_note(audit: &Audit, setup: &Setup) -> String {
     format!("Circuits holds values only: it has more than the {bound} rows up to which formulas are written.")
 }
 
+/// Those that the report rests on.
+fn formulas(audit: &Audit) -> impl Iterator<Item = &'static Formula> {
+    let of_sureness = SURENESS_FORMULAS.iter().filter(|_| audit.counts.sure.is_some());
+    FORMULAS.iter().chain(of_sureness).copied()
+}
+
 /// Zero-based row of the first rule: below the policy with paper and severities, and the formulas, each with its header
 /// and a blank row after it.
 #[must_use]
 pub fn first_rule_row(audit: &Audit) -> u32 {
     let policy = &audit.plant.policy;
-    let rows = policy_rows(policy).len() + 1 + policy.rules.len() + FORMULAS.len();
+    let of_spread = audit.counts.sure.as_ref().map_or(0, |_| spread_rows(policy).len());
+    let rows = policy_rows(policy).len() + 1 + of_spread + policy.rules.len() + formulas(audit).count();
     FIRST_POLICY_ROW + u32::try_from(rows).unwrap_or(0) + 4
 }
 
@@ -165,10 +171,10 @@ impl Page<'_> {
     }
 
     fn formulas(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
-        self.headers(["Formula", "", "", "In symbols", "Source", "Symbols and validity", ""])?;
-        let of_sureness = SURENESS_FORMULAS.iter().filter(|_| audit.counts.sure.is_some());
-        for formula in FORMULAS.iter().chain(of_sureness) {
-            self.cells([formula.name, "", "", formula.formula, formula.source, formula.symbols, ""])?;
+        self.headers(["Formula", "", "In SI", "In symbols", "Source", "Symbols and validity", ""])?;
+        for formula in formulas(audit) {
+            let holds = format!("{}. Validity: {}.", formula.symbols, formula.validity);
+            self.cells([formula.figure, "", formula.unit, formula.formula, formula.source, &holds, ""])?;
         }
         self.row += 1;
         Ok(())
