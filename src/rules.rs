@@ -8,7 +8,6 @@ pub mod force;
 pub mod holding;
 pub mod lists;
 pub mod makeup;
-pub mod margin;
 pub mod pressure;
 pub mod rating;
 pub mod relaxed;
@@ -22,11 +21,12 @@ pub mod volume;
 pub mod waivers;
 pub mod wording;
 
-use crate::tables::figures::Figure;
+use crate::physics::quantity::Pressure;
+use crate::tables::figures::{Figure, Rating};
 use crate::tables::finding::Subject;
 use crate::tables::origin::Origin;
 use crate::tables::policy::Policy;
-use crate::tables::value::Value;
+use crate::tables::value::{Comparable, Value};
 use crate::tables::words::{Kind, Severity, Side};
 
 use view::{CircuitView, HeaderView, OrderView, PartView, StationView, WaiverView};
@@ -121,6 +121,16 @@ impl Rule {
     #[must_use]
     pub fn is_major_or_minor(&self, policy: &Policy) -> bool {
         matches!(policy.severity(self.code, self.severity), Some(Severity::Major | Severity::Minor))
+    }
+
+    /// Every figure of a circuit that it compares with a limit.
+    #[must_use]
+    pub fn weighed(&self, view: &CircuitView) -> Vec<Weighed> {
+        let mut outcome = Outcome::weighing();
+        if let Some(check) = self.checks.circuit {
+            check(view, &mut outcome);
+        }
+        outcome.weighed.unwrap_or_default()
     }
 
     /// Looks at a circuit; data that the policy asks for and that aren't given are lacking.
@@ -384,12 +394,72 @@ impl At {
     }
 }
 
+/// To which side of a limit a figure belongs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bound {
+    AtMost,
+    AtLeast,
+    Above,
+}
+
+impl Bound {
+    /// In words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::AtMost => "at most",
+            Self::AtLeast => "at least",
+            Self::Above => "above",
+        }
+    }
+}
+
 /// A figure beside its limit, kept or not.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug)]
 pub struct Weighed {
     pub at: At,
     /// From the figure to its limit: below 0 exactly where the rule isn't met.
     pub slack: f64,
+    pub bound: Bound,
+    /// The line whose rating the limit is, where the figure isn't that line's.
+    pub rated: Option<usize>,
+    figure: f64,
+    limit: f64,
+    value: fn(f64) -> Value,
+}
+
+impl PartialEq for Weighed {
+    fn eq(&self, other: &Self) -> bool {
+        let place = |one: &Self| (one.at, one.bound, one.rated);
+        place(self) == place(other) && self.slack == other.slack && self.measured() == other.measured()
+    }
+}
+
+impl Weighed {
+    /// The figure.
+    #[must_use]
+    pub fn measured(&self) -> Value {
+        (self.value)(self.figure)
+    }
+
+    /// Its limit.
+    #[must_use]
+    pub fn limit(&self) -> Value {
+        (self.value)(self.limit)
+    }
+
+    /// The distance to the limit as a share of it, below 0 beyond it; `None` of a limit of 0.
+    #[must_use]
+    pub fn share(&self) -> Option<f64> {
+        (self.limit != 0.0).then(|| self.slack / self.limit.abs())
+    }
+
+    /// Of several the one that is nearest to its limit, or farthest beyond it.
+    #[must_use]
+    pub fn nearest(all: Vec<Self>) -> Option<Self> {
+        let share = |one: &Self| one.share().unwrap_or(f64::MAX);
+        all.into_iter().min_by(|one, other| share(one).total_cmp(&share(other)))
+    }
 }
 
 /// What a rule's function found.
@@ -415,32 +485,39 @@ impl Outcome {
     }
 
     /// Whether a figure is above the most that it may be.
-    pub fn is_above(&mut self, at: At, figure: f64, limit: f64) -> bool {
-        let is_above = is_above(figure, limit);
-        self.weigh(at, limit - figure, !is_above);
-        is_above
+    pub fn is_above<Q: Comparable>(&mut self, at: At, figure: Q, limit: Q) -> bool {
+        !self.keeps(at, figure, limit, Bound::AtMost, None)
+    }
+
+    /// The same of a pressure and the rating of a line that sees it among others.
+    pub fn is_above_rating(&mut self, at: At, figure: Pressure, rating: Rating) -> bool {
+        !self.keeps(at, figure, rating.pressure, Bound::AtMost, Some(rating.line))
     }
 
     /// Whether a figure is below the least that it may be.
-    pub fn is_below(&mut self, at: At, figure: f64, limit: f64) -> bool {
-        let is_below = is_below(figure, limit);
-        self.weigh(at, figure - limit, !is_below);
-        is_below
+    pub fn is_below<Q: Comparable>(&mut self, at: At, figure: Q, limit: Q) -> bool {
+        !self.keeps(at, figure, limit, Bound::AtLeast, None)
     }
 
     /// Whether a figure clears what it must be above.
-    pub fn clears(&mut self, at: At, figure: f64, limit: f64) -> bool {
-        let clears = is_above(figure, limit);
-        self.weigh(at, figure - limit, clears);
-        clears
+    pub fn clears<Q: Comparable>(&mut self, at: At, figure: Q, limit: Q) -> bool {
+        self.keeps(at, figure, limit, Bound::Above, None)
     }
 
-    /// What stands at its limit as far as the rule is concerned has no slack, to either side.
-    fn weigh(&mut self, at: At, slack: f64, is_kept: bool) {
+    /// Whether a figure keeps a limit, which is noted where that is wanted.
+    fn keeps<Q: Comparable>(&mut self, at: At, figure: Q, limit: Q, bound: Bound, rated: Option<usize>) -> bool {
+        let (figure, limit) = (figure.number(), limit.number());
+        let (is_kept, slack) = match bound {
+            Bound::AtMost => (!is_above(figure, limit), limit - figure),
+            Bound::AtLeast => (!is_below(figure, limit), figure - limit),
+            Bound::Above => (is_above(figure, limit), figure - limit),
+        };
         if let Some(weighed) = &mut self.weighed {
+            // What stands at its limit as far as the rule is concerned has no slack, to either side.
             let slack = if is_kept { slack.max(0.0) } else { slack.min(-f64::MIN_POSITIVE) };
-            weighed.push(Weighed { at, slack });
+            weighed.push(Weighed { at, slack, bound, rated, figure, limit, value: Q::value });
         }
+        is_kept
     }
 
     /// The rule isn't met.

@@ -159,6 +159,19 @@ pub(super) fn neighbours_by_fixture(
     all
 }
 
+/// What a circuit of an audited pallet has beside it on its fixture.
+#[must_use]
+pub fn neighbours_of(plant: &Plant, pallet: &[CircuitAudit], audit: &CircuitAudit) -> Neighbours {
+    let key = &audit.circuit.key;
+    let (circuits, figures): (Vec<Circuit>, Vec<CircuitFigures>) = pallet
+        .iter()
+        .filter(|other| other.circuit.key.fixture == key.fixture)
+        .map(|other| (other.circuit.clone(), other.figures.clone()))
+        .unzip();
+    let all = circuits.iter().map(|circuit| &circuit.key).zip(neighbours(plant, &circuits, &figures));
+    all.into_iter().find(|(of, _)| *of == key).map(|(_, neighbours)| neighbours).unwrap_or_default()
+}
+
 /// For each circuit the clamps of the others at positions that its supports name, and the supports of the
 /// others that name one of these too.
 fn neighbours(plant: &Plant, circuits: &[Circuit], figures: &[CircuitFigures]) -> Vec<Neighbours> {

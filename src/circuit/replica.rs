@@ -2,7 +2,7 @@
 
 use crate::rules::catalogue::CATALOGUE;
 use crate::rules::view::{CircuitView, StationView};
-use crate::rules::{Asked, At, Outcome, Rule, Weighed};
+use crate::rules::{Asked, At, Outcome, Rule, Weighed, lists};
 use crate::tables::circuit::{Circuit, Name, Service};
 use crate::tables::line::PartRef;
 use crate::tables::plant::Plant;
@@ -111,10 +111,11 @@ impl Replica {
         Self { plant: taking.replica, circuits, fluids }
     }
 
-    /// The rules that could decide on a circuit.
+    /// The rules that could decide on a circuit; what lists say is taken as it stands, without a spread.
     pub(super) fn weighing_rules(&self) -> Vec<&'static Rule> {
         let policy = &self.plant.policy;
         let weighs = |rule: &&Rule| rule.weighs && rule.family.weighs && rule.is_major_or_minor(policy);
+        let weighs = |rule: &&Rule| weighs(rule) && rule.family.letter != lists::FAMILY.letter;
         CATALOGUE.iter().copied().filter(weighs).collect()
     }
 
@@ -146,7 +147,7 @@ impl Replica {
                     check(station, &mut outcome);
                 }
                 let weighed = outcome.weighed.iter_mut().flat_map(|weighed| weighed.drain(..));
-                into.extend(weighed.map(|Weighed { at, slack }| Compared { circuit: index, rule, at, slack }));
+                into.extend(weighed.map(|Weighed { at, slack, .. }| Compared { circuit: index, rule, at, slack }));
                 outcome.hits.clear();
                 outcome.lacks.clear();
             }

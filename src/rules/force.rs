@@ -129,7 +129,7 @@ fn force_below_required(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack_cell(side, line, Figure::Force, fitted.component.origin, force_column(fitted.component));
             continue;
         };
-        if outcome.is_below(At::line(fitted.index), force.si(), required.si()) {
+        if outcome.is_below(At::line(fitted.index), force, required) {
             let hit = Hit::on_line(fitted.index)
                 .in_column("force_required")
                 .against(Value::Force(force), Value::Force(required))
@@ -192,7 +192,7 @@ fn force_above_rating(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         };
         let hot = Moment::Hot.pressure(view, fitted.index);
-        if outcome.is_above(At::line(fitted.index), force.si(), limit.si()) {
+        if outcome.is_above(At::line(fitted.index), force, limit) {
             let hit = Hit::on_line(fitted.index)
                 .against(Value::Force(force), Value::Force(limit))
                 .fact("pressure_name", Value::Text(moment.words().to_owned()))
@@ -415,7 +415,7 @@ impl Supporting {
         // Beside others the lowest of several moments counts, whichever it is: one figure.
         let aspect = if matches!(clamps, Pressing::AtMost) { u8::MAX } else { moment as u8 };
         let at = At::line(fitted.index).aspect(aspect);
-        if outcome.is_below(at, borne.si(), needed.si()) && is_worse {
+        if outcome.is_below(at, borne, needed) && is_worse {
             let clamps_at = match clamps {
                 Pressing::At(moment) => moment,
                 Pressing::AtMost => Moment::Hot,
@@ -590,7 +590,7 @@ fn slides(view: &CircuitView, outcome: &mut Outcome) {
     let Some(held) = friction_held(view) else { return outcome.lack(None, None, Figure::Friction) };
     let limits = view.limits();
     let needed = cutting * limits.cutting_factor;
-    if outcome.is_below(At::HERE, held.force.si(), needed.si()) {
+    if outcome.is_below(At::HERE, held.force, needed) {
         outcome.hit(
             Hit::here()
                 .against(Value::Force(held.force), Value::Force(needed))

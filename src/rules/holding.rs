@@ -65,7 +65,7 @@ fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         };
         let is_worse = worst.is_none_or(|(_, most, rating)| hot - weakest.pressure > most - rating.pressure);
-        if outcome.is_above(At::HERE.aspect(zone as u8), hot.si(), weakest.pressure.si()) && is_worse {
+        if outcome.is_above_rating(At::HERE.aspect(zone as u8), hot, weakest) && is_worse {
             worst = Some((zone, hot, weakest));
         }
     }
@@ -131,7 +131,7 @@ fn cold_oil_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
         return outcome.lack_cell(None, None, Figure::PressureMin, service.origin, "pressure_min");
     };
     let Some(cold) = view.figures.holding.cold_or_settled else { return outcome.lack(None, None, Figure::Cold) };
-    if outcome.is_below(At::HERE, cold.si(), lowest.si()) {
+    if outcome.is_below(At::HERE, cold, lowest) {
         let slack = (cold <= Pressure::ZERO).then(|| Value::Text("the clamps are slack".to_owned()));
         let hit = Hit::here()
             .against(Value::Pressure(cold), Value::Pressure(lowest))
@@ -185,7 +185,7 @@ fn holding_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
         }
         return;
     };
-    let falls_short = holding.hold.is_some_and(|hold| outcome.is_below(At::HERE, hold.si(), lowest.si()));
+    let falls_short = holding.hold.is_some_and(|hold| outcome.is_below(At::HERE, hold, lowest));
     if holding.cold_or_settled.is_some_and(|first| is_below(first.si(), lowest.si())) {
         // The oil does not hold to begin with: H02 says so.
         return;
@@ -262,8 +262,8 @@ fn precharge_hit(
 ) -> Option<Hit> {
     let (low, high) = (view.limits().precharge_low, view.limits().precharge_high);
     let at = At::line(fitted.index);
-    let is_high = outcome.is_above(at.aspect(1), precharge.si(), (lowest * high).si());
-    let (share, other, relation) = if outcome.is_below(at, precharge.si(), (lowest * low).si()) {
+    let is_high = outcome.is_above(at.aspect(1), precharge, lowest * high);
+    let (share, other, relation) = if outcome.is_below(at, precharge, lowest * low) {
         (low, high, "below")
     } else if is_high {
         (high, low, "above")

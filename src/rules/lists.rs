@@ -7,7 +7,7 @@ pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::{CircuitView, HeaderView, OrderView, PartView, StationView, WaiverView};
-use super::{Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::tables::component::Component;
 use crate::tables::figures::Figure;
@@ -326,7 +326,7 @@ fn long_stroke(view: &CircuitView, outcome: &mut Outcome) {
     for fitted in view.sound() {
         let Some(used) = fitted.line.stroke_used else { continue };
         match fitted.component.stroke {
-            Some(stroke) if is_above(used.si(), stroke.si()) => outcome.hit(
+            Some(stroke) if outcome.is_above(At::line(fitted.index), used, stroke) => outcome.hit(
                 Hit::on_line(fitted.index)
                     .in_column("stroke_used")
                     .against(Value::Length(used), Value::Length(stroke))

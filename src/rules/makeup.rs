@@ -286,7 +286,7 @@ fn short_ram(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(None, Some(fitted.index), Figure::DriveRamStroke);
             continue;
         };
-        if is_above(stroke.si(), longest.si()) {
+        if outcome.is_above(At::line(fitted.index), stroke, longest) {
             outcome.hit(
                 Hit::on_line(fitted.index)
                     .against(Value::Length(stroke), Value::Length(longest))
@@ -349,7 +349,7 @@ fn compare_oil(side: &SideFigures, pump: &Component, capacity: Volume, outcome: 
         return outcome.lack(Some(side.side), None, Figure::Demand);
     };
     let needed = ratio * demand;
-    if outcome.is_above(At::side(side.side), needed.si(), capacity.si()) {
+    if outcome.is_above(At::side(side.side), needed, capacity) {
         outcome.hit(
             Hit::on_side(side.side)
                 .against(Value::Volume(needed), Value::Volume(capacity))

@@ -112,7 +112,7 @@ fn weak_ram(view: &StationView, outcome: &mut Outcome) {
     } else {
         return outcome.lack(None, None, Figure::PumpSetting);
     };
-    if outcome.is_above(At::HERE, pressure.si(), rating.si()) {
+    if outcome.is_above(At::HERE, pressure, rating) {
         outcome.hit(
             hit.against(Value::Pressure(pressure), Value::Pressure(rating))
                 .fact("ram", Value::Text(ram.part_no.clone()))
@@ -154,7 +154,7 @@ fn under_set(view: &CircuitView, outcome: &mut Outcome) {
     let tolerance = view.limits().pressure_tolerance;
     for (side, charge, set) in charges_and_set(view, outcome) {
         let limit = set * (1.0 - tolerance);
-        if outcome.is_below(At::side(side.side), charge.si(), limit.si()) {
+        if outcome.is_below(At::side(side.side), charge, limit) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
             // A pump doesn't help where a reducing valve is what holds the pressure down.
@@ -196,7 +196,7 @@ fn high_setting(view: &StationView, outcome: &mut Outcome) {
     let Some((pump, rating)) = view.pump.and_then(|pump| Some((pump, stated_rating(pump)?))) else {
         return outcome.lack(None, None, Figure::StationRating);
     };
-    if outcome.is_above(At::HERE, setting.si(), rating.si()) {
+    if outcome.is_above(At::HERE, setting, rating) {
         outcome.hit(
             Hit::here()
                 .in_column("pump_setting")
@@ -347,7 +347,7 @@ fn low_charge(view: &CircuitView, outcome: &mut Outcome) {
         let held = view.figures.holding.hold.filter(|_| must_hold).map(|held| (Side::Clamp, held, true));
         let worst = lowest.into_iter().chain(held).reduce(|worse, next| if next.1 < worse.1 { next } else { worse });
         let at = At::line(fitted.index);
-        match worst.filter(|(_, pressure, _)| outcome.is_below(at, pressure.si(), least.si())) {
+        match worst.filter(|(_, pressure, _)| outcome.is_below(at, *pressure, least)) {
             Some((side, pressure, is_held)) => {
                 let after = view.service.hold_time.filter(|_| is_held);
                 let after = after.map_or_else(String::new, |_| " at the end of the hold time".to_owned());
@@ -464,7 +464,7 @@ impl Seen {
     /// A hit where the highest is above the rating; a side that is unknown is lacking beside it.
     fn above_rating(&self, view: &CircuitView, fitted: Fitted, rating: Pressure, outcome: &mut Outcome) {
         let at = At::line(fitted.index);
-        let too_high = |(_, pressure): &(Side, Pressure)| outcome.is_above(at, pressure.si(), rating.si());
+        let too_high = |(_, pressure): &(Side, Pressure)| outcome.is_above(at, *pressure, rating);
         if let Some((side, pressure)) = self.highest().filter(too_high) {
             let hit = on_line_of_side(fitted, side)
                 .against(Value::Pressure(pressure), Value::Pressure(rating))
@@ -565,7 +565,7 @@ fn sequence_on<'a>(
     if let Some(pressure) = pressure {
         let share = view.limits().sequence_high;
         let limit = pressure * share;
-        if outcome.is_above(at.aspect(UPPER), setting.si(), limit.si()) {
+        if outcome.is_above(at.aspect(UPPER), setting, limit) {
             let hit = hit(limit)
                 .fact("share_high", Value::Ratio(share))
                 .fact("pressure", Value::Pressure(pressure))
@@ -576,7 +576,7 @@ fn sequence_on<'a>(
     if let Some((least, part)) = needed_before(view, side, step) {
         let share = view.limits().sequence_low;
         let limit = least * share;
-        if outcome.is_below(at.aspect(LOWER), setting.si(), limit.si()) {
+        if outcome.is_below(at.aspect(LOWER), setting, limit) {
             let hit = hit(limit)
                 .fact("share_low", Value::Ratio(share))
                 .fact("least", Value::Pressure(least))
@@ -642,7 +642,7 @@ fn relief_on<'a>(
     let weakest = guarded()
         .filter_map(|zone| zone.weakest)
         .reduce(|weaker, next| if next.pressure < weaker.pressure { next } else { weaker });
-    let too_weak = |weakest: &Rating| outcome.is_above(at.aspect(UPPER), setting.si(), weakest.pressure.si());
+    let too_weak = |weakest: &Rating| outcome.is_above_rating(at.aspect(UPPER), setting, *weakest);
     if let Some(weakest) = weakest.filter(too_weak) {
         let hit = hit(weakest.pressure)
             .fact("guarded", Value::Text(side.side.word().to_owned()))
@@ -650,7 +650,7 @@ fn relief_on<'a>(
         return Found::Hit(setting.si() - weakest.pressure.si(), hit);
     }
     let there = side.zone(zone).pressure;
-    if let Some(there) = there.filter(|there| !outcome.clears(at.aspect(LOWER), setting.si(), there.si())) {
+    if let Some(there) = there.filter(|there| !outcome.clears(at.aspect(LOWER), setting, *there)) {
         let words = match zone {
             Zone::Charge => "that it sees ahead of the check valve",
             Zone::Full if side.chain.reducing.is_some() => "that it sees before the reducing valve",
@@ -700,7 +700,7 @@ fn over_set(view: &CircuitView, outcome: &mut Outcome) {
     let tolerance = view.limits().pressure_tolerance;
     for (side, charge, set) in charges_and_set(view, outcome) {
         let limit = set * (1.0 + tolerance);
-        if outcome.is_above(At::side(side.side), charge.si(), limit.si()) {
+        if outcome.is_above(At::side(side.side), charge, limit) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
             let hit = hit.fact_if("setting_needed", side.chain.pump_needed.map(Value::Pressure));
@@ -757,8 +757,8 @@ fn gauge_on<'a>(
             .against(Value::Pressure(pressure), Value::Pressure(limit))
             .fact("full_scale", Value::Pressure(full_scale))
     };
-    let is_low = outcome.is_below(at.aspect(LOWER), pressure.si(), low.si());
-    if outcome.is_above(at.aspect(UPPER), pressure.si(), high.si()) {
+    let is_low = outcome.is_below(at.aspect(LOWER), pressure, low);
+    if outcome.is_above(at.aspect(UPPER), pressure, high) {
         let hit = hit(high).fact("share_high", Value::Ratio(limits.gauge_high));
         Found::Hit(pressure.si() - high.si(), hit)
     } else if is_low {
@@ -869,7 +869,7 @@ fn unprotected(view: &CircuitView, outcome: &mut Outcome) {
             };
             let is_worse = worst.is_none_or(|(_, most, rating)| potential - weakest.pressure > most - rating.pressure);
             let at = At::side(side.side).aspect(zone as u8);
-            if outcome.is_above(at, potential.si(), weakest.pressure.si()) && is_worse {
+            if outcome.is_above_rating(at, potential, weakest) && is_worse {
                 worst = Some((zone, potential, weakest));
             }
         }
@@ -925,7 +925,8 @@ fn near_rating(view: &CircuitView, outcome: &mut Outcome) {
                 lacking = lacking.or(Some(figure));
                 continue;
             };
-            let is_near = is_above(pressure.si(), (weakest.pressure * watch).si())
+            let watched = Rating { pressure: weakest.pressure * watch, ..weakest };
+            let is_near = outcome.is_above_rating(At::side(side.side).aspect(zone as u8), pressure, watched)
                 && !is_above(pressure.si(), weakest.pressure.si());
             let is_nearer =
                 nearest.is_none_or(|(_, known, rating)| pressure / weakest.pressure > known / rating.pressure);
@@ -995,7 +996,7 @@ fn closed_rod_side(view: &CircuitView, outcome: &mut Outcome) {
     }
     if let Some((ratio, part)) = largest {
         let pressure = charge * ratio;
-        if outcome.is_above(At::side(side.side), pressure.si(), weakest.pressure.si()) {
+        if outcome.is_above_rating(At::side(side.side), pressure, weakest) {
             return outcome.hit(
                 Hit::on_side(side.side)
                     .against(Value::Pressure(pressure), Value::Pressure(weakest.pressure))
@@ -1111,7 +1112,7 @@ fn weeping_on<'a>(
     let zone = side.zone_of(fitted.index);
     let Some(pressure) = side.zone(zone).pressure else { return Found::Lack(side, pressure_figure(zone)) };
     let limit = pressure * (1.0 + margin);
-    let is_low = outcome.is_below(on_line_at(fitted, side.side), setting.si(), limit.si());
+    let is_low = outcome.is_below(on_line_at(fitted, side.side), setting, limit);
     if !is_low || !is_above(setting.si(), pressure.si()) {
         return Found::Fine;
     }

@@ -133,7 +133,7 @@ fn step_too_fast(view: &CircuitView, outcome: &mut Outcome) {
             outcome.lack(Some(Side::Clamp), Some(fitted.index), Figure::ClampTime);
             continue;
         };
-        if outcome.is_below(At::line(fitted.index), time.si(), least.si()) {
+        if outcome.is_below(At::line(fitted.index), time, least) {
             outcome.hit(
                 Hit::on_line(fitted.index)
                     .against(Value::Seconds(time), Value::Seconds(least))
@@ -163,7 +163,7 @@ fn asked(
         outcome.lack(None, None, figure);
         return None;
     };
-    outcome.is_above(At::HERE, time.si(), limit.si()).then_some((time, limit))
+    outcome.is_above(At::HERE, time, limit).then_some((time, limit))
 }
 
 fn late(time: Time, limit: Time) -> Hit {

@@ -74,7 +74,7 @@ pub static V02: Rule = Rule {
 fn nearly_full(view: &CircuitView, outcome: &mut Outcome) {
     let limits = view.limits();
     for (side, fill) in known_fills(view, outcome) {
-        if is_above(fill, limits.fill_watch) && !is_above(fill, limits.fill) {
+        if outcome.is_above(At::side(side.side), fill, limits.fill_watch) && !is_above(fill, limits.fill) {
             let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limits.fill_watch));
             let reserve = side.reserve.filter(|_| is_below(fill, limits.fill)).map(Value::Volume);
             outcome.hit(with_demand(hit.fact_if("reserve", reserve), side));
@@ -108,7 +108,7 @@ pub static V03: Rule = Rule {
 fn oversized(view: &CircuitView, outcome: &mut Outcome) {
     let limit = view.limits().fill_low;
     for (side, fill) in known_fills(view, outcome) {
-        if is_below(fill, limit) {
+        if outcome.is_below(At::side(side.side), fill, limit) {
             let hit = Hit::on_side(side.side).against(Value::Ratio(fill), Value::Ratio(limit));
             outcome.hit(with_demand(hit, side));
         }

@@ -15,12 +15,6 @@ pub fn headline(rule: &Rule) -> String {
     format!("{} {}", rule.code, rule.name)
 }
 
-/// What usually puts it right, where no change was proved.
-#[must_use]
-pub fn remedy_text(rule: &Rule) -> &'static str {
-    rule.remedy
-}
-
 /// Why the rule isn't met, with the arithmetic.
 ///
 /// What stands between `[` and `]` in the rule's message is left out where a value in it is missing.

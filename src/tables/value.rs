@@ -59,3 +59,38 @@ impl Value {
         })
     }
 }
+
+/// A quantity that a rule compares with a limit of its kind.
+pub trait Comparable: Copy {
+    /// In SI.
+    fn number(self) -> f64;
+    /// What readers see of such a number.
+    fn value(number: f64) -> Value;
+}
+
+macro_rules! comparable {
+    ($($quantity:ident as $value:ident),+) => {
+        $(impl Comparable for $quantity {
+            fn number(self) -> f64 {
+                self.si()
+            }
+
+            fn value(number: f64) -> Value {
+                Value::$value(Self::new(number))
+            }
+        })+
+    };
+}
+
+comparable!(Pressure as Pressure, Volume as Volume, Length as Length, Force as Force, Time as Seconds);
+
+/// A share, a ratio or days.
+impl Comparable for f64 {
+    fn number(self) -> f64 {
+        self
+    }
+
+    fn value(number: f64) -> Value {
+        Value::Number(number)
+    }
+}

@@ -2,6 +2,7 @@
 
 use serde_json::{Value as Json, json};
 
+use crate::rules::Bound;
 use crate::tables::value::Value;
 
 use super::judgement::Judgement;
@@ -64,11 +65,11 @@ fn of_judgement(judgement: &Judgement) -> Json {
         })
     });
     let met = judgement.met.iter().map(|met| {
-        let (measured, unit) = value_and_unit(Some(&met.margin.measured));
-        let (limit, _) = value_and_unit(Some(&met.margin.limit));
+        let (measured, unit) = value_and_unit(Some(&met.nearest.measured()));
+        let (limit, _) = value_and_unit(Some(&met.nearest.limit()));
         json!({
             "rule": met.rule, "name": met.name, "measured": measured, "limit": limit, "unit": unit,
-            "is_most": met.margin.is_most,
+            "is_most": met.nearest.bound == Bound::AtMost,
         })
     });
     let not_assessed = judgement

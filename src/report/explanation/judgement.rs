@@ -1,12 +1,12 @@
 //! What the rules make of a circuit: not met, waived, met with how far they are from their limit, not assessed and why,
 //! not asked.
 
+use crate::circuit::fixture::neighbours_of;
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::coverage::COVERED;
-use crate::rules::margin::{Margin, margin};
 use crate::rules::relaxed::Relaxed;
 use crate::rules::view::CircuitView;
-use crate::rules::{Rule, wording};
+use crate::rules::{Family, Rule, Weighed, sureness, wording};
 use crate::tables::finding::Finding;
 use crate::tables::words::{Severity, State};
 
@@ -26,12 +26,12 @@ pub struct NotMet {
     pub source: String,
 }
 
-/// A rule that is met, with its nearest margin.
+/// A rule that is met, with the figure that is nearest to its limit.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MetRule {
     pub rule: &'static str,
     pub name: &'static str,
-    pub margin: Margin,
+    pub nearest: Weighed,
     /// The figure against its limit, in words.
     pub words: String,
 }
@@ -77,7 +77,9 @@ impl Judgement {
     /// Of one circuit.
     pub(super) fn of(workings: &Workings, elsewhere: &[Finding]) -> Self {
         let audit = workings.audit;
-        let view = CircuitView::of(workings.plant, workings.circuit, workings.service, workings.figures);
+        let beside = neighbours_of(workings.plant, workings.pallet, audit);
+        let view = CircuitView::of(workings.plant, workings.circuit, workings.service, workings.figures)
+            .beside(&beside.clamps, &beside.supports);
         let against =
             elsewhere.iter().filter(|finding| weighs_on_circuits(finding) && stands_against(workings, finding));
         let mut findings: Vec<&Finding> = audit.findings.iter().chain(against).collect();
@@ -87,7 +89,9 @@ impl Judgement {
             not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
             ..Self::default()
         };
-        for rule in CATALOGUE.iter().copied().filter(|rule| rule.checks.circuit.is_some()) {
+        let is_sureness_asked = workings.figures.sureness.is_some();
+        let is_asked = |rule: &&Rule| is_sureness_asked || rule.family.letter != sureness::FAMILY.letter;
+        for rule in CATALOGUE.iter().copied().filter(|rule| rule.checks.circuit.is_some()).filter(is_asked) {
             if workings.plant.policy.severity(rule.code, rule.severity).is_none() {
                 judgement.switched_off.push(rule.code);
             } else if let Some(lack) = audit.not_assessed.iter().find(|lack| lack.rule == rule.code) {
@@ -114,24 +118,30 @@ impl Judgement {
             let by = ASKED_BY.iter().find(|(of, _)| *of == letter).map_or("", |(_, by)| *by);
             judgement.not_asked.push(format!("{letter} {name}: asked for by {by}"));
         }
+        if !is_sureness_asked {
+            let Family { letter, name, .. } = sureness::FAMILY;
+            judgement.not_asked.push(format!("{letter} {name}: asked for by `clampbook check --sure`"));
+        }
         judgement
     }
 
     fn add_met(&mut self, workings: &Workings, rule: &'static Rule, view: &CircuitView) {
         // Beyond the limit of a rule that found nothing another one found it, and says so.
-        let Some(margin) = margin(rule, view).filter(|margin| !margin.is_exceeded()) else {
+        let weighed = if view.circuit.lines.is_empty() { Vec::new() } else { rule.weighed(view) };
+        let Some(nearest) = Weighed::nearest(weighed).filter(|nearest| nearest.slack >= 0.0) else {
             return self.nothing_found.push(rule.code);
         };
-        let (measured, limit) = wording::shown_apart(&margin.measured, &margin.limit, workings.plant.policy.units);
-        let bound = if margin.is_most { "at most" } else { "at least" };
-        let share = margin.share().map(|share| format!(", {:.0} % away", share * 100.0)).unwrap_or_default();
-        let on = match (margin.line, margin.side) {
+        let (measured, limit) =
+            wording::shown_apart(&nearest.measured(), &nearest.limit(), workings.plant.policy.units);
+        let rated = nearest.rated.map(|line| format!(" of {}", workings.named_line(line))).unwrap_or_default();
+        let share = nearest.share().map(|share| format!(", {:.0} % away", share * 100.0)).unwrap_or_default();
+        let on = match (nearest.at.line, nearest.at.side) {
             (Some(line), _) => format!(" ({})", workings.named_line(line)),
             (None, Some(side)) => format!(" ({side} side)"),
             (None, None) => String::new(),
         };
-        let words = format!("{measured}, {bound} {limit}{share}{on}");
-        self.met.push(MetRule { rule: rule.code, name: rule.name, margin, words });
+        let words = format!("{measured}, {} {limit}{rated}{share}{on}", nearest.bound.words());
+        self.met.push(MetRule { rule: rule.code, name: rule.name, nearest, words });
     }
 }
 
