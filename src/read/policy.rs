@@ -8,9 +8,10 @@ use toml::{Table as Keys, Value};
 use crate::physics::unit::{Unit, UnitSystem};
 use crate::tables::card_words::CARD_WORDS;
 use crate::tables::column::Table;
+use crate::tables::number_key::NumberKey;
 use crate::tables::policy::{
     AskedDatum, BOUNDS, DateOrder, FLUID_NUMBERS, Fluid, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES, METAL_NUMBERS,
-    Matrix, NamedFile, NumberKey, Policy, WORD_SETS,
+    Matrix, NamedFile, Policy, WORD_SETS,
 };
 use crate::tables::spread::SPREADS;
 use crate::tables::words::{Severity, folded};

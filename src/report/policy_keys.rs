@@ -5,9 +5,10 @@ use chrono::NaiveDate;
 
 use crate::rules::catalogue::CATALOGUE;
 use crate::tables::card_words::{CARD_WORDS, CardWord};
+use crate::tables::number_key::NumberKey;
 use crate::tables::policy::{
-    AskedDatum, BOUNDS, BoundKey, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES,
-    METAL_NUMBERS, NumberKey, Policy, TOTAL_WORDS,
+    AskedDatum, BOUNDS, Bounds, DEFAULT_FLUID, DateOrder, FLUID_NUMBERS, GasModel, LIMITS, MAIL_SECURITY, MAIL_TRIES,
+    METAL_NUMBERS, Policy, TOTAL_WORDS,
 };
 use crate::tables::spread::SPREADS;
 use crate::tables::words::Severity;
@@ -212,7 +213,7 @@ fn reading() -> Vec<PolicyKey> {
 }
 
 fn bounds(policy: &Policy) -> Vec<PolicyKey> {
-    let key = |bound: &BoundKey| {
+    let key = |bound: &NumberKey<Bounds, u64>| {
         PolicyKey::new("bounds", bound.key, (bound.get)(&policy.bounds).to_string(), bound.meaning)
             .within(format!("{} to {}", bound.least, bound.most))
     };

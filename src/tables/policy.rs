@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use crate::physics::quantity::{Density, KinematicViscosity, Pressure};
 use crate::physics::unit::UnitSystem;
 
-pub use super::number_key::NumberKey;
+use super::number_key::{NumberKey, number_keys, number_section};
 use super::spread::Spread;
 use super::words::{Acting, Charging, Kind, Severity, Side, Status, Table, Uom, YesNo, Zone, words};
 
@@ -25,34 +25,12 @@ impl From<GasModel> for crate::physics::nitrogen::GasModel {
     }
 }
 
-macro_rules! limits {
-    ($($key:ident = $default:literal, $least:literal, $most:literal, $meaning:literal, $source:literal;)+) => {
-        /// The numbers that rules compare with. Shares are of 1.
-        #[derive(Clone, Copy, Debug, PartialEq)]
-        pub struct Limits {
-            $(#[doc = $meaning] pub $key: f64,)+
-        }
-
-        impl Default for Limits {
-            fn default() -> Self {
-                Self { $($key: $default,)+ }
-            }
-        }
-
-        /// Every limit, in the order of the policy file.
-        pub static LIMITS: &[NumberKey<Limits>] = &[$(NumberKey {
-            key: stringify!($key),
-            meaning: $meaning,
-            least: $least,
-            most: $most,
-            source: $source,
-            get: |limits| limits.$key,
-            set: |limits, value| limits.$key = value,
-        }),+];
-    };
-}
-
-limits! {
+number_section! {
+    /// The numbers that rules compare with. Shares are of 1.
+    #[derive(Clone, Copy, Debug, PartialEq)]
+    Limits,
+    /// Every limit, in the order of the policy file.
+    LIMITS of f64:
     fill = 0.90, 0.01, 1.0, "Highest share of a charging cylinder's capacity that its circuits may take", "common practice";
     fill_watch = 0.85, 0.0, 1.0, "Fill from which a side is worth watching", "a choice of this policy";
     fill_low = 0.25, 0.0, 1.0, "Fill below which a smaller cylinder may do", "a choice of this policy";
@@ -122,80 +100,39 @@ impl Default for Fluid {
     }
 }
 
-macro_rules! fluid_numbers {
-    ($($key:ident, $least:literal, $most:literal, $meaning:literal, $source:literal, $get:expr, $set:expr;)+) => {
-        /// The numbers of a fluid, in the order of the policy file.
-        pub static FLUID_NUMBERS: &[NumberKey<Fluid>] = &[$(NumberKey {
-            key: stringify!($key),
-            meaning: $meaning,
-            least: $least,
-            most: $most,
-            source: $source,
-            get: $get,
-            set: $set,
-        }),+];
-    };
-}
-
-fluid_numbers! {
-    bulk_modulus, 1e8, 1e11, "Bulk modulus, isothermal tangent, Pa", "typical of mineral oil, ISO VG 32",
+/// The numbers of a fluid, in the order of the policy file.
+pub static FLUID_NUMBERS: &[NumberKey<Fluid>] = number_keys! {
+    "bulk_modulus", 1e8, 1e11, "Bulk modulus, isothermal tangent, Pa", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.bulk_modulus.si(), |fluid, value| fluid.bulk_modulus = Pressure::new(value);
-    thermal_expansion, 0.0, 0.01, "Volumetric thermal expansion, 1/K", "typical of mineral oil, ISO VG 32",
+    "thermal_expansion", 0.0, 0.01, "Volumetric thermal expansion, 1/K", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.thermal_expansion, |fluid, value| fluid.thermal_expansion = value;
-    bulk_modulus_high, 1e8, 1e11, "Bulk modulus of the oil at its stiffest, up to 200 bar (1.9e9 at 300 bar): trapped oil, Pa", "typical of mineral oil, ISO VG 32",
+    "bulk_modulus_high", 1e8, 1e11, "Bulk modulus of the oil at its stiffest, up to 200 bar (1.9e9 at 300 bar): trapped oil, Pa", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.bulk_modulus_high.si(), |fluid, value| fluid.bulk_modulus_high = Pressure::new(value);
-    free_air, 0.0, 0.5, "Undissolved air at rest, volume fraction", "a choice of this policy",
+    "free_air", 0.0, 0.5, "Undissolved air at rest, volume fraction", "a choice of this policy",
         |fluid| fluid.free_air, |fluid, value| fluid.free_air = value;
-    free_air_low, 0.0, 0.5, "Undissolved air at its least: trapped oil, volume fraction", "a choice of this policy",
+    "free_air_low", 0.0, 0.5, "Undissolved air at its least: trapped oil, volume fraction", "a choice of this policy",
         |fluid| fluid.free_air_low, |fluid, value| fluid.free_air_low = value;
-    specific_heat, 100.0, 10_000.0, "Specific heat, J/(kg K)", "typical of mineral oil, ISO VG 32",
+    "specific_heat", 100.0, 10_000.0, "Specific heat, J/(kg K)", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.specific_heat, |fluid, value| fluid.specific_heat = value;
-    leak_viscosity, 0.0, 1e6, "Kinematic viscosity at which leaks are stated, mm²/s; 0 is the fluid's own at 20 °C", "a choice of this policy",
+    "leak_viscosity", 0.0, 1e6, "Kinematic viscosity at which leaks are stated, mm²/s; 0 is the fluid's own at 20 °C", "a choice of this policy",
         |fluid| fluid.leak_viscosity.mm2_per_s(), |fluid, value| fluid.leak_viscosity = KinematicViscosity::from_mm2_per_s(value);
-    density, 100.0, 5000.0, "Density at 15 °C, kg/m³", "typical of mineral oil, ISO VG 32",
+    "density", 100.0, 5000.0, "Density at 15 °C, kg/m³", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.density.si(), |fluid, value| fluid.density = Density::new(value);
-    viscosity_40, 0.5, 1e5, "Kinematic viscosity at 40 °C, mm²/s", "typical of mineral oil, ISO VG 32",
+    "viscosity_40", 0.5, 1e5, "Kinematic viscosity at 40 °C, mm²/s", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.viscosity_40.mm2_per_s(), |fluid, value| fluid.viscosity_40 = KinematicViscosity::from_mm2_per_s(value);
-    viscosity_100, 0.5, 1e5, "Kinematic viscosity at 100 °C, mm²/s; not above that at 40 °C", "typical of mineral oil, ISO VG 32",
+    "viscosity_100", 0.5, 1e5, "Kinematic viscosity at 100 °C, mm²/s; not above that at 40 °C", "typical of mineral oil, ISO VG 32",
         |fluid| fluid.viscosity_100.mm2_per_s(), |fluid, value| fluid.viscosity_100 = KinematicViscosity::from_mm2_per_s(value);
-}
+};
 
-/// Linear expansions of metals, 1/K.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Metal {
-    /// Of the fixture.
-    pub linear_expansion: f64,
-    /// Of the clamped part.
-    pub part_expansion: f64,
+number_section! {
+    /// Linear expansions of metals, 1/K.
+    #[derive(Clone, Copy, Debug, PartialEq)]
+    Metal,
+    /// The numbers of `[metal]`.
+    METAL_NUMBERS of f64:
+    linear_expansion = 11.7e-6, 0.0, 1e-3, "Linear thermal expansion of the fixture, 1/K", "typical of steel";
+    part_expansion = 11.7e-6, 0.0, 1e-3, "Linear thermal expansion of the clamped part, 1/K", "typical of steel";
 }
-
-impl Default for Metal {
-    fn default() -> Self {
-        Self { linear_expansion: 11.7e-6, part_expansion: 11.7e-6 }
-    }
-}
-
-/// The numbers of `[metal]`.
-pub static METAL_NUMBERS: &[NumberKey<Metal>] = &[
-    NumberKey {
-        key: "linear_expansion",
-        meaning: "Linear thermal expansion of the fixture, 1/K",
-        least: 0.0,
-        most: 1e-3,
-        source: "typical of steel",
-        get: |metal| metal.linear_expansion,
-        set: |metal, value| metal.linear_expansion = value,
-    },
-    NumberKey {
-        key: "part_expansion",
-        meaning: "Linear thermal expansion of the clamped part, 1/K",
-        least: 0.0,
-        most: 1e-3,
-        source: "typical of steel",
-        get: |metal| metal.part_expansion,
-        set: |metal, value| metal.part_expansion = value,
-    },
-];
 
 words! {
     /// Data of a circuit that a policy may ask for.
@@ -284,49 +221,12 @@ pub const WORD_SETS: &[(&str, &[&str])] = &[
 /// Name of the fluid that a circuit has where none is given.
 pub const DEFAULT_FLUID: &str = "default";
 
-/// A bound as data: its key, its meaning and its range.
-#[derive(Clone, Copy, Debug)]
-pub struct BoundKey {
-    pub key: &'static str,
-    /// What it is, in words.
-    pub meaning: &'static str,
-    /// Lowest value that the policy takes.
-    pub least: u64,
-    /// Highest value that the policy takes.
-    pub most: u64,
-    /// Reads it.
-    pub get: fn(&Bounds) -> u64,
-    /// Sets it.
-    pub set: fn(&mut Bounds, u64),
-}
-
-macro_rules! bounds {
-    ($($key:ident = $default:literal, $least:literal, $most:literal, $meaning:literal;)+) => {
-        /// Bounds that keep a broken file from taking the machine.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-        pub struct Bounds {
-            $(#[doc = $meaning] pub $key: u64,)+
-        }
-
-        impl Default for Bounds {
-            fn default() -> Self {
-                Self { $($key: $default,)+ }
-            }
-        }
-
-        /// Every bound, in the order of the policy file.
-        pub static BOUNDS: &[BoundKey] = &[$(BoundKey {
-            key: stringify!($key),
-            meaning: $meaning,
-            least: $least,
-            most: $most,
-            get: |bounds| bounds.$key,
-            set: |bounds, value| bounds.$key = value,
-        }),+];
-    };
-}
-
-bounds! {
+number_section! {
+    /// Bounds that keep a broken file from taking the machine.
+    #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+    Bounds,
+    /// Every bound, in the order of the policy file.
+    BOUNDS of u64:
     text_file_mib = 16_384, 1, 16_777_216, "Largest text file, MiB";
     workbook_mib = 256, 1, 2048, "Largest workbook file, MiB";
     inflated_mib = 1024, 1, 16_384, "Largest workbook when unpacked, MiB";

@@ -1,6 +1,6 @@
 //! How far data are known: standard uncertainties by kind of datum, and those that a table states itself.
 
-use super::number_key::NumberKey;
+use super::number_key::{NumberKey, number_keys};
 use super::words::words;
 
 /// What the number of a kind of datum says.
@@ -40,15 +40,15 @@ macro_rules! spreads {
         }
 
         /// The numbers of `[spread]`, in the order of the policy file.
-        pub static SPREADS: &[NumberKey<Spread>] = &[$(NumberKey {
-            key: $key,
-            meaning: $meaning,
-            least: match Nature::$nature { Nature::Factor => 1.0, Nature::Share | Nature::Kelvin => 0.0 },
-            most: $most,
-            source: "a choice of this policy",
-            get: |spread| spread.0[SpreadKind::$kind as usize],
-            set: |spread, value| spread.0[SpreadKind::$kind as usize] = value,
-        }),+];
+        pub static SPREADS: &[NumberKey<Spread>] = number_keys! { $(
+            $key,
+            match Nature::$nature { Nature::Factor => 1.0, Nature::Share | Nature::Kelvin => 0.0 },
+            $most,
+            $meaning,
+            "a choice of this policy",
+            |spread| spread.0[SpreadKind::$kind as usize],
+            |spread, value| spread.0[SpreadKind::$kind as usize] = value;
+        )+ };
     };
 }
 
