@@ -234,25 +234,37 @@ fn collect(root: &Path, folder: &Path, found: &mut Vec<Source>) {
     }
 }
 
-/// Pairs of files that name each other, neither of them a part of the other: a circle of imports.
-fn circles(sources: &[Source]) -> BTreeSet<(String, String)> {
+/// Files that lead back to themselves by what they name, each circle with all of its files. That a part names the file
+/// it is a part of is no import; that the file names its part is.
+fn circles(sources: &[Source]) -> BTreeSet<Vec<String>> {
     let sources: Vec<&Source> = sources.iter().filter(|source| !source.path.ends_with("tests.rs")).collect();
     let modules: Vec<Vec<String>> = sources.iter().map(|source| source.module()).collect();
     let file_of = |path: &[String]| {
         (1..=path.len()).rev().find_map(|length| modules.iter().position(|module| module.as_slice() == &path[..length]))
     };
-    let named: Vec<BTreeSet<usize>> =
-        sources.iter().map(|source| source.inside.iter().filter_map(|path| file_of(path)).collect()).collect();
-    let mut found = BTreeSet::new();
-    for (one, names) in named.iter().enumerate() {
-        for other in names.iter().copied().filter(|other| *other > one && named[*other].contains(&one)) {
-            let is_part = modules[one].starts_with(&modules[other]) || modules[other].starts_with(&modules[one]);
-            if !is_part {
-                found.insert((modules[one].join("/"), modules[other].join("/")));
+    let named: Vec<BTreeSet<usize>> = (0..)
+        .zip(&sources)
+        .map(|(one, source): (usize, _)| {
+            let own: Vec<Vec<String>> =
+                source.outside.iter().map(|path| [modules[one].as_slice(), path].concat()).collect();
+            let files = source.inside.iter().chain(&own).filter_map(|path| file_of(path));
+            files.filter(|other| !modules[one].starts_with(&modules[*other])).collect()
+        })
+        .collect();
+    let reached: Vec<BTreeSet<usize>> = (0..named.len())
+        .map(|from| {
+            let (mut reached, mut ahead) = (BTreeSet::new(), vec![from]);
+            while let Some(file) = ahead.pop() {
+                ahead.extend(named[file].iter().filter(|next| reached.insert(**next)));
             }
-        }
-    }
-    found
+            reached
+        })
+        .collect();
+    let circle = |one: usize| {
+        let files = reached[one].iter().filter(|other| reached[**other].contains(&one));
+        files.map(|file| modules[*file].join("/")).collect()
+    };
+    (0..reached.len()).filter(|one| reached[*one].contains(one)).map(circle).collect()
 }
 
 #[test]
@@ -265,9 +277,9 @@ fn no_floor_names_a_higher_one() {
 }
 
 #[test]
-fn no_two_files_name_each_other() {
+fn no_file_leads_back_to_itself() {
     let found = circles(&sources());
-    assert!(found.is_empty(), "{found:?}");
+    assert!(found.is_empty(), "{found:#?}");
 }
 
 #[test]
@@ -391,8 +403,20 @@ fn a_crate_out_of_its_room_is_seen() {
 }
 
 #[test]
-fn two_files_that_name_each_other_are_seen() {
-    let one = Source::read(Path::new("rules/a.rs"), "use super::b::B; pub struct A;");
-    let other = Source::read(Path::new("rules/b.rs"), "fn f(a: crate::rules::a::A) {} pub struct B;");
-    assert_eq!(circles(&[one, other]), [("rules/a".to_owned(), "rules/b".to_owned())].into());
+fn files_that_lead_back_to_themselves_are_seen() {
+    let source = |path: &str, text: &str| Source::read(Path::new(path), text);
+    let found = |sources: &[(&str, &str)]| {
+        let sources: Vec<Source> = sources.iter().map(|(path, text)| source(path, text)).collect();
+        circles(&sources).into_iter().map(|circle| circle.join(" ")).collect::<Vec<_>>()
+    };
+    let a = ("rules/a.rs", "use super::b::B; pub struct A;");
+    assert_eq!(found(&[a, ("rules/b.rs", "fn f(a: crate::rules::a::A) {} pub struct B;")]), ["rules/a rules/b"]);
+    let b = ("rules/b.rs", "use super::c::C; pub struct B;");
+    assert_eq!(found(&[a, b, ("rules/c.rs", "use super::a::A; pub struct C;")]), ["rules/a rules/b rules/c"]);
+    assert_eq!(found(&[a, b, ("rules/c.rs", "pub struct C;")]), Vec::<String>::new());
+    // By way of a part of the file.
+    let whole = ("rules/b.rs", "mod part; fn f() { part::f() }");
+    assert_eq!(found(&[a, whole, ("rules/b/part.rs", "use crate::rules::a::A;")]), ["rules/a rules/b rules/b/part"]);
+    // What a part has of the file that it is a part of is no circle.
+    assert_eq!(found(&[whole, ("rules/b/part.rs", "use super::B; pub fn f() {}")]), Vec::<String>::new());
 }

@@ -3,7 +3,7 @@
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Pressure, Volume};
-use crate::report::workbook::basis;
+use crate::report::workbook::basis::policy_rows::fluid_name;
 use crate::report::workbook::units::Units;
 use crate::tables::component::Component;
 use crate::tables::figures::{Rating, SideFigures};
@@ -69,8 +69,8 @@ impl CircuitRow {
         if let Some(fluid) = plant.policy.fluid(&service.fluid) {
             row.set(Col::Modulus, Some(fluid.bulk_modulus.si()));
             row.set(Col::FreeAir, Some(fluid.free_air));
-            row.modulus_name = Some(basis::fluid_name("bulk_modulus", &service.fluid, &plant.policy));
-            row.free_air_name = Some(basis::fluid_name("free_air", &service.fluid, &plant.policy));
+            row.modulus_name = Some(fluid_name("bulk_modulus", &service.fluid, &plant.policy));
+            row.free_air_name = Some(fluid_name("free_air", &service.fluid, &plant.policy));
         }
         let cylinder = side.cylinder.and_then(|line| circuit.circuit.lines.get(line)?.component(&plant.components));
         if service.charging() == Charging::Cylinder && cylinder.is_some_and(|part| part.pressure_ratio.is_none()) {
