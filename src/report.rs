@@ -7,7 +7,6 @@ pub mod cards;
 pub mod cautions;
 pub mod column_pages;
 pub mod data_rows;
-pub mod documents;
 pub mod explanation;
 pub mod history;
 pub mod mail;

@@ -4,13 +4,16 @@
 
 #![allow(clippy::unwrap_used)]
 
+#[path = "readme/documents.rs"]
+mod documents;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::LazyLock;
 
-use clampbook::report::documents::{PARTS, refreshed};
 use clampbook::rules::catalogue::CATALOGUE;
+use documents::{PARTS, refreshed};
 
 const FIRST: &str = "cargo run --release -- check sample-data/plant --out report.xlsx --data report-data";
 const TESTS: &str = "cargo test --release";
@@ -66,6 +69,27 @@ fn both_documents_open_with_the_two_commands() {
     assert!(read(".ci/run").contains(TESTS));
 }
 
+/// Files beside the one that was named last count too: `src/physics/zone.rs`, `fall.rs`.
+#[test]
+fn what_the_newcomers_map_names_is_there() {
+    let text = read("DEVELOPERS.md");
+    let map = text.split("## Where things are").nth(1).unwrap().split("\n## ").next().unwrap();
+    let mut named = 0;
+    for row in map.lines().filter(|line| line.starts_with("| ")) {
+        let mut beside: Option<PathBuf> = None;
+        let is_file =
+            |name: &&str| name.contains('/') || [".rs", ".py", ".toml", ".csv"].iter().any(|end| name.ends_with(end));
+        for name in row.split('`').skip(1).step_by(2).filter(is_file) {
+            let at_root = path(name);
+            let found = if at_root.exists() { at_root } else { beside.clone().unwrap_or_default().join(name) };
+            assert!(found.exists(), "DEVELOPERS.md names {name}: {row}");
+            beside = if found.is_dir() { Some(found) } else { found.parent().map(Path::to_owned) };
+            named += 1;
+        }
+    }
+    assert!(named > 40, "only {named} files named");
+}
+
 #[test]
 fn rules_that_the_documents_name_exist() {
     for (name, text) in [("README.md", README.clone()), ("DEVELOPERS.md", read("DEVELOPERS.md"))] {
@@ -78,7 +102,7 @@ fn rules_that_the_documents_name_exist() {
 
 /// A letter of a rule family and two digits.
 fn is_code(word: &str) -> bool {
-    matches!(word.as_bytes(), [letter, tens, ones] if b"LMVPHFTBUW".contains(letter) && tens.is_ascii_digit() && ones.is_ascii_digit())
+    matches!(word.as_bytes(), [letter, tens, ones] if b"LMVPHFTBUWS".contains(letter) && tens.is_ascii_digit() && ones.is_ascii_digit())
 }
 
 #[test]

@@ -7,6 +7,8 @@ use crate::rules::catalogue::CATALOGUE;
 use crate::tables::counted::counted;
 use crate::tables::policy::{LIMITS, Limits};
 
+use super::plain_text::indented;
+
 /// Columns that a page keeps to.
 const WIDTH: usize = 92;
 const INDENT: &str = "  ";
@@ -62,14 +64,14 @@ pub fn page(rule: &Rule) -> String {
         ("Does not conform", rule.failing),
         ("Basis", rule.basis),
     ] {
-        let _ = write!(text, "\n{title}\n{}", wrapped(words, INDENT));
+        let _ = write!(text, "\n{title}\n{}", on_page(words, INDENT.len()));
     }
     if !rule.limits.is_empty() {
         text.push_str("\nPolicy limits\n");
         for limit in LIMITS.iter().filter(|limit| rule.limits.contains(&limit.key)) {
             let default = (limit.get)(&Limits::default());
             let words = format!("limits.{} = {default}: {} ({}).", limit.key, limit.meaning, limit.source);
-            text.push_str(&wrapped(&words, INDENT));
+            text.push_str(&on_page(&words, INDENT.len()));
         }
     }
     text
@@ -88,22 +90,9 @@ pub fn nearest_code(text: &str) -> &'static str {
     nearest.map_or("", |rule| rule.code)
 }
 
-/// Text broken at blanks, indented.
-pub(super) fn wrapped(text: &str, indent: &str) -> String {
-    let mut lines = String::new();
-    let mut used = 0;
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if used > 0 && used + 1 + length > WIDTH - indent.len() {
-            lines.push('\n');
-            used = 0;
-        }
-        lines.push_str(if used == 0 { indent } else { " " });
-        lines.push_str(word);
-        used += length + usize::from(used > 0);
-    }
-    lines.push('\n');
-    lines
+/// Text in the rows of a page, indented.
+pub(super) fn on_page(text: &str, indent: usize) -> String {
+    indented(text, WIDTH, indent).join("\n") + "\n"
 }
 
 #[cfg(test)]

@@ -3,14 +3,15 @@
 
 use std::fmt::Write;
 
-use crate::physics::unit::{UNITS, UnitSystem};
-use crate::rules::catalogue::CATALOGUE;
-use crate::tables::column::{Column, Holds, Table};
-use crate::tables::policy::LIMITS;
+use clampbook::physics::formulas::{FORMULAS, SURENESS_FORMULAS};
+use clampbook::physics::unit::UNITS;
+use clampbook::rules::catalogue::CATALOGUE;
+use clampbook::tables::column::Table;
+use clampbook::tables::policy::LIMITS;
 
-use super::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
-use super::policy_keys::policy_keys;
-use super::starter::table::unstated_unit;
+use clampbook::report::cautions::{CAUTIONS, LIMITS_OF_VALIDITY};
+use clampbook::report::column_pages::{coded, holds};
+use clampbook::report::policy_keys::policy_keys;
 
 /// A generated part of a document.
 #[derive(Clone, Copy)]
@@ -25,6 +26,7 @@ pub struct Part {
 pub static PARTS: &[Part] = &[
     Part { name: "cautions", text: || bullets(CAUTIONS) },
     Part { name: "validity", text: || bullets(LIMITS_OF_VALIDITY) },
+    Part { name: "formulas", text: formulas },
     Part { name: "columns", text: columns },
     Part { name: "units", text: units },
     Part { name: "rules", text: rules },
@@ -58,6 +60,16 @@ fn bullets(sentences: &[&str]) -> String {
     sentences.iter().fold(String::new(), |text, sentence| text + "- " + sentence + "\n")
 }
 
+fn formulas() -> String {
+    let mut text = String::from("| figure | in SI | formula | holds for | source |\n| --- | --- | --- | --- | --- |\n");
+    for formula in FORMULAS.iter().chain(SURENESS_FORMULAS) {
+        let [figure, symbols, validity, source] =
+            [formula.figure, formula.formula, formula.validity, formula.source].map(cell);
+        let _ = writeln!(text, "| {figure} | {} | {symbols} | {validity} | {source} |", formula.unit);
+    }
+    text
+}
+
 fn columns() -> String {
     let mut text = String::new();
     for table in Table::ALL {
@@ -80,39 +92,6 @@ const fn titled(table: Table) -> &'static str {
         Table::Orders => "Orders (`orders`)",
         Table::Waivers => "Waivers (`waivers`)",
     }
-}
-
-/// What a column holds, with the units that it has without one in the header.
-pub(super) fn holds(column: &Column) -> String {
-    match column.holds {
-        Holds::Text => "text".to_owned(),
-        Holds::PartNo => "part number".to_owned(),
-        Holds::Number => "number".to_owned(),
-        Holds::Share => "0 to 1".to_owned(),
-        Holds::PerLength => "number for each mm (in)".to_owned(),
-        Holds::Money => "money".to_owned(),
-        Holds::Date => "date".to_owned(),
-        Holds::Word(words) => format!("one of {}", coded(words)),
-        Holds::Words(words) if words.len() > 6 => "words, the kinds".to_owned(),
-        Holds::Words(words) => format!("words of {}", coded(words)),
-        Holds::Quantity(..) | Holds::Temperature => quantity(column),
-    }
-}
-
-fn quantity(column: &Column) -> String {
-    let dimension = match column.holds {
-        Holds::Quantity(dimension, _) => dimension.name(),
-        _ => "temperature",
-    };
-    match (unstated_unit(column, UnitSystem::Metric), unstated_unit(column, UnitSystem::Us)) {
-        (Some(metric), Some(us)) if metric == us => format!("{dimension}, {}", metric.name),
-        (Some(metric), Some(us)) => format!("{dimension}, {} or {}", metric.name, us.name),
-        _ => dimension.to_owned(),
-    }
-}
-
-fn coded(words: &[&str]) -> String {
-    words.iter().map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", ")
 }
 
 fn units() -> String {
