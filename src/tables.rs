@@ -27,6 +27,7 @@ pub mod station;
 pub mod station_part;
 pub mod sureness;
 pub mod system_words;
+pub mod told_figures;
 pub mod trade_unit;
 pub mod usage;
 pub mod value;

@@ -4,6 +4,8 @@
 
 #[path = "buying/expected.rs"]
 mod expected;
+#[path = "plants/folder.rs"]
+mod folder;
 #[path = "buying/plant.rs"]
 mod plant;
 #[path = "buying/requests.rs"]

@@ -2,28 +2,18 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test stops where something is amiss")]
 
+#[path = "plants/folder.rs"]
+mod folder;
 #[path = "plants/run.rs"]
 mod run;
 
+use folder::copy;
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 fn sample() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data")
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.file_type().unwrap().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
-    }
 }
 
 /// Applies `edits.csv`: each text stands exactly once in its file.

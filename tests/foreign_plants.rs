@@ -3,6 +3,10 @@
 
 #![allow(clippy::unwrap_used)]
 
+#[path = "plants/folder.rs"]
+mod folder;
+
+use folder::copy;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -24,18 +28,6 @@ const PLANTS: [(&str, Edits); 6] = [
 
 fn run(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_clampbook")).args(arguments).output().unwrap()
-}
-
-fn copied(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copied(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
-    }
 }
 
 fn said(output: &Output) -> String {
@@ -67,7 +59,7 @@ fn plant(name: &str) -> PathBuf {
 /// A plant as it is kept, in a folder of its own, its policy written.
 fn ready(name: &str, edits: Edits, folder: &Path) -> PathBuf {
     let kept = folder.join("kept");
-    copied(&plant(name).join("kept"), &kept);
+    copy(&plant(name).join("kept"), &kept);
     let output = run(&["headers", kept.to_str().unwrap(), "--write"]);
     assert_eq!(output.status.code(), Some(0), "{name}: {}", said(&output));
     assert!(edits.len() <= 2, "{name}");
@@ -204,7 +196,7 @@ fn a_matrix_loses_no_circuit() {
 #[test]
 fn a_policy_is_never_written_over() {
     let folder = tempfile::tempdir().unwrap();
-    copied(&plant("old-code-page/kept"), folder.path());
+    copy(&plant("old-code-page/kept"), folder.path());
     let policy = folder.path().join("policy.toml");
     fs::write(&policy, "# ours\n[values.kind]\nclamp = [\"Schwenker\"]\n[reading]\ndates = \"mdy\"\n").unwrap();
     assert_eq!(run(&["headers", folder.path().to_str().unwrap(), "--write"]).status.code(), Some(0));

@@ -3,6 +3,8 @@
 #![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
 #![cfg(unix)]
 
+#[path = "plants/folder.rs"]
+mod folder;
 #[path = "benches/bench_plant/plant.rs"]
 #[allow(dead_code, reason = "written for plants of more kinds")]
 mod plant;
@@ -18,6 +20,7 @@ use std::process::{Child, Command, Output, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use folder::files;
 use sha2::Digest;
 
 const KILLS: u64 = 400;
@@ -96,19 +99,6 @@ impl Scene {
 /// A temporary file, or one in a folder on its way.
 fn is_stray(path: &Path) -> bool {
     path.iter().any(|name| name.to_string_lossy().starts_with(STRAY))
-}
-
-/// All files below a folder.
-fn files(folder: &Path) -> Files {
-    let mut found = Files::new();
-    for entry in fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
-        if entry.is_dir() {
-            found.extend(files(&entry));
-        } else {
-            found.insert(entry.clone(), fs::read(&entry).unwrap());
-        }
-    }
-    found
 }
 
 /// Numbers that only have to lie anywhere, the same in every run.

@@ -2,6 +2,9 @@
 //! ends better than before without saying so.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a test stops where it fails, and prints its count")]
 
+#[path = "plants/folder.rs"]
+mod folder;
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -12,6 +15,7 @@ use clampbook::report::starter::{Form, write};
 use clampbook::tables::circuit::CircuitKey;
 use clampbook::tables::finding::Finding;
 use clampbook::tables::words::{Verdict, folded};
+use folder::copy;
 
 /// What people write over these columns; no column's own words cut short or turned round.
 const SYNONYMS: [(&str, &[&str]); 22] = [
@@ -155,19 +159,11 @@ fn tried(plant: &Path, every: usize) -> (usize, usize, Vec<String>) {
     (runs, refused, silent)
 }
 
-fn copied(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap().map(|entry| entry.unwrap().path()) {
-        let target = to.join(entry.file_name().unwrap());
-        if entry.is_dir() { copied(&entry, &target) } else { fs::copy(&entry, &target).map(drop).unwrap() }
-    }
-}
-
 #[test]
 fn no_verdict_of_sample_data_gets_better_by_a_misspelt_header_in_silence() {
     let folder = tempfile::tempdir().unwrap();
     let plant = folder.path().join("plant");
-    copied(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant"), &plant);
+    copy(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant"), &plant);
     let (runs, refused, silent) = tried(&plant, 2);
     println!("sample-data: {runs} runs, {refused} refused, {} better in silence", silent.len());
     assert!(silent.is_empty(), "{}", silent.join("\n"));

@@ -3,6 +3,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
 
+#[path = "plants/folder.rs"]
+mod folder;
+
+use folder::{copy, files};
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::fs;
@@ -43,30 +47,6 @@ impl Scene {
         let output = self.check(options);
         assert_eq!(output.status.code(), Some(1), "{options:?}: {}", String::from_utf8_lossy(&output.stderr));
     }
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
-    }
-}
-
-fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let mut found = BTreeMap::new();
-    for entry in fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
-        if entry.is_dir() {
-            found.extend(files(&entry));
-        } else {
-            found.insert(entry.clone(), fs::read(&entry).unwrap());
-        }
-    }
-    found
 }
 
 #[test]

@@ -9,7 +9,7 @@ use std::process::Command;
 use polars::prelude::{AnyValue, DataFrame, DataType, ParquetReader, SerReader};
 
 /// Columns whose numbers are amounts of money, or texts that look like numbers: they stay text.
-const TEXT: &[&str] =
+const STAY_TEXT: &[&str] =
     &["unit_price", "extended", "price", "circuit", "fixture", "pallet", "position", "part_no", "found"];
 
 fn read_back(path: &Path) -> DataFrame {
@@ -26,7 +26,7 @@ fn assert_same(csv: &Path) {
     assert_eq!(frame.height(), rows.len(), "{name}");
     for (index, column) in header.iter().enumerate() {
         let held = frame.column(column).unwrap();
-        if TEXT.contains(&column.as_str()) {
+        if STAY_TEXT.contains(&column.as_str()) {
             assert_eq!(*held.dtype(), DataType::String, "{name}: {column}");
         }
         if column.ends_with("_bar") || column.ends_with("_cm3") || column == "measured" || column == "needed" {
@@ -53,7 +53,13 @@ fn parquet_files_hold_the_values_of_the_data_files() {
     let plant = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant");
     let check = |data: &str, previous: Option<&str>| {
         let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
-        command.current_dir(folder.path()).arg("check").arg(&plant).args(["--data", data, "--parquet", "--quiet"]);
+        command.current_dir(folder.path()).arg("check").arg(&plant).args([
+            "--data",
+            data,
+            "--parquet",
+            "--sure",
+            "--quiet",
+        ]);
         command.args(previous.iter().flat_map(|previous| ["--previous", previous]));
         let ran = command.output().unwrap();
         assert!(matches!(ran.status.code(), Some(0 | 1)), "{}", String::from_utf8_lossy(&ran.stderr));

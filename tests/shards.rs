@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+#[path = "plants/folder.rs"]
+mod folder;
+
+use folder::copy;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -53,18 +57,6 @@ fn parts_are_the_whole(folder: &Path, plant: &str, options: &[&str]) {
         assert!(*text == joined[name], "{plant} {options:?}: {name}");
     }
     assert_eq!(whole, merged);
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
-    }
 }
 
 fn sample(folder: &Path) {

@@ -2,11 +2,15 @@
 
 #![allow(clippy::unwrap_used)]
 
+#[path = "plants/folder.rs"]
+mod folder;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 use std::process::Command;
 
+use folder::copy;
 use serde_json::Value;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
@@ -35,19 +39,6 @@ impl Chance {
 
     fn one<'a, T>(&mut self, all: &'a [T]) -> &'a T {
         &all[self.below(all.len())]
-    }
-}
-
-fn copied(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap() {
-        let entry = entry.unwrap();
-        let target = to.join(entry.file_name());
-        if entry.file_type().unwrap().is_dir() {
-            copied(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).unwrap();
-        }
     }
 }
 
@@ -219,7 +210,7 @@ fn three_hundred_random_edits_give_what_the_edited_file_gives() {
         let from = what_if["edits"][0]["from"].as_str().unwrap();
         let (file, row) = from.split_once(", row ").unwrap();
         let folder = tempfile::tempdir().unwrap();
-        copied(Path::new(SAMPLE), folder.path());
+        copy(Path::new(SAMPLE), folder.path());
         edit_file(&folder.path().join(file), row.parse().unwrap(), wish.column, &wish.text);
         let edited = json(&["check", folder.path().to_str().unwrap(), "--json", "--no-remedies"]).1;
         let after = &what_if["after"];

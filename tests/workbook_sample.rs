@@ -3,6 +3,9 @@
 
 #![allow(clippy::expect_used, reason = "a test fails by it")]
 
+#[path = "plants/folder.rs"]
+mod folder;
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -11,25 +14,13 @@ use std::process::Command;
 use calamine::{Data, DataType, Range, Reader, Xlsx, open_workbook};
 use clampbook::rules::catalogue::rule;
 use clampbook::tables::finding::Subject;
+use folder::copy;
 use ironcalc::base::Model;
 use ironcalc::base::cell::CellValue;
 use ironcalc::import::load_from_xlsx_bytes;
 
 fn sample() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant")
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).expect("a folder");
-    for entry in fs::read_dir(from).expect("a folder") {
-        let entry = entry.expect("an entry");
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy(&entry.path(), &target);
-        } else {
-            fs::copy(entry.path(), target).expect("a copy");
-        }
-    }
 }
 
 /// A copy of sample-data with a policy edited, in a folder of its own.

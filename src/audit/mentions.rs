@@ -6,6 +6,7 @@ use crate::circuit::findings::part_no;
 use crate::circuit::roster::{Entry, Roster};
 use crate::read::ReadError;
 use crate::tables::circuit::CircuitKey;
+use crate::tables::counted::counted;
 use crate::tables::origin::Origin;
 use crate::tables::station::StationPart;
 
@@ -79,7 +80,7 @@ fn of_circuit(roster: &Roster, entry: &Entry, wanted: &Wanted) -> Result<Vec<Men
         origin,
     };
     if wanted.is_in(&entry.key.path()) {
-        let says = format!("{} lines", circuit.lines.len());
+        let says = counted(circuit.lines.len() as u64, "line");
         let origins = entry
             .service
             .map(|service| service.origin)

@@ -11,12 +11,12 @@ use crate::tables::cell_edit::CellEdit;
 use crate::tables::circuit::{Circuit, CircuitKey, Name};
 use crate::tables::column::Table;
 use crate::tables::escaped::escaped;
-use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
 use crate::tables::near_column::near_column;
 use crate::tables::origin::Origin;
 use crate::tables::place::named;
 use crate::tables::plant::Plant;
+use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
 use crate::tables::words::{State, Verdict, folded};
 
@@ -174,7 +174,7 @@ impl Wishes {
     }
 
     fn add(&mut self, plant: &Plant, what: String, edit: CellEdit) {
-        let place = plant.source(edit.origin).map(crate::tables::origin::Source::place).unwrap_or_default();
+        let place = plant.source_place(edit.origin);
         let from = format!("{place}, row {}", edit.origin.row);
         self.words.push(EditInWords { what, before: edit.before.clone(), after: edit.text.clone(), from });
         self.edits.push(edit);
@@ -248,7 +248,7 @@ fn line_at(plant: &Plant, circuit: &Circuit, position: &str, target: &str) -> Re
         found = by_row();
     }
     let row = |origin: &Origin| {
-        let place = plant.source(*origin).map(crate::tables::origin::Source::place).unwrap_or_default();
+        let place = plant.source_place(*origin);
         format!("row {} of {place}", origin.row)
     };
     match found.as_slice() {
@@ -325,10 +325,10 @@ pub fn difference(before: &Audit, after: &Audit) -> WhatChanged {
         if one.verdict != other.verdict {
             all.verdicts.push((key.clone(), one.verdict, other.verdict));
         }
-        for (name, figure) in FIGURES {
-            let (before, after) = (figure(&one.figures), figure(&other.figures));
+        for told in TOLD_FIGURES {
+            let (before, after) = ((told.read)(&one.figures), (told.read)(&other.figures));
             if !is_same_value(before.as_ref(), after.as_ref()) {
-                all.figures.push(FigureChange { place: key.clone(), name, before, after });
+                all.figures.push(FigureChange { place: key.clone(), name: told.name, before, after });
             }
         }
         lacks_compared(key, one, other, &mut all.now_assessed);
@@ -389,33 +389,3 @@ fn findings_compared(before: &[Finding], after: &[Finding], all: &mut WhatChange
     }
     all.come.extend(left.into_iter().cloned());
 }
-
-type Reader = fn(&CircuitFigures) -> Option<Value>;
-
-/// The figures that are compared, as the reports name them.
-const FIGURES: [(&str, Reader); 22] = [
-    ("demand", |figures| figures.clamp.volumes.demand.map(Value::Volume)),
-    ("swept volume", |figures| figures.clamp.volumes.swept.map(Value::Volume)),
-    ("capacity", |figures| figures.clamp.volumes.capacity.map(Value::Volume)),
-    ("fill", |figures| figures.clamp.fill.map(Value::Ratio)),
-    ("reserve", |figures| figures.clamp.reserve.map(Value::Volume)),
-    ("unclamp demand", |figures| figures.unclamp.as_ref().and_then(|side| side.volumes.demand).map(Value::Volume)),
-    ("unclamp fill", |figures| figures.unclamp.as_ref().and_then(|side| side.fill).map(Value::Ratio)),
-    ("charge pressure", |figures| figures.clamp.chain.charge.map(Value::Pressure)),
-    ("pump pressure needed", |figures| figures.clamp.chain.pump_needed.map(Value::Pressure)),
-    ("potential pressure", |figures| figures.clamp.chain.potential.map(Value::Pressure)),
-    ("weakest rating", |figures| figures.clamp.chain.weakest.map(|weakest| Value::Pressure(weakest.pressure))),
-    ("settled pressure", |figures| figures.holding.settled.map(Value::Pressure)),
-    ("cold pressure", |figures| figures.holding.cold.map(Value::Pressure)),
-    ("hot pressure", |figures| figures.holding.hot.map(Value::Pressure)),
-    ("hot pressure, zone full", |figures| figures.holding.hot_full.map(Value::Pressure)),
-    ("holding pressure", |figures| figures.holding.hold.map(Value::Pressure)),
-    ("hold reserve", |figures| figures.holding.reserve.map(Value::Minutes)),
-    ("clamp time", |figures| figures.clamp_time.map(Value::Seconds)),
-    ("unclamp time", |figures| figures.unclamp_time.map(Value::Seconds)),
-    ("days of a filling", |figures| figures.clamp.group.topup_days.map(Value::Number)),
-    ("held by friction", |figures| figures.friction.map(Value::Force)),
-    ("unclamp charge pressure", |figures| {
-        figures.unclamp.as_ref().and_then(|side| side.chain.charge).map(Value::Pressure)
-    }),
-];

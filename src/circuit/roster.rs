@@ -59,23 +59,6 @@ impl<'a> Roster<'a> {
         circuit.stray_rows = self.lists.strays_beside(listed);
         Ok((circuit, parsed.notes))
     }
-
-    /// Index of the fixture that a circuit belongs to.
-    #[must_use]
-    pub fn fixture_of(&self, key: &CircuitKey) -> Option<usize> {
-        let entry = self.entries.binary_search_by(|entry| entry.key.cmp(key)).ok()?;
-        self.fixtures
-            .binary_search_by(|range| {
-                if range.end <= entry {
-                    std::cmp::Ordering::Less
-                } else if range.start > entry {
-                    std::cmp::Ordering::Greater
-                } else {
-                    std::cmp::Ordering::Equal
-                }
-            })
-            .ok()
-    }
 }
 
 /// Circuits that are held at a time of a pallet of which none has to do with another.

@@ -33,7 +33,6 @@ use crate::tables::circuit::CircuitKey;
 use crate::tables::column::Table;
 use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
-use crate::tables::origin::Source;
 use crate::tables::plant::Plant;
 
 pub use applying::Applied;
@@ -222,7 +221,7 @@ fn input_rows(plant: &Plant, all: bool) -> Vec<String> {
     let causes = input_causes(&plant.notes);
     let row = |cause: &&InputCause| {
         let note = &cause.note;
-        let place = plant.source(note.origin).map(Source::place).unwrap_or_default();
+        let place = plant.source_place(note.origin);
         let what = match (note.column.is_empty(), note.found.is_empty()) {
             (_, true) => note.column.clone(),
             (true, false) => format!("'{}'", note.found),

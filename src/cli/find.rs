@@ -67,7 +67,7 @@ pub fn run(args: &FindArgs, out: &mut dyn Write) -> Result<u8> {
 }
 
 fn cells(plant: &Plant, mention: &Mention) -> Vec<String> {
-    let source = plant.source(mention.origin).map(crate::tables::origin::Source::place).unwrap_or_default();
+    let source = plant.source_place(mention.origin);
     let mut cells = vec![format!("  {}", mention.place.path())];
     if mention.place.path().is_empty() {
         cells.clear();

@@ -23,12 +23,6 @@ pub fn interrupted() -> bool {
     INTERRUPTED.load(Ordering::Relaxed)
 }
 
-/// The same as a flag, for the floors below.
-#[must_use]
-pub fn flag() -> &'static AtomicBool {
-    &INTERRUPTED
-}
-
 /// From now on an interrupt sets the flag; a run that has not ended shortly after is ended, its
 /// temporary files removed.
 ///

@@ -3,10 +3,10 @@
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
-use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::shown::shown;
+use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
 
 use super::change::{Change, SettingColumn, StationRole};
@@ -163,8 +163,8 @@ pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, t
     }
     for after in &trial.after {
         let mut own = Vec::new();
-        for (figure, read) in FIGURES {
-            push(&mut own, plant, figure, read(&before.figures), read(&after.figures));
+        for told in TOLD_FIGURES.iter().filter(|told| told.by_remedies) {
+            push(&mut own, plant, told.name, (told.read)(&before.figures), (told.read)(&after.figures));
         }
         if trial.after.len() > 1 {
             moves.push(format!("{}: {}", after.circuit.key.circuit, own.join(", ")));
@@ -174,20 +174,6 @@ pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, t
     }
     moves.join(if trial.after.len() > 1 { "; " } else { ", " })
 }
-
-type Reader = fn(&CircuitFigures) -> Option<Value>;
-
-const FIGURES: [(&str, Reader); 9] = [
-    ("fill", |figures| figures.clamp.fill.map(Value::Ratio)),
-    ("unclamp fill", |figures| figures.unclamp.as_ref().and_then(|side| side.fill).map(Value::Ratio)),
-    ("charge pressure", |figures| figures.clamp.chain.charge.map(Value::Pressure)),
-    ("weakest rating", |figures| figures.clamp.chain.weakest.map(|weakest| Value::Pressure(weakest.pressure))),
-    ("pressure at the highest temperature", |figures| figures.holding.hot.map(Value::Pressure)),
-    ("pressure at the lowest temperature", |figures| figures.holding.cold.map(Value::Pressure)),
-    ("holding pressure", |figures| figures.holding.hold.map(Value::Pressure)),
-    ("clamp time", |figures| figures.clamp_time.map(Value::Seconds)),
-    ("unclamp time", |figures| figures.unclamp_time.map(Value::Seconds)),
-];
 
 fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value>, after: Option<Value>) {
     if before == after {

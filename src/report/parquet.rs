@@ -7,61 +7,10 @@ use std::io::{BufReader, Read, Write};
 use anyhow::{Context, Result};
 use polars::prelude::{Column, DataFrame, DataType, Field, ParquetWriter, Schema};
 
+use super::data_rows::TEXT_COLUMNS;
+
 /// Rows of a row group; also what is in memory at a time.
 const BATCH: usize = 65_536;
-
-/// Columns whose cells are text.
-const TEXT: &[&str] = &[
-    "plant",
-    "pallet",
-    "fixture",
-    "circuit",
-    "verdict",
-    "clamp_weakest_part",
-    "unclamp_weakest_part",
-    "not_assessed",
-    "not_asked",
-    "source",
-    "station",
-    "first_place",
-    "what",
-    "date",
-    "need_date",
-    "order_by",
-    "promised_date",
-    "order_part",
-    "rule",
-    "severity",
-    "state",
-    "side",
-    "position",
-    "part_no",
-    "unit",
-    "reason",
-    "remedy",
-    "file",
-    "sheet",
-    "column",
-    "description",
-    "kind",
-    "uom",
-    "unit_price",
-    "currency",
-    "extended",
-    "supplier",
-    "status",
-    "replaced_by",
-    "what",
-    "header",
-    "found",
-    "message",
-    "change",
-    "part_from",
-    "part_to",
-    "rules",
-    "price",
-    "applied",
-];
 
 /// Writes a data file that stands as CSV as Parquet.
 ///
@@ -71,7 +20,7 @@ pub fn from_csv(csv: &mut File, out: &mut (impl Write + Send)) -> Result<()> {
     let mut reader = csv::ReaderBuilder::new().from_reader(BufReader::new(csv as &mut dyn Read));
     let names: Vec<String> =
         reader.headers().context("the data file has no header")?.iter().map(str::to_owned).collect();
-    let is_text: Vec<bool> = names.iter().map(|name| TEXT.contains(&name.as_str())).collect();
+    let is_text: Vec<bool> = names.iter().map(|name| TEXT_COLUMNS.contains(&name.as_str())).collect();
     let fields = names
         .iter()
         .zip(&is_text)
@@ -97,13 +46,11 @@ fn frame(names: &[String], is_text: &[bool], rows: &[csv::StringRecord]) -> Resu
     let columns = names.iter().zip(is_text).enumerate().map(|(index, (name, text))| {
         let cells = rows.iter().map(|row| row.get(index).filter(|cell| !cell.is_empty()));
         if *text {
-            Column::new(name.as_str().into(), cells.collect::<Vec<Option<&str>>>())
-        } else {
-            Column::new(
-                name.as_str().into(),
-                cells.map(|cell| cell.and_then(|cell| cell.parse().ok())).collect::<Vec<Option<f64>>>(),
-            )
+            return Ok(Column::new(name.as_str().into(), cells.collect::<Vec<Option<&str>>>()));
         }
+        let number = |cell: &str| cell.parse().with_context(|| format!("the column {name} holds '{cell}', no number"));
+        let numbers: Vec<Option<f64>> = cells.map(|cell| cell.map(number).transpose()).collect::<Result<_>>()?;
+        Ok(Column::new(name.as_str().into(), numbers))
     });
-    DataFrame::new(rows.len(), columns.collect()).context("the columns of a data file differ in length")
+    DataFrame::new(rows.len(), columns.collect::<Result<_>>()?).context("the columns of a data file differ in length")
 }

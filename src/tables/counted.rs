@@ -6,3 +6,9 @@ pub fn counted(number: u64, word: &str) -> String {
     let plural = if number == 1 { "" } else { "s" };
     format!("{number} {word}{plural}")
 }
+
+/// `no circuits`, `1 circuit`, `2 circuits`.
+#[must_use]
+pub fn counted_or_no(number: u64, word: &str) -> String {
+    if number == 0 { format!("no {word}s") } else { counted(number, word) }
+}

@@ -94,13 +94,6 @@ impl Finding {
         }
     }
 
-    /// Whether it stands on a circuit, its side or line, and not on a part, a station, an order or a
-    /// waiver.
-    #[must_use]
-    pub fn is_on_circuit(&self) -> bool {
-        matches!(self.subject, Subject::Circuit | Subject::Side | Subject::Line)
-    }
-
     /// Rule, place, side, position and part.
     #[must_use]
     pub fn key(&self) -> FindingKey {

@@ -94,4 +94,10 @@ impl Plant {
     pub fn source(&self, origin: Origin) -> Option<&Source> {
         self.sources.get(origin.source as usize)
     }
+
+    /// The file and sheet of an origin, in words; empty where it is of none.
+    #[must_use]
+    pub fn source_place(&self, origin: Origin) -> String {
+        self.source(origin).map(Source::place).unwrap_or_default()
+    }
 }

@@ -6,18 +6,11 @@ use std::path::{Path, PathBuf};
 
 use calamine::{Data, Reader, Xlsx, open_workbook};
 
+use crate::folder::copy;
 use crate::run::{check, rows};
 
 fn sample() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant")
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).unwrap();
-    for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
-        let target = to.join(entry.file_name());
-        if entry.path().is_dir() { copy(&entry.path(), &target) } else { _ = fs::copy(entry.path(), target).unwrap() }
-    }
 }
 
 /// Sheets with their cells as text.

@@ -2,26 +2,16 @@
 
 use std::collections::BTreeSet;
 
+use clampbook::report::data_rows::TEXT_COLUMNS;
+
 use crate::report::{Record, Report, key_of};
 use crate::tables::{Plant, place_of};
 
 /// Every figure is finite or empty, and none that can't be is negative.
 pub fn figures_are_sound(circuits: &[Record]) {
-    let words = [
-        "plant",
-        "pallet",
-        "fixture",
-        "circuit",
-        "verdict",
-        "clamp_weakest_part",
-        "unclamp_weakest_part",
-        "not_assessed",
-        "not_asked",
-        "source",
-    ];
     for circuit in circuits {
         for (column, cell) in
-            circuit.iter().filter(|(column, cell)| !words.contains(&column.as_str()) && !cell.is_empty())
+            circuit.iter().filter(|(column, cell)| !TEXT_COLUMNS.contains(&column.as_str()) && !cell.is_empty())
         {
             let value: f64 = cell.parse().unwrap_or(f64::NAN);
             assert!(value.is_finite(), "{column}: {cell}");

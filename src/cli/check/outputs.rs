@@ -177,12 +177,6 @@ impl Outputs {
         Ok(OutputLock::of(outputs, &mut say)?)
     }
 
-    /// Whether data files are written.
-    #[must_use]
-    pub const fn has_data(&self) -> bool {
-        self.data.is_some()
-    }
-
     /// Whether audited circuits are kept for a workbook or cards.
     #[must_use]
     pub const fn keeps_audits(&self) -> bool {

@@ -7,13 +7,14 @@ use std::fmt::Write as _;
 use crate::audit::causes::reading_order;
 use crate::audit::counts::VerdictCounts;
 use crate::report::cautions::CAUTIONS;
+use crate::report::plain_text::wrapped;
 use crate::report::summary::RunSummary;
 use crate::rules::catalogue::rule;
 use crate::rules::relaxed::sentence;
+use crate::tables::counted::counted_or_no;
 use crate::tables::words::Severity;
 
 use super::digest::{Digest, Item};
-use super::subject::counted;
 use super::trend;
 
 /// Width of the plain text; a mail's lines have at most 78 characters (RFC 5322, 2.1.1).
@@ -110,7 +111,7 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     if digest.not_assessed.total > 0 {
         let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
         let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
-        let total = counted(digest.not_assessed.total, "circuit", "circuits");
+        let total = counted_or_no(digest.not_assessed.total, "circuit");
         blocks.push(Block::Paragraph(format!("Not assessed, so not passed: {total}, {}{more}.", places.join(", "))));
     }
     if let Some(words) = trend::in_words(&summary.history) {
@@ -134,7 +135,7 @@ fn first_lines(digest: &Digest) -> Vec<String> {
         let changes = &summary.changes;
         format!(
             "Since {since}: {change}{}, {} standing, {} cleared.",
-            counted(changes.new_majors, "new major", "new majors"),
+            counted_or_no(changes.new_majors, "new major"),
             changes.standing_majors,
             digest.cleared.majors.total
         )
@@ -162,13 +163,13 @@ fn unsafe_now(summary: &RunSummary) -> String {
         .collect();
     let plants = if plants.is_empty() { String::new() } else { format!(" ({})", plants.join(", ")) };
     let number = if now.does_not_conform == 0 { "none".to_owned() } else { now.does_not_conform.to_string() };
-    format!("Unsafe in service now: {number} of {}{plants}.", counted(now.total, "circuit", "circuits"))
+    format!("Unsafe in service now: {number} of {}{plants}.", counted_or_no(now.total, "circuit"))
 }
 
 fn decisions(digest: &Digest) -> String {
     let decisions = &digest.decisions;
     let unproved = if decisions.without > 0 {
-        format!(" {} without a proved change.", counted(decisions.without, "unsafe circuit", "unsafe circuits"))
+        format!(" {} without a proved change.", counted_or_no(decisions.without, "unsafe circuit"))
     } else {
         String::new()
     };
@@ -179,7 +180,7 @@ fn decisions(digest: &Digest) -> String {
     let cost = if cost.is_empty() { String::new() } else { format!(" for {cost}") };
     let unpriced =
         if decisions.unpriced > 0 { format!(", {} without price", decisions.unpriced) } else { String::new() };
-    format!("Decide: {}{cost}{unpriced}.{unproved}", counted(decisions.count, "proved change", "proved changes"))
+    format!("Decide: {}{cost}{unpriced}.{unproved}", counted_or_no(decisions.count, "proved change"))
 }
 
 /// In service and planned apart, by plant.
@@ -279,7 +280,7 @@ fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         return;
     }
     let others = cleared.total - cleared.majors.total;
-    let majors = counted(cleared.majors.total, "major", "majors");
+    let majors = counted_or_no(cleared.majors.total, "major");
     let mut heading = format!("Cleared: {majors}, {others} lesser or observed");
     for (count, why) in [
         (cleared.off_the_lists, "for a circuit no longer on the lists"),
@@ -346,21 +347,11 @@ pub fn plain(blocks: &[Block]) -> String {
 }
 
 fn wrap(text: &mut String, first: &str, further: &str, content: &str) {
-    let mut line = first.to_owned();
-    let mut is_empty = true;
-    for word in single_line(content).split(' ').filter(|word| !word.is_empty()) {
-        if !is_empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
-            let _ = writeln!(text, "{line}");
-            further.clone_into(&mut line);
-            is_empty = true;
-        }
-        if !is_empty {
-            line.push(' ');
-        }
-        line.push_str(word);
-        is_empty = false;
+    let words = single_line(content);
+    let words: Vec<&str> = words.split_whitespace().collect();
+    for row in wrapped(&format!("{first}{}", words.join(" ")), WIDTH, further.len()) {
+        let _ = writeln!(text, "{row}");
     }
-    let _ = writeln!(text, "{line}");
 }
 
 fn plain_table(text: &mut String, head: &[&str], rows: &[Vec<String>]) {

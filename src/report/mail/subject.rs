@@ -1,5 +1,7 @@
 //! The subject: what is unsafe now, whether that is better or worse, and what is to be decided.
 
+use crate::tables::counted::counted_or_no;
+
 use super::digest::Digest;
 
 /// `Clamping audit 2026-11: 25 circuits unsafe in service (3 fewer), 14 decisions: 3250.00 EUR`. Where none is unsafe
@@ -8,7 +10,7 @@ use super::digest::Digest;
 pub fn subject(digest: &Digest) -> String {
     let summary = &digest.summary;
     let now = summary.in_service;
-    let mut text = format!("{} unsafe in service", counted(now.does_not_conform, "circuit", "circuits"));
+    let mut text = format!("{} unsafe in service", counted_or_no(now.does_not_conform, "circuit"));
     if let Some(change) = digest.change() {
         text = format!("{text} ({})", change.in_words());
     }
@@ -21,7 +23,7 @@ pub fn subject(digest: &Digest) -> String {
     }
     let decisions = &digest.decisions;
     if decisions.count > 0 {
-        text = format!("{text}, {}", counted(decisions.count, "decision", "decisions"));
+        text = format!("{text}, {}", counted_or_no(decisions.count, "decision"));
         let cost = decisions.cost_in_words();
         if !cost.is_empty() {
             text = format!("{text}: {cost}");
@@ -29,15 +31,6 @@ pub fn subject(digest: &Digest) -> String {
     }
     let month = summary.date.get(..7).unwrap_or(&summary.date);
     format!("Clamping audit {month}: {text}")
-}
-
-/// `no majors`, `1 major`, `3 majors`.
-pub(super) fn counted(number: u64, one: &str, many: &str) -> String {
-    match number {
-        0 => format!("no {many}"),
-        1 => format!("1 {one}"),
-        _ => format!("{number} {many}"),
-    }
 }
 
 #[cfg(test)]
