@@ -55,15 +55,19 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     sheet.set_landscape();
     sheet.set_print_fit_to_pages(1, 0);
     let mut page = Page { sheet, setup, row: 0 };
-    page.title(&format!("What the figures stand on. {}", formulas_note(audit, setup)))?;
+    page.title(&format!(
+        "What the figures stand on; the formulas are below what is printed. {}",
+        formulas_note(audit, setup)
+    ))?;
     page.row += 1;
     page.policy(audit)?;
     page.severities(audit)?;
-    page.formulas(audit)?;
     page.rules(audit, places)?;
     page.sentences("Cautions", CAUTIONS)?;
     page.sentences("Limits of validity", LIMITS_OF_VALIDITY)?;
     let last = page.row.saturating_sub(1);
+    // Three pages that nobody decides by: on the screen, below what is printed.
+    page.formulas(audit)?;
     let mut sheet = page.sheet;
     sheet.set_print_area(0, 0, last, PRINTED - 1)?;
     Ok(vec![sheet])
@@ -86,14 +90,13 @@ fn formulas(audit: &Audit) -> impl Iterator<Item = &'static Formula> {
     FORMULAS.iter().chain(of_sureness).copied()
 }
 
-/// Zero-based row of the first rule: below the policy with paper and severities, and the formulas, each with its header
-/// and a blank row after it.
+/// Zero-based row of the first rule: below the policy with paper, spreads and severities, a blank row and the header.
 #[must_use]
 pub fn first_rule_row(audit: &Audit) -> u32 {
     let policy = &audit.plant.policy;
     let of_spread = audit.counts.sure.as_ref().map_or(0, |_| spread_rows(policy).len());
-    let rows = policy_rows(policy).len() + 1 + of_spread + policy.rules.len() + formulas(audit).count();
-    FIRST_POLICY_ROW + u32::try_from(rows).unwrap_or(0) + 4
+    let rows = policy_rows(policy).len() + 1 + of_spread + policy.rules.len();
+    FIRST_POLICY_ROW + u32::try_from(rows).unwrap_or(0) + 2
 }
 
 struct Page<'a> {
