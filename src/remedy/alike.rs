@@ -15,7 +15,7 @@ use crate::tables::line::{Cell, Line, PartRef};
 use crate::tables::origin::Origin;
 use crate::tables::words::{Severity, Side, State, Zone};
 
-use super::answer::{Answer, Nearest};
+use super::answer::{Answer, NearestChange};
 use super::change::Change;
 use super::trial::{Problem, Proved};
 
@@ -211,13 +211,13 @@ impl<'a> Alike<'a> {
         Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures })))
     }
 
-    fn nearest(&self, nearest: &Nearest, from: usize, to: usize) -> Option<Nearest> {
+    fn nearest(&self, nearest: &NearestChange, from: usize, to: usize) -> Option<NearestChange> {
         let is_here = nearest.circuit == self.circuit;
         let change = match line_of(&nearest.change).filter(|_| is_here) {
             Some(line) if line == from || line == to => moved(&nearest.change, from, to)?,
             _ => nearest.change.clone(),
         };
-        Some(Nearest { change, ..nearest.clone() })
+        Some(NearestChange { change, ..nearest.clone() })
     }
 }
 

@@ -11,14 +11,14 @@ pub enum Answer {
     Same(usize),
     /// None passes; the nearest, where anything was tried, and what ended the search, where a bound did.
     None {
-        nearest: Option<Nearest>,
+        nearest: Option<NearestChange>,
         ended: Option<Ended>,
     },
 }
 
 /// The change that fails by the least.
 #[derive(Clone, Debug)]
-pub struct Nearest {
+pub struct NearestChange {
     /// Index of the circuit in its pallet.
     pub circuit: usize,
     pub change: Change,

@@ -16,7 +16,7 @@ use crate::tables::plant::Plant;
 use crate::tables::words::{Charging, Side};
 
 use super::alike::{Alike, Served};
-use super::answer::{Answer, Ended, Nearest};
+use super::answer::{Answer, Ended, NearestChange};
 use super::candidates::{Filling, Ideas, Needs, Thought};
 use super::change::Change;
 use super::hopeless::Outlook;
@@ -539,7 +539,7 @@ impl<'a> Searching<'a> {
         let ended = search.ended;
         let nearest = search.nearest().filter(|_| !is_provisional(finding)).map(|(candidate, trial)| {
             let failing = super::words::failing(plant, &trial, finding);
-            Nearest { circuit: candidate.circuit, change: candidate.change, failing }
+            NearestChange { circuit: candidate.circuit, change: candidate.change, failing }
         });
         Answer::None { nearest, ended }
     }
