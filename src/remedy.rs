@@ -1,5 +1,7 @@
 //! Changes that put findings right, proved by the audit itself before they are offered.
 
+pub mod alike;
+pub mod answer;
 pub mod candidates;
 pub mod change;
 pub mod choice;

@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test stops where it fails")]
 
+#[path = "remedies/alike.rs"]
+mod alike;
 #[path = "remedies/changed_copy.rs"]
 mod changed_copy;
 #[path = "random_plants/making.rs"]

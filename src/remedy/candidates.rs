@@ -34,7 +34,12 @@ const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
 #[derive(Clone, Debug)]
 pub enum Thought {
     Change(Change),
-    Swaps { line: usize, fitting: Arc<Fitting> },
+    Swaps {
+        line: usize,
+        /// The first that bears the pressures there.
+        first: u32,
+        fitting: Arc<Fitting>,
+    },
 }
 
 /// What candidates are made from.
@@ -64,11 +69,10 @@ impl<'a> Ideas<'a> {
     pub fn spelt_out(&self, thought: Thought) -> Vec<Change> {
         let (line, fitting) = match thought {
             Thought::Change(change) => return vec![change],
-            Thought::Swaps { line, fitting } => (line, fitting),
+            Thought::Swaps { line, fitting, .. } => (line, fitting),
         };
         let needs = self.needs(line);
-        let parts = fitting.parts.iter().copied().filter(|to| needs.are_met_by(*to));
-        parts.map(|to| Change::Swap { line, to }).collect()
+        needs.met_by(&fitting).map(|to| Change::Swap { line, to }).collect()
     }
 
     fn cures(&self) -> &'static [Cure] {
@@ -162,47 +166,36 @@ impl<'a> Ideas<'a> {
         let PartRef::Known(from) = listed.part else { return None };
         let old = self.plant.components.get(from as usize)?;
         let holds_oil = self.holds_oil(line);
-        let stand = Stand {
-            from,
-            cure,
-            is_of_rating: is_of_rating(self.finding),
-            holds_oil,
-            arm_length: listed.arm_length.map(|length| length.si().to_bits()),
-            pressures: self.pressures_at(line).map(|at| at.map(|pressure| pressure.si().to_bits())),
-        };
+        let stand = Stand { from, cure, holds_oil };
         let fits = |(index, new): &(u32, &Component)| {
-            *index != from
-                && suits(old, new)
-                && (!holds_oil || leaks_no_more(old, new))
-                && self.may_bear(line, listed, old, new)
+            *index != from && suits(old, new) && (!holds_oil || leaks_no_more(old, new))
         };
-        let least = self.least_of(line, listed, old, cure);
+        let least = least_of(old, cure);
         let components = &self.plant.components;
         let find = || {
             let parts = self.stock.of_kind_with(old.kind, least);
             let parts = parts.filter_map(|index| Some((index, components.get(index as usize)?)));
             parts.filter(fits).map(|(index, _)| index).collect()
         };
-        let fitting = self.stock.fitting(self.plant, &stand, find);
-        (!fitting.parts.is_empty()).then_some(Thought::Swaps { line, fitting })
+        let fitting = self.stock.fitting(self.plant, stand, find);
+        let first = self.bearing(line, listed, old).borne_by(&fitting).next()?;
+        Some(Thought::Swaps { line, first, fitting })
     }
 
-    /// What all that fits on a line has at least: what [`Self::may_bear`] and [`fits_in_place`] ask for, as far as
-    /// it is a number.
-    fn least_of(&self, line: usize, listed: &Line, old: &Component, cure: Cure) -> Least {
-        let mut least = Least::default();
-        if old.is(Kind::Clamp) && cure != Cure::PartActingOtherwise {
-            (least.area, least.stroke) = (old.area_clamp, old.stroke);
-        }
+    /// The pressures that a part in a line's place has to bear.
+    fn bearing(&self, line: usize, listed: &'a Line, old: &'a Component) -> Bearing<'a> {
+        let pressures = self.pressures_at(line);
+        let is_of_rating = is_of_rating(self.finding);
         let is_bound = !matches!(old.kind, Some(Kind::ReducingValve | Kind::ChargingCylinder));
         let was = line_rating(listed, old, &self.plant.policy.limits);
-        if let Some(was) = was.filter(|_| is_bound && weighs_when_weak(&self.plant.policy, old)) {
-            let pressures = self.pressures_at(line).into_iter().flatten();
-            let asked = pressures.filter(|pressure| is_of_rating(self.finding) || !is_below(was.si(), pressure.si()));
+        let weighs = weighs_when_weak(&self.plant.policy, old);
+        let least = was.filter(|_| is_bound && weighs).and_then(|was| {
+            let known = pressures.into_iter().flatten();
+            let asked = known.filter(|pressure| is_of_rating || !is_below(was.si(), pressure.si()));
             // An arm only lowers a rating; a hair below the limit may still bear it.
-            least.rating = asked.reduce(Pressure::max).map(|pressure| pressure * (1.0 - 1e-6));
-        }
-        least
+            asked.reduce(Pressure::max).map(|pressure| pressure * (1.0 - 1e-6))
+        });
+        Bearing { plant: self.plant, listed, old, was, weighs, is_of_rating, pressures, least }
     }
 
     /// The pressures of a line's zone on the sides that it counts on, as far as they are known.
@@ -214,31 +207,15 @@ impl<'a> Ideas<'a> {
         [sides.next().and_then(at), sides.next().and_then(at)]
     }
 
-    /// What a part in a line's place must have besides its rating, in closed form: no trial is made of one that
-    /// lacks it.
+    /// What a part in a line's place must have, in closed form: no trial is made of one that lacks it.
     #[must_use]
     pub fn needs(&self, line: usize) -> Needs<'a> {
         let listed = self.audit.circuit.lines.get(line);
         let old = listed.and_then(|listed| listed.component(&self.plant.components));
         let fill = old.filter(|old| old.is(Kind::ChargingCylinder)).and_then(|_| self.fill_needed(line));
         let grip = listed.and_then(|listed| self.grip_needed(line, listed));
-        Needs { plant: self.plant, fill, grip }
-    }
-
-    /// Whether it is rated for the pressures where it sits, as far as these stay what they are.
-    fn may_bear(&self, line: usize, listed: &Line, old: &Component, new: &Component) -> bool {
-        let limits = &self.plant.policy.limits;
-        if old.is(Kind::ReducingValve) || !transmits_as(old, new) {
-            return true;
-        }
-        let Some((was, is)) = line_rating(listed, old, limits).zip(line_rating(listed, new, limits)) else {
-            return true;
-        };
-        self.pressures_at(line).into_iter().flatten().all(|pressure| {
-            let bears = |rating: Pressure| !is_below(rating.si(), pressure.si());
-            // What is rated too low before may stay so, unless that is the finding.
-            bears(is) || !weighs_when_weak(&self.plant.policy, old) || (!bears(was) && !is_of_rating(self.finding))
-        })
+        let bearing = listed.zip(old).map(|(listed, old)| self.bearing(line, listed, old));
+        Needs { plant: self.plant, bearing, fill, grip }
     }
 
     /// How a charging cylinder on the line fills its circuits, where it must not fill them too much.
@@ -385,23 +362,24 @@ impl<'a> Ideas<'a> {
 
     /// Lower pump settings: what the wanted pressure needs, and what the limit allows.
     fn lower_settings(&self) -> Vec<Change> {
-        let chain = &self.side().chain;
+        let pump = self.side().chain.pump;
         let mut changes = self.needed_setting();
-        let limit = match self.finding.limit {
-            Some(crate::tables::value::Value::Pressure(limit)) => Some(limit),
-            _ => None,
-        };
-        if let Some(((limit, ratio), _)) = limit.zip(chain.ratio).zip(chain.pump)
-            && self.has_station()
-            && ratio > 0.0
-        {
-            changes.push(Change::StationSetting { to: (limit + chain.return_loss) / ratio });
-        }
         changes.retain(|change| match change {
-            Change::StationSetting { to } => chain.pump.is_some_and(|pump| *to < pump),
+            Change::StationSetting { to } => pump.is_some_and(|pump| *to < pump),
             _ => true,
         });
+        changes.extend(self.allowed_setting().map(|to| Change::StationSetting { to }));
         changes
+    }
+
+    /// The lower pump setting that the finding's limit allows, where that may clear it.
+    #[must_use]
+    pub fn allowed_setting(&self) -> Option<Pressure> {
+        let chain = &self.side().chain;
+        let Some(crate::tables::value::Value::Pressure(limit)) = self.finding.limit else { return None };
+        let ratio = chain.ratio.filter(|ratio| *ratio > 0.0 && self.has_station())?;
+        let to = (limit + chain.return_loss) / ratio;
+        chain.pump.filter(|pump| to < *pump && self.is_cured_by(Cure::LowerSetting)).map(|_| to)
     }
 
     fn is_cured_by(&self, cure: Cure) -> bool {
@@ -515,17 +493,69 @@ impl<'a> Filling<'a> {
     }
 }
 
-/// What a part in a line's place must have besides its rating.
+/// What all that fits on a line has at least: what [`fits_in_place`] asks for, as far as it is a number.
+fn least_of(old: &Component, cure: Cure) -> Least {
+    if old.is(Kind::Clamp) && cure != Cure::PartActingOtherwise {
+        Least { area: old.area_clamp, stroke: old.stroke }
+    } else {
+        Least::default()
+    }
+}
+
+/// The pressures where a line sits, which a part in its place has to bear.
+struct Bearing<'a> {
+    plant: &'a Plant,
+    listed: &'a Line,
+    old: &'a Component,
+    /// The rating there as it stands.
+    was: Option<Pressure>,
+    /// Whether a rating that is too low weighs.
+    weighs: bool,
+    is_of_rating: bool,
+    pressures: [Option<Pressure>; 2],
+    /// What a part that bears them is rated for at least.
+    least: Option<Pressure>,
+}
+
+impl Bearing<'_> {
+    /// Whether a part is rated for the pressures, as far as these stay what they are.
+    fn is_borne_by(&self, new: &Component) -> bool {
+        if self.old.is(Kind::ReducingValve) || !transmits_as(self.old, new) {
+            return true;
+        }
+        let is = line_rating(self.listed, new, &self.plant.policy.limits);
+        let Some((was, is)) = self.was.zip(is) else { return true };
+        self.pressures.into_iter().flatten().all(|pressure| {
+            let bears = |rating: Pressure| !is_below(rating.si(), pressure.si());
+            // What is rated too low before may stay so, unless that is the finding.
+            bears(is) || !self.weighs || (!bears(was) && !self.is_of_rating)
+        })
+    }
+
+    /// The parts that are.
+    fn borne_by<'b>(&'b self, fitting: &'b Fitting) -> impl Iterator<Item = u32> + 'b {
+        let is_borne = |part: &u32| self.plant.component_at(Some(*part)).is_none_or(|part| self.is_borne_by(part));
+        fitting.rated(self.least).filter(is_borne)
+    }
+}
+
+/// What a part in a line's place must have.
 pub struct Needs<'a> {
     plant: &'a Plant,
+    bearing: Option<Bearing<'a>>,
     fill: Option<Filling<'a>>,
     grip: Option<(&'a Line, Pressure, Force)>,
 }
 
 impl Needs<'_> {
-    /// Whether a part has it.
-    #[must_use]
-    pub fn are_met_by(&self, part: u32) -> bool {
+    /// The parts that have it, of those that fit.
+    pub fn met_by<'b>(&'b self, fitting: &'b Fitting) -> impl Iterator<Item = u32> + 'b {
+        let bearing = self.bearing.iter().flat_map(|bearing| bearing.borne_by(fitting));
+        bearing.filter(|part| self.has_room_and_force(*part))
+    }
+
+    /// Whether a part fills its circuits and grips as is asked.
+    fn has_room_and_force(&self, part: u32) -> bool {
         let Some(part) = self.plant.component_at(Some(part)) else { return true };
         // Far enough above the limit that no rounding decides.
         let most = self.plant.policy.limits.fill * (1.0 + 1e-6);

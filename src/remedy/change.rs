@@ -88,6 +88,20 @@ impl Change {
         }
     }
 
+    /// What tells most changes of a circuit apart.
+    #[must_use]
+    pub const fn gist(&self) -> (u8, usize, u64) {
+        match self {
+            Self::Swap { line, to } => (0, *line, *to as u64),
+            Self::Succeed { to, .. } => (1, 0, *to as u64),
+            Self::Setting { line, to, .. } => (2, *line, to.si().to_bits()),
+            Self::Add { part, .. } => (3, 0, *part as u64),
+            Self::StationSetting { to } => (4, 0, to.si().to_bits()),
+            Self::StationPart { to, .. } => (5, 0, *to as u64),
+            Self::Split { line, .. } => (6, *line, 0),
+        }
+    }
+
     /// List lines that it changes or adds.
     #[must_use]
     pub fn changed_lines(&self) -> usize {
@@ -109,9 +123,9 @@ impl Change {
     pub fn applied(&self, plant: &Plant, circuit: &Circuit) -> Vec<Circuit> {
         let mut changed = circuit.clone();
         match self {
-            Self::Swap { line, to } => {
+            Self::Swap { line, .. } | Self::Setting { line, .. } => {
                 if let Some(line) = changed.lines.get_mut(*line) {
-                    line.part = PartRef::Known(*to);
+                    *line = self.applied_to(line);
                 }
             }
             Self::Succeed { from, to } => {
@@ -120,25 +134,37 @@ impl Change {
                 }
                 self.change_station(plant, &mut changed);
             }
-            Self::Setting { line, column, to } => {
-                if let Some(line) = changed.lines.get_mut(*line) {
-                    set(line, *column, *to);
-                }
-            }
-            Self::Add { part, side, setting } => {
-                let mut line = Line::of_part(*part);
-                line.side = *side;
-                if let Some((column, to)) = setting {
-                    set(&mut line, *column, *to);
-                }
-                changed.lines.push(line);
-            }
+            Self::Add { .. } => changed.lines.extend(self.added()),
             Self::StationSetting { .. } | Self::StationPart { .. } => self.change_station(plant, &mut changed),
             Self::Split { line, groups } => {
                 return groups.iter().map(|group| grouped(plant, circuit, *line, group)).collect();
             }
         }
         vec![changed]
+    }
+
+    /// Its line, changed.
+    #[must_use]
+    pub fn applied_to(&self, line: &Line) -> Line {
+        let mut changed = line.clone();
+        match self {
+            Self::Swap { to, .. } => changed.part = PartRef::Known(*to),
+            Self::Setting { column, to, .. } => set(&mut changed, *column, *to),
+            _ => {}
+        }
+        changed
+    }
+
+    /// The line that comes in.
+    #[must_use]
+    pub fn added(&self) -> Option<Line> {
+        let Self::Add { part, side, setting } = self else { return None };
+        let mut line = Line::of_part(*part);
+        line.side = *side;
+        if let Some((column, to)) = setting {
+            set(&mut line, *column, *to);
+        }
+        Some(line)
     }
 
     /// Puts the changed load station on a circuit that uses it.

@@ -1,5 +1,7 @@
 //! Proved changes as edits of the tables, and the findings that they claim to clear.
 
+use std::collections::HashMap;
+
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::edit::{Claim, Edit, EditGroup};
 use crate::tables::line::PartRef;
@@ -57,19 +59,38 @@ pub fn station_edit(plant: &Plant, station: usize, change: &Change) -> Option<Ed
     }
 }
 
-/// The findings that a proved change clears, as they stand in the audits of its fixture.
-#[must_use]
-pub fn claims_of(audits: &[CircuitAudit], proved: &Proved) -> Vec<Claim> {
-    let claim = |problem: &Problem| {
-        let audit = audits.get(problem.circuit)?;
-        let found = audit.findings.iter().find(|finding| Problem::of(problem.circuit, finding) == *problem);
-        Some(Claim {
-            place: audit.circuit.key.clone(),
-            rule: problem.rule,
-            side: problem.side,
-            position: found.map(|finding| finding.position.clone()).unwrap_or_default(),
-            line: problem.line,
-        })
-    };
-    proved.cleared.iter().filter_map(claim).collect()
+/// Where each finding of a fixture stands, that claims can be found at once.
+pub struct Standings<'a> {
+    audits: &'a [CircuitAudit],
+    /// The first finding of a problem.
+    positions: HashMap<Problem, &'a str>,
+}
+
+impl<'a> Standings<'a> {
+    /// Of the audits of a fixture.
+    #[must_use]
+    pub fn of(audits: &'a [CircuitAudit]) -> Self {
+        let mut positions = HashMap::new();
+        for (circuit, audit) in audits.iter().enumerate() {
+            for finding in &audit.findings {
+                positions.entry(Problem::of(circuit, finding)).or_insert(finding.position.as_str());
+            }
+        }
+        Self { audits, positions }
+    }
+
+    /// The findings that a proved change clears.
+    #[must_use]
+    pub fn claims_of(&self, proved: &Proved) -> Vec<Claim> {
+        let claim = |problem: &Problem| {
+            Some(Claim {
+                place: self.audits.get(problem.circuit)?.circuit.key.clone(),
+                rule: problem.rule,
+                side: problem.side,
+                position: self.positions.get(problem).copied().unwrap_or_default().to_owned(),
+                line: problem.line,
+            })
+        };
+        proved.cleared.iter().filter_map(claim).collect()
+    }
 }

@@ -58,8 +58,8 @@ impl Outlook<'_> {
         let Some(listed) = self.audit.circuit.lines.get(line) else { return false };
         let is_cylinder = listed.component(&self.plant.components).is_none_or(|part| part.is(Kind::ChargingCylinder));
         // What a cylinder makes of the pressures hangs on the cylinder.
-        let Some(any) = fitting.parts.first().filter(|_| !is_cylinder && !fitting.has_relief) else { return false };
-        self.plant.component_at(Some(*any)).is_some_and(|part| self.is_weak_without(line, part))
+        let Some(any) = fitting.first().filter(|_| !is_cylinder && !fitting.has_relief) else { return false };
+        self.plant.component_at(Some(any)).is_some_and(|part| self.is_weak_without(line, part))
     }
 
     /// Whether a lower pump setting leaves a side below the pressure that is wanted, where nothing does now.
@@ -102,7 +102,9 @@ impl Outlook<'_> {
     fn is_weak_without(&self, line: usize, new: &Component) -> bool {
         let Some(listed) = self.audit.circuit.lines.get(line) else { return false };
         let Some(old) = listed.component(&self.plant.components) else { return false };
-        !old.is(Kind::ReducingValve) && transmits_as(old, new) && self.is_weak_but_for(Some(line))
+        // What reduces the pressure, or lets oil out, may do so at another one.
+        let regulates = old.is(Kind::ReducingValve) || old.is(Kind::ReliefValve) || old.includes.has(Kind::ReliefValve);
+        !regulates && transmits_as(old, new) && self.is_weak_but_for(Some(line))
     }
 
     /// Whether a line keeps the finding by its rating, while pressures stay; one line may be left out.
@@ -116,10 +118,13 @@ impl Outlook<'_> {
         let zones: &[Zone] = if is_of_potential { Zone::ALL } else { &[Zone::Full, Zone::Reduced] };
         zones.iter().any(|zone| {
             let figures = side.zone(*zone);
-            // The trapped oil is never below the pressure that it was charged to, where nothing lets oil out.
-            let least = if is_of_potential { figures.potential } else { figures.pressure };
-            let lets_out = !is_of_potential && figures.relief.is_some();
-            let Some((least, _)) = least.zip(figures.weakest).filter(|_| !lets_out) else { return false };
+            // Warm trapped oil is never below the pressure that it was charged to, or that a relief valve keeps.
+            let warm = || match (figures.pressure, figures.relief) {
+                (Some(pressure), Some(relief)) => Some(pressure.min(relief.pressure)),
+                (pressure, _) => pressure,
+            };
+            let least = if is_of_potential { figures.potential } else { warm() };
+            let Some((least, _)) = least.zip(figures.weakest) else { return false };
             let others = figures.lines.iter().filter(|other| Some(**other) != left_out);
             others.filter_map(|other| self.rating_of(*other)).any(|rating| rating < least * (1.0 - BEYOND))
         })

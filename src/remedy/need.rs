@@ -9,7 +9,7 @@ use crate::physics::unit::UnitSystem;
 use crate::tables::circuit::Circuit;
 use crate::tables::circuit_key::CircuitKey;
 use crate::tables::component::Component;
-use crate::tables::line::PartRef;
+use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::trade_unit::TradeUnit;
 use crate::tables::usage::{Taken, Usage};
@@ -44,18 +44,45 @@ pub fn amount(taken: Taken, component: &Component, system: UnitSystem) -> Option
     Decimal::try_from_i128_with_scale(taken.pieces, 0).ok()
 }
 
-/// What the lines of circuits take of each part, as far as that is known.
-fn taken_by(plant: &Plant, circuits: &[Circuit]) -> BTreeMap<u32, Taken> {
-    let mut all: BTreeMap<u32, Taken> = BTreeMap::new();
-    for line in circuits.iter().flat_map(|circuit| &circuit.lines) {
-        let PartRef::Known(part) = line.part else { continue };
-        let Some(component) = plant.component_at(Some(part)) else { continue };
-        if let Some((taken, _)) = Taken::by(line, component, plant.policy.units) {
-            let sum = all.entry(part).or_default();
-            *sum = sum.and(taken);
-        }
+/// What lines take of each part, as far as that is known, and how many lines.
+#[derive(Clone, Debug, Default)]
+pub struct TakenByPart(BTreeMap<u32, (u64, Taken)>);
+
+impl TakenByPart {
+    /// Of the lines of circuits.
+    #[must_use]
+    pub fn of(plant: &Plant, circuits: &[Circuit]) -> Self {
+        let mut all = Self::default();
+        circuits.iter().flat_map(|circuit| &circuit.lines).for_each(|line| all.add(plant, line));
+        all
     }
-    all
+
+    fn of_line(plant: &Plant, line: &Line) -> Option<(u32, Taken)> {
+        let PartRef::Known(part) = line.part else { return None };
+        let (taken, _) = Taken::by(line, plant.component_at(Some(part))?, plant.policy.units)?;
+        Some((part, taken))
+    }
+
+    fn add(&mut self, plant: &Plant, line: &Line) {
+        let Some((part, taken)) = Self::of_line(plant, line) else { return };
+        let (lines, sum) = self.0.entry(part).or_default();
+        *lines += 1;
+        *sum = sum.and(taken);
+    }
+
+    /// The parts of some lines alone, and how much less there is of each without these lines.
+    fn without(&self, plant: &Plant, lines: &[&Line]) -> (Self, Self) {
+        let mut alone = Self::default();
+        lines.iter().for_each(|line| alone.add(plant, line));
+        let mut rest = Self::default();
+        for (part, (lines, taken)) in &alone.0 {
+            let (all_lines, all) = self.0.get(part).copied().unwrap_or_default();
+            if all_lines > *lines {
+                rest.0.insert(*part, (all_lines - lines, all.less(*taken)));
+            }
+        }
+        (alone, rest)
+    }
 }
 
 /// Lengths that a split shares out add up again to the whole but for the last digits: that is no need.
@@ -65,25 +92,56 @@ const fn without_rounding(more: Taken) -> Taken {
 }
 
 /// What a change of a circuit's lines needs. On a built circuit nothing becomes free: what is taken off was bought.
+///
+/// * `taken` – by the circuit as it stands: that of every change is not counted anew
 #[must_use]
-pub fn of_circuit(plant: &Plant, circuit: &Circuit, change: &Change) -> Vec<Needed> {
-    let before = taken_by(plant, std::slice::from_ref(circuit));
-    let after = taken_by(plant, &change.applied(plant, circuit));
+pub fn of_circuit(plant: &Plant, circuit: &Circuit, taken: &TakenByPart, change: &Change) -> Vec<Needed> {
+    let (before, after) = match change {
+        Change::Swap { line, .. } | Change::Setting { line, .. } => {
+            let lines: Vec<&Line> = circuit.lines.get(*line).into_iter().collect();
+            let changed = lines.first().map(|line| change.applied_to(line));
+            around(plant, taken, &lines, changed.as_ref())
+        }
+        Change::Add { .. } => around(plant, taken, &[], change.added().as_ref()),
+        Change::StationSetting { .. } | Change::StationPart { .. } => return Vec::new(),
+        Change::Succeed { .. } | Change::Split { .. } => {
+            (taken.clone(), TakenByPart::of(plant, &change.applied(plant, circuit)))
+        }
+    };
     let service = circuit.service.as_ref();
     let is_built = service.is_some_and(|service| service.built);
-    let parts: BTreeSet<u32> = before.keys().chain(after.keys()).copied().collect();
-    let of = |taken: &BTreeMap<u32, Taken>, part: u32| taken.get(&part).copied().unwrap_or_default();
+    let parts: BTreeSet<u32> = before.0.keys().chain(after.0.keys()).copied().collect();
+    let of = |taken: &TakenByPart, part: u32| taken.0.get(&part).map(|(_, taken)| *taken).unwrap_or_default();
     parts
         .into_iter()
         .filter_map(|part| {
             let more = without_rounding(of(&after, part).less(of(&before, part)));
             let taken = if is_built { more.above_zero() } else { more };
             let need_date = service.and_then(|service| service.need_date).filter(|_| !is_built);
-            let is_other = is_built || before.contains_key(&part) != after.contains_key(&part);
+            let is_other = is_built || before.0.contains_key(&part) != after.0.contains_key(&part);
             let place = Some(circuit.key.clone());
             (taken != Taken::default()).then_some(Needed { part, taken, place, is_other, need_date })
         })
         .collect()
+}
+
+/// What is taken before and after a line changes, as far as the parts of the two go.
+fn around(plant: &Plant, taken: &TakenByPart, old: &[&Line], new: Option<&Line>) -> (TakenByPart, TakenByPart) {
+    let (alone, mut after) = taken.without(plant, old);
+    let mut before = TakenByPart::default();
+    let brought = new.and_then(|line| TakenByPart::of_line(plant, line)).map(|(part, _)| part);
+    for part in alone.0.keys().copied().chain(brought) {
+        if let Some(known) = taken.0.get(&part) {
+            before.0.insert(part, *known);
+            if !alone.0.contains_key(&part) {
+                after.0.insert(part, *known);
+            }
+        }
+    }
+    if let Some(line) = new {
+        after.add(plant, line);
+    }
+    (before, after)
 }
 
 /// What another pump or drive ram of a load station needs.

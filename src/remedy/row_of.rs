@@ -8,7 +8,8 @@ use crate::circuit::findings::part_no;
 use crate::remedy::change::{Change, StationRole};
 use crate::remedy::edit::{Claim, Edit};
 use crate::remedy::edits;
-use crate::remedy::need::{self, Needed};
+use crate::remedy::edits::Standings;
+use crate::remedy::need::{self, Needed, TakenByPart};
 use crate::remedy::remedy_row::RemedyRow;
 use crate::remedy::station;
 use crate::remedy::succession::Succession;
@@ -85,13 +86,28 @@ fn in_order(row: &RemedyRow) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
 /// The proved changes of a fixture as rows.
 #[must_use]
 pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: &[Proved]) -> Vec<RemedyRow> {
-    proved
-        .iter()
-        .filter_map(|proved| audits.get(proved.circuit).map(|audit| circuit_row(plant, audits, audit, proved)))
-        .collect()
+    if proved.is_empty() {
+        return Vec::new();
+    }
+    let standings = Standings::of(audits);
+    let mut taken: HashMap<usize, TakenByPart> = HashMap::new();
+    let mut rows = Vec::with_capacity(proved.len());
+    for proved in proved {
+        let Some(audit) = audits.get(proved.circuit) else { continue };
+        let of_circuit = || TakenByPart::of(plant, std::slice::from_ref(&audit.circuit));
+        let taken = taken.entry(proved.circuit).or_insert_with(of_circuit);
+        rows.push(circuit_row(plant, &standings, audit, taken, proved));
+    }
+    rows
 }
 
-fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, proved: &Proved) -> RemedyRow {
+fn circuit_row(
+    plant: &Plant,
+    standings: &Standings,
+    audit: &CircuitAudit,
+    taken: &TakenByPart,
+    proved: &Proved,
+) -> RemedyRow {
     let line = match &proved.change {
         Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => {
             audit.circuit.lines.get(*line)
@@ -121,10 +137,10 @@ fn circuit_row(plant: &Plant, audits: &[CircuitAudit], audit: &CircuitAudit, pro
     row.circuits = vec![audit.circuit.key.clone()];
     row.words = words::sentence(plant, audit, proved);
     row.edit = edits::edit_of(plant, audit, &proved.change);
-    row.claims = edits::claims_of(audits, proved);
+    row.claims = standings.claims_of(proved);
     let needs = match &row.edit {
         Some(edit @ (Edit::StationPart { .. } | Edit::StationSetting { .. })) => needs_of_station(plant, edit),
-        _ => need::of_circuit(plant, &audit.circuit, &proved.change),
+        _ => need::of_circuit(plant, &audit.circuit, taken, &proved.change),
     };
     needing(row, plant, needs)
 }

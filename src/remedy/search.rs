@@ -1,34 +1,30 @@
 //! For each finding of a circuit the first change that passes, in the order of the contract.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use crate::circuit::audited::CircuitAudit;
-use crate::circuit::fixture::Ground;
+use crate::circuit::fixture::{Ground, load_fixture};
 use crate::circuit::roster::Roster;
-use crate::physics::quantity::Volume;
+use crate::physics::quantity::{Pressure, Volume};
+use crate::read::ReadError;
+use crate::rules::Cure;
+use crate::rules::catalogue::rule;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
+use crate::tables::words::{Charging, Side};
 
+use super::alike::{Alike, Served};
+use super::answer::{Answer, Ended, NearestChange};
 use super::candidates::{Filling, Ideas, Needs, Thought};
 use super::change::Change;
 use super::hopeless::Outlook;
 use super::order::{first, in_order};
 use super::split;
 use super::stock::{Fitting, Stock};
-use super::trial::{Bench, Problem, Proved, Trial, serves_fixture};
+use super::trial::{Bench, LOOKS_A_TRIAL, Problem, Proved, Trial, serves_fixture};
 use super::trial::{is_provisional, is_searched};
-
-/// What a search came to for one finding.
-pub enum Answer {
-    Proved(Proved),
-    /// None passes; the nearest and why it failed, where anything was tried, and the bound of trials
-    /// where that ended the search.
-    None {
-        nearest: Option<String>,
-        ended: Option<u64>,
-    },
-}
 
 /// A change of one circuit of the pallet.
 #[derive(Clone)]
@@ -61,9 +57,6 @@ struct Swaps<'a> {
     filling: Option<Filling<'a>>,
 }
 
-/// Looks at the rule alone are so much less work than a whole trial.
-const LOOKS_A_TRIAL: u64 = 16;
-
 /// A search in work.
 struct Search<'a, 'b> {
     searching: &'a Searching<'b>,
@@ -78,7 +71,8 @@ struct Search<'a, 'b> {
     hopeless: Option<Candidate>,
     trials: u64,
     looks: u64,
-    is_ended: bool,
+    /// The bound that ended it.
+    ended: Option<Ended>,
 }
 
 impl<'a, 'b> Search<'a, 'b> {
@@ -94,15 +88,19 @@ impl<'a, 'b> Search<'a, 'b> {
             hopeless: None,
             trials: 0,
             looks: 0,
-            is_ended: false,
+            ended: None,
         }
     }
 
-    /// Whether the bound of the policy leaves another trial; a search that found something needs none.
+    /// Whether the bounds of the policy leave another trial; a search that found something needs none.
     fn may_go_on(&mut self) -> bool {
-        let most = self.searching.ground.plant.policy.bounds.trials;
-        self.is_ended |= self.trials >= most || self.looks >= most.saturating_mul(LOOKS_A_TRIAL);
-        !self.is_ended
+        let bounds = self.searching.ground.plant.policy.bounds;
+        if self.trials >= bounds.trials || self.looks >= bounds.trials.saturating_mul(LOOKS_A_TRIAL) {
+            self.ended.get_or_insert(Ended::Trials(bounds.trials));
+        } else if self.bench.is_spent() {
+            self.ended.get_or_insert(Ended::Lines { lines: bounds.trial_lines, trials: self.trials });
+        }
+        self.ended.is_none()
     }
 
     /// Tries changes of equal rank in their order, to the first that passes.
@@ -191,7 +189,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let candidate = |to: u32| Candidate { circuit: swaps.circuit, change: Change::Swap { line: swaps.line, to } };
         let is_low = |to: u32| swaps.filling.as_ref().is_some_and(|filling| is_low(self.searching, filling, to));
         let mut low = Vec::new();
-        for to in swaps.fitting.parts.iter().copied().filter(|to| swaps.needs.are_met_by(*to)) {
+        for to in swaps.needs.met_by(&swaps.fitting) {
             if is_low(to) {
                 low.push(candidate(to));
                 continue;
@@ -241,7 +239,7 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Where nothing passes: the change nearest to it, what was set aside ahead of all others among them.
     fn nearest(&mut self) -> Option<(Candidate, Trial)> {
-        if let Some(candidate) = self.hopeless.take() {
+        if let Some(candidate) = self.hopeless.take().filter(|_| !self.bench.is_spent()) {
             let trial = self.bench.trial(candidate.circuit, &candidate.change);
             let faults = faults(&trial, &self.problem);
             if self.nearest.as_ref().is_none_or(|(least, _, _)| faults <= *least) {
@@ -270,6 +268,9 @@ impl<'a, 'b> Search<'a, 'b> {
         let trial = self.bench.trial(circuit, &change);
         let clears = trial.cleared.contains(&self.problem);
         let is_sound = trial.gained.is_empty() && trial.unassessed.is_empty();
+        if is_sound && clears && self.passes_with_all(circuit, &change) {
+            return;
+        }
         if is_sound && (clears || is_provisional) && self.searching.serves_others(audit, &change) {
             let proved = proved(self.searching.ground.plant, circuit, audit, change, trial);
             if clears {
@@ -283,6 +284,28 @@ impl<'a, 'b> Search<'a, 'b> {
         if self.nearest.as_ref().is_none_or(|(least, _, _)| faults < *least) {
             self.nearest = Some((faults, Candidate { circuit, change }, trial));
         }
+    }
+}
+
+impl Search<'_, '_> {
+    /// Whether, in the place of a lower pump setting that the finding alone allows, the one passes that many
+    /// circuits of the load station ask for: a pump has one setting.
+    fn passes_with_all(&mut self, circuit: usize, change: &Change) -> bool {
+        let Change::StationSetting { to } = change else { return false };
+        let audit = &self.bench.before[circuit];
+        let plant = self.searching.ground.plant;
+        let ideas = Ideas { plant, stock: &self.searching.stock, audit, finding: self.finding };
+        let station = audit.circuit.service.as_ref().map(|service| service.station.as_str());
+        let Some(station) = station.filter(|_| ideas.allowed_setting() == Some(*to)) else { return false };
+        let Some(common) = self.searching.common_setting(station).filter(|common| common < to) else { return false };
+        let change = Change::StationSetting { to: common };
+        self.trials += 1;
+        let trial = self.bench.trial(circuit, &change);
+        let passes = trial.passes(&self.problem) && self.searching.serves_others(audit, &change);
+        if passes {
+            self.passing.push(proved(plant, circuit, audit, change, trial));
+        }
+        passes
     }
 }
 
@@ -311,8 +334,11 @@ pub struct Searching<'a> {
     pub settles_only: bool,
     stock: Stock,
     station_verdicts: Mutex<BTreeMap<(String, String), bool>>,
+    /// Station name to the pump setting that serves as many of its circuits as one can.
+    common_settings: Mutex<BTreeMap<String, Arc<OnceLock<Option<Pressure>>>>>,
     /// Station name to the fixtures that refused changes of it, the latest first.
     refusing: Mutex<BTreeMap<String, Vec<usize>>>,
+    lines_looked_at: AtomicU64,
 }
 
 impl<'a> Searching<'a> {
@@ -326,7 +352,9 @@ impl<'a> Searching<'a> {
             settles_only: false,
             stock: Stock::of(ground.plant, &ground.parts),
             station_verdicts: Mutex::default(),
+            common_settings: Mutex::default(),
             refusing: Mutex::default(),
+            lines_looked_at: AtomicU64::new(0),
         }
     }
 
@@ -340,15 +368,49 @@ impl<'a> Searching<'a> {
             return Vec::new();
         }
         let bench = Bench::of(self.ground, audits);
-        let mut answers = Vec::new();
+        let mut answers: Vec<Answered> = Vec::new();
+        // A charging cylinder that fills several circuits is looked for once.
+        let mut of_groups: HashMap<(&'static str, Option<Side>, &str), usize> = HashMap::new();
         for (circuit, audit) in audits.iter().enumerate() {
-            for (place, finding) in audit.findings.iter().enumerate() {
-                if asks(finding) {
-                    answers.push((circuit, place, self.answer(&bench, circuit, finding)));
-                }
+            let mut alike = Alike::of(circuit, audit, asks, || bench.supported_positions());
+            for (place, finding) in audit.findings.iter().enumerate().filter(|(_, finding)| asks(finding)) {
+                let told = |answer: usize| {
+                    let Answered { circuit, place, answer } = &answers[answer];
+                    (&audits[*circuit].findings[*place], answer)
+                };
+                let group = group_of(audit, finding);
+                let of_group = group.and_then(|group| of_groups.get(&group).copied());
+                let served = match of_group {
+                    Some(first) => {
+                        let problem = Problem::of(circuit, finding);
+                        served_with_group(problem, first, told(first).1, is_provisional(finding))
+                    }
+                    None => alike.served(finding, told).map(|(first, served)| match served {
+                        Served::Same => Answer::Same(first),
+                        Served::Here(answer) => answer,
+                    }),
+                };
+                let answer = match served {
+                    Some(answer) => answer,
+                    None => {
+                        alike.keep(finding, answers.len());
+                        if let Some(group) = group {
+                            of_groups.insert(group, answers.len());
+                        }
+                        self.answer(&bench, circuit, finding)
+                    }
+                };
+                answers.push(Answered { circuit, place, answer });
             }
         }
+        self.lines_looked_at.fetch_add(bench.lines_looked_at(), Ordering::Relaxed);
         write_down(self.ground.plant, audits, answers)
+    }
+
+    /// Lines that were looked at so far by what was tried on circuits: the work of the searches.
+    #[must_use]
+    pub fn lines_looked_at(&self) -> u64 {
+        self.lines_looked_at.load(Ordering::Relaxed)
     }
 
     /// Fixtures whose load station has a part.
@@ -404,9 +466,53 @@ impl<'a> Searching<'a> {
         refusal.is_none()
     }
 
+    /// Of the lower pump settings that findings of a load station's circuits allow, the lowest that harms none of
+    /// them: it clears all that a higher one clears. Found once, since each is proved on every circuit there, and
+    /// every circuit may allow another.
+    fn common_setting(&self, station: &str) -> Option<Pressure> {
+        let known = {
+            let mut all = self.common_settings.lock().unwrap_or_else(PoisonError::into_inner);
+            Arc::clone(all.entry(station.to_owned()).or_default())
+        };
+        *known.get_or_init(|| self.lowest_that_serves(station).unwrap_or_default())
+    }
+
+    fn lowest_that_serves(&self, station: &str) -> Result<Option<Pressure>, ReadError> {
+        let plant = self.ground.plant;
+        let mut wanted: Vec<Pressure> = Vec::new();
+        for fixture in self.fixtures_at(station) {
+            let audits = load_fixture(self.roster, self.ground, self.roster.fixtures[*fixture].clone())?.audits;
+            let uses = |audit: &&CircuitAudit| {
+                audit.circuit.service.as_ref().is_some_and(|service| service.station == station)
+            };
+            for audit in audits.iter().filter(uses) {
+                let findings = audit.findings.iter().filter(|finding| finding.counts());
+                let ideas = |finding| Ideas { plant, stock: &self.stock, audit, finding };
+                wanted.extend(findings.filter_map(|finding| ideas(finding).allowed_setting()));
+            }
+        }
+        wanted.sort_by(|a, b| a.total_cmp(*b));
+        wanted.dedup();
+        let serves = |to: Pressure| {
+            let change = Change::StationSetting { to };
+            super::station::gains_nothing(self.ground, station, &change) && self.serves_all(station, &change)
+        };
+        // What harms does so the more, the lower it is; nothing hangs on that but which is found.
+        let (mut harming, mut serving) = (None, wanted.len());
+        while harming.map_or(0, |harming| harming + 1) < serving {
+            let middle = harming.map_or(0, |harming: usize| harming.midpoint(serving));
+            if serves(wanted[middle]) { serving = middle } else { harming = Some(middle) }
+        }
+        Ok(wanted.get(serving).copied())
+    }
+
     /// The remedy of one finding.
     fn answer(&self, bench: &Bench, circuit: usize, finding: &Finding) -> Answer {
         let plant = self.ground.plant;
+        if bench.is_spent() {
+            let ended = Some(Ended::Lines { lines: plant.policy.bounds.trial_lines, trials: 0 });
+            return Answer::None { nearest: None, ended };
+        }
         let ideas = Ideas { plant, stock: &self.stock, audit: &bench.before[circuit], finding };
         let mut search = Search::of(self, bench, circuit, finding);
         let course = self.course(&search, ideas);
@@ -426,12 +532,15 @@ impl<'a> Searching<'a> {
                 return Answer::Proved(proved(plant, circuit, &bench.before[circuit], change, trial));
             }
         }
-        let is_ended = search.is_ended;
+        if bench.is_spent() {
+            let lines = plant.policy.bounds.trial_lines;
+            search.ended.get_or_insert(Ended::Lines { lines, trials: search.trials });
+        }
+        let ended = search.ended;
         let nearest = search.nearest().filter(|_| !is_provisional(finding)).map(|(candidate, trial)| {
-            let audit = &bench.before[candidate.circuit];
-            super::words::nearest(plant, audit, &candidate.change, &trial, finding)
+            let failing = super::words::failing(plant, &trial, finding);
+            NearestChange { circuit: candidate.circuit, change: candidate.change, failing }
         });
-        let ended = is_ended.then_some(plant.policy.bounds.trials);
         Answer::None { nearest, ended }
     }
 
@@ -456,11 +565,10 @@ impl<'a> Searching<'a> {
                 let side = finding.side.filter(|_| is_provisional(finding));
                 side.and_then(|side| Filling::of(ideas.plant, ideas.audit, Some(side), line))
             };
-            if let Thought::Swaps { line, fitting } = &thought {
+            if let Thought::Swaps { line, first, fitting } = &thought {
                 let line = *line;
                 if circuit == problem.circuit && search.outlook().are_hopeless(line, fitting) {
-                    let change = fitting.parts.first().map(|to| Change::Swap { line, to: *to });
-                    course.hopeless = course.hopeless.or(change);
+                    course.hopeless = course.hopeless.or(Some(Change::Swap { line, to: *first }));
                     continue;
                 }
                 if is_alone && fitting.is_priced {
@@ -533,47 +641,108 @@ fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, 
     Proved { circuit, change, cleared: trial.cleared.into_iter().collect(), figures }
 }
 
+/// An answer for a finding, by the places of its circuit and of the finding there.
+struct Answered {
+    circuit: usize,
+    place: usize,
+    answer: Answer,
+}
+
+/// What the charging cylinder of a group is looked for, for all its circuits at once: rule, side and source, where
+/// the rule's changes are of the cylinder alone.
+fn group_of<'a>(audit: &'a CircuitAudit, finding: &Finding) -> Option<(&'static str, Option<Side>, &'a str)> {
+    let service = audit.circuit.service.as_ref()?;
+    let is_of_cylinder = |cure: &Cure| matches!(cure, Cure::OtherCylinder | Cure::SmallerCylinder | Cure::Split);
+    let rule = rule(finding.rule).filter(|rule| rule.cures.iter().all(is_of_cylinder))?;
+    let is_filled_together = !service.source.is_empty() && service.charging() == Charging::Cylinder;
+    is_filled_together.then_some((rule.code, finding.side, service.source.as_str()))
+}
+
+/// What the first answer for a group says of a further circuit of it.
+fn served_with_group(problem: Problem, first: usize, known: &Answer, is_provisional: bool) -> Option<Answer> {
+    match known {
+        Answer::Proved(proved) if is_provisional || proved.cleared.contains(&problem) => Some(Answer::Same(first)),
+        Answer::None { .. } => Some(known.clone()),
+        _ => None,
+    }
+}
+
+/// Proved changes of a pallet, each once.
+#[derive(Default)]
+struct Gathered {
+    all: Vec<Proved>,
+    /// Where changes stand in `all`, by their circuit and what tells most of them apart.
+    places: HashMap<(usize, (u8, usize, u64)), Vec<usize>>,
+}
+
+impl Gathered {
+    /// Takes a change in; answers with its place.
+    fn add(&mut self, proved: Proved) -> usize {
+        let places = self.places.entry((proved.circuit, proved.change.gist())).or_default();
+        if let Some(known) = places.iter().copied().find(|known| self.all[*known].change == proved.change) {
+            let all = &mut self.all[known].cleared;
+            all.extend(proved.cleared);
+            all.sort_unstable();
+            all.dedup();
+            return known;
+        }
+        places.push(self.all.len());
+        self.all.push(proved);
+        self.all.len() - 1
+    }
+}
+
 /// Writes the answers onto the findings, drops V03 without an answer, and gathers each change
 /// once.
-fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<(usize, usize, Answer)>) -> Vec<Proved> {
-    let is_dropped = |(circuit, place, answer): &&(usize, usize, Answer)| {
-        matches!(answer, Answer::None { .. }) && is_provisional(&audits[*circuit].findings[*place])
+fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>) -> Vec<Proved> {
+    let is_dropped = |answered: &&Answered| {
+        matches!(answered.answer, Answer::None { .. })
+            && is_provisional(&audits[answered.circuit].findings[answered.place])
     };
     let dropped: Vec<(usize, usize)> =
-        answers.iter().filter(is_dropped).map(|(circuit, place, _)| (*circuit, *place)).collect();
+        answers.iter().filter(is_dropped).map(|answered| (answered.circuit, answered.place)).collect();
     // What is no finding in the end is not cleared either.
     let unfounded: BTreeSet<Problem> =
         dropped.iter().map(|(circuit, place)| Problem::of(*circuit, &audits[*circuit].findings[*place])).collect();
-    let mut all: Vec<Proved> = Vec::new();
-    // By circuit: where its changes stand in `all`.
-    let mut places: HashMap<usize, Vec<usize>> = HashMap::new();
-    for (circuit, place, answer) in answers {
-        let text = match answer {
+    let mut gathered = Gathered::default();
+    // By answer: its change among the gathered, and its sentence.
+    let mut told: Vec<Option<(usize, String)>> = Vec::with_capacity(answers.len());
+    for Answered { circuit, place, answer } in answers {
+        let (known, sentence) = match answer {
             Answer::Proved(mut proved) => {
                 proved.cleared.retain(|problem| !unfounded.contains(problem));
-                let changed = &audits[proved.circuit];
-                let mut text = super::words::sentence(plant, changed, &proved);
-                if proved.circuit != circuit {
-                    text = format!("On {}: {text}", changed.circuit.key);
-                }
-                let of_circuit = places.entry(proved.circuit).or_default();
-                if let Some(known) = of_circuit.iter().copied().find(|known| all[*known].change == proved.change) {
-                    let known = &mut all[known];
-                    known.cleared.extend(proved.cleared);
-                    known.cleared.sort_unstable();
-                    known.cleared.dedup();
-                } else {
-                    of_circuit.push(all.len());
-                    all.push(proved);
-                }
-                text
+                let sentence = super::words::sentence(plant, &audits[proved.circuit], &proved);
+                (Some(gathered.add(proved)), sentence)
             }
-            Answer::None { nearest, ended } => super::words::no_change(nearest.as_deref(), ended),
+            Answer::Same(first) => {
+                let (known, sentence) = told.get(first).cloned().flatten().unwrap_or_default();
+                let problem = Problem::of(circuit, &audits[circuit].findings[place]);
+                if let Some(proved) = gathered.all.get_mut(known)
+                    && let Err(place) = proved.cleared.binary_search(&problem)
+                {
+                    proved.cleared.insert(place, problem);
+                }
+                (Some(known), sentence)
+            }
+            Answer::None { nearest, ended } => {
+                let nearest = nearest.map(|nearest| {
+                    let clause = super::words::clause(plant, &audits[nearest.circuit], &nearest.change);
+                    format!("{clause}, {}", nearest.failing)
+                });
+                (None, super::words::no_change(nearest.as_deref(), ended))
+            }
         };
-        audits[circuit].findings[place].remedy = Some(text);
+        let home = known.and_then(|known| gathered.all.get(known)).map(|proved| proved.circuit);
+        let elsewhere = home.filter(|home| *home != circuit);
+        let remedy = match elsewhere {
+            Some(home) => format!("On {}: {sentence}", audits[home].circuit.key),
+            None => sentence.clone(),
+        };
+        told.push(known.map(|known| (known, sentence)));
+        audits[circuit].findings[place].remedy = Some(remedy);
     }
     for (circuit, place) in dropped.into_iter().rev() {
         audits[circuit].findings.remove(place);
     }
-    all
+    gathered.all
 }

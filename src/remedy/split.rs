@@ -1,6 +1,6 @@
 //! A circuit that no single charging cylinder fills, in the fewest groups that do.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::physics::quantity::Volume;
 use crate::physics::volume::swept_volume;
@@ -64,35 +64,53 @@ pub fn fewest_groups(bench: &Bench, circuit: usize, finding: &Finding) -> Option
     Some(feasible.change(&masks))
 }
 
-/// Clamps and supports of a circuit, joined where a support names a position.
+/// Clamps and supports of a circuit, joined where they have a position or a support in common.
 fn units(bench: &Bench, circuit: usize) -> Vec<Unit> {
     let circuit = &bench.before[circuit].circuit;
     let components = &bench.ground.plant.components;
-    let mut units: Vec<Unit> = Vec::new();
+    let mut actuators: Vec<usize> = Vec::new();
+    // By actuator: the later one that it is joined with, itself where there is none; and what all up to it sweep.
+    let mut joined_with: Vec<usize> = Vec::new();
+    let mut swept: Vec<Volume> = Vec::new();
+    // By position: an actuator that stands there, or under it.
+    let mut by_position: HashMap<&str, usize> = HashMap::new();
     for (index, line) in circuit.lines.iter().enumerate() {
         let Some(part) = line.component(components).filter(|part| part.is_actuator()) else { continue };
         let one =
             swept_volume(part.area_clamp, line.stroke_used, part.volume_clamp, part.stroke).unwrap_or(Volume::ZERO);
-        let swept = one * line.qty.value().unwrap_or(0.0);
-        let (joined, mut others): (Vec<Unit>, Vec<Unit>) =
-            units.into_iter().partition(|unit| unit.lines.iter().any(|other| stay_together(circuit, *other, index)));
-        let mut lines: Vec<usize> = joined.iter().flat_map(|unit| unit.lines.clone()).collect();
-        lines.push(index);
-        others.push(Unit { lines, swept: joined.iter().map(|unit| unit.swept).sum::<Volume>() + swept });
-        units = others;
+        let place = actuators.len();
+        actuators.push(index);
+        joined_with.push(place);
+        let mut others: Vec<usize> = Vec::new();
+        for position in std::iter::once(line.position.as_str()).chain(line.supports.iter().map(String::as_str)) {
+            if !position.is_empty()
+                && let Some(other) = by_position.insert(position, place)
+            {
+                others.push(last_of(&mut joined_with, other));
+            }
+        }
+        others.sort_unstable();
+        others.dedup();
+        others.retain(|other| *other != place);
+        swept.push(others.iter().map(|other| swept[*other]).sum::<Volume>() + one * line.qty.value().unwrap_or(0.0));
+        others.into_iter().for_each(|other| joined_with[other] = place);
     }
+    let mut lines: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (place, index) in actuators.iter().enumerate() {
+        lines.entry(last_of(&mut joined_with, place)).or_default().push(*index);
+    }
+    let mut units: Vec<Unit> = lines.into_iter().map(|(last, lines)| Unit { lines, swept: swept[last] }).collect();
     units.sort_by(|a, b| b.swept.total_cmp(a.swept).then_with(|| a.lines.cmp(&b.lines)));
     units
 }
 
-/// Whether two lines stay in one group: same position, or one supports the other's.
-fn stay_together(circuit: &crate::tables::circuit::Circuit, a: usize, b: usize) -> bool {
-    let (a, b) = (&circuit.lines[a], &circuit.lines[b]);
-    let names = |one: &crate::tables::line::Line, other: &crate::tables::line::Line| {
-        one.supports.iter().any(|position| *position == other.position)
-    };
-    let shares_support = a.supports.iter().any(|position| b.supports.contains(position));
-    (!a.position.is_empty() && a.position == b.position) || names(a, b) || names(b, a) || shares_support
+/// The last actuator of those that one is joined with.
+fn last_of(joined_with: &mut [usize], mut place: usize) -> usize {
+    while joined_with[place] != place {
+        joined_with[place] = joined_with[joined_with[place]];
+        place = joined_with[place];
+    }
+    place
 }
 
 impl Feasible<'_, '_> {
@@ -109,7 +127,7 @@ impl Feasible<'_, '_> {
             .filter(|(_, capacity)| capacity.is_some_and(|capacity| swept <= capacity * limit))
             .map(|(index, _)| *index)
             .collect();
-        let found = candidates.into_iter().find(|cylinder| {
+        let found = candidates.into_iter().take_while(|_| !self.bench.is_spent()).find(|cylinder| {
             let groups = vec![self.group(mask, *cylinder, 0)];
             let trial = self.bench.trial(self.circuit, &Change::Split { line: self.line, groups });
             let is_full = trial.after.iter().any(|audit| audit.findings.iter().any(|finding| finding.rule == V01.code));

@@ -17,6 +17,8 @@ use super::order::{are_priced, sort_parts};
 #[derive(Debug, Default)]
 pub struct Stock {
     shelves: Vec<Vec<Brief>>,
+    /// By component index.
+    ratings: Arc<[Option<Pressure>]>,
     /// What was found to fit, since the same part stands at the same pressure in many circuits.
     fitting: RwLock<HashMap<Stand, Arc<Fitting>>>,
 }
@@ -25,7 +27,6 @@ pub struct Stock {
 #[derive(Clone, Copy, Debug)]
 struct Brief {
     part: u32,
-    rating: Option<Pressure>,
     area: Option<Area>,
     stroke: Option<Length>,
 }
@@ -33,43 +34,54 @@ struct Brief {
 /// What a part must have at least; what is not asked for is `None`.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Least {
-    /// A part whose rating is not known passes.
-    pub rating: Option<Pressure>,
     pub area: Option<Area>,
     pub stroke: Option<Length>,
 }
 
 impl Brief {
     fn has(&self, least: &Least) -> bool {
-        least.rating.is_none_or(|least| self.rating.is_none_or(|rating| rating >= least))
-            && least.area.is_none_or(|least| self.area.is_some_and(|area| area >= least))
+        least.area.is_none_or(|least| self.area.is_some_and(|area| area >= least))
             && least.stroke.is_none_or(|least| self.stroke.is_some_and(|stroke| stroke >= least))
     }
 }
 
-/// Where a part stands, as far as that decides which others may come in for it: volumes and forces are left
-/// out, pressures and lengths are in bits.
+/// Where a part stands, as far as that decides which others may come in for it whatever the pressure is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Stand {
     pub from: u32,
     /// How another one has to differ.
     pub cure: Cure,
-    /// Whether a rating is what is wrong.
-    pub is_of_rating: bool,
     pub holds_oil: bool,
-    pub arm_length: Option<u64>,
-    /// On the sides that it counts on, as far as they are known.
-    pub pressures: [Option<u64>; 2],
 }
 
 /// Parts that may come in for another, in the order in which they are offered where all are priced.
 #[derive(Debug)]
 pub struct Fitting {
-    pub parts: Vec<u32>,
+    parts: Vec<u32>,
+    ratings: Arc<[Option<Pressure>]>,
+    /// The highest of the ratings, where all are known.
+    strongest: Option<Pressure>,
     /// Whether each has a price, all in one currency.
     pub is_priced: bool,
     /// Whether one of them has a relief valve built in.
     pub has_relief: bool,
+}
+
+impl Fitting {
+    /// Parts that are rated for a pressure, or whose rating is not known; all where none is asked for.
+    pub fn rated(&self, least: Option<Pressure>) -> impl Iterator<Item = u32> + '_ {
+        let is_in_vain = least.zip(self.strongest).is_some_and(|(least, strongest)| strongest < least);
+        let parts: &[u32] = if is_in_vain { &[] } else { &self.parts };
+        let rating = |part: u32| self.ratings.get(part as usize).copied().flatten();
+        let bears = move |part: u32| least.is_none_or(|least| rating(part).is_none_or(|is| is >= least));
+        parts.iter().copied().filter(move |part| bears(*part))
+    }
+
+    /// The first of the parts, rated for whatever pressure.
+    #[must_use]
+    pub fn first(&self) -> Option<u32> {
+        self.parts.first().copied()
+    }
 }
 
 /// Stands that are kept; beyond, they are found anew.
@@ -89,14 +101,14 @@ impl Stock {
         }
         let brief = |part: u32| {
             let component = &components[part as usize];
-            let rating = rating(component, &plant.policy.limits);
-            Brief { part, rating, area: component.area_clamp, stroke: component.stroke }
+            Brief { part, area: component.area_clamp, stroke: component.stroke }
         };
         let shelved = |mut parts: Vec<u32>| {
             sort_parts(plant, &mut parts);
             parts.into_iter().map(brief).collect()
         };
-        Self { shelves: parts.into_iter().map(shelved).collect(), fitting: RwLock::default() }
+        let ratings = components.iter().map(|component| rating(component, &plant.policy.limits)).collect();
+        Self { shelves: parts.into_iter().map(shelved).collect(), ratings, fitting: RwLock::default() }
     }
 
     /// Indices of the parts of a kind, the first to be offered first where all have a price in one
@@ -112,8 +124,8 @@ impl Stock {
     }
 
     /// The parts that fit where one stands; found by `find` where they are not known.
-    pub(super) fn fitting(&self, plant: &Plant, stand: &Stand, find: impl FnOnce() -> Vec<u32>) -> Arc<Fitting> {
-        let known = self.fitting.read().unwrap_or_else(PoisonError::into_inner).get(stand).cloned();
+    pub(super) fn fitting(&self, plant: &Plant, stand: Stand, find: impl FnOnce() -> Vec<u32>) -> Arc<Fitting> {
+        let known = self.fitting.read().unwrap_or_else(PoisonError::into_inner).get(&stand).cloned();
         if let Some(known) = known {
             return known;
         }
@@ -121,10 +133,12 @@ impl Stock {
         let components = || parts.iter().filter_map(|index| plant.component_at(Some(*index)));
         let is_priced = are_priced(components());
         let has_relief = components().any(|part| part.includes.has(Kind::ReliefValve));
-        let fitting = Arc::new(Fitting { parts, is_priced, has_relief });
+        let ratings: Option<Vec<Pressure>> = parts.iter().map(|part| self.ratings[*part as usize]).collect();
+        let strongest = ratings.and_then(|ratings| ratings.into_iter().reduce(Pressure::max));
+        let fitting = Arc::new(Fitting { parts, ratings: Arc::clone(&self.ratings), strongest, is_priced, has_relief });
         let mut all = self.fitting.write().unwrap_or_else(PoisonError::into_inner);
         if all.len() < KEPT_STANDS {
-            all.insert(*stand, fitting.clone());
+            all.insert(stand, fitting.clone());
         }
         fitting
     }

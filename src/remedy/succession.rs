@@ -13,7 +13,7 @@ use crate::tables::station::Station;
 use crate::tables::value::Value;
 
 use super::change::Change;
-use super::need::{self, Needed};
+use super::need::{self, Needed, TakenByPart};
 use super::trial::Bench;
 
 /// Circuits named where a replacement does not conform.
@@ -118,7 +118,8 @@ pub fn succession(
             let Some(is_bought) = use_of(ground, &audit.circuit, from) else { continue };
             let key = &audit.circuit.key;
             result.circuits.push(key.clone());
-            result.needs.extend(need::of_circuit(ground.plant, &audit.circuit, &change));
+            let taken = TakenByPart::of(ground.plant, std::slice::from_ref(&audit.circuit));
+            result.needs.extend(need::of_circuit(ground.plant, &audit.circuit, &taken, &change));
             let trial = bench.trial(index, &change);
             let mut failed: Vec<&'static str> =
                 trial.gained.iter().map(|finding| finding.rule).chain(trial.unassessed.iter().copied()).collect();

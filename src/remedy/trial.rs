@@ -1,7 +1,7 @@
 //! A change audited in memory: what it clears, what it gains.
 
-use std::cell::{OnceCell, RefCell};
-use std::collections::BTreeSet;
+use std::cell::{Cell, OnceCell, RefCell};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::ops::Range;
 use std::rc::Rc;
 
@@ -21,7 +21,7 @@ use super::change::Change;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
 /// doesn't count.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Problem {
     pub rule: &'static str,
     /// Index of the circuit in its fixture; a split's groups keep their circuit's.
@@ -77,26 +77,60 @@ pub struct Bench<'a> {
     pub ground: &'a Ground<'a>,
     pub before: &'a [CircuitAudit],
     links: OnceCell<Links>,
-    /// What stood on the circuit that was tried last, and on those beside it.
+    /// What stood on the circuits that were tried last, those that have to do with each other.
     stood: RefCell<Option<Rc<Stood>>>,
+    /// By side and source: the circuit that lists the charging cylinder.
+    homes: [OnceCell<HashMap<Name, usize>>; 2],
+    supported: OnceCell<HashSet<Name>>,
+    /// Lines that were looked at by what was tried so far.
+    lines: Cell<u64>,
 }
 
-/// What stands on a circuit and those beside it before a change.
+/// What stands before a change on circuits that have to do with each other.
 #[derive(Debug)]
 struct Stood {
-    circuit: usize,
-    others: Vec<usize>,
+    /// The first of them.
+    first: usize,
+    lines: u64,
     /// What a change may clear.
     problems: BTreeSet<Problem>,
     /// All that weighs, waived or not.
     weighing: BTreeSet<Problem>,
 }
 
+/// Looks at a rule alone are so much less work than a whole trial.
+pub const LOOKS_A_TRIAL: u64 = 16;
+
 impl<'a> Bench<'a> {
     /// A pallet, audited.
     #[must_use]
     pub const fn of(ground: &'a Ground<'a>, before: &'a [CircuitAudit]) -> Self {
-        Self { ground, before, links: OnceCell::new(), stood: RefCell::new(None) }
+        Self {
+            ground,
+            before,
+            links: OnceCell::new(),
+            stood: RefCell::new(None),
+            homes: [OnceCell::new(), OnceCell::new()],
+            supported: OnceCell::new(),
+            lines: Cell::new(0),
+        }
+    }
+
+    /// Lines that were looked at by what was tried so far; of a look at one rule alone a part.
+    #[must_use]
+    pub const fn lines_looked_at(&self) -> u64 {
+        self.lines.get()
+    }
+
+    /// Whether what was tried has reached the bound of a pallet: without one, as many failing lines of one circuit
+    /// as it has would take the square of it.
+    #[must_use]
+    pub fn is_spent(&self) -> bool {
+        self.lines.get() >= self.ground.plant.policy.bounds.trial_lines
+    }
+
+    fn spend(&self, lines: u64) {
+        self.lines.set(self.lines.get().saturating_add(lines.max(1)));
     }
 
     /// Tries a change on one circuit.
@@ -106,19 +140,17 @@ impl<'a> Bench<'a> {
         let changed = change.applied(self.ground.plant, &before.circuit);
         let count = changed.len();
         let stood = self.stood(index);
-        let others = &stood.others;
+        self.spend(stood.lines);
+        let set = self.beside(index);
         // In key order, as a pallet is audited: the first charging cylinder of a group counts.
-        let ahead = others.partition_point(|other| *other < index);
+        let ahead = set.partition_point(|other| *other < index);
+        let others = || set[..ahead].iter().chain(&set[ahead + 1..]).copied();
         let circuit_of = |other: &usize| self.before[*other].circuit.clone();
-        let all: Vec<Circuit> = others[..ahead]
-            .iter()
-            .map(circuit_of)
-            .chain(changed)
-            .chain(others[ahead..].iter().map(circuit_of))
-            .collect();
+        let all: Vec<Circuit> =
+            set[..ahead].iter().map(circuit_of).chain(changed).chain(set[ahead + 1..].iter().map(circuit_of)).collect();
         let mut rest = audit_fixture(self.ground, all);
         let audits: Vec<CircuitAudit> = rest.drain(ahead..ahead + count).collect();
-        let pairs = || audits.iter().map(|audit| (index, audit)).chain(others.iter().copied().zip(&rest));
+        let pairs = || audits.iter().map(|audit| (index, audit)).chain(others().zip(&rest));
         let now = problems(pairs(), is_problem);
         let gained = pairs()
             .flat_map(|(circuit, audit)| audit.findings.iter().map(move |finding| (circuit, finding)))
@@ -128,22 +160,24 @@ impl<'a> Bench<'a> {
             .map(|(_, finding)| finding.clone())
             .collect();
         let mut unassessed = newly_unassessed(before, &audits);
-        for (other, audit) in others.iter().zip(&rest) {
-            unassessed.extend(newly_unassessed(&self.before[*other], std::slice::from_ref(audit)));
+        for (other, audit) in others().zip(&rest) {
+            unassessed.extend(newly_unassessed(&self.before[other], std::slice::from_ref(audit)));
         }
         Trial { cleared: stood.problems.difference(&now).copied().collect(), gained, unassessed, after: audits }
     }
 
     /// What stands on a circuit and those beside it.
     fn stood(&self, index: usize) -> Rc<Stood> {
+        let set = self.beside(index);
+        let first = set[0];
         let mut last = self.stood.borrow_mut();
-        if let Some(stood) = last.as_ref().filter(|stood| stood.circuit == index) {
+        if let Some(stood) = last.as_ref().filter(|stood| stood.first == first) {
             return Rc::clone(stood);
         }
-        let others = self.others_that_matter(index);
-        let pairs = || std::iter::once(&index).chain(&others).map(|circuit| (*circuit, &self.before[*circuit]));
+        let pairs = || set.iter().map(|circuit| (*circuit, &self.before[*circuit]));
         let (problems, weighing) = (problems(pairs(), is_problem), problems(pairs(), Finding::is_major_or_minor));
-        let stood = Rc::new(Stood { circuit: index, others, problems, weighing });
+        let lines = pairs().map(|(_, audit)| audit.circuit.lines.len() as u64).sum();
+        let stood = Rc::new(Stood { first, lines, problems, weighing });
         *last = Some(Rc::clone(&stood));
         stood
     }
@@ -153,9 +187,10 @@ impl<'a> Bench<'a> {
     #[must_use]
     pub fn may_clear(&self, change: &Change, problem: &Problem) -> bool {
         let Some(rule) = rule(problem.rule) else { return true };
-        if !self.others_that_matter(problem.circuit).is_empty() {
+        if self.beside(problem.circuit).len() > 1 {
             return true;
         }
+        self.spend(self.before[problem.circuit].circuit.lines.len() as u64 / LOOKS_A_TRIAL);
         let stays = |finding: &Finding| is_problem(finding) && Problem::of(problem.circuit, finding) == *problem;
         let changed = change.applied(self.ground.plant, &self.before[problem.circuit].circuit);
         !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays))
@@ -163,23 +198,34 @@ impl<'a> Bench<'a> {
 
     /// The circuit that lists the charging cylinder of a finding's group, where that is another one.
     pub(super) fn cylinder_of_group(&self, circuit: usize, finding: &Finding) -> Option<usize> {
-        let cylinder_on = |index: usize| {
-            let figures = &self.before[index].figures;
-            figures.side(finding.side.unwrap_or(Side::Clamp)).and_then(|side| side.cylinder)
-        };
-        let source = |index: usize| self.before[index].circuit.service.as_ref().map(|service| &service.source);
-        if cylinder_on(circuit).is_some() || source(circuit).is_none_or(Name::is_empty) {
+        let side = finding.side.unwrap_or(Side::Clamp);
+        let has_cylinder = |audit: &CircuitAudit| audit.figures.side(side).is_some_and(|side| side.cylinder.is_some());
+        let source = self.before[circuit].circuit.service.as_ref().map(|service| &service.source)?;
+        if source.is_empty() || has_cylinder(&self.before[circuit]) {
             return None;
         }
-        let others = self.others_that_matter(circuit).into_iter();
-        others.filter(|other| source(*other) == source(circuit)).find(|other| cylinder_on(*other).is_some())
+        let homes = self.homes[usize::from(side == Side::Unclamp)].get_or_init(|| {
+            let mut homes = HashMap::new();
+            for (index, audit) in self.before.iter().enumerate().filter(|(_, audit)| has_cylinder(audit)) {
+                if let Some(service) = &audit.circuit.service {
+                    homes.entry(service.source.clone()).or_insert(index);
+                }
+            }
+            homes
+        });
+        homes.get(source).copied()
     }
 
-    /// Other circuits of the pallet whose findings may change with this one, or that must be there for
-    /// theirs: see [`Links`].
-    fn others_that_matter(&self, index: usize) -> Vec<usize> {
-        let links = self.links.get_or_init(|| Links::of(self.before));
-        links.beside(index).iter().copied().filter(|other| *other != index).collect()
+    /// Positions under which a work support of the pallet stands.
+    pub(super) fn supported_positions(&self) -> &HashSet<Name> {
+        let lines = || self.before.iter().flat_map(|audit| &audit.circuit.lines);
+        self.supported.get_or_init(|| lines().flat_map(|line| &line.supports).map(Name::from).collect())
+    }
+
+    /// The circuits of the pallet whose findings may change with one, or that must be there for theirs, and itself:
+    /// see [`Links`].
+    fn beside(&self, index: usize) -> &[usize] {
+        self.links.get_or_init(|| Links::of(self.before)).beside(index)
     }
 }
 

@@ -3,12 +3,14 @@
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::rating;
+use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::shown::shown;
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
 
+use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
 use super::trial::{Proved, Trial};
 
@@ -100,22 +102,30 @@ fn price(plant: &Plant, change: &Change) -> String {
 
 /// What the reader is told where nothing passes.
 ///
-/// * `ended` – the bound of trials, where that ended the search
+/// * `ended` – the bound that ended the search, where one did
 #[must_use]
-pub fn no_change(nearest: Option<&str>, ended: Option<u64>) -> String {
+pub fn no_change(nearest: Option<&str>, ended: Option<Ended>) -> String {
     let nearest = nearest.map_or_else(|| "there is none to try".to_owned(), |nearest| format!("nearest: {nearest}"));
     match ended {
-        Some(trials) => format!(
+        Some(Ended::Lines { lines, trials: 0 }) => format!(
+            "No change was tried for it: what was tried on this pallet before had looked at {lines} lines \
+             ([bounds] trial_lines)."
+        ),
+        Some(Ended::Lines { lines, trials }) => format!(
+            "No single change was found that serves; the search ended after {}, since what was tried on this pallet \
+             had looked at {lines} lines ([bounds] trial_lines); {nearest}.",
+            counted(trials, "trial")
+        ),
+        Some(Ended::Trials(trials)) => format!(
             "No single change was found that serves; the search ended after {trials} trials ([bounds] trials); {nearest}."
         ),
         None => format!("No single change from the component table serves; {nearest}."),
     }
 }
 
-/// The nearest change and what it fails: `replace A by B, which fails P05 by 12 bar`.
+/// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
 #[must_use]
-pub fn nearest(plant: &Plant, audit: &CircuitAudit, change: &Change, trial: &Trial, finding: &Finding) -> String {
-    let clause = clause(plant, audit, change);
+pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
     let still = trial
         .after
         .iter()
@@ -125,11 +135,11 @@ pub fn nearest(plant: &Plant, audit: &CircuitAudit, change: &Change, trial: &Tri
     match failing {
         Some(failing) => {
             let by = gap(plant, failing).map(|gap| format!(" by {gap}")).unwrap_or_default();
-            format!("{clause}, which fails {}{by}", failing.rule)
+            format!("which fails {}{by}", failing.rule)
         }
         None => match trial.unassessed.first() {
-            Some(rule) => format!("{clause}, after which {rule} can't be assessed"),
-            None => format!("{clause}, which harms another circuit of the load station"),
+            Some(rule) => format!("after which {rule} can't be assessed"),
+            None => "which harms another circuit of the load station".to_owned(),
         },
     }
 }

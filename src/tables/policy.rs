@@ -238,6 +238,7 @@ number_section! {
     lines_rows = 100_000, 0, 1_000_000, "Rows above which Lines holds only lines with remarks";
     circuit_lines = 2_000_000, 100, 10_000_000, "Most lines of one circuit";
     trials = 64, 1, 1_000_000, "Changes tried for one finding before its search ends";
+    trial_lines = 2_000_000, 1_000, 1_000_000_000_000, "Lines that the changes tried on one pallet look at, all together, before its searches end";
     draws = 1_000, 100, 1_000_000, "Draws at random where a figure bends within its uncertainty";
 }
 

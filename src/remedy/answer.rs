@@ -1,0 +1,36 @@
+//! What a search for a remedy comes to.
+
+use super::change::Change;
+use super::trial::Proved;
+
+/// What a search came to for one finding.
+#[derive(Clone, Debug)]
+pub enum Answer {
+    Proved(Proved),
+    /// The change of an earlier answer of the pallet, by its place: it was proved for this finding too.
+    Same(usize),
+    /// None passes; the nearest, where anything was tried, and what ended the search, where a bound did.
+    None {
+        nearest: Option<NearestChange>,
+        ended: Option<Ended>,
+    },
+}
+
+/// The change that fails by the least.
+#[derive(Clone, Debug)]
+pub struct NearestChange {
+    /// Index of the circuit in its pallet.
+    pub circuit: usize,
+    pub change: Change,
+    /// `which fails P05 by 12 bar`.
+    pub failing: String,
+}
+
+/// The bound that ended a search.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ended {
+    /// So many changes were tried for the finding.
+    Trials(u64),
+    /// What was tried on the pallet had looked at so many lines: after so many changes for this finding.
+    Lines { lines: u64, trials: u64 },
+}
