@@ -414,8 +414,23 @@ proptest! {
         prop_assert!(hot(&stiff) >= hot(&circuit) * (1.0 - 1e-12));
     }
 
+    /// The cold way is all there is where nothing gets warmer than the coldest.
     #[test]
     fn the_hot_way_never_raises_what_is_held(
+        circuit in prop_oneof![circuit(), zoned()], leak in conductance(), hours in 0.0..100.0_f64, up in 0.0..60.0_f64,
+    ) {
+        let circuit = leaking(&circuit, leak);
+        let at = circuit.charge_temperature;
+        let held = |highest| {
+            let range = circuit.over(Some(at), highest);
+            range.leak().holding_pressure(Some(Time::from_hours(hours))).unwrap().clamps.si()
+        };
+        let (both, by_cold) = (held(Some(at + Temperature::new(up))), held(None));
+        prop_assert!(both <= by_cold * (1.0 + 1e-9) + 1e-3, "{both} {by_cold}");
+    }
+
+    #[test]
+    fn warmer_oil_of_one_zone_holds_less(
         circuit in circuit(), leak in conductance(), hours in 0.0..100.0_f64,
         up in 0.0..60.0_f64, down in 0.0..60.0_f64,
     ) {
@@ -426,8 +441,74 @@ proptest! {
             let range = circuit.over(lowest, highest);
             range.leak().holding_pressure(Some(Time::from_hours(hours))).unwrap().clamps.si()
         };
-        let (both, by_cold) = (held(Some(at + Temperature::new(up))), held(None));
-        prop_assert!(both <= by_cold * (1.0 + 1e-9) + 1e-3, "{both} {by_cold}");
+        let (warm, mild) = (held(Some(at + Temperature::new(up))), held(None));
+        prop_assert!(warm <= mild * (1.0 + 1e-9) + 1e-3, "{warm} {mild}");
+    }
+
+    /// A reducing valve that stays open, or that has nothing behind it, is none: how a circuit is divided into zones then
+    /// changes nothing.
+    #[test]
+    fn zones_on_both_sides_of_an_open_valve_are_one(
+        circuit in circuit(), leak in conductance(), part in 0.0..=1.0_f64, share in 0.01..0.99_f64,
+        down in 0.0..60.0_f64, closing in 0.0..1e-3_f64, above in 1.01..3.0_f64,
+    ) {
+        let mut one = leaking(&circuit, leak);
+        one.closing_volume = one.full.volume * closing;
+        let mut divided = one.clone();
+        divided.full = Zone {
+            volume: one.full.volume * part,
+            elasticity: one.full.elasticity * part,
+            accumulators: one.full.accumulators.iter().take(1).copied().collect(),
+            conductance: leak * share,
+            ..Zone::default()
+        };
+        let zone = Zone {
+            volume: one.full.volume * (1.0 - part),
+            elasticity: one.full.elasticity * (1.0 - part),
+            accumulators: one.full.accumulators.iter().skip(1).copied().collect(),
+            conductance: leak * (1.0 - share),
+            ..Zone::default()
+        };
+        divided.reduced = Some(Reduced { zone, setting: one.full_pressure * above });
+        let mut idle = one.clone();
+        idle.reduced = Some(Reduced { zone: Zone::default(), setting: one.full_pressure * share });
+        let lowest = Some(one.charge_temperature - Temperature::new(down));
+        let start = one.over(lowest, None).cold_pressure().full;
+        let time = one.over(lowest, None).leak().hold_reserve(start * share).time().unwrap();
+        let figures = |circuit: &TrappedCircuit| {
+            let range = circuit.over(lowest, None);
+            let held = range.leak().holding_pressure(Some(time)).unwrap();
+            [range.settled_pressure(), range.cold_pressure(), held].map(|pressures| pressures.full.si())
+        };
+        let expected = figures(&one);
+        for (name, circuit) in [("divided", &divided), ("idle", &idle)] {
+            for (found, expected) in figures(circuit).into_iter().zip(expected) {
+                prop_assert!((found - expected).abs() <= 1e-9 * expected + 1e-3, "{name}: {found} {expected}");
+            }
+        }
+    }
+
+    /// Without a leak oil is only shared out anew: what was charged, less what the valves' closing took, is there in every state.
+    #[test]
+    fn oil_is_conserved_from_charge_to_cold(
+        circuit in prop_oneof![circuit(), zoned()], closing in 0.0..1e-3_f64, down in 0.0..60.0_f64,
+    ) {
+        let total = circuit.full.volume + circuit.reduced.as_ref().map_or(Volume::ZERO, |reduced| reduced.zone.volume);
+        prop_assume!(total > Volume::ZERO);
+        let circuit = TrappedCircuit { closing_volume: total * closing, ..circuit };
+        let cold = circuit.charge_temperature - Temperature::new(down);
+        let range = circuit.over(Some(cold), None);
+        let oil = charged(&circuit) - circuit.closing_volume;
+        let is_all = |found: Volume| (found / oil - 1.0).abs() < 1e-12;
+        prop_assert!(is_all(range.settled_oil().total()) && is_all(range.oil_left().total()));
+        prop_assert_eq!(range.vented_oil(), Volume::ZERO);
+        for (temperature, pressures) in
+            [(circuit.charge_temperature, range.settled_pressure()), (cold, range.cold_pressure())]
+        {
+            if pressures.full > Pressure::ZERO {
+                prop_assert!(is_all(circuit.at(temperature).oil_at(pressures.full)), "{temperature:?} {pressures:?}");
+            }
+        }
     }
 
     #[test]
