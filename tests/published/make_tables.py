@@ -16,6 +16,7 @@ import fluids
 import numpy as np
 import scipy
 from CoolProp.CoolProp import PropsSI, add_fluids_as_JSON, get_fluid_param_string
+from fluids.control_valve import size_control_valve_l
 from scipy.integrate import solve_bvp, solve_ivp
 from scipy.optimize import brentq
 
@@ -302,6 +303,35 @@ def leakdown():
     write("leakdown.csv", ["CoolProp", "scipy"], rows)
 
 
+def warmth():
+    """A real liquid that is compressed without a loss of heat; the formula takes its figures from the middle of the way."""
+    rows = []
+    for fluid, bar, celsius in (("n-Dodecane", 100, 20), ("n-Dodecane", 250, 35), ("Toluene", 160, 20), ("Water", 200, 25)):
+        start = celsius + 273.15
+        end = PropsSI("T", "P", P_ATM + bar * 1e5, "S", PropsSI("S", "P", P_ATM, "T", start, fluid), fluid)
+        at = (start + end) / 2
+        alpha, rho, heat = (PropsSI(what, "P", P_ATM + bar * 0.5e5, "T", at, fluid)
+                            for what in ("isobaric_expansion_coefficient", "D", "C"))
+        stated = {"thermal_expansion": repr(alpha), "temperature": repr(at), "pressure": f"{bar} bar", "density": repr(rho),
+                  "specific_heat": repr(heat)}
+        source = f"CoolProp {CoolProp.__version__}, {fluid} at {celsius} degC and constant entropy: (dT/dp)_s = alpha T/(rho c_p)"
+        rows.append(("charging_warmth", stated, end - start, 5e-3 * (end - start), "1", source))
+    write("warmth.csv", ["CoolProp"], rows)
+
+
+def valves():
+    """The Kv that IEC 60534-2-1 asks for is what passes a flow at a loss of pressure."""
+    rows = []
+    for l_min, bar, rho in ((1.0, 0.5, 870.0), (6.0, 1.0, 870.0), (12.0, 2.5, 850.0), (30.0, 1.0, 998.0)):
+        flow, loss = l_min / 60000, bar * 1e5
+        # Thin oil, so that the flow is turbulent, far above its vapour.
+        kv = size_control_valve_l(rho=rho, Psat=10.0, Pc=1.5e6, mu=0.002, P1=2e6, P2=2e6 - loss, Q=flow)
+        source = f"fluids {fluids.__version__}, size_control_valve_l by IEC 60534-2-1, whose water has 999.1 kg/m3 and not 1000"
+        value = loss / flow**2
+        rows.append(("valve_loss", {"kv": repr(kv), "density": rho}, value, 1.5e-3 * value, "1", source))
+    write("valves.csv", ["fluids"], rows)
+
+
 if __name__ == "__main__":
     nitrogen_isotherms()
     laminar()
@@ -309,3 +339,5 @@ if __name__ == "__main__":
     tubes()
     trapped()
     leakdown()
+    warmth()
+    valves()

@@ -106,6 +106,7 @@ pub fn zoned(row: &Row) -> Option<f64> {
         "oil_left" => range.oil_left().total().si(),
         "oil_let_out" => range.vented_oil().si(),
         "cold_pressure" => range.cold_pressure().clamps.si(),
+        "holding_pressure" if is_full => range.leak().holding_pressure(time())?.full.si(),
         "holding_pressure" => range.leak().holding_pressure(time())?.clamps.si(),
         "hold_reserve" => range.leak().hold_reserve(pressure("pressure")).time()?.si(),
         "lowest_oil" => range.leak().lowest_oil(time(), pressure("pressure_min"))?.si(),
