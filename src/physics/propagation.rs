@@ -1,44 +1,62 @@
 //! How far a figure is uncertain where the data that it is made of are, and how sure it is that it keeps a limit.
 
+/// Standard uncertainties by which a datum is moved to either side, √3.
+///
+/// Source: Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.10, n = 3: abscissa 1.2247449 times √2,
+/// since the deviates of a normal distribution are √2 times those of the table.
+pub const REACH: f64 = 1.732_050_807_568_877_2;
+
 /// What one datum adds to the uncertainty of a figure, with its sign.
 ///
-/// Z_i = ½ [f(x_i + u_i) − f(x_i − u_i)]
-///
-/// * `above`, `below` – the figure with the datum one standard uncertainty higher and lower, all others as they are
-///
-/// Validity: as far as the figure is about a straight line between the two; [`curvature`] tells how far it is not.
-///
-/// Source: JCGM 100:2008, 5.1.3, note 2.
-///
-/// By hand: y = x² at 3 ± 0.1: ½ (9.61 − 8.41) = 0.6, which is 2 × 3 × 0.1.
-/// ```
-/// use clampbook::physics::propagation::contribution;
-/// assert!((contribution(3.1 * 3.1, 2.9 * 2.9) - 0.6).abs() < 1e-12);
-/// ```
-#[must_use]
-pub fn contribution(above: f64, below: f64) -> f64 {
-    0.5 * (above - below)
-}
-
-/// What the bend of a figure in one datum adds to its variance, as a standard uncertainty.
-///
-/// √½ |f(x_i + u_i) + f(x_i − u_i) − 2 f(x_i)| ≈ √½ |f″| u_i²
+/// Z_i² = (a² + b²)/6 − ((a + b)/6)², a = f(x_i + √3 u_i) − f(x_i), b = f(x_i − √3 u_i) − f(x_i)
 ///
 /// * `value` – the figure as it is
-/// * `above`, `below` – as for [`contribution`]
+/// * `above`, `below` – the figure with the datum [`REACH`] standard uncertainties higher and lower, all others as
+///   they are
+///
+/// The variance of the figure over a normally distributed datum by Gauss's rule of three points, weights 1/6, 2/3 and
+/// 1/6: exact where the figure is a straight line or a parabola. For a straight line it is |f′| u_i.
+///
+/// Validity: as far as the figure has no kink between the two; [`curvature`] tells how far it is no straight line.
+///
+/// Source: JCGM 100:2008, 5.1.3, note 2, for differences in the place of derivatives; Abramowitz and Stegun, Handbook
+/// of Mathematical Functions, 25.4.46 and table 25.10, for the three points.
+///
+/// By hand: y = x² at 3 ± 0.1: Z² = (2 × 3 × 0.1)² + 2 × 0.1⁴ = 0.3602.
+/// ```
+/// use clampbook::physics::propagation::{REACH, contribution};
+/// let at = |deviates: f64| (3.0 + 0.1 * deviates).powi(2);
+/// let part = contribution(at(0.0), at(REACH), at(-REACH));
+/// assert!((part - 0.3602_f64.sqrt()).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn contribution(value: f64, above: f64, below: f64) -> f64 {
+    let (a, b) = (above - value, below - value);
+    let shift = (a + b) / 6.0;
+    let variance = (a * a + b * b) / 6.0 - shift * shift;
+    // Rounding may leave a hair below 0.
+    variance.max(0.0).sqrt().copysign(above - below)
+}
+
+/// What the bend of a figure in one datum adds to its uncertainty, as a standard uncertainty.
+///
+/// √2 |f(x_i + √3 u_i) + f(x_i − √3 u_i) − 2 f(x_i)|/6 ≈ √½ |f″| u_i²
+///
+/// * `value`, `above`, `below` – as for [`contribution`]
 ///
 /// Validity: the term of the second derivative alone, of a datum that is normally distributed.
 ///
 /// Source: JCGM 100:2008, 5.1.2, note: ½ (∂²f/∂x_i²)² u⁴(x_i).
 ///
-/// By hand: y = x² at 3 ± 0.1: √½ × (9.61 + 8.41 − 18) = √½ × 0.02 = 0.01414.
+/// By hand: y = x² at 3 ± 0.1: √½ × 2 × 0.1² = 0.01414.
 /// ```
-/// use clampbook::physics::propagation::curvature;
-/// assert!((curvature(9.0, 9.61, 8.41) - 0.01414).abs() < 1e-5);
+/// use clampbook::physics::propagation::{REACH, curvature};
+/// let at = |deviates: f64| (3.0 + 0.1 * deviates).powi(2);
+/// assert!((curvature(at(0.0), at(REACH), at(-REACH)) - 0.01414).abs() < 1e-5);
 /// ```
 #[must_use]
 pub fn curvature(value: f64, above: f64, below: f64) -> f64 {
-    std::f64::consts::FRAC_1_SQRT_2 * (above + below - 2.0 * value).abs()
+    std::f64::consts::SQRT_2 * (above + below - 2.0 * value).abs() / 6.0
 }
 
 /// Combined standard uncertainty of a figure.

@@ -94,8 +94,9 @@ fn write_row(grid: &mut Grid, audit: &Audit, circuit: &CircuitAudit, sureness: &
     }
     let units = audit.plant.policy.units;
     if let Some(tipping) = sureness.tipping {
-        grid.text(11, &tipping.measure.shown(tipping.now, units))?;
-        grid.text(12, &tipping.measure.shown(tipping.at, units))?;
+        let (now, at) = tipping.measure.shown_apart(tipping.now, tipping.at, units);
+        grid.text(11, &now)?;
+        grid.text(12, &at)?;
     }
     let found = match (sureness.margin.is_finite(), sureness.is_drawn) {
         (false, _) => "",
