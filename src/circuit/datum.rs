@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use crate::physics::quantity::Pressure;
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::column::{CIRCUITS, COMPONENTS, Column, LISTS, STATIONS};
@@ -10,10 +11,10 @@ use crate::tables::line::Line;
 use crate::tables::policy::{FLUID_NUMBERS, LIMITS, METAL_NUMBERS, NumberKey};
 use crate::tables::spread::{OwnSpread, POLICY_SPREADS, Spread, SpreadKind, Uncertain, own_spread};
 use crate::tables::sureness::Measure;
-use crate::tables::words::{Acting, Charging, Kind};
+use crate::tables::words::{Acting, Kind};
 
 use super::replica::Replica;
-use super::side::USUAL_TEMPERATURE;
+use super::side::{STEEL_MODULUS, USUAL_TEMPERATURE};
 
 /// Whose datum it is; indices are those of a [`Replica`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -115,7 +116,7 @@ const OF_TRAPPED_OIL: [&str; 14] = [
 ];
 /// Columns in which a figure has a kink at the most or the least of several, or where an accumulator runs empty: to one
 /// side it may do nothing. A stroke is among them where another one may be the shorter.
-const OF_KINKS: [&str; 9] = [
+const OF_KINKS: [&str; 10] = [
     "pump_setting",
     "relief_setting",
     "air_pressure",
@@ -123,6 +124,7 @@ const OF_KINKS: [&str; 9] = [
     "set_pressure",
     "precharge",
     "pressure_set",
+    "rated_pressure",
     "return_pressure",
     "relief_reseat",
 ];
@@ -163,6 +165,14 @@ impl Collector<'_> {
         }
     }
 
+    /// A datum that stands in for one that is not stated, as well known as such a one.
+    fn add_in_place(&mut self, owner: Owner, columns: &[Column], name: &str, value: Option<f64>, kind: SpreadKind) {
+        let Some(place) = columns.iter().position(|column| column.name == name) else { return };
+        if !self.data.iter().any(|known| known.owner == owner && known.column == place) {
+            self.add(owner, place, value, Some(self.spread.of(kind)));
+        }
+    }
+
     fn add_keys<T>(&mut self, owner: Owner, keys: &[NumberKey<T>], of: &T, counts: impl Fn(&str) -> bool) {
         for (place, key) in keys.iter().enumerate().filter(|(_, key)| counts(key.key)) {
             let kind = POLICY_SPREADS.iter().find(|(name, ..)| *name == key.key).map(|(_, kind, _)| *kind);
@@ -184,10 +194,19 @@ pub(super) fn data(replica: &Replica, asked: Asked) -> Vec<Datum> {
             _ => (asked.times || !OF_TIMES.contains(&name)) && (is_double || !OF_ROD_SIDE.contains(&name)),
         };
         all.add_row(Owner::Part(index), &OF_PARTS, COMPONENTS, &part.spreads, |place| part.number(place), counts);
+        if part.is(Kind::Tube) && part.outer_diameter.is_some() && part.elastic_modulus.is_none() {
+            let usual = Some(STEEL_MODULUS.si());
+            all.add_in_place(Owner::Part(index), COMPONENTS, "elastic_modulus", usual, SpreadKind::ElasticModulus);
+        }
     }
     for (index, station) in plant.stations.iter().enumerate() {
         let number = |place| station.number(place);
         all.add_row(Owner::Station(index), &OF_STATIONS, STATIONS, &station.spreads, number, |_| true);
+        // Without a setting the pump brings what it is rated for, and that is known no better.
+        if let (None, Some(pump)) = (station.pump_setting, station.pump.index()) {
+            let rated = plant.component_at(Some(pump)).and_then(|pump| pump.rated_pressure).map(Pressure::si);
+            all.add_in_place(Owner::Part(pump as usize), COMPONENTS, "rated_pressure", rated, SpreadKind::PumpSetting);
+        }
     }
     for (index, circuit) in replica.circuits.iter().enumerate() {
         if let Some(service) = &circuit.service {
@@ -235,12 +254,9 @@ fn add_service(all: &mut Collector, index: usize, service: &Service) {
     };
     all.add_row(Owner::Service(index), &OF_SERVICES, CIRCUITS, &service.spreads, number, |_| true);
     let is_stated = own_spread(&service.spreads, "pressure_set").is_some();
-    if service.station.is_empty() && !is_stated && service.charging() != Charging::Live {
-        let place = CIRCUITS.iter().position(|column| column.name == "pressure_set");
-        let uncertain = all.spread.of(SpreadKind::PumpSetting);
-        if let Some(place) = place {
-            all.add(Owner::Service(index), place, service.number(place), Some(uncertain));
-        }
+    if service.station.is_empty() && !is_stated {
+        let set = service.pressure_set.map(Pressure::si);
+        all.add_in_place(Owner::Service(index), CIRCUITS, "pressure_set", set, SpreadKind::PumpSetting);
     }
 }
 

@@ -8,6 +8,7 @@ use crate::rules::catalogue;
 use crate::tables::plant::Plant;
 use crate::tables::sureness::{Certainty, Sureness, Tipping};
 use crate::tables::value::Value;
+use crate::tables::words::Verdict;
 
 use super::{Chapter, WorkStep};
 
@@ -36,6 +37,9 @@ pub(super) fn chapter(plant: &Plant, circuit: &CircuitAudit) -> Chapter {
         add_figures(&mut chapter, plant, circuit, sureness);
     } else {
         chapter.say(without_doubt(sureness));
+    }
+    if circuit.verdict == Verdict::ConformsWithWaivers {
+        chapter.say("What a waiver accepts is left out.");
     }
     chapter.say(
         "Data that are wrong altogether, parts that are not listed, and whether two data err together are no part of it.",

@@ -19,9 +19,9 @@ macro_rules! formulas {
 formulas! {
     /// How sure each verdict is.
     SURENESS_FORMULAS:
-    "Uncertainty of a figure", "u² = Σ Z_i², Z_i = ½ [g(x_i + u_i) − g(x_i − u_i)]",
-        "g distance from a figure to its limit; x_i a datum with the standard uncertainty u_i, moved by itself. Where g bends within the spread: the standard deviation of draws at random, where that is more.",
-        "JCGM 100, 5.1; JCGM 101, 7";
+    "Uncertainty of a figure", "u² = Σ Z_i², Z_i² = (a² + b²)/6 − ((a + b)/6)², a = g(x_i + √3 u_i) − g, b = g(x_i − √3 u_i) − g",
+        "g distance from a figure to its limit; x_i a datum with the standard uncertainty u_i, moved by itself; three points of Gauss's rule. Where g bends within the spread: the standard deviation of draws at random, where that is more.",
+        "JCGM 100, 5.1; Abramowitz and Stegun, table 25.10; JCGM 101, 7";
     "Margin, probability of conformity", "m = g/u; p = Φ(m)",
         "Of the rule with the least margin; Φ the normal distribution. Of draws at random: the share that keeps the limit.",
         "JCGM 106, 7";
