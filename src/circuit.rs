@@ -8,6 +8,7 @@ pub mod fixture;
 pub mod group;
 pub mod line_oil;
 pub mod links;
+mod near_oil;
 pub mod off_circuit;
 mod pressure_chain;
 mod replica;

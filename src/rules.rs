@@ -191,6 +191,8 @@ pub struct Asked {
     pub hold: bool,
     /// Hold reserve, and where figures lie outside a formula's validity.
     pub reserve: bool,
+    /// Oil lost in a cycle, and how long a filling lasts.
+    pub topup: bool,
     /// Pressure over time, sampled.
     pub curve: bool,
     /// Clamp and unclamp time.
@@ -199,7 +201,8 @@ pub struct Asked {
 
 impl Asked {
     /// The sides alone.
-    pub const SIDES: Self = Self { hot: false, cold: false, hold: false, reserve: false, curve: false, times: false };
+    pub const SIDES: Self =
+        Self { hot: false, cold: false, hold: false, reserve: false, topup: false, curve: false, times: false };
     /// What is asked here or there.
     #[must_use]
     pub const fn and(self, other: Self) -> Self {
@@ -208,13 +211,15 @@ impl Asked {
             cold: self.cold || other.cold,
             hold: self.hold || other.hold,
             reserve: self.reserve || other.reserve,
+            topup: self.topup || other.topup,
             curve: self.curve || other.curve,
             times: self.times || other.times,
         }
     }
 
     /// All that the data files show.
-    pub const ALL: Self = Self { hot: true, cold: true, hold: true, reserve: true, curve: false, times: true };
+    pub const ALL: Self =
+        Self { hot: true, cold: true, hold: true, reserve: true, topup: true, curve: false, times: true };
 }
 
 /// The functions of a rule, one for each kind of thing that it looks at.

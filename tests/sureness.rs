@@ -20,23 +20,19 @@ use clampbook::tables::spread::{Nature, SPREADS, Spread, SpreadKind};
 use clampbook::tables::sureness::{Certainty, Sureness};
 use clampbook::tables::words::Verdict;
 
-/// A plant of about a thousand circuits of which nothing is asked that is not stated; rules that its pump settings
+/// A plant of so many lines, twenty a circuit, of which nothing is asked that is not stated; rules that its pump settings
 /// decide alone are off, so that others do.
-fn thousand(folder: &Path) -> std::path::PathBuf {
-    let plant = folder.join("plant");
-    let order = made::Order {
-        folder: &plant,
-        lines: 20_000,
-        seed: 7,
-        files: 1,
-        lines_per_circuit: 20,
-        kind: made::Kind::Mixed,
-    };
+fn made_plant(plant: &Path, lines: u64, seed: u64) -> std::path::PathBuf {
+    let order = made::Order { folder: plant, lines, seed, files: 1, lines_per_circuit: 20, kind: made::Kind::Mixed };
     made::write(&order).unwrap_or_else(|error| panic!("{error}"));
     let policy = "date = \"2026-03-02\"\n[asked]\nuncoupled = []\n[rules]\nP03 = \"off\"\nP11 = \"off\"\n\
                   [limits]\nfill = 0.6\n[bounds]\ndraws = 400\n";
     std::fs::write(plant.join("policy.toml"), policy).unwrap();
-    plant
+    plant.to_owned()
+}
+
+fn thousand(folder: &Path) -> std::path::PathBuf {
+    made_plant(&folder.join("plant"), 20_000, 7)
 }
 
 fn reading(plant: &Path) -> Reading {
@@ -145,23 +141,85 @@ fn conforms_with(plant: &Path, key: &CircuitKey, datum: &str, value: f64) -> Opt
     Some(matches!(circuit.verdict, Verdict::Conforms | Verdict::ConformsWithWaivers))
 }
 
+/// Circuits of one plant at whose tipping value the verdict tips, and a hair before it does not.
+fn tipping_of(plant: &Path) -> Vec<String> {
+    let audit = audited(plant, |_| ());
+    let mut kinds = Vec::new();
+    for (key, sureness) in surenesses(&audit) {
+        let Some((tipping, first)) = sureness.tipping.zip(sureness.deciding.first()) else { continue };
+        let conforms = sureness.margin >= 0.0;
+        let Some(at) = conforms_with(plant, key, &first.datum, tipping.at) else { continue };
+        assert_ne!(at, conforms, "{key}: {first:?} {tipping:?}");
+        // A limit counts as exceeded only beyond a thousand-millionth of itself.
+        let hair = tipping.at + (tipping.now - tipping.at).signum() * 1e-9 * tipping.at.abs();
+        assert_eq!(conforms_with(plant, key, &first.datum, hair), Some(conforms), "{key}: {first:?} {tipping:?}");
+        kinds.push(first.datum.split(" of ").next().unwrap().to_owned());
+    }
+    kinds
+}
+
 #[test]
 fn at_the_tipping_value_the_verdict_tips_and_a_hair_less_does_not() {
     let folder = tempfile::tempdir().unwrap();
-    let plant = thousand(folder.path());
-    let audit = audited(&plant, |_| ());
-    let (mut tipped, mut kinds) = (0, std::collections::BTreeSet::new());
-    for (key, sureness) in surenesses(&audit).into_iter().step_by(4) {
-        let Some((tipping, first)) = sureness.tipping.zip(sureness.deciding.first()) else { continue };
-        let conforms = sureness.margin >= 0.0;
-        let hair = tipping.at + (tipping.now - tipping.at) * 1e-6;
-        let Some(at) = conforms_with(&plant, key, &first.datum, tipping.at) else { continue };
-        assert_ne!(at, conforms, "{key}: {first:?} {tipping:?}");
-        assert_eq!(conforms_with(&plant, key, &first.datum, hair), Some(conforms), "{key}: {first:?} {tipping:?}");
-        tipped += 1;
-        kinds.insert(first.datum.split(" of ").next().unwrap().to_owned());
+    // Small plants are read again and again sooner than a large one.
+    let plants: Vec<_> = (1..=25).map(|seed| made_plant(&folder.path().join(seed.to_string()), 1_000, seed)).collect();
+    let kinds: Vec<String> = std::thread::scope(|scope| {
+        let halves: Vec<_> = plants
+            .chunks(plants.len().div_ceil(2))
+            .map(|half| scope.spawn(move || half.iter().flat_map(|plant| tipping_of(plant)).collect::<Vec<_>>()))
+            .collect();
+        halves.into_iter().flat_map(|half| half.join().unwrap()).collect()
+    });
+    let tipped = kinds.len();
+    let kinds: std::collections::BTreeSet<String> = kinds.into_iter().collect();
+    println!("{tipped} circuits tip, by {kinds:?}");
+    assert!(tipped >= 1_000 && kinds.len() > 2, "{tipped} of {kinds:?}");
+}
+
+/// Four clamps on one circuit, of one part or of four alike, of which nothing spreads but their strokes.
+fn four_clamps(plant: &Path, parts: [&str; 4]) {
+    std::fs::create_dir_all(plant.join("lists")).unwrap();
+    let mut components = "part_no,kind,rated_pressure [bar],area_clamp [mm2],stroke [mm],capacity [cm3]\n\
+         PUSH,charging_cylinder,350,,,30\nCHECK,check_valve,350,,,\nSHUT,isolation_valve,350,,,\nPORT,test_point,350,,,\n"
+        .to_owned();
+    let mut lists = "position,part_no,qty\n1,PUSH,1\n2,CHECK,1\n3,SHUT,1\n4,PORT,1\n".to_owned();
+    for (place, part) in (5..).zip(parts) {
+        let row = format!("{part},clamp,350,500,10,\n");
+        if !components.contains(&row) {
+            components.push_str(&row);
+        }
+        lists.push_str(&format!("{place},{part},1\n"));
     }
-    assert!(tipped > 60 && kinds.len() > 2, "{tipped} of {kinds:?}");
+    std::fs::write(plant.join("components.csv"), components).unwrap();
+    std::fs::write(plant.join("lists/f.csv"), lists).unwrap();
+    std::fs::write(plant.join("circuits.csv"), "fixture,circuit,pressure_set [bar]\nf,1,200\n").unwrap();
+    std::fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n[asked]\nuncoupled = []\n").unwrap();
+}
+
+/// By hand: fill = 4 v/C and something; u = 4 r v/C where one stroke moves all, √4 r v/C where four know nothing of
+/// each other.
+#[test]
+fn a_part_moves_all_its_pieces_together() {
+    let folder = tempfile::tempdir().unwrap();
+    let margin = |name: &str, parts: [&str; 4]| {
+        let plant = folder.path().join(name);
+        four_clamps(&plant, parts);
+        let audit = audited(&plant, |spread| {
+            *spread = Spread::none();
+            let place = SpreadKind::ALL.iter().position(|kind| *kind == SpreadKind::Stroke).unwrap();
+            (SPREADS[place].set)(spread, 0.05);
+        });
+        let all = surenesses(&audit);
+        let (_, sureness) = all.first().unwrap();
+        assert_eq!((sureness.rule, sureness.deciding.len()), ("V01", if name == "one" { 1 } else { 3 }));
+        sureness.margin
+    };
+    let (one, four) = (margin("one", ["A", "A", "A", "A"]), margin("four", ["A", "B", "C", "D"]));
+    assert!((four / one - 2.0).abs() < 1e-9, "{one} {four}");
+    // 0.9 - fill over 0.05 x 20/30.
+    let fill = 20.0 / 30.0;
+    let most = (0.9 - fill) / (0.05 * fill);
+    assert!(one < most && one > 0.9 * most, "{one} of {most}");
 }
 
 #[test]
@@ -197,44 +255,83 @@ fn the_same_bytes_for_any_number_of_threads_and_not_one_more_without_it() {
     assert!(found > 3 && found == narrow.count());
 }
 
-#[test]
-fn a_column_states_its_own_uncertainty() {
-    let folder = tempfile::tempdir().unwrap();
+/// The sample plant with columns added to a table of it, each cell alike.
+fn with_columns(folder: &Path, name: &str, table: &str, more: &[(&str, &str)]) -> std::path::PathBuf {
     let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant");
-    let plant = folder.path().join("plant");
-    for name in ["", "lists"] {
-        std::fs::create_dir_all(plant.join(name)).unwrap();
-        for entry in std::fs::read_dir(sample.join(name)).unwrap().map(Result::unwrap) {
+    let plant = folder.join(name);
+    for part in ["", "lists"] {
+        std::fs::create_dir_all(plant.join(part)).unwrap();
+        for entry in std::fs::read_dir(sample.join(part)).unwrap().map(Result::unwrap) {
             if entry.file_type().unwrap().is_file() {
-                std::fs::copy(entry.path(), plant.join(name).join(entry.file_name())).unwrap();
+                std::fs::copy(entry.path(), plant.join(part).join(entry.file_name())).unwrap();
             }
         }
     }
-    let margins = |name: &str| -> Vec<(String, Option<f64>)> {
-        let data = folder.path().join(name);
-        run::check(&plant, &data, &["--quiet", "--sure", "--no-remedies"]);
-        let rows = run::rows(&data.join("circuits.csv"));
-        rows.iter().map(|row| (row["margin_rule"].clone(), row["margin"].parse().ok())).collect()
-    };
-    let before = margins("before");
-    // Every temperature of the circuits table is known to a hundredth of a kelvin.
-    let path = plant.join("circuits.csv");
+    let path = plant.join(table);
     let mut reader = csv::Reader::from_path(&path).unwrap();
     let mut header: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
-    header.extend(["temp_min ±", "temp_max ±", "temp_charge ±"].map(str::to_owned));
+    header.extend(more.iter().map(|(name, _)| (*name).to_owned()));
     let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
     let mut writer = csv::Writer::from_path(&path).unwrap();
     writer.write_record(&header).unwrap();
     for row in &rows {
-        let cells: Vec<&str> = row.iter().chain(["0.01", "0.01", "0.01"]).collect();
-        writer.write_record(&cells).unwrap();
+        writer.write_record(row.iter().chain(more.iter().map(|(_, cell)| *cell))).unwrap();
     }
     drop(writer);
-    let after = margins("after");
+    plant
+}
+
+/// Rule and margin of each circuit, and what Input says.
+fn margins(plant: &Path) -> (Vec<(String, Option<f64>)>, String) {
+    let data = plant.with_extension("data");
+    run::check(plant, &data, &["--quiet", "--sure", "--no-remedies"]);
+    let rows = run::rows(&data.join("circuits.csv"));
+    let margins = rows.iter().map(|row| (row["margin_rule"].clone(), row["margin"].parse().ok())).collect();
+    (margins, std::fs::read_to_string(data.join("input.csv")).unwrap())
+}
+
+#[test]
+fn a_column_states_its_own_uncertainty() {
+    let folder = tempfile::tempdir().unwrap();
+    let (before, _) = margins(&with_columns(folder.path(), "before", "circuits.csv", &[]));
+    // Every temperature of the circuits table is known to a hundredth of a kelvin.
+    let exact = [("temp_min ±", "0.01"), ("temp_max ± [K]", "0.01"), ("temp_charge +/-", "0.01")];
+    let (after, input) = margins(&with_columns(folder.path(), "after", "circuits.csv", &exact));
     let surer = before.iter().zip(&after).filter(|(before, after)| {
         before.0 == after.0 && after.1.zip(before.1).is_some_and(|(after, before)| after > before * 1.02)
     });
     assert!(surer.count() > 3, "{before:?} {after:?}");
-    let input = std::fs::read_to_string(folder.path().join("after/input.csv")).unwrap();
-    assert!(!input.contains("±"), "the headers are known: {input}");
+    assert!(!input.contains("±") && !input.contains("+/-"), "the headers are known: {input}");
+    // Per cent in the header or in the cell are a share.
+    let (header, _) = margins(&with_columns(folder.path(), "header", "components.csv", &[("stroke ± [%]", "9")]));
+    let (cell, input) = margins(&with_columns(folder.path(), "cell", "components.csv", &[("stroke ±", "9 %")]));
+    assert!(header == cell && header != before, "{header:?} {cell:?}");
+    assert!(!input.contains("stroke ±"), "{input}");
+}
+
+/// What is wrong about an uncertainty is said, and the policy's counts.
+#[test]
+fn an_uncertainty_that_cannot_be_used_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let (before, _) = margins(&with_columns(folder.path(), "before", "components.csv", &[]));
+    for (name, header, cell, said) in [
+        ("text", "leak ±", "little", "little"),
+        ("negative", "leak ±", "-0.001", "-0.001"),
+        ("misspelt", "leek ±", "0.001", "leek ±"),
+        ("not of a figure", "description ±", "1", "description ±"),
+        ("of no column", "capacity from ±", "1", "capacity from ±"),
+    ] {
+        let (after, input) = margins(&with_columns(folder.path(), name, "components.csv", &[(header, cell)]));
+        assert_eq!(before, after, "{name}");
+        assert!(input.contains(said), "{name}: {input}");
+    }
+    for (name, table, more) in [
+        ("unit", "components.csv", &[("leak ± [bar]", "1")][..]),
+        ("share of a temperature", "circuits.csv", &[("temp_min ± [%]", "1")]),
+        ("twice", "components.csv", &[("leak ±", "1"), ("leak +/- [cm3/h]", "1")]),
+    ] {
+        let plant = with_columns(folder.path(), name, table, more);
+        let error = clampbook::read::open(&plant, None, chrono::NaiveDate::default()).err().unwrap().to_string();
+        assert!(error.contains(more[0].0) && error.contains(table), "{name}: {error}");
+    }
 }

@@ -2,18 +2,20 @@
 
 use std::sync::LazyLock;
 
+use crate::physics::quantity::Pressure;
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::column::{CIRCUITS, COMPONENTS, Column, LISTS, STATIONS};
+use crate::tables::component::Component;
 use crate::tables::line::Line;
 use crate::tables::number_key::NumberKey;
 use crate::tables::policy::{FLUID_NUMBERS, LIMITS, METAL_NUMBERS};
 use crate::tables::spread::{OwnSpread, POLICY_SPREADS, Spread, SpreadKind, Uncertain, own_spread};
 use crate::tables::sureness::Measure;
-use crate::tables::words::{Acting, Charging};
+use crate::tables::words::{Acting, Kind};
 
 use super::replica::Replica;
-use super::side::USUAL_TEMPERATURE;
+use super::side::{STEEL_MODULUS, USUAL_TEMPERATURE};
 
 /// Whose datum it is; indices are those of a [`Replica`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,6 +37,19 @@ pub(super) struct Datum {
     column: usize,
     pub(super) value: f64,
     uncertain: Uncertain,
+}
+
+/// Data that are moved together at first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Bundle {
+    Volumes,
+    Leaks,
+    Areas,
+    Springs,
+}
+
+impl Bundle {
+    pub(super) const ALL: [Self; 4] = [Self::Volumes, Self::Leaks, Self::Areas, Self::Springs];
 }
 
 /// Columns of a table that are known to within a spread of the policy, by their places.
@@ -81,17 +96,38 @@ const OF_OIL: [&str; 25] = [
     "part_expansion",
     "relief_reseat",
 ];
-/// Of these the columns that only enter sums over lines: a figure has no kink in them.
-const OF_SUMS: [&str; 9] = [
-    "dead_volume",
-    "elastic_modulus",
-    "expansion",
-    "stiffness",
-    "closing_volume",
+/// Columns that enter a rule's comparison and no figure of a circuit.
+const OF_RULES: [&str; 4] = ["force_ratio", "support_capacity", "capacity_from", "friction"];
+/// Columns and keys of which nothing but the trapped oil is made, as far as no time is asked for.
+const OF_TRAPPED_OIL: [&str; 14] = [
+    "bulk_modulus_high",
+    "free_air_low",
+    "thermal_expansion",
+    "viscosity_40",
+    "viscosity_100",
+    "leak_viscosity",
+    "specific_heat",
+    "density",
+    "linear_expansion",
+    "relief_reseat",
+    "temp_min",
+    "temp_max",
     "leak",
-    "length",
-    "stroke_used",
-    "kv",
+    "closing_volume",
+];
+/// Columns in which a figure has a kink at the most or the least of several, or where an accumulator runs empty: to one
+/// side it may do nothing. A stroke is among them where another one may be the shorter.
+const OF_KINKS: [&str; 10] = [
+    "pump_setting",
+    "relief_setting",
+    "air_pressure",
+    "air_ratio",
+    "set_pressure",
+    "precharge",
+    "pressure_set",
+    "rated_pressure",
+    "return_pressure",
+    "relief_reseat",
 ];
 
 /// Data in work.
@@ -130,6 +166,14 @@ impl Collector<'_> {
         }
     }
 
+    /// A datum that stands in for one that is not stated, as well known as such a one.
+    fn add_in_place(&mut self, owner: Owner, columns: &[Column], name: &str, value: Option<f64>, kind: SpreadKind) {
+        let Some(place) = columns.iter().position(|column| column.name == name) else { return };
+        if !self.data.iter().any(|known| known.owner == owner && known.column == place) {
+            self.add(owner, place, value, Some(self.spread.of(kind)));
+        }
+    }
+
     fn add_keys<T>(&mut self, owner: Owner, keys: &[NumberKey<T>], of: &T, counts: impl Fn(&str) -> bool) {
         for (place, key) in keys.iter().enumerate().filter(|(_, key)| counts(key.key)) {
             let kind = POLICY_SPREADS.iter().find(|(name, ..)| *name == key.key).map(|(_, kind, _)| *kind);
@@ -143,14 +187,27 @@ pub(super) fn data(replica: &Replica, asked: Asked) -> Vec<Datum> {
     let plant = &replica.plant;
     let mut all = Collector { spread: &plant.policy.spread, data: Vec::new() };
     let is_double = replica.circuits.iter().any(|circuit| circuit.acting(&plant.components) == Acting::Double);
+    let has = |kind: Kind| plant.components.iter().any(|part| part.is(kind));
     for (index, part) in plant.components.iter().enumerate() {
-        let counts =
-            |name: &str| (asked.times || !OF_TIMES.contains(&name)) && (is_double || !OF_ROD_SIDE.contains(&name));
+        let delivers = part.is(Kind::ChargingCylinder) || part.is(Kind::Pump);
+        let counts = |name: &str| match name {
+            "capacity" => delivers,
+            _ => (asked.times || !OF_TIMES.contains(&name)) && (is_double || !OF_ROD_SIDE.contains(&name)),
+        };
         all.add_row(Owner::Part(index), &OF_PARTS, COMPONENTS, &part.spreads, |place| part.number(place), counts);
+        if part.is(Kind::Tube) && part.outer_diameter.is_some() && part.elastic_modulus.is_none() {
+            let usual = Some(STEEL_MODULUS.si());
+            all.add_in_place(Owner::Part(index), COMPONENTS, "elastic_modulus", usual, SpreadKind::ElasticModulus);
+        }
     }
     for (index, station) in plant.stations.iter().enumerate() {
         let number = |place| station.number(place);
         all.add_row(Owner::Station(index), &OF_STATIONS, STATIONS, &station.spreads, number, |_| true);
+        // Without a setting the pump brings what it is rated for, and that is known no better.
+        if let (None, Some(pump)) = (station.pump_setting, station.pump.index()) {
+            let rated = plant.component_at(Some(pump)).and_then(|pump| pump.rated_pressure).map(Pressure::si);
+            all.add_in_place(Owner::Part(pump as usize), COMPONENTS, "rated_pressure", rated, SpreadKind::PumpSetting);
+        }
     }
     for (index, circuit) in replica.circuits.iter().enumerate() {
         if let Some(service) = &circuit.service {
@@ -161,16 +218,31 @@ pub(super) fn data(replica: &Replica, asked: Asked) -> Vec<Datum> {
             all.add_row(owner, &OF_LINES, LISTS, &listed.spreads, |place| line_number(listed, place), |_| true);
         }
     }
+    let leaks = plant.components.iter().any(|part| part.leak.is_some_and(|leak| leak.si() > 0.0));
+    // Oil that has settled is as warm as the fixture.
+    let settled = plant.policy.limits.dwell_settled;
+    let warms = replica.circuits.iter().any(|circuit| circuit.service().dwell.is_none_or(|dwell| dwell.si() < settled));
     for (index, name) in replica.fluids.iter().enumerate() {
         let Some(fluid) = plant.policy.fluid(name) else { continue };
-        all.add_keys(Owner::Fluid(index), FLUID_NUMBERS, fluid, |_| true);
+        all.add_keys(Owner::Fluid(index), FLUID_NUMBERS, fluid, |name| match name {
+            "viscosity_40" | "viscosity_100" | "leak_viscosity" => leaks || asked.times,
+            "specific_heat" => warms,
+            "density" => warms || asked.times,
+            _ => true,
+        });
     }
     let states_all = |circuit: &Circuit| circuit.service.as_ref().is_some_and(|one| one.part_expansion.is_some());
     let is_gripped = replica.circuits.iter().flat_map(|circuit| &circuit.lines).any(|line| line.grip_length.is_some());
     let expands = is_gripped && !replica.circuits.iter().all(states_all);
     let counts = |name: &str| name != "part_expansion" || expands;
     all.add_keys(Owner::Metal, METAL_NUMBERS, &plant.policy.metal, counts);
-    all.add_keys(Owner::Limits, LIMITS, &plant.policy.limits, |_| true);
+    let is_silent = |part: &Component| part.is(Kind::ChargingCylinder) && part.pressure_ratio.is_none();
+    let stands_in = plant.components.iter().any(is_silent);
+    all.add_keys(Owner::Limits, LIMITS, &plant.policy.limits, |name| match name {
+        "pressure_ratio" => stands_in,
+        "relief_reseat" => has(Kind::ReliefValve),
+        _ => true,
+    });
     all.data
 }
 
@@ -183,13 +255,15 @@ fn add_service(all: &mut Collector, index: usize, service: &Service) {
     };
     all.add_row(Owner::Service(index), &OF_SERVICES, CIRCUITS, &service.spreads, number, |_| true);
     let is_stated = own_spread(&service.spreads, "pressure_set").is_some();
-    if service.station.is_empty() && !is_stated && service.charging() != Charging::Live {
-        let place = CIRCUITS.iter().position(|column| column.name == "pressure_set");
-        let uncertain = all.spread.of(SpreadKind::PumpSetting);
-        if let Some(place) = place {
-            all.add(Owner::Service(index), place, service.number(place), Some(uncertain));
-        }
+    if service.station.is_empty() && !is_stated {
+        let set = service.pressure_set.map(Pressure::si);
+        all.add_in_place(Owner::Service(index), CIRCUITS, "pressure_set", set, SpreadKind::PumpSetting);
     }
+}
+
+/// Whether its stroke counts as far as that of the other reaches.
+fn is_of_station(part: &Component) -> bool {
+    part.is(Kind::ChargingCylinder) || part.is(Kind::DriveRam)
 }
 
 fn line_number(line: &Line, place: usize) -> Option<f64> {
@@ -265,9 +339,39 @@ impl Datum {
         matches!(self.owner, Owner::Fluid(_) | Owner::Metal) || OF_OIL.contains(&self.key())
     }
 
-    /// Whether it only enters sums over lines.
-    pub(super) fn is_of_sums(&self) -> bool {
-        matches!(self.owner, Owner::Part(_) | Owner::Line { .. }) && OF_SUMS.contains(&self.key())
+    /// Whether no figure of a circuit is made of it, but what a rule makes of the figures.
+    pub(super) fn is_of_rules(&self, asked: Asked) -> bool {
+        let key = self.key();
+        OF_RULES.contains(&key) || (key == "return_pressure" && !asked.times)
+    }
+
+    /// Whether it moves the trapped oil and no other figure that is asked for.
+    pub(super) fn is_of_trapped_oil(&self, asked: Asked) -> bool {
+        !asked.times && !asked.topup && OF_TRAPPED_OIL.contains(&self.key())
+    }
+
+    /// Data that each move every figure to the same side, so that all of them together do at least what each does.
+    pub(super) fn bundle(&self, replica: &Replica) -> Option<Bundle> {
+        let Owner::Part(index) = self.owner else { return None };
+        let is_actuator = replica.plant.components.get(index).is_some_and(Component::is_actuator);
+        match self.key() {
+            "dead_volume" => Some(Bundle::Volumes),
+            "stroke" if is_actuator => Some(Bundle::Volumes),
+            "leak" => Some(Bundle::Leaks),
+            "area_clamp" => Some(Bundle::Areas),
+            "return_pressure" => Some(Bundle::Springs),
+            _ => None,
+        }
+    }
+
+    /// Whether what it does to one side tells whether it does anything.
+    pub(super) fn is_smooth(&self, replica: &Replica) -> bool {
+        let key = self.key();
+        let may_be_shorter = match self.owner {
+            Owner::Part(index) => key == "stroke" && replica.plant.components.get(index).is_some_and(is_of_station),
+            _ => false,
+        };
+        !may_be_shorter && !OF_KINKS.contains(&key)
     }
 
     /// Whether it is of one circuit alone, and of which.

@@ -4,23 +4,28 @@
 mod tests;
 
 use crate::physics::draws::{Draws, Sample};
-use crate::physics::propagation::{combined_uncertainty, contribution, curvature, margin, probability_of_conformity};
+use crate::physics::propagation::{
+    REACH, combined_uncertainty, contribution, curvature, margin, probability_of_conformity,
+};
 use crate::rules::{Asked, Rule, pressure};
 
-use super::datum::{Datum, data};
-use super::replica::{Compared, Replica, put_slacks};
+use super::datum::{Bundle, Datum, data};
+use super::replica::{Again, Compared, Replica, put_slacks};
 
 /// Of its uncertainty as propagated: a figure that bends by more is drawn at random.
 const BENDS: f64 = 0.2;
-/// Share of a variance below which a datum that only enters sums is moved to one side alone.
+/// Share of a variance below which a datum is moved to one side alone.
 const NEXT_TO_NOTHING: f64 = 1e-3;
+/// Times the least margin, as far as it is known from one side: beyond, a comparison is not looked at from the other.
+const IN_QUESTION: f64 = 2.0;
 /// Margins beyond which no draw at random would change what is said.
 const CLEAR: f64 = 4.0;
+/// Cosine of the angle between two steepest ways from which on a look along one tells of the other.
+const ALONG: f64 = 0.95;
 
 /// One comparison with what is known of its uncertainty.
+#[derive(Clone, Copy)]
 pub(super) struct Judged {
-    /// By datum: what it adds, with its sign.
-    pub(super) contributions: Vec<f64>,
     /// As propagated.
     propagated: f64,
     /// What counts: as propagated, or more where the figure bends.
@@ -41,6 +46,8 @@ pub(super) struct Doubt {
     /// As the circuits stand.
     pub(super) compared: Vec<Compared>,
     pub(super) judged: Vec<Judged>,
+    /// By comparison what each datum adds to its uncertainty, with its sign.
+    parts: Vec<f64>,
     draws: u64,
     is_drawn: bool,
     /// Places of all comparisons.
@@ -49,46 +56,76 @@ pub(super) struct Doubt {
     now: Vec<Compared>,
 }
 
+/// The slacks with each datum moved to a side, by datum; a side that was not looked at mirrors the other.
+struct Moves {
+    width: usize,
+    above: Vec<f64>,
+    below: Vec<f64>,
+    is_mirrored: Vec<bool>,
+}
+
+impl Moves {
+    fn of(data: usize, width: usize) -> Self {
+        let slacks = vec![0.0; data * width];
+        Self { width, above: slacks.clone(), below: slacks, is_mirrored: vec![false; data] }
+    }
+
+    fn put_below(&mut self, datum: usize, slacks: &[f64]) {
+        self.below[datum * self.width..(datum + 1) * self.width].copy_from_slice(slacks);
+        self.is_mirrored[datum] = false;
+    }
+
+    /// By comparison, of all data together.
+    fn variances(&self, value: &[f64]) -> Vec<f64> {
+        let part = |datum: usize, place: usize| {
+            let (above, below) = self.at(datum, place, value[place]);
+            contribution(value[place], above, below)
+        };
+        let of_all = |place: usize| (0..self.is_mirrored.len()).map(|datum| part(datum, place).powi(2)).sum();
+        (0..self.width).map(of_all).collect()
+    }
+
+    fn at(&self, datum: usize, place: usize, value: f64) -> (f64, f64) {
+        let above = self.above[datum * self.width + place];
+        let below = if self.is_mirrored[datum] { 2.0 * value - above } else { self.below[datum * self.width + place] };
+        (above, below)
+    }
+}
+
+/// Whether a part of a variance is more than next to nothing; what is no number is.
+fn matters(part: f64, variance: f64) -> bool {
+    part.is_nan() || variance.is_nan() || part * part > NEXT_TO_NOTHING * variance
+}
+
 impl Doubt {
-    /// Propagates the spread of every datum of the circuits.
-    pub(super) fn about(replica: Replica, draws: u64) -> Self {
+    /// The circuits with what is compared on them; nothing is moved yet.
+    pub(super) fn about(mut replica: Replica, draws: u64) -> Self {
         let all = replica.weighing_rules();
         let mut compared = Vec::new();
-        replica.compared(&all, Asked::ALL, &mut compared);
+        replica.first_look(&all, &mut compared);
         let is_used = |rule: &&Rule| compared.iter().any(|one: &Compared| std::ptr::eq(one.rule, *rule));
         let rules: Vec<&'static Rule> = all.into_iter().filter(is_used).collect();
         let asked = rules.iter().fold(Asked::SIDES, |asked, rule| asked.and(rule.figures));
-        let data = data(&replica, asked);
-        let judged = compared
-            .iter()
-            .map(|_| Judged {
-                contributions: Vec::with_capacity(data.len()),
-                propagated: 0.0,
-                uncertainty: 0.0,
-                bends: false,
-                drawn: None,
-            })
-            .collect();
+        let blank = Judged { propagated: 0.0, uncertainty: 0.0, bends: false, drawn: None };
+        let judged = vec![blank; compared.len()];
         let hangs = |rule: &'static Rule| rule.figures != Asked::SIDES || rule.family.letter != pressure::FAMILY.letter;
         let places = compared.iter().enumerate().filter(|(_, one)| hangs(one.rule)).map(|(place, _)| place);
         let of_oil = (rules.iter().copied().filter(|rule| hangs(rule)).collect(), places.collect());
-        let now = Vec::new();
-        let mut doubt = Self {
+        let all = (0..compared.len()).collect();
+        Self {
             replica,
             rules,
             of_oil,
             asked,
-            data,
+            data: Vec::new(),
             compared,
             judged,
+            parts: Vec::new(),
             draws,
             is_drawn: false,
-            all: Vec::new(),
-            now,
-        };
-        doubt.all = (0..doubt.compared.len()).collect();
-        doubt.propagate();
-        doubt
+            all,
+            now: Vec::new(),
+        }
     }
 
     /// The circuits as they are altered.
@@ -96,20 +133,26 @@ impl Doubt {
         &self.replica
     }
 
+    /// What each datum adds to the uncertainty of a comparison, with its sign.
+    pub(super) fn contributions(&self, place: usize) -> &[f64] {
+        let data = self.data.len();
+        self.parts.get(place * data..(place + 1) * data).unwrap_or(&[])
+    }
+
     /// The slacks with each of some data at a value; the data are as before afterwards.
-    fn slacks_at(&mut self, moved: impl Iterator<Item = (usize, f64)> + Clone, into: &mut Vec<f64>) {
+    fn slacks_at(&mut self, moved: impl Iterator<Item = (usize, f64)> + Clone, again: Again, into: &mut Vec<f64>) {
         for (index, value) in moved.clone() {
             self.data[index].put(&mut self.replica, value);
         }
         if moved.clone().all(|(index, _)| self.data[index].is_of_oil()) {
             // Rules on the chain of pressures, settings and ratings find what they found.
             let (rules, places) = &self.of_oil;
-            self.replica.compared(rules, self.asked, &mut self.now);
+            self.replica.compared(rules, self.asked, again, &mut self.now);
             into.clear();
             into.extend(self.compared.iter().map(|compared| compared.slack));
             put_slacks(&self.compared, places, &self.now, into);
         } else {
-            self.replica.compared(&self.rules, self.asked, &mut self.now);
+            self.replica.compared(&self.rules, self.asked, again, &mut self.now);
             into.resize(self.compared.len(), 0.0);
             put_slacks(&self.compared, &self.all, &self.now, into);
         }
@@ -119,51 +162,153 @@ impl Doubt {
         }
     }
 
-    /// The slacks with one datum at a value.
+    /// The slacks with one datum at a value, everything worked out again.
     pub(super) fn slacks_with(&mut self, datum: usize, value: f64, into: &mut Vec<f64>) {
-        self.slacks_at(std::iter::once((datum, value)), into);
+        self.slacks_at(std::iter::once((datum, value)), Again::Everything, into);
     }
 
-    fn propagate(&mut self) {
-        let value: Vec<f64> = self.compared.iter().map(|compared| compared.slack).collect();
-        let mut above: Vec<Vec<f64>> = vec![Vec::new(); self.data.len()];
-        let mut below: Vec<Vec<f64>> = vec![Vec::new(); self.data.len()];
-        for index in 0..self.data.len() {
-            let datum = self.data[index];
-            self.slacks_with(index, datum.away(1.0), &mut above[index]);
-            if !datum.is_of_sums() {
-                self.slacks_with(index, datum.away(-1.0), &mut below[index]);
-            }
+    /// The same for a datum that is moved by its own uncertainty.
+    fn slacks_near(&mut self, index: usize, deviates: f64, into: &mut Vec<f64>) {
+        let datum = self.data[index];
+        self.slacks_at(std::iter::once((index, datum.away(deviates))), self.again(datum), into);
+    }
+
+    fn again(&self, datum: Datum) -> Again {
+        if datum.is_of_rules(self.asked) {
+            Again::Rules
+        } else if datum.is_of_trapped_oil(self.asked) {
+            Again::Oil
+        } else {
+            Again::Near
         }
-        // By what they do to one side, sums that add next to nothing are known well enough.
-        let squares = |place: usize| -> f64 { above.iter().map(|slacks| (slacks[place] - value[place]).powi(2)).sum() };
-        let variances: Vec<f64> = (0..value.len()).map(squares).collect();
-        for index in 0..self.data.len() {
-            let matters = |place: usize| {
-                let part = above[index][place] - value[place];
-                part.is_nan() || variances[place].is_nan() || part * part > NEXT_TO_NOTHING * variances[place]
-            };
-            if below[index].is_empty() && (0..value.len()).any(matters) {
-                let datum = self.data[index];
-                self.slacks_with(index, datum.away(-1.0), &mut below[index]);
-            }
+    }
+
+    /// Propagates the spread of every datum, as exactly as is needed to know the least margin among some comparisons
+    /// of each circuit; with none nothing is asked.
+    pub(super) fn propagate(&mut self, wanted: &[Vec<usize>]) {
+        if wanted.iter().all(Vec::is_empty) {
+            return;
         }
+        self.data = data(&self.replica, self.asked);
+        let moves = self.moves(wanted);
+        self.parts.resize(self.compared.len() * self.data.len(), 0.0);
         for (place, judged) in self.judged.iter_mut().enumerate() {
+            let value = self.compared[place].slack;
+            let parts = &mut self.parts[place * self.data.len()..(place + 1) * self.data.len()];
             let mut curved = 0.0;
-            for (above, below) in above.iter().zip(&below) {
-                let (above, value) = (above[place], value[place]);
-                let below = below.get(place).copied().unwrap_or(2.0 * value - above);
-                let part = contribution(above, below);
+            for (datum, into) in parts.iter_mut().enumerate() {
+                let (above, below) = moves.at(datum, place, value);
+                let part = contribution(value, above, below);
                 // Where a figure ends nothing that is propagated holds.
                 judged.bends |= part.is_nan();
-                judged.contributions.push(if part.is_nan() { 0.0 } else { part });
+                *into = if part.is_nan() { 0.0 } else { part };
                 curved += if part.is_nan() { 0.0 } else { curvature(value, above, below).powi(2) };
             }
-            judged.propagated = combined_uncertainty(judged.contributions.iter().copied());
+            judged.propagated = combined_uncertainty(parts.iter().copied());
             judged.uncertainty = judged.propagated;
             judged.bends |= curved.sqrt() > BENDS * judged.propagated;
         }
         self.look_ahead();
+    }
+
+    /// Every datum moved to one side, and to the other where that may matter; of those that are moved together, each by
+    /// itself where that may matter.
+    fn moves(&mut self, wanted: &[Vec<usize>]) -> Moves {
+        let width = self.compared.len();
+        let value: Vec<f64> = self.compared.iter().map(|compared| compared.slack).collect();
+        let mut moves = Moves::of(self.data.len(), width);
+        let bundles = self.bundles();
+        let bundled: Vec<usize> = bundles.iter().flatten().copied().collect();
+        for index in 0..self.data.len() {
+            if bundled.contains(&index) {
+                moves.above[index * width..(index + 1) * width].copy_from_slice(&value);
+                moves.is_mirrored[index] = true;
+            } else {
+                self.move_by_itself(index, &mut moves);
+            }
+        }
+        let alone = moves.variances(&value);
+        let together: Vec<Vec<f64>> = bundles.iter().map(|bundle| self.moved_together(bundle, &value)).collect();
+        let most = |place: usize| alone[place] + together.iter().map(|parts| parts[place].powi(2)).sum::<f64>();
+        let most: Vec<f64> = (0..width).map(most).collect();
+        let in_question = self.in_question(&alone, &most, wanted);
+        for (bundle, parts) in bundles.iter().zip(&together) {
+            if in_question.iter().any(|place| matters(parts[*place], most[*place])) {
+                bundle.iter().for_each(|index| self.move_by_itself(*index, &mut moves));
+            }
+        }
+        let variances = moves.variances(&value);
+        for index in 0..self.data.len() {
+            let part = |place: usize| {
+                let (above, below) = moves.at(index, place, value[place]);
+                contribution(value[place], above, below)
+            };
+            if moves.is_mirrored[index] && in_question.iter().any(|place| matters(part(*place), variances[*place])) {
+                let mut slacks = Vec::new();
+                self.slacks_near(index, -REACH, &mut slacks);
+                moves.put_below(index, &slacks);
+            }
+        }
+        moves
+    }
+
+    /// Moves a datum up, and down where one side does not tell.
+    fn move_by_itself(&mut self, index: usize, moves: &mut Moves) {
+        let mut slacks = Vec::new();
+        self.slacks_near(index, REACH, &mut slacks);
+        moves.above[index * moves.width..(index + 1) * moves.width].copy_from_slice(&slacks);
+        moves.is_mirrored[index] = true;
+        if !self.data[index].is_smooth(&self.replica) {
+            self.slacks_near(index, -REACH, &mut slacks);
+            moves.put_below(index, &slacks);
+        }
+    }
+
+    /// Data of each bundle, where it has more than one.
+    fn bundles(&self) -> Vec<Vec<usize>> {
+        let of_bundle = |bundle: Bundle| -> Vec<usize> {
+            let is_in = |index: &usize| self.data[*index].bundle(&self.replica) == Some(bundle);
+            (0..self.data.len()).filter(is_in).collect()
+        };
+        Bundle::ALL.into_iter().map(of_bundle).filter(|data| data.len() > 1).collect()
+    }
+
+    /// What data of a bundle do together, at most, as a standard uncertainty: no less than what they do by themselves.
+    fn moved_together(&mut self, bundle: &[usize], value: &[f64]) -> Vec<f64> {
+        let mut parts = vec![0.0_f64; value.len()];
+        let mut slacks = Vec::new();
+        for deviates in [REACH, -REACH] {
+            if deviates < 0.0 && bundle.iter().all(|index| self.data[*index].is_smooth(&self.replica)) {
+                continue;
+            }
+            let moved: Vec<(usize, f64)> =
+                bundle.iter().map(|index| (*index, self.data[*index].away(deviates))).collect();
+            let again = self.again(self.data[bundle[0]]);
+            self.slacks_at(moved.iter().copied(), again, &mut slacks);
+            for ((part, slack), value) in parts.iter_mut().zip(&slacks).zip(value) {
+                let change = (slack - value).abs() / REACH;
+                *part = if change.is_nan() { f64::NAN } else { part.max(change) };
+            }
+        }
+        parts
+    }
+
+    /// The comparisons that may turn out to be the nearest to their limits, of those wanted by circuit.
+    ///
+    /// * `least`, `most` – their variances at least and at most
+    fn in_question(&self, least: &[f64], most: &[f64], wanted: &[Vec<usize>]) -> Vec<usize> {
+        let margin_by =
+            |variances: &[f64], place: usize| margin(self.compared[place].slack, variances[place].sqrt()).abs();
+        let mut in_question = Vec::new();
+        for places in wanted {
+            let kept = places.iter().copied().filter(|place| self.compared[*place].slack >= 0.0);
+            let nearest = kept.clone().map(|place| margin_by(least, place)).fold(f64::INFINITY, f64::min);
+            let missed = places.iter().copied().filter(|place| self.compared[*place].slack < 0.0);
+            // What is no number is in question, too.
+            let is_clear = |place: &usize| margin_by(most, *place) > IN_QUESTION * nearest + 0.5;
+            in_question.extend(kept.filter(|place| !is_clear(place)).chain(missed));
+        }
+        in_question
     }
 
     /// Looks where the limit is neared fastest, as far away as a sure verdict reaches: a figure that falls off
@@ -171,29 +316,36 @@ impl Doubt {
     fn look_ahead(&mut self) {
         let sure = self.replica.plant.policy.limits.sure;
         let mut there = Vec::new();
-        for place in self.nearest_that_may_bend() {
-            let (slack, propagated) = (self.compared[place].slack, self.judged[place].propagated);
-            if propagated <= 0.0 || sure <= 0.0 {
-                continue;
+        let mut left = self.nearest_that_may_bend();
+        left.retain(|place| self.judged[*place].propagated > 0.0 && sure > 0.0);
+        while let Some(leader) = left.first().copied() {
+            let reach = -sure * self.compared[leader].slack.signum() / self.judged[leader].propagated;
+            let parts = self.contributions(leader);
+            let deviates: Vec<(usize, f64)> =
+                parts.iter().map(|part| reach * part).enumerate().filter(|(_, away)| *away != 0.0).collect();
+            let toward: Vec<(usize, f64)> =
+                deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
+            self.slacks_at(toward.iter().copied(), Again::Everything, &mut there);
+            let mut others = Vec::new();
+            for place in left {
+                let (slack, propagated) = (self.compared[place].slack, self.judged[place].propagated);
+                let parts = self.contributions(place);
+                let along: f64 = deviates.iter().map(|(index, away)| parts[*index] * away).sum();
+                let is_near = -along * slack.signum() >= ALONG * sure * propagated;
+                if place != leader && !is_near {
+                    others.push(place);
+                    continue;
+                }
+                let moved = (there[place] - slack) / along;
+                let judged = &mut self.judged[place];
+                if moved.is_nan() {
+                    judged.bends = true;
+                } else if (moved - 1.0).abs() > BENDS {
+                    judged.bends = true;
+                    judged.uncertainty = judged.uncertainty.max(moved * propagated);
+                }
             }
-            let reach = -sure * slack.signum();
-            let toward: Vec<(usize, f64)> = self
-                .data
-                .iter()
-                .zip(&self.judged[place].contributions)
-                .enumerate()
-                .filter(|(_, (_, part))| **part != 0.0)
-                .map(|(index, (datum, part))| (index, datum.away(reach * part / propagated)))
-                .collect();
-            self.slacks_at(toward.iter().copied(), &mut there);
-            let moved = (there[place] - slack) / reach;
-            let judged = &mut self.judged[place];
-            if moved.is_nan() {
-                judged.bends = true;
-            } else if (moved - propagated).abs() > BENDS * propagated {
-                judged.bends = true;
-                judged.uncertainty = judged.uncertainty.max(moved);
-            }
+            left = others;
         }
     }
 
@@ -263,7 +415,7 @@ impl Doubt {
         for _ in 0..draws {
             drawn.clear();
             drawn.extend(self.data.iter().enumerate().map(|(index, datum)| (index, datum.away(row.deviate()))));
-            self.slacks_at(drawn.iter().copied(), &mut slacks);
+            self.slacks_at(drawn.iter().copied(), Again::Everything, &mut slacks);
             for (sample, slack) in samples.iter_mut().zip(&slacks) {
                 sample.add(*slack);
             }

@@ -5,10 +5,11 @@ use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
 use crate::physics::volume::{fill, reserve, usable_oil};
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
 use crate::tables::plant::Plant;
 use crate::tables::words::{Acting, Charging, Side};
 
+use super::near_oil::NearOil;
 use super::pressure_chain::{GroupChain, add_chain};
 use super::side::{CircuitInputs, SideSums, demand_gap, outline, sums_of};
 use super::times::add_times;
@@ -20,25 +21,61 @@ use super::trapped::{Lost, add_holding};
 /// there.
 #[must_use]
 pub fn pallet_figures(plant: &Plant, circuits: &[Circuit], asked: Asked) -> Vec<CircuitFigures> {
+    figures_near(plant, circuits, asked, &[])
+}
+
+/// The same of circuits whose oil was worked out before; `near` has it by circuit, or nothing at all.
+pub(super) fn figures_near(
+    plant: &Plant,
+    circuits: &[Circuit],
+    asked: Asked,
+    near: &[Option<NearOil>],
+) -> Vec<CircuitFigures> {
     let blank = Service::default();
     let services: Vec<&Service> = circuits.iter().map(|circuit| circuit.service.as_ref().unwrap_or(&blank)).collect();
     let inputs: Vec<CircuitInputs> =
         circuits.iter().zip(services).map(|(circuit, service)| CircuitInputs::of(plant, circuit, service)).collect();
+    if let [only] = inputs.as_slice() {
+        return group_figures(&[only], asked, &[near.first().and_then(Option::as_ref)]);
+    }
     let mut figures: Vec<Option<CircuitFigures>> = vec![None; circuits.len()];
     for members in groups(&inputs) {
         let of_group: Vec<&CircuitInputs> = members.iter().map(|member| &inputs[*member]).collect();
-        for (member, of_member) in members.iter().zip(group_figures(&of_group, asked)) {
+        let near: Vec<Option<&NearOil>> = members.iter().map(|member| near.get(*member)?.as_ref()).collect();
+        for (member, of_member) in members.iter().zip(group_figures(&of_group, asked, &near)) {
             figures[*member] = Some(of_member);
         }
     }
     figures.into_iter().flatten().collect()
 }
 
+/// Works out the trapped oil of circuits again of which nothing else has changed; not what a filling lasts.
+pub(super) fn renew_oil(
+    plant: &Plant,
+    circuits: &[Circuit],
+    figures: &mut [CircuitFigures],
+    asked: Asked,
+    near: &[Option<NearOil>],
+) {
+    for (index, (circuit, figures)) in circuits.iter().zip(figures).enumerate() {
+        let service = circuit.service();
+        let inputs = CircuitInputs::of(plant, circuit, &service);
+        // Gaps are told once: what is worked out again leaves those that there are.
+        let gaps = (figures.gaps.len(), figures.clamp.gaps.len());
+        let sums = sums_of(&inputs, &mut figures.clamp);
+        let validity = std::mem::take(&mut figures.holding.validity);
+        figures.holding = Holding { validity, ..Holding::default() };
+        let _ = add_holding(&inputs, figures, sums.as_ref(), asked, near.get(index).and_then(Option::as_ref));
+        figures.gaps.truncate(gaps.0);
+        figures.clamp.gaps.truncate(gaps.1);
+    }
+}
+
 /// Figures of a circuit that has a charging cylinder of its own, or none.
 #[must_use]
 pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
     let inputs = CircuitInputs::of(plant, circuit, service);
-    let mut figures = group_figures(&[&inputs], asked);
+    let mut figures = group_figures(&[&inputs], asked, &[None]);
     figures.swap_remove(0)
 }
 
@@ -68,24 +105,24 @@ pub(super) struct SideWork {
     pub(super) sums: Option<SideSums>,
 }
 
-fn group_figures(members: &[&CircuitInputs], asked: Asked) -> Vec<CircuitFigures> {
+fn group_figures(members: &[&CircuitInputs], asked: Asked, near: &[Option<&NearOil>]) -> Vec<CircuitFigures> {
     let clamp = charged_side(members, Side::Clamp);
     let double: Vec<&CircuitInputs> =
         members.iter().copied().filter(|member| member.acting == Acting::Double).collect();
     let mut unclamp = charged_side(&double, Side::Unclamp).into_iter();
     let mut figures: Vec<CircuitFigures> = Vec::with_capacity(members.len());
     let mut lost: Vec<Lost> = Vec::with_capacity(members.len());
-    for (member, work) in members.iter().zip(clamp) {
+    for ((member, near), work) in members.iter().zip(near).zip(clamp) {
         let SideWork { figures: clamp, sums } = work;
         let unclamp = if member.acting == Acting::Double { unclamp.next().map(|work| work.figures) } else { None };
         let mut of_member = CircuitFigures { unclamp, ..CircuitFigures::blank(member.acting, clamp) };
-        lost.push(add_holding(member, &mut of_member, sums.as_ref(), asked));
+        lost.push(add_holding(member, &mut of_member, sums.as_ref(), asked, *near));
         if asked.times {
             add_times(member, &mut of_member);
         }
         figures.push(of_member);
     }
-    if asked.reserve {
+    if asked.topup {
         add_topping_up(members, &mut figures, &lost);
     }
     figures

@@ -4,14 +4,19 @@ use crate::rules::catalogue::CATALOGUE;
 use crate::rules::view::{CircuitView, StationView};
 use crate::rules::{Asked, At, Outcome, Rule, Weighed, lists};
 use crate::tables::circuit::{Circuit, Name, Service};
+use crate::tables::figures::CircuitFigures;
 use crate::tables::line::PartRef;
 use crate::tables::plant::Plant;
 use crate::tables::policy::{DEFAULT_FLUID, Policy};
 use crate::tables::station::{Station, StationPart};
+use crate::tables::words::Charging;
 
 use super::audited::CircuitAudit;
 use super::fixture::neighbours_by_fixture;
-use super::group::pallet_figures;
+use super::group::{figures_near, pallet_figures, renew_oil};
+use super::near_oil::NearOil;
+use super::side::CircuitInputs;
+use super::trapped::trapped_oil;
 
 /// A figure of a circuit beside a limit of a rule.
 #[derive(Clone, Copy)]
@@ -35,6 +40,24 @@ pub(super) struct Replica {
     pub(super) circuits: Vec<Circuit>,
     /// Names of the fluids in use.
     pub(super) fluids: Vec<Name>,
+    /// Figures as the circuits stand.
+    figures: Vec<CircuitFigures>,
+    /// The same, of which the trapped oil is worked out again and again.
+    renewed: Vec<CircuitFigures>,
+    /// By circuit: its oil as it stands; `None` where nothing is trapped, or something of it is unknown.
+    near: Vec<Option<NearOil>>,
+}
+
+/// How much is worked out again once something was moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Again {
+    /// No figure hangs on what was moved.
+    Rules,
+    /// The trapped oil alone, unless it is close enough to how it stands.
+    Oil,
+    /// Everything but oil that is close enough to how it stands.
+    Near,
+    Everything,
 }
 
 /// What of a policy decides figures and findings.
@@ -108,7 +131,7 @@ impl Replica {
                 fluids.push(fluid);
             }
         }
-        Self { plant: taking.replica, circuits, fluids }
+        Self { plant: taking.replica, circuits, fluids, figures: Vec::new(), renewed: Vec::new(), near: Vec::new() }
     }
 
     /// The rules that could decide on a circuit; what lists say is taken as it stands, without a spread.
@@ -119,14 +142,44 @@ impl Replica {
         CATALOGUE.iter().copied().filter(weighs).collect()
     }
 
-    /// Every figure that one of these rules compares with a limit, as the circuits stand.
-    pub(super) fn compared(&self, rules: &[&'static Rule], asked: Asked, into: &mut Vec<Compared>) {
+    /// Works out all figures as the circuits stand, and gives those that one of these rules compares with a limit.
+    pub(super) fn first_look(&mut self, rules: &[&'static Rule], into: &mut Vec<Compared>) {
+        self.figures = pallet_figures(&self.plant, &self.circuits, Asked::ALL);
+        let near = self.circuits.iter().zip(&self.figures).map(|(circuit, figures)| {
+            let service = circuit.service();
+            if service.charging() == Charging::Live {
+                return None;
+            }
+            let oil = trapped_oil(&CircuitInputs::of(&self.plant, circuit, &service), figures).ok()?;
+            Some(NearOil::of(oil, &service))
+        });
+        self.near = near.collect();
+        self.renewed.clone_from(&self.figures);
         into.clear();
-        let figures = pallet_figures(&self.plant, &self.circuits, asked);
-        let neighbours = neighbours_by_fixture(&self.plant, &self.circuits, &figures);
+        self.compared_in(&self.figures, rules, into);
+    }
+
+    /// Every figure that one of these rules compares with a limit, after something was moved.
+    pub(super) fn compared(&mut self, rules: &[&'static Rule], asked: Asked, again: Again, into: &mut Vec<Compared>) {
+        into.clear();
+        let near: &[Option<NearOil>] = match again {
+            Again::Rules => return self.compared_in(&self.figures, rules, into),
+            Again::Oil => {
+                renew_oil(&self.plant, &self.circuits, &mut self.renewed, asked, &self.near);
+                return self.compared_in(&self.renewed, rules, into);
+            }
+            Again::Near => &self.near,
+            Again::Everything => &[],
+        };
+        let figures = figures_near(&self.plant, &self.circuits, asked, near);
+        self.compared_in(&figures, rules, into);
+    }
+
+    fn compared_in(&self, figures: &[CircuitFigures], rules: &[&'static Rule], into: &mut Vec<Compared>) {
+        let neighbours = neighbours_by_fixture(&self.plant, &self.circuits, figures);
         let blank = Service::default();
         let mut outcome = Outcome::weighing();
-        for (index, (circuit, figures)) in self.circuits.iter().zip(&figures).enumerate() {
+        for (index, (circuit, figures)) in self.circuits.iter().zip(figures).enumerate() {
             if circuit.lines.is_empty() {
                 continue;
             }

@@ -15,7 +15,7 @@ use crate::tables::policy::Fluid;
 use crate::tables::words::{Acting, Charging, Kind, Side, Zone};
 
 /// Elastic modulus of a tube that states none.
-const STEEL_MODULUS: Pressure = Pressure::new(205.0e9);
+pub(super) const STEEL_MODULUS: Pressure = Pressure::new(205.0e9);
 /// Poisson ratio of a tube that states none.
 const STEEL_POISSON: f64 = 0.3;
 /// Temperature at charging where none is given.

@@ -1,5 +1,8 @@
 //! How sure the verdicts on the circuits of a pallet are, by the spread of all data that enter them.
 
+#[cfg(test)]
+mod tests;
+
 use crate::physics::propagation::margin as distance;
 use crate::rules::sureness::S01;
 use crate::rules::view::CircuitView;
@@ -32,10 +35,21 @@ pub fn add_sureness(ground: &Ground, audits: &mut [CircuitAudit], matches: &mut 
         }
         let replica = Replica::of(ground.plant, policy.clone(), set.iter().map(|index| &audits[*index]));
         let mut doubt = Doubt::about(replica, ground.plant.policy.bounds.draws);
+        let mut asked: Vec<Vec<usize>> = Vec::with_capacity(set.len());
         for (circuit, index) in set.iter().enumerate() {
             let audit = &mut audits[*index];
-            let sureness = sureness_of(&mut doubt, circuit, audit, tips);
-            audit.figures.sureness = sureness.map(Box::new);
+            let wanted = wanted(&doubt, circuit, audit);
+            let certain = certainly_not(&doubt, &wanted, audit);
+            asked.push(if certain.is_some() || audit.verdict == Verdict::NotAssessed { Vec::new() } else { wanted });
+            audit.figures.sureness = certain.map(Box::new);
+        }
+        doubt.propagate(&asked);
+        for ((circuit, index), wanted) in set.iter().enumerate().zip(&asked) {
+            let audit = &mut audits[*index];
+            if audit.figures.sureness.is_none() {
+                let sureness = sureness_of(&mut doubt, circuit, audit, wanted, tips);
+                audit.figures.sureness = sureness.map(Box::new);
+            }
         }
     }
     for audit in audits.iter_mut().filter(|audit| audit.figures.sureness.is_some()) {
@@ -75,16 +89,18 @@ fn wanted(doubt: &Doubt, circuit: usize, audit: &CircuitAudit) -> Vec<usize> {
     own.filter(|(_, compared)| !is_waived(compared)).map(|(place, _)| place).collect()
 }
 
-fn sureness_of(doubt: &mut Doubt, circuit: usize, audit: &CircuitAudit, tips: bool) -> Option<Sureness> {
-    let wanted = wanted(doubt, circuit, audit);
+fn sureness_of(
+    doubt: &mut Doubt,
+    circuit: usize,
+    audit: &CircuitAudit,
+    wanted: &[usize],
+    tips: bool,
+) -> Option<Sureness> {
     let conforms = match audit.verdict {
         Verdict::NotAssessed => return None,
         Verdict::Conforms | Verdict::ConformsWithWaivers => true,
         Verdict::DoesNotConform => false,
     };
-    if let Some(certain) = certainly_not(doubt, &wanted, audit) {
-        return Some(certain);
-    }
     let counts = |place: &usize| (doubt.compared[*place].slack >= 0.0) == conforms;
     let candidates: Vec<usize> = wanted.iter().copied().filter(counts).collect();
     let Some(least) = doubt.least(&candidates) else { return Some(beyond_doubt(conforms)) };
@@ -98,7 +114,7 @@ fn sureness_of(doubt: &mut Doubt, circuit: usize, audit: &CircuitAudit, tips: bo
         (false, false) => Certainty::SurelyNot,
     };
     let ranked = ranked(doubt, least);
-    let kept = if conforms { &candidates } else { &wanted };
+    let kept = if conforms { &candidates } else { wanted };
     let tipping = ranked.first().filter(|_| tips).and_then(|(datum, _)| tipping(doubt, *datum, least, kept));
     Some(Sureness {
         certainty,
@@ -161,7 +177,7 @@ fn certainly_not(doubt: &Doubt, wanted: &[usize], audit: &CircuitAudit) -> Optio
 
 /// The data that add most to the doubt about a comparison, with their shares of the variance.
 fn ranked(doubt: &Doubt, place: usize) -> Vec<(usize, f64)> {
-    let parts = &doubt.judged[place].contributions;
+    let parts = doubt.contributions(place);
     let variance: f64 = parts.iter().map(|part| part * part).sum();
     let shares = parts.iter().enumerate().map(|(datum, part)| (datum, part * part / variance));
     let mut shares: Vec<(usize, f64)> = shares.filter(|(_, share)| *share > 0.0).collect();
@@ -201,21 +217,24 @@ fn tipping(doubt: &mut Doubt, datum: usize, place: usize, wanted: &[usize]) -> O
         wanted.iter().all(|place| slacks[*place] >= 0.0)
     };
     let now = conforms(doubt, &mut slacks, subject.value);
-    let (slack, part) = (doubt.compared[place].slack, doubt.judged[place].contributions[datum]);
+    let (slack, part) = (doubt.compared[place].slack, doubt.contributions(place)[datum]);
     let way = -distance(slack, part.abs()) * part.signum();
     if !way.is_finite() {
         return None;
     }
-    let (mut near, mut far) = (subject.value, None);
-    for step in STEPS.iter().map(|step| step * way).filter(|deviates| deviates.abs() <= FARTHEST) {
-        let value = subject.away(step);
-        if conforms(doubt, &mut slacks, value) != now {
-            far = Some(value);
-            break;
+    // Where it does not tip on the way to the limit it may on the way back: another limit is there.
+    let (mut near, mut far) = [way, -way].into_iter().find_map(|way| {
+        let mut near = subject.value;
+        let steps = STEPS.iter().map(|step| step * way).filter(|deviates| deviates.abs() < FARTHEST);
+        for step in steps.chain([FARTHEST * way.signum()]) {
+            let value = subject.away(step);
+            if conforms(doubt, &mut slacks, value) != now {
+                return Some((near, value));
+            }
+            near = value;
         }
-        near = value;
-    }
-    let mut far = far?;
+        None
+    })?;
     let is_same = |a: f64, b: f64| a.total_cmp(&b).is_eq();
     // Down to neighbours among the numbers that a computer holds, or nearly so.
     for _ in 0..64 {

@@ -4,7 +4,7 @@ use crate::physics::flow::ViscosityLine;
 use crate::physics::leak::{HoldReserve, leak_conductance};
 use crate::physics::quantity::{Conductance, Expansivity, Pressure, Temperature, Time, Volume};
 use crate::physics::topping_up::oil_lost;
-use crate::physics::trapped_circuit::{Reduced, TrappedCircuit, TrappedLeak, TrappedRange, TrappedZone};
+use crate::physics::trapped_circuit::{Reduced, TrappedCircuit, TrappedLeak, TrappedRange, TrappedZone, ZonePressures};
 use crate::physics::validity;
 use crate::physics::zone::{LeakViscosity, StiffOil, Zone as TrappedVolume, grip_expansion};
 use crate::rules::Asked;
@@ -12,6 +12,7 @@ use crate::tables::component::Component;
 use crate::tables::figures::{CircuitFigures, Figure, Gap, Holding, SideFigures};
 use crate::tables::words::{Charging, Kind, Zone};
 
+use super::near_oil::{NearOil, OilFigures};
 use super::pressure_chain::lacks_setting;
 use super::side::{CircuitInputs, JoinedLine, SideSums};
 
@@ -165,12 +166,13 @@ fn trapped(inputs: &CircuitInputs, clamp: &SideFigures, sums: Option<&SideSums>)
 const FROM_HOT: [Figure; 4] = [Figure::Hot, Figure::Cold, Figure::Hold, Figure::HoldReserve];
 
 /// Computes the holding figures of an uncoupled circuit, with the reasons of what is unknown, and the oil that it
-/// loses in a cycle.
+/// loses in a cycle; `near` knows the oil as it was before something was moved a little.
 pub(super) fn add_holding(
     inputs: &CircuitInputs,
     figures: &mut CircuitFigures,
     sums: Option<&SideSums>,
     asked: Asked,
+    near: Option<&NearOil>,
 ) -> Lost {
     if inputs.charging == Charging::Live || !(asked.hot || asked.cold) || inputs.circuit.lines.is_empty() {
         return Lost::default();
@@ -186,8 +188,9 @@ pub(super) fn add_holding(
     };
     let service = inputs.service;
     let range = trapped.circuit.over(service.temp_min, service.temp_max);
+    let oil = Oil { range: &range, known: near.and_then(|near| near.figures(&trapped.circuit, service)) };
     if asked.cold {
-        figures.holding.settled = Some(range.settled_pressure().clamps);
+        figures.holding.settled = Some(oil.settled());
     }
     if trapped.relief_is_open {
         let because = "the setting of a relief valve is not known";
@@ -199,16 +202,16 @@ pub(super) fn add_holding(
         return Lost::unknown("temp_max can't be read");
     }
     if asked.hot && service.temp_max.is_some() {
-        add_hot(&range, figures);
+        add_hot(oil.hot(), figures);
     }
     if service.is_unreadable("temp_min") {
         push_gaps(&mut figures.gaps, &FROM_HOT[1..], "temp_min can't be read");
-        return lost(inputs, figures, &trapped, &range);
+        return lost(inputs, figures, &trapped, &oil);
     }
     if !asked.cold {
         return Lost::default();
     }
-    let cold = range.cold_pressure();
+    let cold = oil.cold();
     let holding = &mut figures.holding;
     holding.start = Some(cold.clamps);
     holding.cold_or_settled = Some(cold.clamps);
@@ -216,21 +219,43 @@ pub(super) fn add_holding(
     holding.leak_temperature = Some(range.cold_temperature());
     holding.cold = service.temp_min.map(|_| cold.clamps);
     if asked.hold {
-        add_leak(inputs, &trapped, &range, figures, asked);
+        add_leak(inputs, &trapped, &oil, figures, asked);
     }
     if let Some(part) = silent {
         let because = format!("part {} states no leak, so that it is only an upper bound", part.part_no);
         figures.gaps.push(Gap { figure: Figure::Hold, because });
     }
-    if !asked.reserve {
-        return Lost::default();
+    if asked.reserve {
+        add_validity(inputs, &trapped.circuit, &mut figures.holding);
     }
-    add_validity(inputs, &trapped.circuit, &mut figures.holding);
-    lost(inputs, figures, &trapped, &range)
+    if asked.topup { lost(inputs, figures, &trapped, &oil) } else { Lost::default() }
 }
 
-fn add_hot(range: &TrappedRange, figures: &mut CircuitFigures) {
-    let hot = range.hot_pressure();
+/// The oil over its range of temperature, worked out as far as it is asked for, or known from close by.
+struct Oil<'a> {
+    range: &'a TrappedRange<'a>,
+    known: Option<OilFigures>,
+}
+
+impl Oil<'_> {
+    fn settled(&self) -> Pressure {
+        self.known.map_or_else(|| self.range.settled_pressure().clamps, |known| known.settled)
+    }
+
+    fn hot(&self) -> ZonePressures {
+        self.known.map_or_else(|| self.range.hot_pressure(), |known| known.hot)
+    }
+
+    fn cold(&self) -> ZonePressures {
+        self.known.map_or_else(|| self.range.cold_pressure(), |known| known.cold)
+    }
+
+    fn vented(&self) -> Volume {
+        self.known.map_or_else(|| self.range.vented_oil(), |known| known.vented)
+    }
+}
+
+fn add_hot(hot: ZonePressures, figures: &mut CircuitFigures) {
     figures.holding.hot = Some(hot.clamps);
     figures.holding.hot_full = Some(hot.full);
     let clamp = &mut figures.clamp;
@@ -247,21 +272,20 @@ fn push_gaps(gaps: &mut Vec<Gap>, figures: &[Figure], because: &str) {
     }
 }
 
-fn add_leak(
-    inputs: &CircuitInputs,
-    trapped: &Trapped,
-    range: &TrappedRange,
-    figures: &mut CircuitFigures,
-    asked: Asked,
-) {
+fn add_leak(inputs: &CircuitInputs, trapped: &Trapped, oil: &Oil, figures: &mut CircuitFigures, asked: Asked) {
     let service = inputs.service;
     if let Some(part) = &trapped.leak_lacks_rating {
         let because = format!("part {part} states a leak and no rated_pressure");
         return push_gaps(&mut figures.gaps, &[Figure::Hold, Figure::HoldReserve], &because);
     }
-    let leak = range.leak();
+    let is_known = oil.known.is_some() && !(asked.reserve || asked.curve);
+    let leak = (!is_known).then(|| oil.range.leak());
+    let hold = match (oil.known, &leak) {
+        (Some(known), _) => known.hold,
+        (None, leak) => leak.as_ref().and_then(|leak| leak.holding_pressure(service.hold_time)),
+    };
     let holding = &mut figures.holding;
-    match leak.holding_pressure(service.hold_time) {
+    match hold {
         Some(held) => {
             holding.hold = Some(held.clamps);
             holding.hold_full = Some(held.full);
@@ -272,6 +296,7 @@ fn add_leak(
             figures.gaps.push(Gap { figure: Figure::Hold, because: because.to_owned() });
         }
     }
+    let Some(leak) = leak else { return };
     let holding = &mut figures.holding;
     if let Some(lowest) = service.pressure_min.filter(|_| asked.reserve) {
         match leak.hold_reserve(lowest) {
@@ -290,7 +315,7 @@ fn curve(leak: &TrappedLeak, time: Time) -> Vec<(Time, Pressure)> {
 }
 
 /// Oil that leaves the circuit in a cycle, by leaks that do not flow back into it and by relief valves.
-fn lost(inputs: &CircuitInputs, figures: &CircuitFigures, trapped: &Trapped, range: &TrappedRange) -> Lost {
+fn lost(inputs: &CircuitInputs, figures: &CircuitFigures, trapped: &Trapped, of: &Oil) -> Lost {
     let clamp = &figures.clamp;
     let mut zones = Vec::new();
     let mut is_bound = false;
@@ -323,7 +348,7 @@ fn lost(inputs: &CircuitInputs, figures: &CircuitFigures, trapped: &Trapped, ran
         None => return Lost { oil: None, is_bound, because: Some("no hold_time is given".to_owned()) },
     };
     let factor = trapped.circuit.oil.leak_factor(trapped.circuit.charge_temperature);
-    Lost { oil: Some(oil_lost(time, &zones, factor, range.vented_oil())), is_bound, because: None }
+    Lost { oil: Some(oil_lost(time, &zones, factor, of.vented())), is_bound, because: None }
 }
 
 /// Notes where a figure lies outside a formula's validity.

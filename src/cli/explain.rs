@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use anyhow::{Result, bail};
 use clap::Args;
 
-use crate::audit;
 use crate::audit::limit::{Limit, LimitWords};
 use crate::audit::outcome::Audit;
 use crate::audit::what_if::difference;
+use crate::audit::{self, Wanted};
 use crate::circuit::roster::Roster;
 use crate::cli::check::what_if::{
     BothReadings, audited, both_readings, changes_as_json, changes_in_text, edits_in_text,
@@ -38,6 +38,9 @@ pub struct ExplainArgs {
     /// What if a cell held another text, as for `check`; may be repeated, and nothing is written
     #[arg(long, short, value_name = "CELL=TEXT")]
     pub set: Vec<String>,
+    /// Say how sure the verdict is, by how far the data are known
+    #[arg(long)]
+    pub sure: bool,
     /// Write the calculation as one printed sheet
     #[arg(long, short, value_name = "FILE.xlsx")]
     pub out: Option<PathBuf>,
@@ -61,7 +64,7 @@ pub fn run(args: &ExplainArgs, out: &mut dyn Write) -> Result<u8> {
     let reading = crate::read::open(&args.plant, args.policy.as_deref(), today)?;
     let file = args.out.as_deref().map(|path| opened(args, path, &reading)).transpose()?;
     let key = circuit_at(&reading, &args.place)?;
-    let audit = pallet_audited(reading, &key)?;
+    let audit = pallet_audited(reading, &key, args.sure)?;
     let explanation = explained(&audit, &key)?;
     if let Some(mut file) = file {
         let written = write_calculation(&audit, &explanation, &WorkbookOptions::default(), &mut file);
@@ -90,8 +93,8 @@ fn run_what_if(args: &ExplainArgs, today: chrono::NaiveDate, out: &mut dyn Write
     }
     let BothReadings { before, after, wishes } = both_readings(&args.plant, args.policy.as_deref(), today, &args.set)?;
     let key = circuit_at(&before, &args.place)?;
-    let before = pallet_audited(before, &key)?;
-    let after = pallet_audited(after, &key)?;
+    let before = pallet_audited(before, &key, args.sure)?;
+    let after = pallet_audited(after, &key, args.sure)?;
     let only = |mut audit: Audit| {
         audit.circuits.retain(|audit| audit.circuit.key == key);
         audit
@@ -137,10 +140,11 @@ pub fn circuit_at(reading: &Reading, place: &str) -> Result<CircuitKey> {
 ///
 /// # Errors
 /// Where a list can't be read any more.
-pub fn pallet_audited(reading: Reading, key: &CircuitKey) -> Result<Audit> {
+pub fn pallet_audited(reading: Reading, key: &CircuitKey, sure: bool) -> Result<Audit> {
     let limit = Limit::to_pallet(&Roster::of(&reading.plant, &reading.lists), key);
     let pace = audit::sweep::Pace { is_interrupted: &interrupt::interrupted, ..audit::sweep::Pace::all_cores() };
-    audited(reading, &limit, pace, true)
+    let wanted = Wanted { sure, limit: Some(&limit), pace, ..Wanted::default() };
+    audited(reading, &wanted)
 }
 
 /// The calculation of a circuit of an audit.
@@ -151,7 +155,9 @@ pub fn explained(audit: &Audit, key: &CircuitKey) -> Result<Explanation> {
     let Some(circuit) = audit.circuits.iter().find(|circuit| circuit.circuit.key == *key) else {
         bail!("The circuit {} is not there any more.", key.path());
     };
-    Ok(Explanation::of(&audit.plant, &audit.circuits, circuit, &audit.elsewhere))
+    let explanation = Explanation::of(&audit.plant, &audit.circuits, circuit, &audit.elsewhere);
+    let is_asked = audit.counts.sure.is_some();
+    Ok(if is_asked { explanation.with_sureness(&audit.plant, circuit) } else { explanation })
 }
 
 /// The sheet's file, opened before the work; nothing that is read may be in its place.

@@ -2,57 +2,73 @@
 
 use crate::physics::formula::Formula;
 
+/// Standard uncertainties by which a datum is moved to either side, √3.
+///
+/// Source: Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.10, n = 3: abscissa 1.2247449 times √2,
+/// since the deviates of a normal distribution are √2 times those of the table.
+pub const REACH: f64 = 1.732_050_807_568_877_2;
+
 pub static CONTRIBUTION: Formula = Formula {
     function: "contribution",
     figure: "What one datum adds to the uncertainty",
     unit: "of the figure",
-    formula: "Z_i = ½ [g(x_i + u_i) − g(x_i − u_i)]",
-    symbols: "g distance from a figure to its limit; x_i a datum with the standard uncertainty u_i, moved by itself",
-    validity: "as far as the figure is about a straight line between the two",
-    source: "JCGM 100:2008, 5.1.3, note 2",
+    formula: "Z_i² = (a² + b²)/6 − ((a + b)/6)², a = g(x_i + √3 u_i) − g(x_i), b = g(x_i − √3 u_i) − g(x_i)",
+    symbols: "g distance from a figure to its limit; x_i a datum with the standard uncertainty u_i, moved by itself; \
+              Gauss's three points, weights 1/6, 2/3 and 1/6: exact for a straight line, |g′| u_i, and for a parabola",
+    validity: "as far as the figure has no kink between the two",
+    source: "JCGM 100:2008, 5.1.3, note 2, for differences in the place of derivatives; Abramowitz and Stegun, \
+             Handbook of Mathematical Functions, 25.4.46 and table 25.10, for the three points",
 };
 
 /// What one datum adds to the uncertainty of a figure, with its sign.
 ///
 /// Formula, validity and source: [`CONTRIBUTION`].
 ///
-/// * `above`, `below` – the figure with the datum one standard uncertainty higher and lower, all others as they are
+/// * `value` – the figure as it is
+/// * `above`, `below` – the figure with the datum [`REACH`] standard uncertainties higher and lower, all others as
+///   they are
 ///
-/// By hand: y = x² at 3 ± 0.1: ½ (9.61 − 8.41) = 0.6, which is 2 × 3 × 0.1.
+/// By hand: y = x² at 3 ± 0.1: Z² = (2 × 3 × 0.1)² + 2 × 0.1⁴ = 0.3602.
 /// ```
-/// use clampbook::physics::propagation::contribution;
-/// assert!((contribution(3.1 * 3.1, 2.9 * 2.9) - 0.6).abs() < 1e-12);
+/// use clampbook::physics::propagation::{REACH, contribution};
+/// let at = |deviates: f64| (3.0 + 0.1 * deviates).powi(2);
+/// let part = contribution(at(0.0), at(REACH), at(-REACH));
+/// assert!((part - 0.3602_f64.sqrt()).abs() < 1e-12);
 /// ```
 #[must_use]
-pub fn contribution(above: f64, below: f64) -> f64 {
-    0.5 * (above - below)
+pub fn contribution(value: f64, above: f64, below: f64) -> f64 {
+    let (a, b) = (above - value, below - value);
+    let shift = (a + b) / 6.0;
+    let variance = (a * a + b * b) / 6.0 - shift * shift;
+    // Rounding may leave a hair below 0.
+    variance.max(0.0).sqrt().copysign(above - below)
 }
 
 pub static CURVATURE: Formula = Formula {
     function: "curvature",
     figure: "What its bend adds",
     unit: "of the figure",
-    formula: "√½ |g(x_i + u_i) + g(x_i − u_i) − 2 g(x_i)| ≈ √½ |g″| u_i²",
+    formula: "√2 |g(x_i + √3 u_i) + g(x_i − √3 u_i) − 2 g(x_i)|/6 ≈ √½ |g″| u_i²",
     symbols: "where it is much of the uncertainty draws at random are made",
     validity: "the term of the second derivative alone, of a datum that is normally distributed",
     source: "JCGM 100:2008, 5.1.2, note: ½ (∂²f/∂x_i²)² u⁴(x_i)",
 };
 
-/// What the bend of a figure in one datum adds to its variance, as a standard uncertainty.
+/// What the bend of a figure in one datum adds to its uncertainty, as a standard uncertainty.
 ///
 /// Formula, validity and source: [`CURVATURE`].
 ///
-/// * `value` – the figure as it is
-/// * `above`, `below` – as for [`contribution`]
+/// * `value`, `above`, `below` – as for [`contribution`]
 ///
-/// By hand: y = x² at 3 ± 0.1: √½ × (9.61 + 8.41 − 18) = √½ × 0.02 = 0.01414.
+/// By hand: y = x² at 3 ± 0.1: √½ × 2 × 0.1² = 0.01414.
 /// ```
-/// use clampbook::physics::propagation::curvature;
-/// assert!((curvature(9.0, 9.61, 8.41) - 0.01414).abs() < 1e-5);
+/// use clampbook::physics::propagation::{REACH, curvature};
+/// let at = |deviates: f64| (3.0 + 0.1 * deviates).powi(2);
+/// assert!((curvature(at(0.0), at(REACH), at(-REACH)) - 0.01414).abs() < 1e-5);
 /// ```
 #[must_use]
 pub fn curvature(value: f64, above: f64, below: f64) -> f64 {
-    std::f64::consts::FRAC_1_SQRT_2 * (above + below - 2.0 * value).abs()
+    std::f64::consts::SQRT_2 * (above + below - 2.0 * value).abs() / 6.0
 }
 
 pub static COMBINED_UNCERTAINTY: Formula = Formula {

@@ -29,6 +29,8 @@ pub(crate) struct LayoutColumn {
     pub known: Option<&'static Column>,
     /// The column whose standard uncertainties stand in it: `leak ±`.
     pub spread: Option<&'static Column>,
+    /// Whether these are per cent of the figures.
+    pub is_share: bool,
     /// Of a quantity: the header's, the units row's or the policy's.
     pub unit: Option<&'static Unit>,
     /// Whether the file itself says so.
@@ -107,6 +109,25 @@ pub(crate) struct Layout {
 }
 
 impl Layout {
+    /// Whether a column states how far a known one is known.
+    pub(crate) fn states_spread(&self, at: usize, of: &Column) -> bool {
+        self.columns.get(at).and_then(|column| column.spread).is_some_and(|known| known.name == of.name)
+    }
+
+    /// A column of uncertainties of a column that the table lacks is one that nobody knows.
+    pub(crate) fn drop_spreads_of_nothing(&mut self) {
+        let has_base = |at: &usize| {
+            self.columns.get(*at).and_then(|column| column.spread).is_some_and(|of| self.slot(of.name).is_some())
+        };
+        let (kept, dropped): (Vec<usize>, Vec<usize>) = self.spreads.iter().partition(|at| has_base(at));
+        for at in dropped {
+            if let Some(column) = self.columns.get_mut(at) {
+                column.spread = None;
+            }
+        }
+        self.spreads = kept;
+    }
+
     /// Columns that the file has.
     pub(crate) const fn width(&self) -> usize {
         self.columns.len() - self.added
@@ -156,8 +177,8 @@ impl Layout {
             index: self.sheet_column(slot),
             row,
             text: text.clone(),
-            nearest: nearest(self.table, text, |_| true),
-            lacking: nearest(self.table, text, |name| !self.has(name)),
+            nearest: nearest(self.table, unsigned(text).unwrap_or(text), |_| true),
+            lacking: nearest(self.table, unsigned(text).unwrap_or(text), |name| !self.has(name)),
             cells: 0,
         };
         unknown.map(header).collect()
@@ -357,6 +378,12 @@ pub(crate) fn holds_number(cell: CellRef) -> bool {
 
 fn cells(count: usize) -> String {
     if count == 1 { "1 cell".to_owned() } else { format!("{count} cells") }
+}
+
+/// `leak ±` is `leak`; `None` where the sign is missing.
+pub(crate) fn unsigned(text: &str) -> Option<&str> {
+    let name = text.strip_suffix('±').or_else(|| text.strip_suffix("+/-"))?;
+    Some(trimmed(name))
 }
 
 /// The column that a header was probably meant to be: by its letters, else by a word of the trade.

@@ -9,7 +9,7 @@ use crate::tables::words::folded;
 
 use super::bounds::at_most;
 use super::cell::{Cells, clean, shortened, trimmed};
-use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit};
+use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit, unsigned};
 use super::number::ColumnStyle;
 use super::plant_words::PlantWords;
 
@@ -79,7 +79,7 @@ impl Names {
             (None, None) => return None,
         };
         let column = self.column(&fold(name)).filter(|column| column.may_state_spread())?;
-        Some((column, unit.filter(|_| dimension_of(column).is_some())))
+        Some((column, unit.filter(|unit| *unit == PER_CENT || dimension_of(column).is_some())))
     }
 
     fn known_in(&self, row: &impl Cells) -> Vec<&'static str> {
@@ -187,6 +187,7 @@ impl Names {
         for index in first..end {
             self.add_column(&mut layout, row.cell(index).text, place, number)?;
         }
+        layout.drop_spreads_of_nothing();
         layout.slot_of_part = layout.slot("part_no");
         if let Some(file) = own_output(&layout) {
             return Err(format!(
@@ -211,15 +212,24 @@ impl Names {
         let spread = self.read_spread(text);
         let (known, unit_text) = spread.map_or_else(|| self.read(text), |(_, unit)| (None, unit));
         let spread = spread.map(|(column, _)| column);
+        // No share of a temperature is an uncertainty of it.
+        let may_be_share = |column: &Column| dimension_of(column) != Some(Dimension::Temperature);
+        let is_share = unit_text == Some(PER_CENT) && spread.is_some_and(may_be_share);
         let unit = match (known.or(spread), unit_text) {
-            (Some(column), Some(unit)) => {
+            (Some(column), Some(unit)) if !is_share => {
                 let dimension = dimension_of(column).unwrap_or(Dimension::Length);
                 let found = self.own.unit(unit, dimension);
                 Some(found.ok_or_else(|| unknown_unit(place, number, &letter, text, unit, dimension))?)
             }
             (Some(column), None) => default_unit(column, self.system),
-            (None, _) => None,
+            (_, _) => None,
         };
+        if let Some(column) = spread
+            && let Some(earlier) = layout.spreads.iter().copied().find(|slot| layout.states_spread(*slot, column))
+        {
+            let name = format!("{} ±", column.name);
+            return Err(duplicate(place, number, layout, earlier, text, &letter, Some(&name)));
+        }
         if let Some(column) = known
             && let Some(slot) = self.table.columns().iter().position(|other| other.name == column.name)
             && let Some(place_of) = layout.slots.get_mut(slot)
@@ -243,6 +253,7 @@ impl Names {
             folded,
             known,
             spread,
+            is_share,
             unit,
             unit_is_given,
             per,
@@ -291,11 +302,8 @@ pub(crate) fn fold(text: &str) -> String {
     folded(&clean(text))
 }
 
-/// `leak ±` is `leak`; `None` where the sign is missing.
-fn unsigned(text: &str) -> Option<&str> {
-    let name = text.strip_suffix('±').or_else(|| text.strip_suffix("+/-"))?;
-    Some(trimmed(name))
-}
+/// The unit of an uncertainty that is a share of its figure.
+const PER_CENT: &str = "%";
 
 /// `stroke [mm]` is `stroke` and `mm`.
 pub(crate) fn bracketed(text: &str) -> Option<(&str, &str)> {
@@ -344,12 +352,25 @@ mod tests {
 
     #[test]
     fn a_header_with_a_sign_states_how_far_its_column_is_known() {
-        let row = row(&["part_no", "qty", "length [m]", "length ± [mm]", "set_pressure (bar) +/-", "note ±"]);
-        let layout = names(Table::Lists).layout(&row, "x", 1).unwrap();
+        let headers = [
+            "part_no",
+            "qty",
+            "length [m]",
+            "length ± [mm]",
+            "set_pressure (bar) +/-",
+            "note ±",
+            "set_pressure",
+            "stroke_used",
+            "stroke_used [%] ±",
+            "precharge ±",
+        ];
+        let layout = names(Table::Lists).layout(&row(&headers), "x", 1).unwrap();
         let spread = |at: usize| layout.columns.get(at).and_then(|column| column.spread).map(|column| column.name);
         assert_eq!((spread(2), spread(3), spread(4), spread(5)), (None, Some("length"), Some("set_pressure"), None));
-        assert_eq!(layout.spreads, [3, 4]);
-        assert_eq!(layout.unknown_slots(), [5]);
+        assert_eq!(layout.spreads, [3, 4, 8]);
+        assert!(layout.columns[8].is_share && !layout.columns[4].is_share);
+        // A table without the column has nothing that could be uncertain.
+        assert_eq!(layout.unknown_slots(), [5, 9]);
         let unit = |at: usize| layout.columns.get(at).and_then(|column| column.unit).map(|unit| unit.symbol);
         assert_eq!((unit(3), unit(4)), (Some("mm"), Some("bar")));
     }

@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, RowSource};
 use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin};
-use crate::tables::spread::OwnSpread;
+use crate::tables::spread::{OwnSpread, Uncertain};
 use crate::tables::station::StationPart;
 
 use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened, trimmed};
@@ -186,15 +186,21 @@ impl<'a, C: Cells> Record<'a, C> {
                 continue;
             }
             let unit = if column.unit_is_given { column.unit } else { self.unit_of(known).or(column.unit) };
-            match spread_in(cell, column, known, unit, &layout.own) {
-                Ok(Some(uncertainty)) if uncertainty >= 0.0 => {
+            let share = per_cent(cell).filter(|_| dimension_of(known) != Some(Dimension::Temperature));
+            let uncertainty = match share.or_else(|| column.is_share.then_some(cell)) {
+                Some(share) => quantity::number(share, column.numbers)
+                    .map(|found| found.map(|found| Uncertain::Share(found / 100.0))),
+                None => spread_in(cell, column, known, unit, &layout.own).map(|found| found.map(Uncertain::Absolute)),
+            };
+            match uncertainty {
+                Ok(Some(uncertainty)) if uncertainty.is_from_0_on() => {
                     stated.push(OwnSpread { column: known.name, uncertainty });
                 }
                 Ok(None) => {}
                 _ => self.note(
                     Some(*slot),
                     NoteKind::Suspected,
-                    "Expected a standard uncertainty, a number from 0 on. That of the policy counts.",
+                    "Expected a standard uncertainty: a number from 0 on, or per cent such as '5 %'. That of the policy counts.",
                 ),
             }
         }
@@ -337,6 +343,11 @@ fn one_of(words: &[&str]) -> String {
         Some((last, earlier)) if !earlier.is_empty() => format!("{} or {last}", earlier.join(", ")),
         _ => quoted.join(""),
     }
+}
+
+/// The number of `5 %`.
+fn per_cent(cell: CellRef<'_>) -> Option<CellRef<'_>> {
+    cell.text.trim_end().strip_suffix('%').map(|text| CellRef { text: text.trim_end(), is: cell.is })
 }
 
 /// A standard uncertainty in SI; of a temperature it is a difference.

@@ -5,6 +5,7 @@
 
 mod budget;
 mod chain;
+mod doubts;
 mod forces;
 mod given;
 mod holding;
@@ -64,6 +65,8 @@ pub struct Explanation {
     pub verdict: Verdict,
     pub chapters: Vec<Chapter>,
     pub judgement: Judgement,
+    /// How sure the verdict is, for scripts; only where that was asked for.
+    sureness: Option<serde_json::Value>,
 }
 
 impl Explanation {
@@ -78,7 +81,8 @@ impl Explanation {
         let mut chapters = vec![given::chapter(&workings)];
         if circuit.circuit.lines.is_empty() {
             let judgement = Judgement::of(&workings, elsewhere);
-            return Self { place: circuit.circuit.key.clone(), verdict: circuit.verdict, chapters, judgement };
+            let place = circuit.circuit.key.clone();
+            return Self { place, verdict: circuit.verdict, chapters, judgement, sureness: None };
         }
         for side in circuit.figures.sides() {
             chapters.push(chain::chapter(&workings, side));
@@ -90,7 +94,15 @@ impl Explanation {
         chapters.push(forces::times(&workings));
         chapters.retain(|chapter| !chapter.passages.is_empty());
         let judgement = Judgement::of(&workings, elsewhere);
-        Self { place: circuit.circuit.key.clone(), verdict: circuit.verdict, chapters, judgement }
+        Self { place: circuit.circuit.key.clone(), verdict: circuit.verdict, chapters, judgement, sureness: None }
+    }
+
+    /// With how sure the verdict is, of the same circuit, audited with that asked for.
+    #[must_use]
+    pub fn with_sureness(mut self, plant: &Plant, circuit: &CircuitAudit) -> Self {
+        self.chapters.push(doubts::chapter(plant, circuit));
+        self.sureness = Some(doubts::as_json(circuit));
+        self
     }
 }
 

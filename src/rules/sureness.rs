@@ -51,8 +51,8 @@ fn conforms_narrowly(view: &CircuitView, outcome: &mut Outcome) {
             .fact("probability", Value::Ratio(sureness.probability))
             .fact_if("share", first.map(|first| Value::Ratio(first.share)))
             .fact_if("datum", first.map(|first| text(first.datum.clone())))
-            .fact_if("tips_at", tipping.map(|tips| text(tips.measure.shown(tips.at, units))))
-            .fact_if("tips_from", tipping.map(|tips| text(tips.measure.shown(tips.now, units))))
+            .fact_if("tips_at", tipping.map(|tips| text(tips.measure.shown_apart(tips.now, tips.at, units).1)))
+            .fact_if("tips_from", tipping.map(|tips| text(tips.measure.shown_apart(tips.now, tips.at, units).0)))
             .fact_if("drawn", sureness.is_drawn.then(|| text(String::new()))),
     );
 }

@@ -159,7 +159,7 @@ pub static U03: Rule = Rule {
     basis: "common practice",
     passing: "Oil was added 20 days ago, and a filling lasts 45 days.",
     failing: "Oil was added 60 days ago, and a filling lasts 45 days.",
-    figures: Asked { hot: true, cold: true, hold: true, reserve: true, ..Asked::SIDES },
+    figures: Asked { hot: true, cold: true, topup: true, ..Asked::SIDES },
     checks: Checks::circuit(top_up_overdue),
     ..Rule::USUAL
 };

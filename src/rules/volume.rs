@@ -131,7 +131,7 @@ pub static V04: Rule = Rule {
     passing: "A reserve of 12 cm³ that lasts 45 days.",
     failing: "A reserve of 12 cm³ that lasts 10 days.",
     checks: Checks::circuit(short_lived_filling),
-    figures: Asked { hot: true, cold: true, hold: true, reserve: true, ..Asked::SIDES },
+    figures: Asked { hot: true, cold: true, topup: true, ..Asked::SIDES },
     cures: &[Cure::OtherCylinder, Cure::TighterPart],
     ..Rule::USUAL
 };

@@ -9,9 +9,9 @@ use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use super::value::Value;
 
 /// Significant digits of a number in a sentence.
-const DIGITS: usize = 4;
+pub const DIGITS: usize = 4;
 /// Digits beyond which two numbers are not told apart any more.
-const MOST_DIGITS: usize = 15;
+pub const MOST_DIGITS: usize = 15;
 /// Powers of ten between which a number is written out.
 const WRITTEN_OUT: std::ops::RangeInclusive<i32> = -9..=15;
 
@@ -87,7 +87,7 @@ pub fn number(value: f64) -> String {
 }
 
 /// A number to so many significant digits, without trailing zeros; whole places are never rounded.
-fn number_to(value: f64, digits: usize) -> String {
+pub fn number_to(value: f64, digits: usize) -> String {
     if !value.is_finite() {
         return "beyond any number".to_owned();
     }

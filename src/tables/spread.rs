@@ -155,6 +155,13 @@ impl Uncertain {
         moved.max(LEAST_SHARE * value)
     }
 
+    /// Whether its number is one that an uncertainty may have.
+    #[must_use]
+    pub fn is_from_0_on(self) -> bool {
+        let (Self::Share(number) | Self::Absolute(number) | Self::Factor(number)) = self;
+        number.is_finite() && number >= 0.0
+    }
+
     /// Whether a datum of this value spreads at all.
     #[must_use]
     pub fn spreads(self, value: f64) -> bool {
@@ -170,15 +177,14 @@ impl Uncertain {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OwnSpread {
     pub column: &'static str,
-    /// Standard uncertainty in SI.
-    pub uncertainty: f64,
+    /// Standard uncertainty: in SI, or a share of the datum.
+    pub uncertainty: Uncertain,
 }
 
 /// The standard uncertainty that a row states of a column.
 #[must_use]
 pub fn own_spread(stated: &[OwnSpread], column: &str) -> Option<Uncertain> {
-    let own = stated.iter().find(|own| own.column == column)?;
-    Some(Uncertain::Absolute(own.uncertainty))
+    stated.iter().find(|own| own.column == column).map(|own| own.uncertainty)
 }
 
 #[cfg(test)]

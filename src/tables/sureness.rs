@@ -2,7 +2,7 @@
 
 use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 
-use super::shown::number;
+use super::shown::{DIGITS, MOST_DIGITS, number_to};
 use super::words::{Side, words};
 
 words! {
@@ -33,18 +33,25 @@ pub enum Measure {
 }
 
 impl Measure {
-    /// A value of it with its unit, as a reader of these units writes it.
+    /// Two values of it with their unit, as a reader of these units writes them, with as many digits as it takes to
+    /// tell them apart.
     #[must_use]
-    pub fn shown(self, value: f64, units: UnitSystem) -> String {
-        let (value, unit) = match self {
+    pub fn shown_apart(self, one: f64, other: f64, units: UnitSystem) -> (String, String) {
+        let in_unit = |value: f64| match self {
             Self::Quantity(dimension, usage) => {
                 let unit = Unit::default_for(dimension, units, usage);
                 (unit.from_si(value), unit.name)
             }
             Self::Plain(unit) => (value, unit),
         };
-        let number = number(value);
-        if unit.is_empty() { number } else { format!("{number} {unit}") }
+        let at = |digits: usize| {
+            let text = |value: f64| {
+                let (value, unit) = in_unit(value);
+                format!("{} {unit}", number_to(value, digits)).trim_end().to_owned()
+            };
+            (text(one), text(other))
+        };
+        (DIGITS..MOST_DIGITS).map(at).find(|(one, other)| one != other).unwrap_or_else(|| at(MOST_DIGITS))
     }
 }
 

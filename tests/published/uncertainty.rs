@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use clampbook::physics::draws::{Draws, Sample};
 use clampbook::physics::propagation::{
-    combined_uncertainty, contribution, curvature, margin, probability_of_conformity,
+    REACH, combined_uncertainty, contribution, curvature, margin, probability_of_conformity,
 };
 
 use super::row::Row;
@@ -12,7 +12,8 @@ use super::row::Row;
 /// What the named formula gives.
 pub fn uncertain(row: &Row) -> Option<f64> {
     Some(match row.function.as_str() {
-        "contribution" => contribution(row.get("above"), row.get("below")),
+        "contribution" if row.text("model").is_some() => propagated(row),
+        "contribution" => contribution(row.get("value"), row.get("above"), row.get("below")),
         "curvature" => curvature(row.get("value"), row.get("above"), row.get("below")),
         "margin" => margin(row.get("slack"), row.get("u")),
         "probability_of_conformity" => {
@@ -57,6 +58,8 @@ fn sample(row: &Row) -> Sample {
 fn propagated(row: &Row) -> f64 {
     let names: &[&str] = match row.text("model") {
         Some("end_gauge") => &["l_s", "d", "delta_alpha", "theta", "alpha_s", "delta_theta"],
+        Some("squares") => &["x", "y"],
+        Some("lognormal") => &["x"],
         Some("resistance" | "reactance" | "impedance") => return correlated(row),
         _ => &["x", "y", "z"],
     };
@@ -66,7 +69,8 @@ fn propagated(row: &Row) -> f64 {
         *data.get_mut(name).unwrap() += deviates * row.get(&format!("u_{name}"));
         model(row, &data)
     };
-    combined_uncertainty(names.iter().map(|name| contribution(moved(name, 1.0), moved(name, -1.0))))
+    let here = model(row, &at);
+    combined_uncertainty(names.iter().map(|name| contribution(here, moved(name, REACH), moved(name, -REACH))))
 }
 
 fn model(row: &Row, data: &BTreeMap<&str, f64>) -> f64 {
@@ -75,6 +79,8 @@ fn model(row: &Row, data: &BTreeMap<&str, f64>) -> f64 {
         Some("end_gauge") => {
             of("l_s") + of("d") - of("l_s") * (of("delta_alpha") * of("theta") + of("alpha_s") * of("delta_theta"))
         }
+        Some("squares") => of("x").powi(2) + of("y").powi(2),
+        Some("lognormal") => of("x").exp(),
         Some("product") => of("x") * of("y") * of("z"),
         Some("quotient") => (of("x") + of("y")) / of("z"),
         Some("compression") => of("x") * (1.0 - (-of("y") / of("z")).exp()),
@@ -109,6 +115,6 @@ fn correlated(row: &Row) -> f64 {
             z[datum] = deviates;
             figure(z)
         };
-        contribution(moved(1.0), moved(-1.0))
+        contribution(moved(0.0), moved(REACH), moved(-REACH))
     }))
 }

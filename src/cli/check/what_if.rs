@@ -80,11 +80,10 @@ pub fn both_readings(path: &Path, policy: Option<&Path>, today: NaiveDate, sets:
 ///
 /// # Errors
 /// Where a list can't be read any more, or has changed.
-pub fn audited(reading: Reading, limit: &Limit, pace: audit::sweep::Pace, remedies: bool) -> Result<Audit> {
+pub fn audited(reading: Reading, wanted: &Wanted) -> Result<Audit> {
     let Reading { plant, lists } = reading;
-    let wanted = Wanted { remedies, limit: Some(limit), pace, ..Wanted::default() };
     let rows = Rows { add: |_, _, ()| (), take: &mut Ok };
-    let audit = audit::whole(plant, &lists, None, &wanted, rows)?;
+    let audit = audit::whole(plant, &lists, None, wanted, rows)?;
     lists.unchanged()?;
     Ok(audit)
 }
@@ -101,8 +100,10 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
         let roster = Roster::of(&before.plant, &before.lists);
         Limit::of(&roster, &args.limit.words())?.within(&roster, &wishes.pallets)
     };
-    let before = audited(before, &limit, args.pace(), false)?;
-    let after = audited(after, &limit, args.pace(), false)?;
+    let wanted =
+        Wanted { remedies: false, sure: args.sure, limit: Some(&limit), pace: args.pace(), ..Wanted::default() };
+    let before = audited(before, &wanted)?;
+    let after = audited(after, &wanted)?;
     let changed = difference(&before, &after);
     if args.json {
         let text = serde_json::to_string_pretty(&as_json(&wishes.words, &limit, &before, &after, &changed)?)?;

@@ -13,12 +13,16 @@ impl Explanation {
     #[must_use]
     pub fn as_json(&self) -> Json {
         let key = &self.place;
-        json!({
+        let mut all = json!({
             "plant": key.plant, "pallet": key.pallet, "fixture": key.fixture, "circuit": key.circuit,
             "verdict": self.verdict.word(),
             "chapters": self.chapters.iter().map(of_chapter).collect::<Vec<_>>(),
             "rules": of_judgement(&self.judgement),
-        })
+        });
+        if let Some(sureness) = &self.sureness {
+            all["sureness"] = sureness.clone();
+        }
+        all
     }
 }
 

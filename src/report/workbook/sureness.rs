@@ -3,10 +3,10 @@
 use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
-use crate::audit::sure_counts::{SureCounts, SureSummary};
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::catalogue;
 use crate::tables::sureness::{Deciding, Sureness};
+use crate::tables::words::Verdict;
 
 use super::findings::title;
 use super::grid::{Grid, Layout, SheetColumn};
@@ -32,12 +32,10 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     grid.finish()
 }
 
-fn note(summary: Option<&SureSummary>, sure: f64) -> String {
-    let (counts, advice) = summary.map(SureSummary::in_words).unwrap_or_default();
-    let advice = advice.map_or_else(String::new, |advice| format!(" {advice}"));
+fn note(sure: f64) -> String {
     format!(
-        "{counts}{advice} Margin: from the figure to its limit in standard uncertainties, below 0 where it is not kept; \
-         sure from {sure} on. Share: of the variance. A margin that is blank has no doubt in it."
+        "Margin: from the figure to its limit in standard uncertainties, below 0 where it is not kept; sure from {sure} \
+         on; blank: no doubt in it. Share: of the variance."
     )
 }
 
@@ -47,10 +45,9 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     let number = |header: &str, digits| SheetColumn::new(header, 8.5, Look::Number(digits));
     let policy = &audit.plant.policy;
-    let summary = audit.counts.sure.as_ref().map(SureCounts::summary);
     Layout {
         name: "Sureness",
-        note: note(summary.as_ref(), policy.limits.sure),
+        note: note(policy.limits.sure),
         columns: vec![
             wrapped("Plant", widths.plant),
             wrapped("Pallet", widths.pallet),
@@ -58,18 +55,15 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
             text("Circuit", widths.circuit),
             wrapped("How sure", 11.0),
             number("Margin", Digits::Two),
-            number("Probability that it conforms", Digits::Three),
+            SheetColumn::new("Probability that it is kept", 11.0, Look::Number(Digits::Three)),
             text("Rule", 6.0),
-            wrapped("Nearest limit", 20.0),
-            wrapped("Decides most", 20.0),
+            wrapped("Rule nearest to its limit", 20.0),
+            wrapped("Decides most", 18.0),
             number("Share", Digits::Two),
             wrapped("Now", 10.0),
             wrapped("The verdict tips at", 10.0),
-            wrapped("Then", 18.0),
-            number("Share", Digits::Two),
-            wrapped("Then", 18.0),
-            number("Share", Digits::Two),
-            wrapped("Found by", 11.0),
+            wrapped("Then, with their shares", 24.0),
+            wrapped("Found by", 11.5),
         ],
         frozen: 4,
         printed: 0,
@@ -82,27 +76,32 @@ fn write_row(grid: &mut Grid, audit: &Audit, circuit: &CircuitAudit, sureness: &
     for (column, word) in (0_u16..).zip([&key.plant, &key.pallet, &key.fixture, &key.circuit]) {
         grid.text(column, word)?;
     }
-    grid.text(4, sureness.certainty.word())?;
+    let word = sureness.certainty.word();
+    let waived = if circuit.verdict == Verdict::ConformsWithWaivers { ", but for what is waived" } else { "" };
+    grid.text(4, &format!("{word}{waived}"))?;
     grid.number(5, sureness.margin)?;
     grid.number(6, sureness.probability)?;
     grid.text(7, sureness.rule)?;
     grid.text(8, &nearest(circuit, sureness))?;
-    for (column, one) in [9_u16, 13, 15].into_iter().zip(&sureness.deciding) {
-        let Deciding { datum, share, .. } = one;
-        grid.text(column, datum)?;
-        grid.number(if column == 9 { 10 } else { column + 1 }, *share)?;
+    if let Some((first, others)) = sureness.deciding.split_first() {
+        grid.text(9, &first.datum)?;
+        grid.number(10, first.share)?;
+        let others: Vec<String> =
+            others.iter().map(|Deciding { datum, share, .. }| format!("{datum} {share:.2}")).collect();
+        grid.text(13, &others.join("; "))?;
     }
     let units = audit.plant.policy.units;
     if let Some(tipping) = sureness.tipping {
-        grid.text(11, &tipping.measure.shown(tipping.now, units))?;
-        grid.text(12, &tipping.measure.shown(tipping.at, units))?;
+        let (now, at) = tipping.measure.shown_apart(tipping.now, tipping.at, units);
+        grid.text(11, &now)?;
+        grid.text(12, &at)?;
     }
     let found = match (sureness.margin.is_finite(), sureness.is_drawn) {
         (false, _) => "",
         (true, false) => "propagation",
         (true, true) => "draws at random",
     };
-    grid.text(17, found)
+    grid.text(14, found)
 }
 
 /// The rule's title, with the position where there is one.
