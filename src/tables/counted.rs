@@ -6,3 +6,9 @@ pub fn counted(number: u64, word: &str) -> String {
     let plural = if number == 1 { "" } else { "s" };
     format!("{number} {word}{plural}")
 }
+
+/// `1 does not conform`, `3 do not conform`.
+#[must_use]
+pub fn failing(number: u64) -> String {
+    format!("{number} {}", if number == 1 { "does not conform" } else { "do not conform" })
+}

@@ -1,6 +1,8 @@
 //! What the rules make of a circuit: not met, waived, met with how far they are from their limit, not assessed and why,
 //! not asked.
 
+use crate::audit::settling;
+use crate::circuit::audited::Unassessed;
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::coverage::COVERED;
 use crate::rules::margin::{Margin, margin};
@@ -87,11 +89,14 @@ impl Judgement {
             not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
             ..Self::default()
         };
+        let cells = settling::cells(workings.plant, audit);
+        let cell_of =
+            |wanted: &Unassessed| cells.iter().find(|(lack, _)| lack.rule == wanted.rule).and_then(|(_, cell)| *cell);
         for rule in CATALOGUE.iter().copied().filter(|rule| rule.checks.circuit.is_some()) {
             if workings.plant.policy.severity(rule.code, rule.severity).is_none() {
                 judgement.switched_off.push(rule.code);
             } else if let Some(lack) = audit.not_assessed.iter().find(|lack| lack.rule == rule.code) {
-                let cell = lack.cell.map(|(origin, column)| format!("{}, {column}", workings.row(origin)));
+                let cell = cell_of(lack).map(|(origin, column)| format!("{}, {column}", workings.row(origin)));
                 judgement.not_assessed.push(NotAssessed {
                     rule: rule.code,
                     name: rule.name,
