@@ -17,6 +17,7 @@ pub mod outcome;
 pub mod plant_wide;
 pub mod previous;
 pub mod purchase;
+pub mod settling;
 pub mod sure_counts;
 pub mod sweep;
 pub mod swept;

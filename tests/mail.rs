@@ -11,6 +11,7 @@ use std::fs;
 use std::time::Duration;
 
 use clampbook::cli::mail::{MailArgs, run_with};
+use clampbook::report::mail::body::{BODY, WITHIN};
 use clampbook::report::mail::{Digest, Patience, Report, Server, compose, mailbox, send};
 use clampbook::tables::policy::Mail;
 use mail_parser::{Message, MessageParser, MessagePart, MimeHeaders};
@@ -368,7 +369,9 @@ fn the_picture_is_black_and_white_and_has_a_text_instead() {
                  not conform 18 to 8, not assessed 1 to 0.";
     let plain = message.body_text(0).unwrap();
     assert!(plain.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{plain}");
-    assert!(message.body_html(0).unwrap().contains(&format!("<img src=\"cid:trend\" alt=\"{words}\">")));
+    assert!(
+        message.body_html(0).unwrap().contains(&format!("<img src=\"cid:trend\" style=\"{WITHIN}\" alt=\"{words}\">"))
+    );
     // Without a history there is no picture and no word of one.
     let mut summary = run_folder::summary();
     summary.history.clear();
@@ -419,7 +422,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "Decide: 1 proved change for 325.00 EUR. 1 unsafe circuit without a proved change.",
         "New majors: 2",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
-        &format!("North/P1/F2/1: {}", title("H02")),
+        &format!("{}: North P1 F2/1", title("H02")),
         "North/P1/F1/1: 4711 becomes 4712 (325.00 EUR).",
         "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
         "Expired on 2026-10-31.",
@@ -433,7 +436,10 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     assert!(unwrapped.contains("A <reason> with ümlauts & \"quotes\""));
     assert!(html.contains("A &lt;reason&gt; with ümlauts &amp; &quot;quotes&quot;"));
     let lower = html.to_lowercase();
-    for word in ["color", "style", "#", "rgb", "<font", "<a ", "src=\"http", "href"] {
+    // What is set of the page is set without a colour.
+    assert_eq!(lower.matches("style").count(), 2, "{html}");
+    assert!(html.contains(&format!("style=\"{BODY}\"")) && html.contains(&format!("style=\"{WITHIN}\"")), "{html}");
+    for word in ["color", "background", "#", "rgb", "<font", "<a ", "src=\"http", "href"] {
         assert!(!lower.contains(word), "{word}\n{html}");
     }
 }

@@ -358,6 +358,98 @@ fn a_plant_of_15_000_lines_is_printed_large_enough() {
     assert_legible(&plant, folder.path());
 }
 
+/// The buyer's workbook, and the report of a later month with how sure its verdicts are.
+fn other_workbooks(plant: &Path, folder: &Path) -> [PathBuf; 2] {
+    let files = ["buy.xlsx", "month.xlsx"].map(|name| folder.join(name));
+    let [buy, month] = [&files[0], &files[1]].map(|file| file.to_str().unwrap());
+    let plant = plant.to_str().unwrap();
+    let earlier = folder.join("earlier");
+    let earlier = earlier.to_str().unwrap();
+    run(&["check", plant, "--only", "purchase", "--out", buy, "--quiet"]);
+    run(&["check", plant, "--data", earlier, "--no-remedies", "--quiet"]);
+    run(&["check", plant, "--sure", "--previous", earlier, "--out", month, "--quiet"]);
+    files
+}
+
+fn assert_others_legible(plant: &Path) {
+    let folder = tempfile::tempdir().unwrap();
+    let files = other_workbooks(plant, folder.path());
+    let [buy, month] = files.each_ref().map(|file| Printed::all(file));
+    for sheet in buy.iter().chain(&month) {
+        let points = sheet.smallest();
+        println!("{}: {points:.2} pt at {:.0} %, {} pages", sheet.name, sheet.scale() * 100.0, sheet.pages());
+        assert!(points >= 8.0 - 1e-9, "{}: {points} pt at {}", sheet.name, sheet.scale());
+        let [across, _] = sheet.room();
+        assert!(sheet.across() * sheet.scale() <= across * 96.0 + 1.0, "{} is cut at the right", sheet.name);
+    }
+    let names = |sheets: &[Printed]| sheets.iter().map(|sheet| sheet.name.clone()).collect::<Vec<_>>();
+    let (buy, month) = (names(&buy), names(&month));
+    for name in ["Sureness", "Changes", "Due", "Purchase"] {
+        assert!(month.iter().any(|sheet| sheet == name), "{name}: {month:?}");
+    }
+    // Summary, Purchase, Findings, Sources, and a request for each supplier.
+    assert!(buy.len() > 4, "{buy:?}");
+}
+
+#[test]
+fn what_the_buyer_and_the_month_print_of_the_sample_plant_is_large_enough() {
+    assert_others_legible(&sample());
+}
+
+#[test]
+fn what_the_buyer_and_the_month_print_of_15_000_lines_is_large_enough() {
+    let folder = tempfile::tempdir().unwrap();
+    assert_others_legible(&large_plant(folder.path()));
+}
+
+/// 37 circuits with 330 findings of nine parts: what is to be put right stands on one page.
+#[test]
+fn nine_causes_of_330_findings_fit_one_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("plant");
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("policy.toml"), "[asked]\nuncoupled = []\n").unwrap();
+    let mut components = "part_no,kind,rated_pressure [bar],full_scale [bar],area_clamp [mm2],stroke [mm]\n\
+                          GAUGE,gauge,400,400,,\nFILTER,filter,400,,,\nCLAMP,clamp,400,,500,10\n"
+        .to_owned();
+    (1..=9).for_each(|part| components.push_str(&format!("WEAK-{part},fitting,{},,,\n", 100 + part)));
+    fs::write(plant.join("components.csv"), components).unwrap();
+    let (mut circuits, mut list) = (
+        "pallet,fixture,circuit,charging,pressure_set [bar]\n".to_owned(),
+        "pallet,fixture,circuit,position,part_no,qty\n".to_owned(),
+    );
+    for number in 1..=37 {
+        let place = format!("P{:02},F{},1", number / 4, number);
+        circuits.push_str(&format!("{place},live,150\n"));
+        for part in ["GAUGE", "FILTER", "CLAMP"] {
+            list.push_str(&format!("{place},{part},{part},1\n"));
+        }
+        // Three circuits have one of them less.
+        let last = if number > 34 { 8 } else { 9 };
+        (1..=last).for_each(|part| list.push_str(&format!("{place},W{part},WEAK-{part},2\n")));
+    }
+    fs::write(plant.join("circuits.csv"), circuits).unwrap();
+    fs::write(plant.join("lists/all.csv"), list).unwrap();
+    let (report, data) = (folder.path().join("report.xlsx"), folder.path().join("data"));
+    run(&[
+        "check",
+        plant.to_str().unwrap(),
+        "--out",
+        report.to_str().unwrap(),
+        "--data",
+        data.to_str().unwrap(),
+        "--quiet",
+    ]);
+    let rows = |name: &str| csv::Reader::from_path(data.join(name)).unwrap().into_records().count();
+    assert_eq!((rows("circuits.csv"), rows("findings.csv"), rows("causes.csv")), (37, 330, 9));
+    let sheets = Printed::all(&report);
+    let causes = sheets.iter().find(|sheet| sheet.name == "Causes").unwrap();
+    assert_eq!(causes.pages(), 1);
+    assert!(causes.smallest() >= 8.0 - 1e-9);
+    // All nine stand in what is printed.
+    assert!(causes.area[2] - causes.area[0] >= 9, "{:?}", causes.area);
+}
+
 /// Sheet, cell and target of every link.
 fn links(path: &Path) -> Vec<(String, [usize; 2], String)> {
     let parts = parts(path);
@@ -403,19 +495,18 @@ impl Book {
 fn all_links_lead_where_they_say_and_back() {
     let folder = tempfile::tempdir().unwrap();
     let [report, _] = written(&sample(), folder.path());
-    links_lead_where_they_say(&report);
+    assert_links(&report);
 }
 
-/// With what Basis holds only then.
+/// Also where how sure the verdicts are and what changed is told.
 #[test]
-fn all_links_lead_where_they_say_in_a_report_of_sureness_too() {
+fn all_links_of_a_later_month_lead_where_they_say_and_back() {
     let folder = tempfile::tempdir().unwrap();
-    let report = folder.path().join("report.xlsx");
-    run(&["check", sample().to_str().unwrap(), "--out", report.to_str().unwrap(), "--sure", "--quiet"]);
-    links_lead_where_they_say(&report);
+    let [_, month] = other_workbooks(&sample(), folder.path());
+    assert_links(&month);
 }
 
-fn links_lead_where_they_say(report: &Path) {
+fn assert_links(report: &Path) {
     let mut book: Xlsx<_> = open_workbook(report).unwrap();
     let book = Book { sheets: book.worksheets().into_iter().collect() };
     let mut ways: BTreeMap<(String, String), usize> = BTreeMap::new();

@@ -83,6 +83,10 @@ fn workbooks_of_the_program() -> Vec<Parts> {
         &["check", sample, "--only", "purchase", "--out", "buy.xlsx", "--quiet"],
         &["buy.xlsx"],
     ));
+    let data = ["--data", "earlier", "--no-remedies", "--quiet"];
+    written(folder.path(), &[&["check", sample], data.as_slice()].concat(), &[]);
+    let month = ["--previous", "earlier", "--sure", "--out", "month.xlsx", "--quiet"];
+    all.extend(written(folder.path(), &[&["check", sample], month.as_slice()].concat(), &["month.xlsx"]));
     fs::create_dir(folder.path().join("new")).expect("a folder");
     written(folder.path(), &["starter", "new", "--xlsx"], &[]);
     let started = workbooks_below(&folder.path().join("new"));
@@ -167,6 +171,28 @@ fn no_part_names_a_colour_but_black_and_white() {
                     _ => {}
                 }
             });
+        }
+    }
+}
+
+/// What is no workbook: the calendar, and the mail with its page. (Its picture: `tests/mail.rs`.)
+#[test]
+fn calendar_and_mail_name_no_colour() {
+    let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
+    let folder = tempfile::tempdir().expect("a folder");
+    let outputs = ["--out", "audit.xlsx", "--data", "data", "--ical", "due.ics", "--quiet"];
+    written(folder.path(), &[&["check", sample], outputs.as_slice()].concat(), &["audit.xlsx"]);
+    let mail = ["--to", "a@example.com", "--from", "b@example.com", "--eml", "mail.eml"];
+    written(folder.path(), &[&["mail", "audit.xlsx", "--data", "data"], mail.as_slice()].concat(), &[]);
+    let bytes = fs::read(folder.path().join("mail.eml")).expect("the mail");
+    let message = mail_parser::MessageParser::default().parse(&bytes).expect("a mail");
+    let calendar = fs::read_to_string(folder.path().join("due.ics")).expect("the calendar");
+    assert!(calendar.contains("BEGIN:VEVENT"));
+    let texts =
+        [calendar, message.body_html(0).expect("HTML").into_owned(), message.body_text(0).expect("text").into_owned()];
+    for text in texts.map(|text| text.to_lowercase()) {
+        for word in ["color", "colour", "background", "bgcolor", "rgb(", "hsl(", "<font", "#0", "#f"] {
+            assert!(!text.contains(word), "{word}\n{text}");
         }
     }
 }

@@ -5,14 +5,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::rules::catalogue::rule;
-use crate::tables::column::Table;
 use crate::tables::counted::counted;
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
-use crate::tables::origin::Origin;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::audit::causes::Causes;
+use crate::audit::settling;
 use crate::audit::sure_counts::SureCounts;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::coverage::COVERED;
@@ -59,6 +58,19 @@ pub struct FamilyCoverage {
     /// Of these, those on which every rule of the family could be assessed.
     pub assessed: u64,
     pub circuits: u64,
+}
+
+/// `Assessed of those asked, of 50 circuits: F 12 of 13, H 40 of 41.`, the same words wherever coverage is told;
+/// `None` where there is no circuit.
+#[must_use]
+pub fn coverage_in_words(coverage: &BTreeMap<String, FamilyCoverage>) -> Option<String> {
+    let circuits = coverage.values().map(|family| family.circuits).max().filter(|circuits| *circuits > 0)?;
+    let of = |(letter, family): (&String, &FamilyCoverage)| {
+        let name = COVERED.iter().find(|known| *letter == known.letter.to_string()).map_or("", |known| known.name);
+        format!("{} {} of {}", name.to_lowercase(), family.assessed, family.asked)
+    };
+    let families: Vec<String> = coverage.iter().map(of).collect();
+    Some(format!("Assessed of those asked, of {}: {}.", counted(circuits, "circuit"), families.join(", ")))
 }
 
 /// A datum that circuits lack.
@@ -289,11 +301,10 @@ impl Counts {
 
     fn add_missing(&mut self, plant: &Plant, audit: &CircuitAudit) {
         let mut data: BTreeMap<String, &str> = BTreeMap::new();
-        for lack in &audit.not_assessed {
+        for (lack, cell) in settling::cells(plant, audit) {
             let root = Figure::root_of(&lack.because);
-            let key =
-                lack.cell.map_or_else(|| root.to_owned(), |(origin, column)| cell_in_words(plant, origin, column));
-            data.entry(key).or_insert(root);
+            let in_words = |(origin, column)| settling::cell_in_words(plant, origin, column);
+            data.entry(cell.map_or_else(|| root.to_owned(), in_words)).or_insert(root);
         }
         for (cell, because) in data {
             self.count_missing(cell, 1, because);
@@ -467,18 +478,6 @@ fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
         [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
     let sentence = sentence(counts, &audit.findings);
     WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, sentence }
-}
-
-/// `components.csv, row 12, leak`.
-fn cell_in_words(plant: &Plant, origin: Origin, column: &str) -> String {
-    // A circuit that its table lacks has no row yet.
-    let is_new = origin.row == 0;
-    let circuits = || plant.sources.iter().find(|source| source.table == Some(Table::Circuits));
-    let Some(source) = (if is_new { circuits() } else { plant.source(origin) }) else {
-        return format!("a circuits table with a row for the circuit, {column}");
-    };
-    let row = if is_new { "a row for the circuit".to_owned() } else { format!("row {}", origin.row) };
-    format!("{}, {row}, {column}", source.place())
 }
 
 /// `2 majors and 1 minor, first P05 part-rated-below-charge (position C3, part 4711).`

@@ -41,6 +41,11 @@ pub struct HistoryRow {
     pub not_assessed: u64,
     pub tool: String,
     pub policy_hash: String,
+    /// Circuits in service, and those of them that do not conform; not known of runs of earlier versions.
+    #[serde(default)]
+    pub in_service: Option<u64>,
+    #[serde(default)]
+    pub unsafe_in_service: Option<u64>,
 }
 
 /// Everything that one run found out.

@@ -234,20 +234,9 @@ fn input_rows(plant: &Plant, all: bool) -> Vec<String> {
     gravest(&causes).iter().take(if all { usize::MAX } else { MOST }).map(row).collect()
 }
 
-/// Files and sheets that were not read though they may hold a part of the plant: no verdict rests on them.
+/// What was not read though it may hold a part of the plant.
 fn left_out(plant: &Plant) -> Option<String> {
-    const NAMED: usize = 3;
-    let places: Vec<String> = plant
-        .sources
-        .iter()
-        .filter(|source| source.is_left_out)
-        .map(|source| escaped(&source.place()).into())
-        .collect();
-    let more = places.len().saturating_sub(NAMED);
-    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    let named = places.get(..NAMED).unwrap_or(&places).join(", ");
-    (!places.is_empty())
-        .then(|| format!("Not read, though it may hold a part of the plant: {named}{more}. Sources says why."))
+    plant.not_read_in_words().map(|sentence| escaped(&sentence).into_owned())
 }
 
 /// Writes the outputs and says how it went.

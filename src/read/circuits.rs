@@ -5,7 +5,7 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use crate::tables::circuit::{CircuitKey, Service};
-use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin, SourceId};
 
 use super::cell::{Cells, GridRow};
 use super::note::row_note;
@@ -41,7 +41,19 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
         if is_repeated {
             let at = grid.rows.binary_search_by_key(&again.origin.row, |row| row.number).ok();
             let shown = at.and_then(|at| grid.rows.get(at)).map(GridRow::shown).unwrap_or_default();
-            let message = format!("Row {} has this circuit already. The first row counts.", first.origin.row);
+            // Which of two rows is right can't be told, so that no verdict may rest on the first.
+            let differing = first.differing(again);
+            let same = if differing.is_empty() { "the same data" } else { "other data" };
+            if !differing.is_empty() {
+                first.faults.push(CellFault {
+                    column: "",
+                    letter: String::new(),
+                    found: format!("row {} of the same circuit, with other {}", again.origin.row, differing.join(", ")),
+                    expected: "one row for each circuit, or the same data in both".to_owned(),
+                });
+            }
+            let message =
+                format!("Row {} has this circuit already, with {same}. The first row counts.", first.origin.row);
             notes.push(row_note(NoteKind::SetAside, again.origin, shown, message));
             set_aside += 1;
         }
@@ -80,7 +92,16 @@ fn read_row(
             record.text(*slot);
         }
     }
-    let service = Service::read(&mut record);
+    let mut service = Service::read(&mut record);
+    if service.temp_min > service.temp_max && service.temp_max.is_some() {
+        // One of the two is wrong, and either would let a circuit pass by the other.
+        let slot = |name: &str| grid.layout.slot(name);
+        for (name, expected) in [("temp_min", "not above temp_max"), ("temp_max", "not below temp_min")] {
+            let found = record.cell(slot(name)).text.to_owned();
+            record.fault(slot(name), found, format!("a temperature {expected}"));
+        }
+        (service.temp_min, service.temp_max) = (None, None);
+    }
     let spreads = record.spreads();
     Service { origin, faults: record.faults, spreads, ..service }
 }

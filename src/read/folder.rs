@@ -332,7 +332,9 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
         return passed("A lock file of a spreadsheet that is open; it was not read.", false);
     }
     if file.starts_with('.') {
-        return passed("A hidden file; it was not read.", false);
+        // Other systems and programs leave such files of their own beside a table.
+        let is_foreign = file.starts_with("._") || file.starts_with(".~");
+        return passed("A hidden file; it was not read.", is_table(ending) && !is_foreign);
     }
     if below.is_empty() && file == "changes.csv" {
         return passed("The list of what was changed in this copy; it was not read.", false);
@@ -341,7 +343,9 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
         return Role::Policy;
     }
     if !is_table(ending) {
-        return passed("Its ending is none of a table; it was not read.", !below.is_empty());
+        // Another policy than the one that counts may be the one that was meant.
+        let may_belong = !below.is_empty() || ending.eq_ignore_ascii_case("toml");
+        return passed("Its ending is none of a table; it was not read.", may_belong);
     }
     if !below.is_empty() {
         return Role::Table(Table::Lists);

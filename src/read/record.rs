@@ -128,8 +128,14 @@ impl<'a, C: Cells> Record<'a, C> {
         trimmed(cell.text)
     }
 
-    /// Text that is compared: trimmed, NFKC, plain blanks.
+    /// Text that is compared: trimmed, NFKC, plain blanks. A formula without a stored result is no blank: the name that
+    /// it stands for is not known.
     pub(crate) fn key(&mut self, slot: Option<usize>) -> std::borrow::Cow<'a, str> {
+        let cell = self.cell(slot);
+        if cell.is == Is::NoResult && !cell.text.is_empty() {
+            self.fault(slot, cell.text.to_owned(), "text, not a formula without a stored result".to_owned());
+            return std::borrow::Cow::Borrowed("");
+        }
         let text = self.text(slot);
         if self.row.is_plain() { std::borrow::Cow::Borrowed(text) } else { clean(text) }
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin, SourceId};
 use crate::tables::station::Station;
 
 use super::cell::GridRow;
@@ -19,24 +19,40 @@ pub(crate) fn read(
     notes: &mut Vec<InputNote>,
 ) -> (Vec<Station>, u64) {
     let mut stations: Vec<Station> = Vec::new();
-    let mut first: BTreeMap<String, u32> = BTreeMap::new();
+    let mut first: BTreeMap<String, usize> = BTreeMap::new();
     let mut set_aside = 0;
     for row in &grid.rows {
         let station = read_row(grid, row, Origin { source, row: row.number }, parts, notes);
         let message = if station.station.is_empty() {
             Some("Expected a name in the column station. The row was set aside.".to_owned())
         } else {
-            first.get(&station.station).map(|row| format!("Row {row} has this station already. The first row counts."))
+            first.get(&station.station).map(|at| repeated(&mut stations, *at, &station))
         };
         if let Some(message) = message {
             notes.push(row_note(NoteKind::SetAside, station.origin, row.shown(), message));
             set_aside += 1;
         } else {
-            first.insert(station.station.clone(), row.number);
+            first.insert(station.station.clone(), stations.len());
             stations.push(station);
         }
     }
     (stations, set_aside)
+}
+
+/// What to say of a station's second row. Where its data differ no verdict may rest on the first.
+fn repeated(stations: &mut [Station], at: usize, again: &Station) -> String {
+    let Some(first) = stations.get_mut(at) else { return String::new() };
+    let differing = first.differing(again);
+    let same = if differing.is_empty() { "the same data" } else { "other data" };
+    if !differing.is_empty() {
+        first.faults.push(CellFault {
+            column: "",
+            letter: String::new(),
+            found: format!("row {} of the same station, with other {}", again.origin.row, differing.join(", ")),
+            expected: "one row for each station, or the same data in both".to_owned(),
+        });
+    }
+    format!("Row {} has this station already, with {same}. The first row counts.", first.origin.row)
 }
 
 fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes: &mut Vec<InputNote>) -> Station {

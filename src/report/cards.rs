@@ -428,9 +428,9 @@ impl Card<'_> {
         let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
         match (reasons.iter().next(), reasons.len()) {
             (None, _) => String::new(),
-            (Some(first), 1) => format!("{first}."),
+            (Some(first), 1) => format!("{}.", capital(first)),
             (Some(first), more) => {
-                self.say(CardLabel::and_more, &[("first", first), ("number", &(more - 1).to_string())])
+                self.say(CardLabel::and_more, &[("first", &capital(first)), ("number", &(more - 1).to_string())])
             }
         }
     }
@@ -536,6 +536,12 @@ impl Card<'_> {
         self.row += 1;
         Ok(())
     }
+}
+
+/// The text as the beginning of a sentence.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

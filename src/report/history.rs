@@ -13,8 +13,21 @@ use super::summary::RunSummary;
 use super::whole_file::{OutputError, WholeFile, shown};
 
 /// The columns of the history file.
-pub const COLUMNS: [&str; 9] =
-    ["date", "circuits", "conforming", "majors", "minors", "waived", "not_assessed", "tool", "policy_hash"];
+pub const COLUMNS: [&str; 11] = [
+    "date",
+    "circuits",
+    "conforming",
+    "majors",
+    "minors",
+    "waived",
+    "not_assessed",
+    "tool",
+    "policy_hash",
+    "in_service",
+    "unsafe_in_service",
+];
+/// How many of them files of earlier versions have; the others are then not known.
+const EARLIER: usize = 9;
 
 /// The runs so far and this one.
 #[derive(Debug)]
@@ -85,14 +98,19 @@ pub fn row_of(summary: &RunSummary) -> HistoryRow {
         not_assessed: summary.circuits.not_assessed,
         tool: summary.tool.clone(),
         policy_hash: summary.policy_hash.clone(),
+        in_service: Some(summary.in_service.total),
+        unsafe_in_service: Some(summary.in_service.does_not_conform),
     }
 }
 
-fn cells(row: &HistoryRow) -> [String; 9] {
+fn cells(row: &HistoryRow) -> [String; 11] {
     let counts = [row.circuits, row.conforming, row.majors, row.minors, row.waived, row.not_assessed];
     let [circuits, conforming, majors, minors, waived, not_assessed] = counts.map(|count| count.to_string());
     let (tool, policy_hash) = (row.tool.clone(), row.policy_hash.clone());
-    [row.date.clone(), circuits, conforming, majors, minors, waived, not_assessed, tool, policy_hash]
+    let [in_service, unsafe_in_service] =
+        [row.in_service, row.unsafe_in_service].map(|count| count.map_or_else(String::new, |count| count.to_string()));
+    let date = row.date.clone();
+    [date, circuits, conforming, majors, minors, waived, not_assessed, tool, policy_hash, in_service, unsafe_in_service]
 }
 
 fn read(path: &Path) -> Result<Vec<HistoryRow>, String> {
@@ -107,22 +125,24 @@ fn read(path: &Path) -> Result<Vec<HistoryRow>, String> {
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(bytes.as_slice());
     let mut records = reader.records().map(|record| record.map_err(|error| format!("it can't be read ({error}).")));
     let header = records.next().transpose()?.unwrap_or_default();
-    if header != *COLUMNS.as_slice() {
+    let columns = header.len();
+    if !COLUMNS.starts_with(&header.iter().collect::<Vec<_>>()) || columns < EARLIER {
         return Err(format!("its first row is not the columns of a history ({}).", COLUMNS.join(",")));
     }
-    records.map(|record| parse(&record?)).collect()
+    records.map(|record| parse(&record?, columns)).collect()
 }
 
-fn parse(record: &StringRecord) -> Result<HistoryRow, String> {
+fn parse(record: &StringRecord, columns: usize) -> Result<HistoryRow, String> {
     let line = record.position().map_or(0, csv::Position::line);
-    if record.len() != COLUMNS.len() {
-        return Err(format!("line {line} has {} cells. Expected {}.", record.len(), COLUMNS.len()));
+    if record.len() != columns {
+        return Err(format!("line {line} has {} cells. Expected {columns}.", record.len()));
     }
     let cell = |at: usize| record.get(at).unwrap_or_default();
     let count = |at: usize| {
         let wrong = |_| format!("line {line} ({}): found '{}'. Expected a whole number.", COLUMNS[at], cell(at));
         cell(at).parse::<u64>().map_err(wrong)
     };
+    let known = |at: usize| if cell(at).is_empty() { Ok(None) } else { count(at).map(Some) };
     if cell(0).len() != 10 || cell(0).parse::<NaiveDate>().is_err() {
         return Err(format!("line {line} (date): found '{}'. Expected a date such as '2026-11-03'.", cell(0)));
     }
@@ -136,6 +156,8 @@ fn parse(record: &StringRecord) -> Result<HistoryRow, String> {
         not_assessed: count(6)?,
         tool: cell(7).to_owned(),
         policy_hash: cell(8).to_owned(),
+        in_service: known(9)?,
+        unsafe_in_service: known(10)?,
     })
 }
 
@@ -145,7 +167,8 @@ mod tests {
 
     use super::*;
 
-    const HEADER: &str = "date,circuits,conforming,majors,minors,waived,not_assessed,tool,policy_hash\n";
+    const HEADER: &str =
+        "date,circuits,conforming,majors,minors,waived,not_assessed,tool,policy_hash,in_service,unsafe_in_service\n";
 
     fn run(date: &str, majors: u64) -> HistoryRow {
         HistoryRow {
@@ -158,6 +181,8 @@ mod tests {
             not_assessed: 4,
             tool: "clampbook 0.1.0".to_owned(),
             policy_hash: "ab12".to_owned(),
+            in_service: Some(300),
+            unsafe_in_service: Some(7),
         }
     }
 
@@ -178,9 +203,25 @@ mod tests {
         let history = appended(&path, run("2026-11-03", 11));
         assert_eq!(history.warning, None);
         assert_eq!(history.rows, [run("2026-10-01", 20), run("2026-11-03", 11)]);
-        let expected =
-            "2026-10-01,412,380,20,30,3,4,clampbook 0.1.0,ab12\n2026-11-03,412,380,11,30,3,4,clampbook 0.1.0,ab12\n";
+        let expected = "2026-10-01,412,380,20,30,3,4,clampbook 0.1.0,ab12,300,7\n\
+             2026-11-03,412,380,11,30,3,4,clampbook 0.1.0,ab12,300,7\n";
         assert_eq!(fs::read_to_string(&path).unwrap(), format!("{HEADER}{expected}"));
+    }
+
+    /// A file of an earlier version goes on, and what it didn't keep stays blank.
+    #[test]
+    fn a_history_without_the_newer_columns_goes_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("history.csv");
+        let earlier = "date,circuits,conforming,majors,minors,waived,not_assessed,tool,policy_hash\n\
+                       2026-10-01,412,380,20,30,3,4,clampbook 0.0.9,ab12\n";
+        fs::write(&path, earlier).unwrap();
+        let history = appended(&path, run("2026-11-03", 11));
+        assert_eq!((history.warning, history.rows[0].in_service), (None, None));
+        let expected = "2026-10-01,412,380,20,30,3,4,clampbook 0.0.9,ab12,,\n\
+                        2026-11-03,412,380,11,30,3,4,clampbook 0.1.0,ab12,300,7\n";
+        assert_eq!(fs::read_to_string(&path).unwrap(), format!("{HEADER}{expected}"));
+        assert_eq!(History::with(&path, run("2026-12-03", 9)).rows.len(), 3);
     }
 
     #[test]
@@ -188,9 +229,9 @@ mod tests {
         let damaged = [
             ("date;circuits\n", "its first row"),
             (&format!("{HEADER}2026-11-03,412,380,12\n"), "line 2 has 4 cells"),
-            (&format!("{HEADER}2026-11-03,412,380,many,30,3,4,t,h\n"), "line 2 (majors): found 'many'"),
-            (&format!("{HEADER}3.11.2026,412,380,1,30,3,4,t,h\n"), "line 2 (date): found '3.11.2026'"),
-            (&format!("{HEADER}2026-11-03,412,380,1,30,3,4,t,h\n\"2026"), "line 3 has 1 cells"),
+            (&format!("{HEADER}2026-11-03,412,380,many,30,3,4,t,h,3,1\n"), "line 2 (majors): found 'many'"),
+            (&format!("{HEADER}3.11.2026,412,380,1,30,3,4,t,h,3,1\n"), "line 2 (date): found '3.11.2026'"),
+            (&format!("{HEADER}2026-11-03,412,380,1,30,3,4,t,h,3,1\n\"2026"), "line 3 has 1 cells"),
         ];
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("history.csv");

@@ -4,6 +4,7 @@ pub mod body;
 pub mod digest;
 pub mod journal;
 pub mod message;
+pub mod naming;
 pub mod smtp;
 pub mod subject;
 pub mod trend;

@@ -7,8 +7,8 @@ use chrono::{Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::{
-    ChangeCounts, Counts, FamilyCoverage, NamedFinding, PalletCounts, SeverityCounts, UnsafeCircuit, VerdictCounts,
-    WorstCircuit,
+    ChangeCounts, Counts, FamilyCoverage, MissingDatum, NamedFinding, PalletCounts, SeverityCounts, UnsafeCircuit,
+    VerdictCounts, WorstCircuit,
 };
 use crate::audit::outcome::HistoryRow;
 use crate::audit::sure_counts::{SureCounts, SureSummary};
@@ -63,6 +63,12 @@ pub struct RunSummary {
     /// Circuits in service that do not conform, the first 1000.
     #[serde(default)]
     pub unsafe_in_service: Vec<UnsafeCircuit>,
+    /// Files and sheets that were not read though they may hold a part of the plant.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_read: Vec<String>,
+    /// The cells that would settle most of what could not be assessed, the first ten.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub missing: Vec<MissingCell>,
     /// The earlier run that it was compared with.
     #[serde(default)]
     pub earlier: Option<EarlierRun>,
@@ -75,6 +81,15 @@ pub struct RunSummary {
     /// SHA-256 of the other data files, by name: what tells files of different runs apart.
     #[serde(default)]
     pub files: BTreeMap<String, String>,
+}
+
+/// A cell that circuits lack.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MissingCell {
+    /// `circuits.csv, row 4, temp_min`, or the reason where no cell can be told.
+    pub cell: String,
+    pub circuits: u64,
+    pub because: String,
 }
 
 /// What the mail compares with.
@@ -121,6 +136,8 @@ impl RunSummary {
             by_pallet: counts.by_pallet(),
             worst: counts.worst().to_vec(),
             unsafe_in_service: counts.unsafe_in_service.clone(),
+            not_read: Vec::new(),
+            missing: missing(counts),
             earlier: None,
             history: Vec::new(),
             sure: counts.sure.as_ref().map(SureCounts::summary),
@@ -166,6 +183,20 @@ impl RunSummary {
         serde_json::to_writer_pretty(&mut writer, self)?;
         writer.write_all(b"\n")
     }
+}
+
+/// The cells that most circuits wait for.
+fn missing(counts: &Counts) -> Vec<MissingCell> {
+    const MOST: usize = 10;
+    let of = |(cell, datum): (&String, &MissingDatum)| MissingCell {
+        cell: cell.clone(),
+        circuits: datum.circuits,
+        because: datum.because.clone(),
+    };
+    let mut all: Vec<MissingCell> = counts.missing.iter().map(of).collect();
+    all.sort_by_key(|missing| std::cmp::Reverse(missing.circuits));
+    all.truncate(MOST);
+    all
 }
 
 #[cfg(test)]

@@ -472,7 +472,7 @@ table! {
     temp_charge: Option<Temperature> = column(Holds::Temperature, "Temperature at charging; 20 °C where not given").zero().known_to(SpreadKind::Temperature);
     temp_min: Option<Temperature> = column(Holds::Temperature, "Lowest temperature until release").zero().known_to(SpreadKind::Temperature);
     temp_max: Option<Temperature> = column(Holds::Temperature, "Highest temperature until release").zero().known_to(SpreadKind::Temperature);
-    hold_time: Option<Time> = quantity(Dimension::Time, "Time it must hold").zero();
+    hold_time: Option<Time> = quantity(Dimension::Time, "Time it must hold");
     clamp_time_max: Option<Time> = seconds("Longest time to clamp; seconds where no unit is given");
     unclamp_time_max: Option<Time> = seconds("Longest time to unclamp; seconds where no unit is given");
     fluid: Name = text("Name of a fluid of the policy; `default` where not given");
@@ -482,7 +482,7 @@ table! {
     dwell: Option<Time> = seconds("Time for which the station stays coupled at pressure; 0 where not given, seconds where no unit is given").zero();
     cycles_per_day: Option<f64> = number("Cycles of charging and release a day");
     cutting_force: Option<Force> = quantity(Dimension::Force, "Pull that the circuit's clamps must hold by friction");
-    friction: Option<f64> = number("Coefficient of friction at the clamps' contacts").known_to(SpreadKind::Friction);
+    friction: Option<f64> = column(Holds::Share, "Coefficient of friction at the clamps' contacts").known_to(SpreadKind::Friction);
     part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").zero().known_to(SpreadKind::MetalExpansion);
     topped_up: Option<NaiveDate> = date("When oil was last added");
     }

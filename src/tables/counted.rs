@@ -12,3 +12,9 @@ pub fn counted(number: u64, word: &str) -> String {
 pub fn counted_or_no(number: u64, word: &str) -> String {
     if number == 0 { format!("no {word}s") } else { counted(number, word) }
 }
+
+/// `1 does not conform`, `3 do not conform`.
+#[must_use]
+pub fn failing(number: u64) -> String {
+    format!("{number} {}", if number == 1 { "does not conform" } else { "do not conform" })
+}

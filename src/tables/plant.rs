@@ -3,7 +3,7 @@
 use hashbrown::HashMap;
 
 use super::circuit_key::{CircuitKey, Name};
-use super::column::Service;
+use super::column::{Service, Table};
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
 use super::origin::{InputNote, Origin, Source, UnknownHeader};
@@ -89,6 +89,28 @@ impl Plant {
         })
     }
 
+    /// Files and sheets that were not read though they may hold a part of the plant, and lists without a line: no
+    /// verdict rests on them.
+    #[must_use]
+    pub fn not_read(&self) -> Vec<String> {
+        let is_empty_list =
+            |source: &Source| source.table == Some(Table::Lists) && source.rows_read == 0 && !source.is_matrix();
+        let said = self.sources.iter().filter_map(|source| {
+            if source.is_left_out {
+                Some(source.place())
+            } else {
+                is_empty_list(source).then(|| format!("{} (a list without a line)", source.place()))
+            }
+        });
+        said.collect()
+    }
+
+    /// The same in a sentence that names the first.
+    #[must_use]
+    pub fn not_read_in_words(&self) -> Option<String> {
+        not_read_in_words(&self.not_read())
+    }
+
     /// The source of an origin.
     #[must_use]
     pub fn source(&self, origin: Origin) -> Option<&Source> {
@@ -100,4 +122,15 @@ impl Plant {
     pub fn source_place(&self, origin: Origin) -> String {
         self.source(origin).map(Source::place).unwrap_or_default()
     }
+}
+
+/// `Not read, though it may hold a part of the plant: lists/a.numbers. Sources says why.`
+#[must_use]
+pub fn not_read_in_words(places: &[String]) -> Option<String> {
+    const NAMED: usize = 3;
+    let more = places.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let named = places.get(..NAMED).unwrap_or(places).join(", ");
+    (!places.is_empty())
+        .then(|| format!("Not read, though it may hold a part of the plant: {named}{more}. Sources says why."))
 }

@@ -54,7 +54,22 @@ EDITS = [
       for c in ("pressure_min", "hold_time", "temp_min", "temp_max")],
     *[("blank that flatters", "components", {"part_no": p}, c, "") for p in ("CL1-A", "CL1-D", "CL1-G", "CL1-C") for c in ("force_ratio", "leak")],
     *[("blank that flatters", "components", {"part_no": p}, "return_pressure", "") for p in ("CL1-A", "CL1-D", "CL1-G")],
+    *[("blank that flatters", "components", {"part_no": p}, "leak", "") for p in
+      ("CV-0", "IV-A", "IV-C", "IV-F", "RV-F", "CO-D", "CV-D", "WS1-B", "WS2-B", "CL2-A", "CL1-H", "CL2-H", "MB-C")],
+    *[("blank that flatters", "components", {"part_no": p}, c, "") for p in ("CL2-A", "CL1-H", "CL1-F", "CL1-E", "CL2-C")
+      for c in ("force_ratio", "return_pressure")],
+    *[("blank that flatters", "lists/a", {"part_no": p}, "arm_length", t) for p in ("CL2-A", "CL1-H") for t in ("10", "60")],
+    *[("[asked]", "circuits", {"fixture": f, "circuit": n}, c, "0") for f, n in (("F1", "1"), ("F5", "1")) for c in ("hold_time", "pressure_min")],
+    *[("[asked]", "circuits", {"fixture": "F4", "circuit": "1"}, c, "") for c in ("pressure_min", "clamp_time_max")],
+    *[("[asked]", "circuits", {"fixture": "F4", "circuit": "1"}, "charging", t) for t in ("coupler", "cylinder")],
+    *[("L04", "circuits", {"fixture": "F1", "circuit": "1"}, c, t) for c, t in
+      (("temp_min", "30"), ("temp_max", "5"), ("temp_max", "19"), ("temp_min", "21.5"), ("friction", "15"), ("friction", "1.01"), ("friction", "1"))],
     *[("blank that flatters", "lists/a", {"part_no": "CL1-A"}, "arm_length", t) for t in ("50", "80")],
+    *[("L04", "circuits", "appended", "", json.dumps({"plant": "North", "pallet": "P1", "fixture": "F3", "circuit": "1", **more})) for more in
+      ({"temp_min": "-20"}, {"charging": "coupler", "station": "LS2", "acting": "single", "pressure_set": "150", "pressure_min": "75", "temp_charge": "20",
+       "temp_min": "19", "temp_max": "21.5", "hold_time": "240", "clamp_time_max": "20", "need_date": "2026-03-01"})],
+    *[("L04", "stations", "appended", "", json.dumps({"station": "LS2", **more})) for more in
+      ({"pump": "PU-2", "drive_ram": "DR-2", "pump_setting": "100"}, {"pump": "PU-2", "drive_ram": "DR-2", "pump_setting": "150"})],
     *[("L13", table, "header", column, text) for table, column, text in (
         ("components", "rated_pressure[bar]", "rated_presure[bar]"), ("components", "force_max[N]", "force max[N]"),
         ("components", "force_max[N]", "max_force[N]"), ("components", "time_min[s]", "min_time[s]"),
@@ -117,8 +132,8 @@ def main():
     base_plant.write(HERE / "base", base)
     edits = [e for e in csv.DictReader(open(HERE / "mutants.csv", encoding="utf-8")) if not e["mutant"].startswith("new-")]
     for i, (why, table, key, column, text) in enumerate(EDITS):
-        if key == "header":
-            row = "header"
+        if key in ("header", "appended"):
+            row = key
         else:
             row = next(n for n, r in enumerate(base[table], 2) if all(v == next(r[c] for c in r if c.split("[")[0] == k) for k, v in key.items()))
         edits.append(dict(mutant=f"new-{i:03}-{re.sub('[^A-Za-z0-9]+', '-', f'{column}-{text}')[:40]}", why=why, table=table, row=str(row), column=column, text=text))

@@ -51,7 +51,7 @@ CIRCUIT = dict(plant="text", pallet="text", fixture="text", circuit="text", acti
                charging=("cylinder", "coupler", "live"), station="text", pressure_set="press", pressure_min="press",
                temp_charge="temp", temp_min="temp", temp_max="temp", hold_time="time", clamp_time_max="seconds",
                unclamp_time_max="seconds", fluid="text", need_date="date", built=("yes", "no"), source="text", dwell="seconds",
-               cycles_per_day="num", cutting_force="force", friction="num", part_expansion="num", topped_up="date")
+               cycles_per_day="num", cutting_force="force", friction="share", part_expansion="num", topped_up="date")
 STATION = dict(station="text", pump="part", drive_ram="part", pump_setting="press", relief_setting="press",
                air_pressure="press", built=("yes", "no"))
 ORDER = dict(part_no="part", qty="num", uom=("each", "m", "ft"), order_no="text", supplier="text", unit_price="num",
@@ -59,7 +59,7 @@ ORDER = dict(part_no="part", qty="num", uom=("each", "m", "ft"), order_no="text"
 COMMERCIAL = {"description", "seal", "status", "replaced_by", "uom", "unit_price", "currency", "lead_time", "supplier", "pack_qty",
               "family", "service_life", "cycle_life"}
 ZERO_OK = {"dead_volume", "return_loss", "return_pressure", "min_pressure", "leak", "expansion", "poisson", "share",
-           "unit_price", "lead_time", "hold_time", "qty", "temp_charge", "temp_min", "temp_max",
+           "unit_price", "lead_time", "qty", "temp_charge", "temp_min", "temp_max",
            "closing_volume", "capacity_from", "arm_factor", "grip_length", "dwell", "received", "friction", "cutting_force", "accuracy",
            "part_expansion"}
 RULES = dict(
@@ -216,6 +216,15 @@ def read_table(path, columns, policy):
     return out
 
 
+def twice(rows, columns, key):
+    """Of two rows with other data which is right can't be told: the first counts, and has an L04."""
+    first = {}
+    for row in rows:
+        counts = first.setdefault(key(row), row)
+        if any(counts[c] != row[c] for c in columns if c != "circuit"):
+            counts["_bad"].add("_twice")
+
+
 class Plant:
     def __init__(self, folder):
         folder = pathlib.Path(folder)
@@ -230,7 +239,14 @@ class Plant:
                 row["outer_diameter"] = BAD
             self.components.setdefault(row["part_no"], row)
         self.circuit_rows = table("circuits", CIRCUIT)
+        for row in self.circuit_rows or []:
+            low, high = row["temp_min"], row["temp_max"]
+            if isinstance(low, float) and isinstance(high, float) and low > high:
+                row["_bad"] |= {"temp_min", "temp_max"}
+                row["temp_min"] = row["temp_max"] = BAD
         self.station_rows = table("stations", STATION) or []
+        twice(self.circuit_rows or [], CIRCUIT, lambda row: (row["plant"], row["pallet"], row["fixture"], row["circuit"] or "1"))
+        twice(self.station_rows, STATION, lambda row: row["station"])
         self.orders = table("orders", ORDER)
         self.waivers = table("waivers", WAIVER) or []
         self.lines = []

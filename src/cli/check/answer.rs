@@ -1,9 +1,9 @@
 //! What a run came to, for a screen of 24 rows: verdicts, coverage, pallets, worst circuits, causes, what is missing.
 
-use crate::audit::counts::{Counts, VerdictCounts};
+use crate::audit::counts::{Counts, VerdictCounts, coverage_in_words};
 use crate::audit::limit::Limit;
 use crate::report::plain_text::wrapped;
-use crate::tables::counted::counted;
+use crate::tables::counted::{counted, failing};
 
 /// Rows of the screen, one of which is the prompt's.
 const ROWS: usize = 23;
@@ -103,14 +103,7 @@ fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
         };
         lines.insert(1, format!("{}; {}.", of("In service", now), of("planned", planned)));
     }
-    let families: Vec<String> = counts
-        .coverage
-        .iter()
-        .map(|(letter, family)| format!("{letter} {} of {}", family.assessed, family.asked))
-        .collect();
-    if !families.is_empty() {
-        lines.push(format!("Assessed of those asked: {}.", families.join(", ")));
-    }
+    lines.extend(coverage_in_words(&counts.coverage));
     if let Some(sure) = &counts.sure {
         let (sure, advice) = sure.summary().in_words();
         lines.push(sure);
@@ -134,7 +127,7 @@ fn verdicts(circuits: &VerdictCounts) -> String {
     [
         verb(circuits.conforms, "conforms", "conform"),
         verb(circuits.conforms_with_waivers, "conforms with waivers", "conform with waivers"),
-        verb(circuits.does_not_conform, "does not conform", "do not conform"),
+        failing(circuits.does_not_conform),
         format!("{} not assessed", circuits.not_assessed),
     ]
     .join(", ")

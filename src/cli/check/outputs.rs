@@ -257,6 +257,7 @@ impl Outputs {
         let _lock = self.lock()?;
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.run.clone_from(&self.run);
+        summary.not_read = audit.plant.not_read();
         summary.only = audit.limit.as_ref().map(|limit| limit.words.clone());
         if let Some(folder) = &args.previous {
             summary.compare_with(&RunFolder::open(folder).context("--previous")?.summary);

@@ -1,6 +1,8 @@
 //! What the rules make of a circuit: not met, waived, met with how far they are from their limit, not assessed and why,
 //! not asked.
 
+use crate::audit::settling;
+use crate::circuit::audited::Unassessed;
 use crate::circuit::fixture::neighbours_of;
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::coverage::COVERED;
@@ -89,13 +91,16 @@ impl Judgement {
             not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
             ..Self::default()
         };
+        let cells = settling::cells(workings.plant, audit);
+        let cell_of =
+            |wanted: &Unassessed| cells.iter().find(|(lack, _)| lack.rule == wanted.rule).and_then(|(_, cell)| *cell);
         let is_sureness_asked = workings.figures.sureness.is_some();
         let is_asked = |rule: &&Rule| is_sureness_asked || rule.family.letter != sureness::FAMILY.letter;
         for rule in CATALOGUE.iter().copied().filter(|rule| rule.checks.circuit.is_some()).filter(is_asked) {
             if workings.plant.policy.severity(rule.code, rule.severity).is_none() {
                 judgement.switched_off.push(rule.code);
             } else if let Some(lack) = audit.not_assessed.iter().find(|lack| lack.rule == rule.code) {
-                let cell = lack.cell.map(|(origin, column)| format!("{}, {column}", workings.row(origin)));
+                let cell = cell_of(lack).map(|(origin, column)| format!("{}, {column}", workings.row(origin)));
                 judgement.not_assessed.push(NotAssessed {
                     rule: rule.code,
                     name: rule.name,

@@ -1,26 +1,27 @@
 //! The text of the mail: the same blocks as plain text and as HTML without colour.
 
-use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use crate::audit::causes::reading_order;
-use crate::audit::counts::VerdictCounts;
+use crate::audit::counts::{VerdictCounts, coverage_in_words};
 use crate::report::cautions::CAUTIONS;
 use crate::report::plain_text::wrapped;
 use crate::report::summary::RunSummary;
-use crate::rules::catalogue::rule;
 use crate::rules::relaxed::sentence;
 use crate::tables::counted::counted_or_no;
-use crate::tables::words::Severity;
+use crate::tables::plant::not_read_in_words;
 
-use super::digest::{Digest, Item};
+use super::digest::{Digest, Item, Majors};
+use super::naming::{Names, Naming, title};
 use super::trend;
 
 /// Width of the plain text; a mail's lines have at most 78 characters (RFC 5322, 2.1.1).
 const WIDTH: usize = 76;
 /// Lines of the plain text.
 const LINES: usize = 40;
+/// How the page and its picture are set: letters that screens show well, nothing wider than the page, no colour.
+pub const BODY: &str = "font-family:sans-serif";
+pub const WITHIN: &str = "max-width:100%;height:auto";
 /// The picture's content id.
 pub const PICTURE: &str = "trend";
 
@@ -49,28 +50,50 @@ struct Room {
     majors: usize,
     /// Characters of a reason.
     reason: usize,
-    /// Whether standing majors are told rule by rule, each with all its circuits; else circuit by circuit, each with
-    /// its gravest.
-    by_rule: bool,
-    standing: usize,
+    /// How circuits with standing majors are named.
+    naming: Naming,
+    /// Rows of rules; beyond, the circuits are counted.
+    rules: usize,
     decisions: usize,
     cleared: usize,
     /// Cautions repeated; all of them stand on Summary.
     cautions: usize,
 }
 
-/// From the most to the least that is told.
-const ROOMS: [Room; 10] = [
-    Room { plants: 8, majors: 8, reason: 400, by_rule: true, standing: 99, decisions: 8, cleared: 5, cautions: 3 },
-    Room { plants: 6, majors: 5, reason: 220, by_rule: true, standing: 99, decisions: 5, cleared: 3, cautions: 3 },
-    Room { plants: 5, majors: 4, reason: 120, by_rule: true, standing: 99, decisions: 3, cleared: 2, cautions: 2 },
-    Room { plants: 5, majors: 3, reason: 120, by_rule: true, standing: 99, decisions: 2, cleared: 3, cautions: 1 },
-    Room { plants: 5, majors: 3, reason: 120, by_rule: false, standing: 99, decisions: 3, cleared: 2, cautions: 2 },
-    Room { plants: 4, majors: 3, reason: 90, by_rule: false, standing: 99, decisions: 1, cleared: 1, cautions: 1 },
-    Room { plants: 4, majors: 2, reason: 60, by_rule: false, standing: 20, decisions: 0, cleared: 1, cautions: 1 },
-    Room { plants: 4, majors: 2, reason: 60, by_rule: false, standing: 15, decisions: 0, cleared: 1, cautions: 1 },
-    Room { plants: 3, majors: 1, reason: 0, by_rule: false, standing: 8, decisions: 0, cleared: 0, cautions: 1 },
-    Room { plants: 2, majors: 1, reason: 0, by_rule: false, standing: 4, decisions: 0, cleared: 0, cautions: 1 },
+const MOST: Room = Room {
+    plants: 8,
+    majors: 8,
+    reason: 400,
+    naming: Naming::Every,
+    rules: usize::MAX,
+    decisions: 8,
+    cleared: 5,
+    cautions: 3,
+};
+const MUCH: Room = Room { plants: 6, majors: 5, reason: 220, decisions: 5, cleared: 3, ..MOST };
+const SOME: Room = Room { plants: 5, majors: 4, reason: 120, decisions: 3, cleared: 2, cautions: 2, ..MOST };
+const LITTLE: Room = Room { plants: 4, majors: 3, reason: 90, decisions: 2, cleared: 1, cautions: 1, ..MOST };
+const LEAST: Room = Room { plants: 3, majors: 2, reason: 60, decisions: 0, cleared: 0, cautions: 1, ..MOST };
+
+/// From the most to the least that is told. That every unsafe circuit has its name goes before all else, so other
+/// things are counted first.
+const ROOMS: [Room; 16] = [
+    MOST,
+    MUCH,
+    SOME,
+    LITTLE,
+    Room { naming: Naming::Gravest, ..MUCH },
+    Room { naming: Naming::Gravest, ..SOME },
+    Room { naming: Naming::Gravest, ..LITTLE },
+    Room { naming: Naming::Gravest, ..LEAST },
+    Room { naming: Naming::Pallets, ..SOME },
+    Room { naming: Naming::Pallets, ..LITTLE },
+    Room { naming: Naming::Pallets, ..LEAST },
+    Room { naming: Naming::Plants, ..LITTLE },
+    Room { naming: Naming::Plants, ..LEAST },
+    Room { naming: Naming::Plants, rules: 5, ..LEAST },
+    Room { naming: Naming::Plants, rules: 3, majors: 1, reason: 0, plants: 2, ..LEAST },
+    Room { naming: Naming::Plants, rules: 1, majors: 0, reason: 0, plants: 1, ..LEAST },
 ];
 
 /// The text of the mail, block by block, at most 40 lines of plain text.
@@ -89,12 +112,16 @@ pub fn blocks(digest: &Digest) -> Vec<Block> {
 fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     let summary = &digest.summary;
     let mut blocks = vec![Block::Lines(first_lines(digest))];
-    blocks.extend(sentence(&summary.rules_off, &summary.rules_observed).map(Block::Paragraph));
+    let relaxed = sentence(&summary.rules_off, &summary.rules_observed);
+    let coverage = coverage_in_words(&summary.coverage);
+    let rests_on: Vec<String> =
+        not_read_in_words(&summary.not_read).into_iter().chain(relaxed).chain(coverage).collect();
+    if !rests_on.is_empty() {
+        blocks.push(Block::Lines(rests_on));
+    }
     plants(&mut blocks, summary, room);
     if summary.has_previous {
-        let majors = &digest.new_majors;
-        let items: Vec<String> = majors.first.iter().take(room.majors).map(|item| line(item, room.reason)).collect();
-        listed(&mut blocks, &format!("New majors: {}", majors.total), items, majors.total, "on Findings");
+        new_majors(&mut blocks, digest, room);
     }
     standing(&mut blocks, digest, room);
     if let Some(sure) = &summary.sure {
@@ -112,7 +139,10 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
         let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
         let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
         let total = counted_or_no(digest.not_assessed.total, "circuit");
-        blocks.push(Block::Paragraph(format!("Not assessed, so not passed: {total}, {}{more}.", places.join(", "))));
+        let first = summary.missing.first();
+        let first = first.map_or_else(String::new, |missing| format!(" Settles most: {}.", missing.cell));
+        let text = format!("Not assessed, so not passed: {total}, {}{more}.{first}", places.join(", "));
+        blocks.push(Block::Paragraph(text));
     }
     if let Some(words) = trend::in_words(&summary.history) {
         blocks.push(Block::Paragraph(words.clone()));
@@ -208,7 +238,7 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
         }
         rows.push((format!("{} more plants", all.len() - room.plants), rest));
     }
-    let head = vec!["Plant", "In service", "unsafe", "not assessed", "Planned", "not conforming", "Majors"];
+    let head = vec!["Plant", "In service", "unsafe", "not assessed", "Planned", "do not conform", "Majors"];
     let rows = rows.into_iter().map(|(plant, (in_service, planned, majors))| {
         let numbers = [
             in_service.total,
@@ -220,58 +250,86 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
         ];
         std::iter::once(plant).chain(numbers.map(|number| number.to_string())).collect()
     });
-    blocks.push(Block::Table { head, rows: rows.collect() });
+    let mut rows: Vec<Vec<String>> = rows.collect();
+    let on_circuits: u64 = summary.by_pallet.iter().map(|pallet| pallet.majors).sum();
+    if summary.majors() > on_circuits {
+        let mut row = vec![String::new(); head.len()];
+        "No circuit".clone_into(&mut row[0]);
+        row[head.len() - 1] = (summary.majors() - on_circuits).to_string();
+        rows.push(row);
+    }
+    blocks.push(Block::Table { head, rows });
 }
 
-/// Majors on circuits in service that are not new, always named.
-fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
-    if digest.standing.is_empty() {
+/// One by one with their reasons; where there are too many, those on circuits in service by rule.
+fn new_majors(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
+    let (majors, heading) = (&digest.new_majors, format!("New majors: {}", digest.new_majors.total));
+    let is_room_for_all = majors.total <= room.majors as u64;
+    let names = names(digest, room);
+    let mut items = if is_room_for_all { Vec::new() } else { by_rule(names, &digest.new_in_service, room) };
+    let mut named = if is_room_for_all { 0 } else { digest.new_in_service.on_circuits() as u64 };
+    let first = majors.first.iter().filter(|item| is_room_for_all || !item.is_in_service);
+    for item in first.take(room.majors.saturating_sub(items.len()).max(1)) {
+        items.push(line(item, room.reason));
+        named += 1;
+    }
+    if majors.total == 0 {
+        blocks.push(Block::Paragraph(format!("{heading}.")));
         return;
     }
-    let which = if digest.summary.has_previous { "Standing majors" } else { "Majors" };
-    let (items, what, unit) = if room.by_rule {
-        (by_rule(digest), "by rule", "rules, on Findings")
-    } else {
-        (by_circuit(digest), "by circuit, the gravest of each", "circuits, on Findings")
-    };
-    let total = items.len();
-    let mut items: Vec<String> = items.into_iter().take(room.standing).collect();
-    if total > items.len() {
-        items.push(format!("and {} more {unit}", total - items.len()));
+    if majors.total > named {
+        items.push(format!("and {} more, on Findings", majors.total - named));
     }
-    blocks.push(Block::Heading(format!("{which} on circuits in service, {what}")));
+    blocks.push(Block::Heading(heading));
     blocks.push(Block::List(items));
 }
 
-/// The order in which majors are told.
-fn gravity(code: &str) -> impl Ord + use<> {
-    reading_order(Severity::Major, code, true)
+const fn names(digest: &Digest, room: Room) -> Names<'_> {
+    Names { naming: room.naming, pallets: digest.summary.by_pallet.as_slice() }
 }
 
-fn by_rule(digest: &Digest) -> Vec<String> {
-    let mut rules: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
-    for (place, codes) in &digest.standing {
-        for code in codes {
-            rules.entry(code).or_default().insert(place);
-        }
+/// A row a rule; beyond the room how many circuits are left.
+fn by_rule(names: Names, majors: &Majors, room: Room) -> Vec<String> {
+    let mut rows = names.by_rule(majors);
+    if rows.len() > room.rules {
+        let left = rows.len() - room.rules;
+        rows.truncate(room.rules);
+        rows.push(format!("{}, on Findings", counted_or_no(left as u64, "further rule")));
     }
-    let mut rules: Vec<(&str, BTreeSet<&str>)> = rules.into_iter().collect();
-    rules.sort_by_key(|(code, _)| gravity(code));
-    let named = |(code, places): (&str, BTreeSet<&str>)| {
-        format!("{}: {}", title(code), places.into_iter().collect::<Vec<_>>().join(", "))
-    };
-    rules.into_iter().map(named).collect()
+    rows
 }
 
-fn by_circuit(digest: &Digest) -> Vec<String> {
-    let mut circuits: Vec<(&String, &Vec<String>)> = digest.standing.iter().collect();
-    circuits.sort_by_key(|(place, codes)| (Reverse(codes.len()), *place));
-    let named = |(place, codes): (&String, &Vec<String>)| {
-        let gravest = codes.iter().min_by_key(|code| gravity(code)).map_or("", |code| title(code));
-        let more = if codes.len() > 1 { format!(", {} more", codes.len() - 1) } else { String::new() };
-        format!("{place}: {gravest}{more}")
-    };
-    circuits.into_iter().map(named).collect()
+/// What makes circuits in service unsafe and isn't new: every circuit by its name, as far as there is room.
+fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
+    let majors = &digest.standing;
+    let names = names(digest, room);
+    let mut items = by_rule(names, majors, room);
+    if !digest.unsafe_without_major.is_empty() {
+        let places: BTreeSet<_> = digest.unsafe_without_major.iter().collect();
+        items.push(format!("Minors, or a part or load station that they use: {}", names.places(&places)));
+    }
+    let shared = names.shared(majors).into_iter().take(room.rules);
+    items.extend(shared.map(|row| format!("Shared by circuits: {row}")));
+    if items.is_empty() {
+        return;
+    }
+    let which = if digest.summary.has_previous { "Standing majors" } else { "Majors" };
+    let mut heading = format!("{which} on circuits in service");
+    if majors.on_circuits() > 0 {
+        let circuits = counted_or_no(majors.by_circuit.len() as u64, "circuit");
+        heading = format!("{heading}, {} on {circuits}", majors.on_circuits());
+    }
+    heading.push_str(match room.naming {
+        Naming::Every => "",
+        Naming::Gravest => ", each under its gravest",
+        Naming::Pallets | Naming::Plants => ", each counted under its gravest; each is named on Findings",
+    });
+    let left = digest.summary.in_service.does_not_conform.saturating_sub(digest.summary.unsafe_in_service.len() as u64);
+    if left > 0 {
+        items.push(format!("{} on Findings", counted_or_no(left, "further unsafe circuit")));
+    }
+    blocks.push(Block::Heading(heading));
+    blocks.push(Block::List(items));
 }
 
 fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
@@ -312,10 +370,6 @@ fn listed(blocks: &mut Vec<Block>, heading: &str, mut items: Vec<String>, total:
     blocks.push(Block::List(items));
 }
 
-fn title(code: &str) -> &str {
-    rule(code).map_or(code, |rule| rule.title)
-}
-
 /// `Part rated below charge pressure: North / P1 / F1 / 1, position C3: the reason.`; a reason longer than there is
 /// room for is left to the workbook.
 fn line(item: &Item, room: usize) -> String {
@@ -335,7 +389,9 @@ pub fn plain(blocks: &[Block]) -> String {
         }
         follows_heading = matches!(block, Block::Heading(_));
         match block {
-            Block::Heading(words) => wrap(&mut text, "", "", &format!("{words}:")),
+            Block::Heading(words) => {
+                wrap(&mut text, "", "", &if words.contains(':') { words.clone() } else { format!("{words}:") });
+            }
             Block::Paragraph(words) => wrap(&mut text, "", "", words),
             Block::Lines(lines) => lines.iter().for_each(|line| wrap(&mut text, "", "  ", line)),
             Block::List(items) => items.iter().for_each(|item| wrap(&mut text, "- ", "  ", item)),
@@ -370,17 +426,19 @@ fn plain_table(text: &mut String, head: &[&str], rows: &[Vec<String>]) {
 #[must_use]
 pub fn html(title: &str, blocks: &[Block]) -> String {
     let mut text = String::from("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n");
-    let _ = writeln!(text, "<title>{}</title>\n</head>\n<body>", escaped(title));
+    // A telephone shows the page as wide as itself.
+    text.push_str("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n");
+    let _ = writeln!(text, "<title>{}</title>\n</head>\n<body style=\"{BODY}\">", escaped(title));
     for block in blocks {
         match block {
-            Block::Heading(heading) => _ = writeln!(text, "<h3>{}:</h3>", escaped(heading)),
+            Block::Heading(heading) => _ = writeln!(text, "<h3>{}</h3>", escaped(heading)),
             Block::Paragraph(paragraph) => _ = writeln!(text, "<p>{}</p>", escaped(paragraph)),
             Block::Lines(lines) => {
                 let lines: Vec<String> = lines.iter().map(|line| escaped(line)).collect();
                 _ = writeln!(text, "<p>{}</p>", lines.join("<br>\n"));
             }
             Block::Picture { words } => {
-                _ = writeln!(text, "<p><img src=\"cid:{PICTURE}\" alt=\"{}\"></p>", escaped(words));
+                _ = writeln!(text, "<p><img src=\"cid:{PICTURE}\" style=\"{WITHIN}\" alt=\"{}\"></p>", escaped(words));
             }
             Block::List(items) => {
                 text.push_str("<ul>\n");
@@ -397,15 +455,17 @@ pub fn html(title: &str, blocks: &[Block]) -> String {
 }
 
 fn html_table(text: &mut String, head: &[&str], rows: &[Vec<String>]) {
-    text.push_str("<table border=\"1\" cellspacing=\"0\" cellpadding=\"4\">\n<tr>");
-    for cell in head {
-        _ = write!(text, "<th align=\"left\">{}</th>", escaped(cell));
+    text.push_str("<table border=\"1\" cellspacing=\"0\" cellpadding=\"3\">\n<tr>");
+    // Numbers stand at the right, below each other.
+    let align = |column: usize| if column == 0 { "left" } else { "right" };
+    for (column, cell) in head.iter().enumerate() {
+        _ = write!(text, "<th align=\"{}\">{}</th>", align(column), escaped(cell));
     }
     text.push_str("</tr>\n");
     for row in rows {
         text.push_str("<tr>");
-        for cell in row {
-            _ = write!(text, "<td>{}</td>", escaped(cell));
+        for (column, cell) in row.iter().enumerate() {
+            _ = write!(text, "<td align=\"{}\">{}</td>", align(column), escaped(cell));
         }
         text.push_str("</tr>\n");
     }
@@ -433,7 +493,9 @@ fn escaped(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::digest::{Items, Major, Place};
     use super::*;
+    use crate::audit::counts::PalletCounts;
 
     #[test]
     fn text_of_the_user_can_not_become_markup() {
@@ -457,38 +519,109 @@ mod tests {
     fn what_is_not_listed_is_counted() {
         let mut blocks = Vec::new();
         listed(&mut blocks, "New majors: 3", vec!["F1: why".to_owned()], 3, "on Findings");
-        assert_eq!(plain(&blocks), "New majors: 3:\n- F1: why\n- and 2 more, on Findings\n");
+        assert_eq!(plain(&blocks), "New majors: 3\n- F1: why\n- and 2 more, on Findings\n");
+    }
+
+    /// A run with so many circuits on pallets of five, all of them unsafe in service by so many of four rules, and much
+    /// else to tell.
+    fn unsafe_run(circuits: usize, rules: usize, place: impl Fn(usize) -> Place) -> Digest {
+        let item = |number: usize| Item {
+            rule: "P05".to_owned(),
+            place: format!("A plant with a long name / pallet {number} / fixture / 1"),
+            text: "a reason that is long enough to be broken into lines ".repeat(4),
+            ..Item::default()
+        };
+        let items = Items { first: (0..40).map(item).collect(), total: 900 };
+        let major = |rule: &str| Major { rule: rule.to_owned(), part_no: String::new() };
+        let of = |number: usize| {
+            let codes = ["P05", "V01", "H02", "M03"].into_iter().cycle().skip(number % 4).take(rules);
+            (place(number), codes.map(major).collect())
+        };
+        let standing = Majors { by_circuit: (0..circuits).map(of).collect(), ..Majors::default() };
+        let mut digest =
+            Digest { new_majors: items.clone(), standing, not_assessed: items.clone(), ..Digest::default() };
+        let mut pallets: Vec<[String; 2]> =
+            digest.standing.by_circuit.keys().map(|[plant, pallet, ..]| [plant.clone(), pallet.clone()]).collect();
+        pallets.dedup();
+        let pallets =
+            pallets.into_iter().map(|[plant, pallet]| PalletCounts { plant, pallet, ..PalletCounts::default() });
+        digest.summary.by_pallet = pallets.collect();
+        let number = circuits as u64;
+        let in_service = VerdictCounts { total: number, does_not_conform: number, ..VerdictCounts::default() };
+        digest.summary.in_service = in_service;
+        digest.summary.has_previous = true;
+        digest.summary.unsafe_in_service = vec![crate::audit::counts::UnsafeCircuit::default(); circuits];
+        digest.cleared.majors = items.clone();
+        digest.cleared.total = 2000;
+        digest.decisions.count = 900;
+        digest.decisions.first =
+            items.first.iter().map(|item| format!("{}: {}", item.place, items.first[0].text)).collect();
+        digest
+    }
+
+    fn text_of(digest: &Digest) -> String {
+        let text = plain(&blocks(digest));
+        assert!(text.lines().count() <= LINES, "{} lines:\n{text}", text.lines().count());
+        text
+    }
+
+    fn unwrapped(text: &str) -> String {
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
     /// However much there is to tell.
     #[test]
     fn the_text_has_at_most_forty_lines() {
-        let item = |number: usize| Item {
-            rule: "P05".to_owned(),
-            place: format!("A plant with a long name / pallet {number} / fixture / 1"),
-            text: "a reason that is long enough to be broken into lines ".repeat(4),
+        for circuits in [0, 1, 7, 40, 150, 400, 3000] {
+            for rules in 1..=4 {
+                for plants in [1, 3, 60] {
+                    let place = |number: usize| {
+                        let pallet = number / 5;
+                        [
+                            format!("A plant of a name {}", pallet % plants),
+                            format!("{pallet:03}"),
+                            "F".into(),
+                            number.to_string(),
+                        ]
+                    };
+                    let text = text_of(&unsafe_run(circuits, rules, place));
+                    assert!(text.lines().count() > LINES / 3, "{text}");
+                }
+            }
+        }
+    }
+
+    /// Sixty circuits on twelve pallets, each with four majors: everything else gives way to their names.
+    #[test]
+    fn every_unsafe_circuit_of_sixty_has_its_name() {
+        let place = |number: usize| {
+            ["East".to_owned(), format!("P{:02}", number / 5), format!("OP{}", number % 5), "1".to_owned()]
         };
-        let items = super::super::digest::Items { first: (0..40).map(item).collect(), total: 900 };
-        let places: Vec<String> = (0..400).map(|number| item(number).place).collect();
-        let mut digest = Digest {
-            new_majors: items.clone(),
-            standing: places.iter().map(|place| (place.clone(), vec!["P05".to_owned(); 3])).collect(),
-            not_assessed: items.clone(),
-            ..Digest::default()
+        let text = unwrapped(&text_of(&unsafe_run(60, 4, place)));
+        assert!(text.contains("Standing majors on circuits in service, 240 on 60 circuits"), "{text}");
+        for pallet in 0..12 {
+            let start = text.find(&format!(" P{pallet:02} OP")).unwrap_or_else(|| panic!("P{pallet:02}: {text}"));
+            assert!(text[start..].starts_with(&format!(" P{pallet:02} OP0/1, OP")), "{text}");
+        }
+    }
+
+    /// Three hundred: by rule and pallet, and the numbers add up to all of them.
+    #[test]
+    fn three_hundred_are_counted_by_pallet_and_none_is_lost() {
+        let place = |number: usize| {
+            ["East".to_owned(), format!("P{:02}", number / 5), format!("OP{}", number % 5), "left".to_owned()]
         };
-        digest.summary.has_previous = true;
-        digest.cleared.majors = items.clone();
-        digest.cleared.total = 2000;
-        digest.decisions.count = 900;
-        digest.decisions.first = places.iter().map(|place| format!("{place}: {}", items.first[0].text)).collect();
-        digest.summary.by_pallet = (0..60)
-            .map(|number| crate::audit::counts::PalletCounts {
-                plant: format!("Plant {number}"),
-                ..crate::audit::counts::PalletCounts::default()
-            })
-            .collect();
-        let text = plain(&blocks(&digest));
-        assert!(text.lines().count() <= LINES, "{} lines:\n{text}", text.lines().count());
-        assert!(text.lines().count() > LINES / 2, "{text}");
+        let text = unwrapped(&text_of(&unsafe_run(300, 4, place)));
+        assert!(
+            text.contains("1200 on 300 circuits, each counted under its gravest; each is named on Findings"),
+            "{text}"
+        );
+        assert!(text.contains("300 circuits on P00 to P59 (300)"), "{text}");
+        let text = unwrapped(&text_of(&unsafe_run(300, 1, place)));
+        let counted: u64 = text
+            .match_indices(" circuits on P")
+            .filter_map(|(at, _)| text[..at].rsplit(' ').next()?.parse::<u64>().ok())
+            .sum();
+        assert_eq!(counted, 300, "{text}");
     }
 }

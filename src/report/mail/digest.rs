@@ -8,11 +8,13 @@ use std::path::{Path, PathBuf};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
+use crate::audit::causes::reading_order;
 use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
 use crate::rules::catalogue::rule;
 use crate::tables::finding::Subject;
+use crate::tables::words::Severity;
 
 /// Findings that one part of the mail lists; the rest is counted.
 pub const LISTED: usize = 40;
@@ -38,16 +40,35 @@ pub enum DigestError {
 /// A row of findings.csv or cleared.csv in words.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Item {
+    pub is_in_service: bool,
     pub rule: String,
     pub place: String,
     pub text: String,
 }
 
-/// The first items of a list and how many there are.
+/// The first items of a list, the gravest where they are majors, and how many there are.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Items {
     pub first: Vec<Item>,
     pub total: u64,
+}
+
+/// A circuit: plant, pallet, fixture, circuit.
+pub type Place = [String; 4];
+
+/// Majors on circuits in service, by circuit, and those on parts and load stations, which circuits share.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Majors {
+    pub by_circuit: BTreeMap<Place, Vec<Major>>,
+    /// By rule: `part SWG-25`, `load station TH-1`.
+    pub shared: BTreeMap<String, BTreeSet<String>>,
+}
+
+/// A major with the part that it is about.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Major {
+    pub rule: String,
+    pub part_no: String,
 }
 
 impl Items {
@@ -56,6 +77,41 @@ impl Items {
         if self.first.len() < LISTED {
             self.first.push(item());
         }
+    }
+
+    /// Keeps the gravest, those on circuits in service before others; of equal ones the first that came.
+    fn add_by_gravity(&mut self, is_in_service: bool, item: Item) {
+        self.total += 1;
+        let key = |is_in_service: bool, rule: &str| reading_order(Severity::Major, rule, is_in_service);
+        let item = Item { is_in_service, ..item };
+        let own = key(item.is_in_service, &item.rule);
+        let at = self.first.partition_point(|other| key(other.is_in_service, &other.rule) <= own);
+        self.first.insert(at, item);
+        self.first.truncate(LISTED);
+    }
+}
+
+impl Majors {
+    fn add(&mut self, row: &Row, place: Place) {
+        let part_no = row.cell("part_no").to_owned();
+        self.by_circuit.entry(place).or_default().push(Major { rule: row.cell("rule").to_owned(), part_no });
+    }
+
+    fn add_shared(&mut self, row: &Row) {
+        // Buying and waivers make no circuit unsafe.
+        let Some(rule) = rule(row.cell("rule")).filter(|rule| rule.weighs && rule.family.weighs) else { return };
+        let subject = match rule.subject {
+            Subject::Part => format!("part {}", row.cell("part_no")),
+            Subject::Station => format!("load station {}", row.cell("position")),
+            _ => return,
+        };
+        self.shared.entry(rule.code.to_owned()).or_default().insert(subject);
+    }
+
+    /// Majors on circuits.
+    #[must_use]
+    pub fn on_circuits(&self) -> usize {
+        self.by_circuit.values().map(Vec::len).sum()
     }
 }
 
@@ -121,8 +177,12 @@ pub struct Digest {
     pub summary: RunSummary,
     /// New ones where there was an earlier run.
     pub new_majors: Items,
-    /// Majors on unsafe circuits in service that are not new: the rules by place.
-    pub standing: BTreeMap<String, Vec<String>>,
+    /// New majors that make circuits in service unsafe.
+    pub new_in_service: Majors,
+    /// Those that are not new.
+    pub standing: Majors,
+    /// Circuits in service that are unsafe by minors, or by a part or load station alone.
+    pub unsafe_without_major: BTreeSet<Place>,
     pub cleared: Cleared,
     pub not_assessed: Items,
     pub decisions: Decisions,
@@ -136,14 +196,15 @@ impl Digest {
     /// Where one is missing, damaged or of another run: a sentence.
     pub fn load(folder: &Path) -> Result<Self, DigestError> {
         let summary = load_summary(&folder.join("summary.json"))?;
-        let in_service: BTreeSet<[String; 4]> = summary
+        let in_service: BTreeSet<Place> = summary
             .unsafe_in_service
             .iter()
             .map(|circuit| [&circuit.plant, &circuit.pallet, &circuit.fixture, &circuit.circuit].map(String::clone))
             .collect();
         let run = RunFolder::open(folder)?;
         let mut new_majors = Items::default();
-        let mut standing: BTreeMap<String, Vec<String>> = BTreeMap::new();
+        let mut new_in_service = Majors::default();
+        let mut standing = Majors::default();
         let mut majors = 0;
         each_row(folder, "findings.csv", &run, &FINDING, |row| {
             if row.cell("severity") != "major" || row.cell("state") == "waived" {
@@ -151,16 +212,25 @@ impl Digest {
             }
             majors += 1;
             let place = row.place();
-            if row.cell("state") == "new" {
-                new_majors.add(|| finding(row));
-            } else if in_service.contains(&place) {
-                standing.entry(joined(&place)).or_default().push(row.cell("rule").to_owned());
+            let is_new = row.cell("state") == "new";
+            let is_in_service = in_service.contains(&place);
+            let majors = if is_new { &mut new_in_service } else { &mut standing };
+            if is_in_service {
+                majors.add(row, place);
+            } else {
+                majors.add_shared(row);
+            }
+            if is_new {
+                new_majors.add_by_gravity(is_in_service, finding(row));
             }
         })?;
         agree(folder, "majors to tell of", "findings.csv", summary.majors(), majors)?;
         if summary.has_previous {
             agree(folder, "new majors to tell of", "findings.csv", summary.changes.new_majors, new_majors.total)?;
         }
+        let has_major =
+            |place: &&Place| new_in_service.by_circuit.contains_key(*place) || standing.by_circuit.contains_key(*place);
+        let unsafe_without_major = in_service.iter().filter(|place| !has_major(place)).cloned().collect();
         let mut circuits = Circuits::default();
         circuits.load(folder, &run)?;
         agree(folder, "circuits", "circuits.csv", summary.circuits.total, circuits.codes.len() as u64)?;
@@ -175,7 +245,17 @@ impl Digest {
             each_row(folder, "remedies.csv", &run, &REMEDY, |row| taken.add(&mut decisions, row))?;
             decisions.without = taken.in_service.difference(&taken.helped).count() as u64;
         }
-        Ok(Self { summary, new_majors, standing, cleared, not_assessed: circuits.not_assessed, decisions })
+        let not_assessed = circuits.not_assessed;
+        Ok(Self {
+            summary,
+            new_majors,
+            new_in_service,
+            standing,
+            unsafe_without_major,
+            cleared,
+            not_assessed,
+            decisions,
+        })
     }
 
     /// How many circuits in service are unsafe now and were before; `None` where that is not known.
@@ -190,8 +270,8 @@ impl Digest {
 /// Remedies of which each is to be decided: of several that clear the same, the first.
 #[derive(Default)]
 struct Taken {
-    in_service: BTreeSet<[String; 4]>,
-    helped: BTreeSet<[String; 4]>,
+    in_service: BTreeSet<Place>,
+    helped: BTreeSet<Place>,
     cleared: BTreeSet<(String, String)>,
 }
 
@@ -308,7 +388,7 @@ impl Row<'_> {
         self.columns.get(column).and_then(|at| self.record.get(*at)).unwrap_or_default()
     }
 
-    fn place(&self) -> [String; 4] {
+    fn place(&self) -> Place {
         PLACE.map(|column| self.cell(column).to_owned())
     }
 }
@@ -338,7 +418,7 @@ fn each_row(
 /// Codes not assessed, by circuit.
 #[derive(Default)]
 struct Circuits {
-    codes: BTreeMap<[String; 4], String>,
+    codes: BTreeMap<Place, String>,
     not_assessed: Items,
 }
 
@@ -348,7 +428,7 @@ impl Circuits {
             let codes = row.cell("not_assessed").to_owned();
             if row.cell("verdict") == "not assessed" {
                 let text = if codes.is_empty() { "see the workbook".to_owned() } else { format!("rules {codes}") };
-                self.not_assessed.add(|| Item { rule: String::new(), place: joined(&row.place()), text });
+                self.not_assessed.add(|| Item { place: joined(&row.place()), text, ..Item::default() });
             }
             self.codes.insert(row.place(), codes);
         })
@@ -397,10 +477,11 @@ fn finding(row: &Row) -> Item {
             place.push(format!("{word} {}", row.cell(column)));
         }
     }
-    Item { rule: row.cell("rule").to_owned(), place: place.join(", "), text: row.cell("reason").to_owned() }
+    let (rule, text) = (row.cell("rule").to_owned(), row.cell("reason").to_owned());
+    Item { is_in_service: false, rule, place: place.join(", "), text }
 }
 
-fn joined(place: &[String; 4]) -> String {
+fn joined(place: &Place) -> String {
     let named: Vec<&str> = place.iter().map(String::as_str).filter(|text| !text.is_empty()).collect();
     named.join("/")
 }

@@ -71,6 +71,9 @@ pub fn in_words(history: &[HistoryRow]) -> Option<String> {
         let stop = if index == 0 { "" } else { ", " };
         let _ = write!(text, "{stop}{} {} to {}", curve.name, (curve.get)(first), (curve.get)(last));
     }
+    if let (Some(first), Some(last)) = (first.unsafe_in_service, last.unsafe_in_service) {
+        let _ = write!(text, ", unsafe in service {first} to {last}");
+    }
     text.push('.');
     Some(text)
 }

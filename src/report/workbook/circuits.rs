@@ -8,6 +8,7 @@ pub use row::part_of;
 use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
+use crate::audit::settling::settles_most;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::waiving::Waiving;
 use crate::physics::quantity::Time;
@@ -101,7 +102,7 @@ fn unchanged(policy: &Policy) -> String {
 fn note(is_live: bool) -> String {
     let live = if is_live { "Change a limit on Basis and it answers." } else { "Values only, see Basis." };
     format!(
-        "One row per side. {live} Empty: unknown. Fill is demand / capacity; what the trapped oil does is solved by the run. Links to Findings and more figures: right of the print."
+        "One row per side. {live} Empty: unknown. Right of the print: why a circuit is not assessed and the cell that settles most, links, more figures."
     )
 }
 
@@ -236,6 +237,9 @@ impl SideWriter<'_> {
         let mut text = reasons.iter().take(REASONS).copied().collect::<Vec<_>>().join("; ");
         if more > 0 {
             text = format!("{text}; and {more} more");
+        }
+        if let Some(cell) = settles_most(&self.audit.plant, self.circuit) {
+            text = format!("{text}. Settles most: {cell}");
         }
         if !holding.validity.is_empty() {
             let stop = if text.is_empty() { "" } else { "; " };

@@ -2,8 +2,9 @@
 
 use rust_xlsxwriter::Url;
 
-use crate::audit::counts::VerdictCounts;
+use crate::audit::counts::{VerdictCounts, coverage_in_words};
 use crate::audit::outcome::Audit;
+use crate::audit::settling::settles_most;
 use crate::circuit::audited::CircuitAudit;
 use crate::report::buying_words;
 use crate::report::cautions::CAUTIONS;
@@ -15,7 +16,7 @@ use crate::report::workbook::style::broken;
 use crate::report::workbook::{Paper, WorkbookError};
 use crate::rules::catalogue;
 use crate::rules::relaxed::Relaxed;
-use crate::tables::counted::counted;
+use crate::tables::counted::{counted, failing};
 use crate::tables::finding::Finding;
 use crate::tables::words::{Side, State, Verdict};
 
@@ -151,6 +152,8 @@ fn head(audit: &Audit) -> Vec<(String, bool)> {
     if audit.has_previous {
         lines.push((changes_in_words(audit), true));
     }
+    lines.extend(audit.plant.not_read_in_words().map(|sentence| (sentence, true)));
+    lines.extend(coverage_in_words(&counts.coverage).map(|sentence| (sentence, false)));
     lines.push((findings_in_words(audit), false));
     lines.push((buying_words::verdict(audit), false));
     lines.push((lines_in_words(audit), false));
@@ -160,9 +163,9 @@ fn head(audit: &Audit) -> Vec<(String, bool)> {
 
 fn verdicts(which: &str, circuits: &VerdictCounts) -> String {
     format!(
-        "{which}: {}, {} not to be used, {} not assessed, {} conform with waivers, {} conform.",
+        "{which}: {}, {}, {} not assessed, {} conform with waivers, {} conform.",
         counted(circuits.total, "circuit"),
-        circuits.does_not_conform,
+        failing(circuits.does_not_conform),
         circuits.not_assessed,
         circuits.conforms_with_waivers,
         circuits.conforms
@@ -289,7 +292,10 @@ fn unassessed(audit: &Audit, places: &Places) -> Section {
             let mut reasons: Vec<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
             reasons.sort_unstable();
             reasons.dedup();
-            let sentence = format!("{}: {}", circuit.circuit.key, reasons.join("; "));
+            // The cell comes first: a long list of reasons is cut.
+            let cell = settles_most(&audit.plant, circuit);
+            let cell = cell.map_or_else(String::new, |cell| format!("Settles most: {cell}. "));
+            let sentence = format!("{}: {cell}{}", circuit.circuit.key, reasons.join("; "));
             Entry {
                 word: counted(circuit.not_assessed.len() as u64, "rule"),
                 finding: None,
@@ -355,7 +361,7 @@ impl Page<'_> {
             "Plant",
             "Pallet",
             "In service",
-            "Not to be used",
+            "Unsafe",
             "Not assessed",
             "Planned",
             "Do not conform",
@@ -379,10 +385,11 @@ impl Page<'_> {
         if all.len() > most {
             self.cells("Others", &format!("{} pallets", all.len() - most), &pallet_numbers(&rest), 1)?;
         }
-        let elsewhere = u32::try_from(audit.counts.findings.majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
+        let elsewhere =
+            u32::try_from(audit.counts.all_findings().majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
         if elsewhere > 0 {
             let majors = [None, None, None, None, None, None, Some(f64::from(elsewhere))];
-            self.cells("No circuit", "Parts, stations", &majors, 0)?;
+            self.cells("No circuit", "Parts, orders", &majors, 0)?;
             total.majors += elsewhere;
         }
         self.cells("All", "", &pallet_numbers(&total), 1)?;

@@ -1,0 +1,103 @@
+//! The one cell that would settle most of what could not be assessed on a circuit.
+
+use std::collections::BTreeMap;
+
+use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::rules::lists::missing_figures;
+use crate::tables::circuit::{Circuit, Service};
+use crate::tables::column::Table;
+use crate::tables::component::Component;
+use crate::tables::line::Line;
+use crate::tables::origin::{CellFault, Origin};
+use crate::tables::plant::Plant;
+use crate::tables::station_part::StationPart;
+use crate::tables::usage::Usage;
+
+/// A row and the column in it.
+pub type Cell = (Origin, &'static str);
+
+/// Cells by what is not assessed of a circuit: the one that the rule names, else the one on which its figures wait.
+#[must_use]
+pub fn cells<'a>(plant: &Plant, audit: &'a CircuitAudit) -> Vec<(&'a Unassessed, Option<Cell>)> {
+    let root = awaited(plant, &audit.circuit);
+    audit.not_assessed.iter().map(|lack| (lack, lack.cell.or(root))).collect()
+}
+
+/// The cell that most of what is not assessed waits for, in words; `None` where all is assessed or no cell can be told.
+#[must_use]
+pub fn settles_most(plant: &Plant, audit: &CircuitAudit) -> Option<String> {
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for (_, cell) in cells(plant, audit) {
+        let Some((origin, column)) = cell else { continue };
+        *counts.entry(cell_in_words(plant, origin, column)).or_default() += 1;
+    }
+    // Of several that settle as much, the first in alphabetical order: the same in every run.
+    counts.into_iter().max_by(|one, other| one.1.cmp(&other.1).then_with(|| other.0.cmp(&one.0))).map(|(cell, _)| cell)
+}
+
+/// `components.csv, row 12, leak`.
+#[must_use]
+pub fn cell_in_words(plant: &Plant, origin: Origin, column: &str) -> String {
+    // A circuit that its table lacks has no row yet.
+    let is_new = origin.row == 0;
+    let circuits = || plant.sources.iter().find(|source| source.table == Some(Table::Circuits));
+    let Some(source) = (if is_new { circuits() } else { plant.source(origin) }) else {
+        return format!("a circuits table with a row for the circuit, {column}");
+    };
+    let row = if is_new { "a row for the circuit".to_owned() } else { format!("row {}", origin.row) };
+    format!("{}, {row}, {column}", source.place())
+}
+
+/// The first cell for want of which figures of a circuit are unknown, in the order in which they rest on each other:
+/// its lines, its own row, its load station, its parts.
+fn awaited(plant: &Plant, circuit: &Circuit) -> Option<Cell> {
+    let of_lines = circuit.lines.iter().find_map(|line| of_line(plant, line));
+    let stray = circuit.stray_rows.first().map(|row| (*row, "part_no"));
+    let service = circuit.service();
+    let parts = || circuit.lines.iter().filter_map(|line| line.component(&plant.components));
+    of_lines
+        .or(stray)
+        .or_else(|| of_row(service.origin, &service.faults))
+        .or_else(|| of_charge(plant, circuit, &service))
+        .or_else(|| parts().find_map(of_part))
+}
+
+fn of_line(plant: &Plant, line: &Line) -> Option<Cell> {
+    let Some(component) = line.component(&plant.components) else { return Some((line.origin, "part_no")) };
+    let of_whole_row = || (!line.faults.is_empty()).then_some((line.origin, "part_no"));
+    of_row(line.origin, &line.faults)
+        .or_else(of_whole_row)
+        .or_else(|| (!line.has_quantity()).then_some((line.origin, "qty")))
+        .or_else(|| line.lacks_length(component).then_some((line.origin, "length")))
+        .or_else(|| component.is_spoiled.then(|| of_row(component.origin, &component.faults)).flatten())
+}
+
+/// The first cell of a row that can't be read.
+fn of_row(origin: Origin, faults: &[CellFault]) -> Option<Cell> {
+    faults.iter().find(|fault| !fault.column.is_empty()).map(|fault| (origin, fault.column))
+}
+
+/// What the charge pressure waits for.
+fn of_charge(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell> {
+    if !service.fluid.is_empty() && !plant.policy.fluids.contains_key(service.fluid.as_str()) {
+        return Some((service.origin, "fluid"));
+    }
+    if service.station.is_empty() {
+        return service.pressure_set.is_none().then_some((service.origin, "pressure_set"));
+    }
+    let Some(station) = circuit.station(plant) else { return Some((service.origin, "station")) };
+    if let Some(cell) = of_row(station.origin, &station.faults) {
+        return Some(cell);
+    }
+    let part = |part: &StationPart, column: &'static str| match plant.component_at(part.index()) {
+        None if matches!(part, StationPart::Blank) && column == "drive_ram" => None,
+        None => Some((station.origin, column)),
+        Some(component) => of_row(component.origin, &component.faults).or_else(|| of_part(component)),
+    };
+    part(&station.pump, "pump").or_else(|| part(&station.drive_ram, "drive_ram"))
+}
+
+fn of_part(component: &Component) -> Option<Cell> {
+    let missing = missing_figures(component, &Usage::default());
+    missing.first().map(|missing| (component.origin, missing.column))
+}

@@ -1,0 +1,283 @@
+//! Majors by rule, each with the circuits that have it, in as few lines as their number allows.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::audit::causes::reading_order;
+use crate::audit::counts::PalletCounts;
+use crate::rules::catalogue::rule;
+use crate::tables::counted::counted_or_no;
+use crate::tables::words::Severity;
+
+use super::digest::{Majors, Place};
+
+
+/// How circuits are named, from the most to the least room that it takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Naming {
+    /// Under every rule that they break.
+    Every,
+    /// Once, under the gravest.
+    Gravest,
+    /// Counted under the gravest, by pallet; pallets that follow each other as a range.
+    Pallets,
+    /// Counted under the gravest, by plant.
+    Plants,
+}
+
+/// Plants that are named where circuits are counted by plant.
+const NAMED_PLANTS: usize = 3;
+
+/// Names and counts of circuits, with what they take for granted.
+#[derive(Clone, Copy, Debug)]
+pub struct Names<'a> {
+    pub naming: Naming,
+    /// All pallets in the order in which ranges run.
+    pub pallets: &'a [PalletCounts],
+}
+
+/// The order in which majors are told.
+fn gravity(code: &str) -> impl Ord + use<> {
+    reading_order(Severity::Major, code, true)
+}
+
+#[must_use]
+pub fn title(code: &str) -> &str {
+    rule(code).map_or(code, |rule| rule.title)
+}
+
+impl Names<'_> {
+    /// A row a rule, the gravest first: `Part is rated below the pressure that it sees (SWG-25): T02 left/2; T08 fan/6`.
+    #[must_use]
+    pub fn by_rule(self, majors: &Majors) -> Vec<String> {
+        let mut rules: BTreeMap<&str, (BTreeSet<&Place>, BTreeSet<&str>)> = BTreeMap::new();
+        for (place, found) in &majors.by_circuit {
+            let gravest = found.iter().map(|major| major.rule.as_str()).min_by_key(|code| gravity(code));
+            for major in found.iter().filter(|major| self.naming == Naming::Every || gravest == Some(&major.rule)) {
+                let (places, parts) = rules.entry(&major.rule).or_default();
+                places.insert(place);
+                parts.insert(&major.part_no);
+            }
+        }
+        let mut rules: Vec<_> = rules.into_iter().collect();
+        rules.sort_by_key(|(code, _)| gravity(code));
+        let named = |(code, (places, parts)): (&str, (BTreeSet<&Place>, BTreeSet<&str>))| {
+            // The one part that all of them are about is their cause.
+            let cause = match parts.first() {
+                Some(part) if parts.len() == 1 && !part.is_empty() && places.len() > 1 => format!(" ({part})"),
+                _ => String::new(),
+            };
+            format!("{}{cause}: {}", title(code), self.places(&places))
+        };
+        rules.into_iter().map(named).collect()
+    }
+
+    /// What circuits share: `Part lacks a figure that its kind needs: part SWG-25`.
+    #[must_use]
+    pub fn shared(self, majors: &Majors) -> Vec<String> {
+        let mut rules: Vec<_> = majors.shared.iter().collect();
+        rules.sort_by_key(|(code, _)| gravity(code));
+        let named = |(code, subjects): (&String, &BTreeSet<String>)| {
+            let names: Vec<&str> = subjects.iter().map(String::as_str).collect();
+            let names = if self.naming < Naming::Pallets || names.len() == 1 {
+                names.join(", ")
+            } else {
+                format!("{} parts or load stations", names.len())
+            };
+            format!("{}: {names}", title(code))
+        };
+        rules.into_iter().map(named).collect()
+    }
+
+    /// Circuits in key order: `Tarnholm T02 left/2, left/3; T05 arch/1; Quarrow Flat Q05 shelf/2`.
+    #[must_use]
+    pub fn places(self, places: &BTreeSet<&Place>) -> String {
+        match self.naming {
+            Naming::Every | Naming::Gravest => self.one_by_one(places),
+            Naming::Pallets => self.by_pallet(places),
+            Naming::Plants => Self::by_plant(places),
+        }
+    }
+
+    /// The plant's name, where there is more than one.
+    fn plant(self, plant: &str) -> &str {
+        let is_alone = self.pallets.iter().all(|pallet| pallet.plant == plant);
+        if is_alone { "" } else { plant }
+    }
+
+    fn one_by_one(self, places: &BTreeSet<&Place>) -> String {
+        let mut pallets: Vec<String> = Vec::new();
+        let mut last: Option<[&str; 2]> = None;
+        for chunk in fixtures(places) {
+            let [plant, pallet, ..] = chunk[0];
+            let circuits = circuits_in_words(&chunk);
+            match (last, pallets.last_mut()) {
+                (Some(before), Some(text)) if before == [plant, pallet] => {
+                    text.push_str(", ");
+                    text.push_str(&circuits);
+                }
+                (before, _) => {
+                    let is_other_plant = before.is_none_or(|[before, _]| before != plant);
+                    let plant = if is_other_plant { self.plant(plant) } else { "" };
+                    pallets.push(joined(&[plant, pallet, &circuits]));
+                }
+            }
+            last = Some([plant, pallet]);
+        }
+        pallets.join("; ")
+    }
+
+    /// `Tarnholm T01 to T04 (12), T07; Quarrow Flat Q02 (2): 15 circuits`.
+    fn by_pallet(self, places: &BTreeSet<&Place>) -> String {
+        let mut counts: BTreeMap<[&str; 2], usize> = BTreeMap::new();
+        for [plant, pallet, ..] in places {
+            *counts.entry([plant, pallet]).or_default() += 1;
+        }
+        let mut plants: Vec<(&str, Vec<String>)> = Vec::new();
+        let mut counts = counts.into_iter().peekable();
+        while let Some((from, mut count)) = counts.next() {
+            let mut to = from;
+            while let Some((next, further)) = counts.next_if(|(next, _)| self.follows(to, *next)) {
+                count += further;
+                to = next;
+            }
+            let range =
+                if from == to { name(from[1]).to_owned() } else { format!("{} to {}", name(from[1]), name(to[1])) };
+            let words = if count == 1 { range } else { format!("{range} ({count})") };
+            match plants.last_mut() {
+                Some((plant, pallets)) if *plant == from[0] => pallets.push(words),
+                _ => plants.push((from[0], vec![words])),
+            }
+        }
+        let plants: Vec<String> =
+            plants.into_iter().map(|(plant, pallets)| joined(&[self.plant(plant), &pallets.join(", ")])).collect();
+        format!("{} on {}", counted_or_no(places.len() as u64, "circuit"), plants.join("; "))
+    }
+
+    /// Whether a pallet is the very next of the plant.
+    fn follows(self, before: [&str; 2], next: [&str; 2]) -> bool {
+        before[0] == next[0]
+            && self.pallets.windows(2).any(|pair| {
+                matches!(pair, [one, other] if [one.plant.as_str(), &one.pallet] == before
+                    && [other.plant.as_str(), &other.pallet] == next)
+            })
+    }
+
+    /// `30 circuits (Tarnholm 20 on 9 pallets, Quarrow Flat 10 on 2 pallets)`.
+    fn by_plant(places: &BTreeSet<&Place>) -> String {
+        let mut plants: BTreeMap<&str, (usize, BTreeSet<&str>)> = BTreeMap::new();
+        for [plant, pallet, ..] in places {
+            let (circuits, pallets) = plants.entry(plant).or_default();
+            *circuits += 1;
+            pallets.insert(pallet);
+        }
+        if plants.len() > NAMED_PLANTS {
+            let pallets: usize = plants.values().map(|(_, pallets)| pallets.len()).sum();
+            let circuits = counted_or_no(places.len() as u64, "circuit");
+            return format!("{circuits} on {pallets} pallets of {} plants", plants.len());
+        }
+        let of = |(plant, (circuits, pallets)): (&&str, &(usize, BTreeSet<&str>))| {
+            let pallets = counted_or_no(pallets.len() as u64, "pallet");
+            if plants.len() == 1 { format!("on {pallets}") } else { format!("{} {circuits} on {pallets}", name(plant)) }
+        };
+        let words: Vec<String> = plants.iter().map(of).collect();
+        format!("{} {}", counted_or_no(places.len() as u64, "circuit"), words.join(", "))
+    }
+}
+
+/// Circuits of one fixture together.
+fn fixtures<'a>(places: &BTreeSet<&'a Place>) -> Vec<Vec<&'a Place>> {
+    let mut chunks: Vec<Vec<&Place>> = Vec::new();
+    for place in places {
+        match chunks.last_mut() {
+            Some(chunk) if chunk[0][..3] == place[..3] => chunk.push(place),
+            _ => chunks.push(vec![place]),
+        }
+    }
+    chunks
+}
+
+/// `left/2`, `left/1, left/3`, and where they are numbered on end `left/1 to 4`.
+fn circuits_in_words(chunk: &[&Place]) -> String {
+    let numbers: Option<Vec<u64>> = chunk.iter().map(|place| place[3].parse().ok()).collect();
+    let mut numbers = numbers.unwrap_or_default();
+    numbers.sort_unstable();
+    let [_, _, fixture, _] = chunk[0];
+    let of = |circuit: &str| if fixture.is_empty() { circuit.to_owned() } else { format!("{fixture}/{circuit}") };
+    if let [first, .., last] = numbers.as_slice()
+        && numbers.len() > 2
+        && numbers.windows(2).all(|pair| matches!(pair, [one, next] if one + 1 == *next))
+    {
+        return format!("{} to {last}", of(&first.to_string()));
+    }
+    chunk.iter().map(|place| of(&place[3])).collect::<Vec<_>>().join(", ")
+}
+
+const fn name(text: &str) -> &str {
+    if text.is_empty() { "without a name" } else { text }
+}
+
+fn joined(words: &[&str]) -> String {
+    words.iter().filter(|word| !word.is_empty()).copied().collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::digest::Major;
+    use super::*;
+
+    fn pallets() -> Vec<PalletCounts> {
+        let of = |plant: &str, pallet: &str| PalletCounts {
+            plant: plant.to_owned(),
+            pallet: pallet.to_owned(),
+            ..PalletCounts::default()
+        };
+        vec![of("East", "P1"), of("East", "P2"), of("East", "P3"), of("East", "P5"), of("West", "Q1")]
+    }
+
+    fn majors(found: &[(&str, &[(&str, &str)])]) -> Majors {
+        let of = |(place, codes): &(&str, &[(&str, &str)])| {
+            let mut names = place.split('/').map(str::to_owned);
+            let place: Place = std::array::from_fn(|_| names.next().unwrap_or_default());
+            let majors =
+                codes.iter().map(|(rule, part)| Major { rule: (*rule).to_owned(), part_no: (*part).to_owned() });
+            (place, majors.collect())
+        };
+        Majors { by_circuit: found.iter().map(of).collect(), ..Majors::default() }
+    }
+
+    #[test]
+    fn circuits_are_named_once_more_or_less_as_room_allows() {
+        let majors = majors(&[
+            ("East/P1/OP10/1", &[("P05", "SWG-25"), ("V01", "")]),
+            ("East/P1/OP10/2", &[("P05", "SWG-25")]),
+            ("East/P1/OP10/3", &[("P05", "SWG-25")]),
+            ("East/P2/OP10/1", &[("P05", "SWG-25")]),
+            ("West/Q1/OP20/left", &[("V01", "")]),
+        ]);
+        let pallets = pallets();
+        let told = |naming| Names { naming, pallets: &pallets }.by_rule(&majors);
+        let (rated, fill) = (title("P05"), title("V01"));
+        assert_eq!(
+            told(Naming::Every),
+            [
+                format!("{fill}: East P1 OP10/1; West Q1 OP20/left"),
+                format!("{rated} (SWG-25): East P1 OP10/1 to 3; P2 OP10/1"),
+            ]
+        );
+        assert_eq!(told(Naming::Gravest).len(), 2);
+        assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on East P1; West Q1"));
+        assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on East P1 to P2 (3)"));
+        assert_eq!(told(Naming::Plants)[1], format!("{rated} (SWG-25): 3 circuits on 2 pallets"));
+        assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits East 1 on 1 pallet, West 1 on 1 pallet"));
+    }
+
+    /// A pallet between two that fail ends the range.
+    #[test]
+    fn a_range_holds_only_what_fails() {
+        let all = ["East/P1/a/1", "East/P2/a/1", "East/P5/a/1"].map(|place| (place, [("V01", "")]));
+        let found: Vec<(&str, &[(&str, &str)])> = all.iter().map(|(place, codes)| (*place, codes.as_slice())).collect();
+        let pallets = pallets();
+        let told = Names { naming: Naming::Pallets, pallets: &pallets }.by_rule(&majors(&found));
+        assert_eq!(told, [format!("{}: 3 circuits on East P1 to P2 (2), P5", title("V01"))]);
+    }
+}

@@ -1,0 +1,254 @@
+//! One run, one count: Summary, terminal, mail, history, summary.json and cards say the same numbers under the same
+//! names, and these are those of the rows of circuits.csv and findings.csv.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
+
+#[path = "plants/run.rs"]
+mod run;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use calamine::{Reader as _, Xlsx, open_workbook};
+use clampbook::report::summary::RunSummary;
+use mail_parser::MessageParser;
+use run::Row;
+
+const PLACE: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
+const VERDICTS: [&str; 4] = ["conforms", "conforms with waivers", "does not conform", "not assessed"];
+
+fn root(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
+}
+
+fn clampbook(arguments: &[&str]) -> String {
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook")).args(arguments).output().unwrap();
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{said}{}", String::from_utf8_lossy(&output.stderr));
+    said
+}
+
+/// Words on one line.
+fn unwrapped(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// All that a run gives, as text.
+struct Told {
+    terminal: String,
+    summary: String,
+    mail: String,
+    json: RunSummary,
+    history: Row,
+    cards: Vec<String>,
+    circuits: Vec<Row>,
+    findings: Vec<Row>,
+    in_service: BTreeSet<[String; 4]>,
+}
+
+fn cells(path: &Path, sheet: Option<&str>) -> Vec<String> {
+    let mut book: Xlsx<_> = open_workbook(path).unwrap();
+    let sheets = book.worksheets();
+    let wanted = sheets.into_iter().filter(|(name, _)| sheet.is_none_or(|sheet| sheet == name));
+    wanted.flat_map(|(_, range)| range.rows().flatten().map(ToString::to_string).collect::<Vec<_>>()).collect()
+}
+
+fn place(row: &Row) -> [String; 4] {
+    PLACE.map(|name| row.get(name).cloned().unwrap_or_default())
+}
+
+/// Circuits of which the circuits table says that they are built.
+fn built(plant: &Path) -> BTreeSet<[String; 4]> {
+    let mut reader = csv::Reader::from_path(plant.join("circuits.csv")).unwrap();
+    let header: Vec<String> = reader.headers().unwrap().iter().map(clampbook::tables::words::folded).collect();
+    let at = |name: &str| header.iter().position(|header| *header == clampbook::tables::words::folded(name));
+    let of = |record: csv::StringRecord| {
+        let cell = |name: &str| at(name).and_then(|at| record.get(at)).unwrap_or_default().trim().to_owned();
+        (cell("built") == "yes").then(|| PLACE.map(cell))
+    };
+    reader.records().filter_map(|record| of(record.unwrap())).collect()
+}
+
+fn told(plant: &Path, folder: &Path) -> Told {
+    let path = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    let (report, data, cards, history, eml) =
+        (path("report.xlsx"), path("data"), path("cards.xlsx"), path("history.csv"), path("mail.eml"));
+    let outputs = ["--out", &report, "--data", &data, "--cards", &cards, "--history", &history, "--quiet", "--all"];
+    let terminal = clampbook(&[&["check", plant.to_str().unwrap()], outputs.as_slice()].concat());
+    let to = ["--to", "manager@example.com", "--from", "audit@example.com", "--eml", &eml];
+    clampbook(&[&["mail", &report, "--data", &data], to.as_slice()].concat());
+    let bytes = fs::read(&eml).unwrap();
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    let rows = |name: &str| run::rows(&Path::new(&data).join(name));
+    Told {
+        terminal: unwrapped(&terminal),
+        summary: cells(Path::new(&report), Some("Summary")).join("\n"),
+        mail: message.body_text(0).unwrap().into_owned(),
+        json: serde_json::from_slice(&fs::read(Path::new(&data).join("summary.json")).unwrap()).unwrap(),
+        history: run::rows(Path::new(&history)).pop().unwrap(),
+        cards: cells(Path::new(&cards), None),
+        circuits: rows("circuits.csv"),
+        findings: rows("findings.csv"),
+        in_service: built(plant),
+    }
+}
+
+impl Told {
+    /// Circuits by verdict: in service, planned.
+    fn verdicts(&self) -> [BTreeMap<&str, u64>; 2] {
+        let mut counts = [BTreeMap::new(), BTreeMap::new()];
+        for circuit in &self.circuits {
+            let which = usize::from(!self.in_service.contains(&place(circuit)));
+            *counts[which].entry(circuit["verdict"].as_str()).or_default() += 1;
+        }
+        counts
+    }
+
+    /// Majors, minors, observations, waived.
+    fn severities(&self) -> [u64; 4] {
+        let count = |is: &dyn Fn(&Row) -> bool| self.findings.iter().filter(|finding| is(finding)).count() as u64;
+        let open =
+            |severity: &str| count(&|finding: &Row| finding["severity"] == severity && finding["state"] != "waived");
+        [open("major"), open("minor"), open("observation"), count(&|finding: &Row| finding["state"] == "waived")]
+    }
+
+    fn assert_says(text: &str, expected: &str) {
+        assert!(text.contains(expected), "'{expected}' is not in:\n{text}");
+    }
+}
+
+/// `3 majors`, `1 major`.
+fn counted(number: u64, word: &str) -> String {
+    format!("{number} {word}{}", if number == 1 { "" } else { "s" })
+}
+
+fn assert_one_count(plant: &Path) {
+    let folder = tempfile::tempdir().unwrap();
+    let told = told(plant, folder.path());
+    let by_service = told.verdicts();
+    let of = |which: usize, verdict: &str| by_service[which].get(verdict).copied().unwrap_or_default();
+    let all = VERDICTS.map(|verdict| of(0, verdict) + of(1, verdict));
+    let [conforms, with_waivers, fails, unassessed] = all;
+    let total: u64 = all.iter().sum();
+    let totals = [0, 1].map(|which| VERDICTS.iter().map(|verdict| of(which, verdict)).sum::<u64>());
+
+    // summary.json
+    let json = [told.json.circuits, told.json.in_service];
+    let numbers =
+        json.map(|of| [of.conforms, of.conforms_with_waivers, of.does_not_conform, of.not_assessed, of.total]);
+    assert_eq!(numbers[0], [conforms, with_waivers, fails, unassessed, total]);
+    let in_service = VERDICTS.map(|verdict| of(0, verdict));
+    assert_eq!(numbers[1][..4], in_service);
+    assert_eq!(numbers[1][4], totals[0]);
+    let [majors, minors, observations, waived] = told.severities();
+    let kinds = [told.json.findings, told.json.purchasing, told.json.waivers];
+    assert_eq!(kinds.iter().map(|of| of.majors).sum::<u64>(), majors);
+    assert_eq!(kinds.iter().map(|of| of.minors).sum::<u64>(), minors);
+    assert_eq!(kinds.iter().map(|of| of.observations).sum::<u64>(), observations);
+    assert_eq!(kinds.iter().map(|of| of.waived).sum::<u64>(), waived);
+
+    // The history's row.
+    for (column, number) in [
+        ("circuits", total),
+        ("conforming", conforms + with_waivers),
+        ("majors", majors),
+        ("minors", minors),
+        ("waived", waived),
+        ("not_assessed", unassessed),
+        ("in_service", totals[0]),
+        ("unsafe_in_service", of(0, "does not conform")),
+    ] {
+        assert_eq!(told.history[column], number.to_string(), "{column} of the history");
+    }
+
+    // Terminal and Summary.
+    let severities = format!(
+        "{}, {}, {}, {waived} waived.",
+        counted(majors, "major"),
+        counted(minors, "minor"),
+        counted(observations, "observation")
+    );
+    Told::assert_says(&told.terminal, &severities);
+    Told::assert_says(&told.summary, &severities.split_once(", ").unwrap().1);
+    let plural = |number: u64, one: &str, many: &str| format!("{number} {}", if number == 1 { one } else { many });
+    let said = [
+        plural(conforms, "conforms", "conform"),
+        plural(with_waivers, "conforms with waivers", "conform with waivers"),
+        plural(fails, "does not conform", "do not conform"),
+        format!("{unassessed} not assessed."),
+    ];
+    Told::assert_says(&told.terminal, &format!("{}: {}", counted(total, "circuit"), said.join(", ")));
+    for (which, name) in ["In service", "Planned"].into_iter().enumerate() {
+        let of = |verdict: &str| of(which, verdict);
+        let sentence = format!(
+            "{name}: {}, {}, {} not assessed, {} conform with waivers, {} conform.",
+            counted(totals[which], "circuit"),
+            plural(of("does not conform"), "does not conform", "do not conform"),
+            of("not assessed"),
+            of("conforms with waivers"),
+            of("conforms")
+        );
+        if which == 0 || totals[1] > 0 {
+            Told::assert_says(&told.summary, &sentence);
+        }
+    }
+    // What the families were asked, in the same words everywhere.
+    let coverage = clampbook::audit::counts::coverage_in_words(&told.json.coverage).unwrap();
+    let mail = unwrapped(&told.mail);
+    for text in [&told.terminal, &told.summary, &mail] {
+        Told::assert_says(text, &coverage);
+    }
+    for (letter, family) in &told.json.coverage {
+        let codes = |circuit: &Row| circuit["not_assessed"].split(' ').any(|code| code.starts_with(letter.as_str()));
+        let asked = told.circuits.iter().filter(|circuit| !circuit["not_asked"].contains(letter.as_str()));
+        let assessed = asked.clone().filter(|circuit| !codes(circuit)).count() as u64;
+        assert_eq!((family.asked, family.assessed), (asked.count() as u64, assessed), "{letter}");
+        assert_eq!(family.circuits, total);
+    }
+
+    // The mail: what is unsafe, and the table by plant.
+    let unsafe_now = of(0, "does not conform");
+    let number = if unsafe_now == 0 { "none".to_owned() } else { unsafe_now.to_string() };
+    if totals[0] > 0 {
+        Told::assert_says(&mail, &format!("Unsafe in service now: {number} of {}", counted(totals[0], "circuit")));
+    }
+    let table: Vec<Vec<u64>> = told
+        .mail
+        .lines()
+        .skip_while(|line| !line.starts_with("Plant "))
+        .skip(1)
+        .take_while(|line| !line.trim().is_empty())
+        .map(|line| line.split_whitespace().filter_map(|word| word.parse().ok()).collect())
+        .collect();
+    let sum =
+        |column: usize| table.iter().filter(|row| row.len() > 1).map(|row| row[row.len() - 6 + column]).sum::<u64>();
+    let expected = [totals[0], unsafe_now, of(0, "not assessed"), totals[1], of(1, "does not conform")];
+    assert_eq!([0, 1, 2, 3, 4].map(sum), expected, "{}", told.mail);
+    assert_eq!(table.iter().map(|row| row.last().unwrap()).sum::<u64>(), majors, "{}", told.mail);
+
+    // A card says of each circuit what its verdict is.
+    let banners = |start: &str| told.cards.iter().filter(|cell| cell.contains(start)).count() as u64;
+    assert_eq!(banners("DO NOT USE: "), fails);
+    assert_eq!(banners(": NOT ASSESSED, "), unassessed);
+}
+
+#[test]
+fn the_sample_plant_is_counted_once() {
+    assert_one_count(&root("sample-data/plant"));
+}
+
+/// Random plants of the second program: most of their rules fire, and data are missing everywhere.
+#[test]
+fn random_plants_are_counted_once() {
+    let folder = root("tests/oracle/plants");
+    let mut plants: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    plants.retain(|path| path.join("plant/circuits.csv").is_file() || path.join("circuits.csv").is_file());
+    plants.sort();
+    assert!(plants.len() >= 3, "{plants:?}");
+    for plant in plants.iter().step_by(plants.len().div_ceil(3)) {
+        let inner = plant.join("plant");
+        assert_one_count(if inner.is_dir() { &inner } else { plant });
+    }
+}
