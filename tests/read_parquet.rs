@@ -144,7 +144,8 @@ fn a_page_that_claims_what_it_can_not_hold_is_told() {
         ("bytes beyond the file", &|page| page.compressed_page_size = i32::MAX),
     ];
     for (claim, change) in claims {
-        let told = lines(&with_page(&file, change)).expect_err(claim).to_string();
+        let told = lines(&with_page(&file, change))
+            .map_or_else(|error| error.to_string(), |lines| format!("{lines} circuits read"));
         assert!(told.contains("a.parquet: the file is truncated, damaged or no Parquet file."), "{claim}: {told}");
     }
 }

@@ -87,6 +87,7 @@ pub fn number(value: f64) -> String {
 }
 
 /// A number to so many significant digits, without trailing zeros; whole places are never rounded.
+#[must_use]
 pub fn number_to(value: f64, digits: usize) -> String {
     if !value.is_finite() {
         return "beyond any number".to_owned();

@@ -269,5 +269,7 @@ fn history(month: u64) -> HistoryRow {
         not_assessed: 1,
         tool: "0.1.0".to_owned(),
         policy_hash: "0".to_owned(),
+        in_service: Some(12),
+        unsafe_in_service: Some(9 - month),
     }
 }

@@ -10,7 +10,6 @@ use crate::tables::words::Severity;
 
 use super::digest::{Majors, Place};
 
-
 /// How circuits are named, from the most to the least room that it takes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Naming {
