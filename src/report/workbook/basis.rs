@@ -86,7 +86,8 @@ fn formulas_note(audit: &Audit, setup: &Setup) -> String {
 #[must_use]
 pub fn first_rule_row(audit: &Audit) -> u32 {
     let policy = &audit.plant.policy;
-    let rows = policy_rows(policy).len() + 1 + policy.rules.len() + FORMULAS.len();
+    let of_sureness = if audit.counts.sure.is_some() { spread_rows(policy).len() + SURENESS_FORMULAS.len() } else { 0 };
+    let rows = policy_rows(policy).len() + 1 + policy.rules.len() + FORMULAS.len() + of_sureness;
     FIRST_POLICY_ROW + u32::try_from(rows).unwrap_or(0) + 4
 }
 
