@@ -9,7 +9,7 @@ use crate::report::summary::RunSummary;
 use crate::rules::relaxed::sentence;
 use crate::tables::plant::not_read_in_words;
 
-use super::digest::{Digest, Item, Majors};
+use super::digest::{Digest, Item};
 use super::naming::{Names, Naming, title};
 use super::subject::counted;
 use super::trend;
@@ -468,7 +468,7 @@ pub fn html(title: &str, blocks: &[Block]) -> String {
 }
 
 fn html_table(text: &mut String, head: &[&str], rows: &[Vec<String>]) {
-    text.push_str("<table border=\"1\" cellspacing=\"0\" cellpadding=\"3\">\n<tr>");
+    text.push_str("<table border=\"1\" cellspacing=\"0\" cellpadding=\"3\" style=\"font-size:small\">\n<tr>");
     // Numbers stand at the right, below each other.
     let align = |column: usize| if column == 0 { "left" } else { "right" };
     for (column, cell) in head.iter().enumerate() {
@@ -506,7 +506,7 @@ fn escaped(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::digest::{Items, Major, Place};
+    use super::super::digest::{Items, Major, Majors, Place};
     use super::*;
     use crate::audit::counts::PalletCounts;
 
