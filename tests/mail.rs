@@ -437,7 +437,8 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     assert!(html.contains("A &lt;reason&gt; with ümlauts &amp; &quot;quotes&quot;"));
     let lower = html.to_lowercase();
     // What is set of the page is set without a colour.
-    assert_eq!(lower.matches("style").count(), 2, "{html}");
+    assert_eq!(lower.matches("style").count(), 3, "{html}");
+    assert!(html.contains("style=\"font-size:small\""), "{html}");
     assert!(html.contains(&format!("style=\"{BODY}\"")) && html.contains(&format!("style=\"{WITHIN}\"")), "{html}");
     for word in ["color", "background", "#", "rgb", "<font", "<a ", "src=\"http", "href"] {
         assert!(!lower.contains(word), "{word}\n{html}");

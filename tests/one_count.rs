@@ -171,7 +171,7 @@ fn assert_one_count(plant: &Path) {
         counted(observations, "observation")
     );
     Told::assert_says(&told.terminal, &severities);
-    Told::assert_says(&told.summary, &severities.split_once(", ").unwrap().1);
+    Told::assert_says(&told.summary, severities.split_once(", ").unwrap().1);
     let plural = |number: u64, one: &str, many: &str| format!("{number} {}", if number == 1 { one } else { many });
     let said = [
         plural(conforms, "conforms", "conform"),

@@ -1,6 +1,7 @@
 //! What is printed can be read, is not too much, and leads where it says: from column widths, row heights and page
 //! set-up as they stand in the files, as a printer's program takes them.
 
+#![allow(clippy::format_push_string, reason = "rows of a made list, where speed is nothing")]
 #![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
 #![allow(clippy::print_stdout, reason = "says how large and on how many pages each sheet is printed")]
 #![allow(

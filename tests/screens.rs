@@ -11,7 +11,7 @@ use std::process::Command;
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 const PLANT: &str = "sample-data/plant";
 
-const SCREENS: [(&str, &[&str]); 7] = [
+const SCREENS: [(&str, &[&str]); 8] = [
     ("check", &["check", PLANT]),
     ("check-pallet", &["check", PLANT, "--pallet", "T02"]),
     ("check-circuit", &["check", PLANT, "--circuit", "T02/left/2"]),

@@ -1,7 +1,7 @@
 //! The workbook of sample-data as the command writes it: recalculated by an independent engine,
 //! compared with fresh runs, and past the bounds of the policy.
 
-#![allow(clippy::expect_used, reason = "a test fails by it")]
+#![allow(clippy::expect_used, clippy::unwrap_used, reason = "a test fails by it")]
 
 #[path = "plants/folder.rs"]
 mod folder;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
+use crate::circuit::trapped::LEAKING;
 use crate::rules::lists::missing_figures;
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::column::Table;
@@ -12,6 +13,7 @@ use crate::tables::origin::{CellFault, Origin};
 use crate::tables::plant::Plant;
 use crate::tables::station_part::StationPart;
 use crate::tables::usage::Usage;
+use crate::tables::words::Charging;
 
 /// A row and the column in it.
 pub type Cell = (Origin, &'static str);
@@ -60,6 +62,36 @@ fn awaited(plant: &Plant, circuit: &Circuit) -> Option<Cell> {
         .or_else(|| of_row(service.origin, &service.faults))
         .or_else(|| of_charge(plant, circuit, &service))
         .or_else(|| parts().find_map(of_part))
+        .or_else(|| parts().find_map(|part| of_leak(&service, part)))
+        .or_else(|| of_stroke(plant, circuit, &service))
+        .or_else(|| of_support(circuit))
+}
+
+/// A blank leak of what holds the trapped oil: the holding pressure is then only an upper bound.
+fn of_leak(service: &Service, part: &Component) -> Option<Cell> {
+    let leaks = part.kind.is_some_and(|kind| LEAKING.contains(&kind)) && part.leak.is_none();
+    (leaks && service.charging().is_uncoupled()).then_some((part.origin, "leak"))
+}
+
+/// What the drive ram's stroke and the clamp time wait for.
+fn of_stroke(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell> {
+    let is_timed = service.clamp_time_max.is_some();
+    let Some(station) = circuit.station(plant) else {
+        return is_timed.then_some((service.origin, "station"));
+    };
+    let of = |part: &StationPart| plant.component_at(part.index());
+    let flow = of(&station.pump).filter(|pump| is_timed && pump.flow.is_none()).map(|pump| (pump.origin, "flow"));
+    let stroke = || match of(&station.drive_ram) {
+        Some(ram) => ram.stroke.is_none().then_some((ram.origin, "stroke")),
+        None => Some((station.origin, "drive_ram")),
+    };
+    let is_by_cylinder = service.charging() == Charging::Cylinder;
+    flow.or_else(|| if is_by_cylinder { stroke() } else { None })
+}
+
+/// Where a support stands under a position without a clamp.
+fn of_support(circuit: &Circuit) -> Option<Cell> {
+    circuit.lines.iter().find(|line| !line.supports.is_empty()).map(|line| (line.origin, "supports"))
 }
 
 fn of_line(plant: &Plant, line: &Line) -> Option<Cell> {

@@ -300,7 +300,9 @@ fn standing_on(plant: &Plant, circuit: &Circuit, figures: &CircuitFigures, posit
             // At its strongest: the highest pressure that it sees while the support may be weaker.
             let zone = figures.clamp.zone(figures.clamp.zone_of(index));
             let highest = zone.pressure.map(|charge| zone.hot.map_or(charge, |hot| hot.max(charge)));
-            let is_warmed = circuit.service.as_ref().is_some_and(|service| service.temp_max.is_some());
+            // A temperature that can't be read was given, too.
+            let warms = |service: &Service| service.temp_max.is_some() || service.is_unreadable("temp_max");
+            let is_warmed = circuit.service.as_ref().is_some_and(warms);
             let is_uncoupled = circuit.service().charging().is_uncoupled();
             let is_least = zone.hot.is_none() && is_warmed && is_uncoupled;
             let force = component.filter(|_| is_sound).zip(highest).and_then(|(part, p)| line_force(line, part, p));

@@ -19,7 +19,7 @@ use super::side::{CircuitInputs, JoinedLine, SideSums};
 /// Points of the curve of pressure over time.
 const CURVE_POINTS: u16 = 25;
 /// Kinds through which oil may leak, so that a blank leak of theirs says nothing.
-const LEAKING: [Kind; 6] =
+pub const LEAKING: [Kind; 6] =
     [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::ReliefValve, Kind::Coupling];
 
 /// Oil that leaves a circuit in a cycle.

@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use clampbook::audit::basis::with_searching;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::load_fixture;
-use clampbook::tables::spread::OwnSpread;
+use clampbook::tables::spread::{OwnSpread, Uncertain};
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 
 const POSITION: usize = 4;
@@ -34,7 +34,7 @@ fn agree(root: &Path) -> [u64; 2] {
             let mut shared = load_fixture(searching.roster, searching.ground, range)?.audits;
             let mut apart = shared.clone();
             for line in apart.iter_mut().flat_map(|audit| &mut audit.circuit.lines) {
-                line.spreads.push(OwnSpread { column: "length", uncertainty: 1.0 });
+                line.spreads.push(OwnSpread { column: "length", uncertainty: Uncertain::Absolute(1.0) });
             }
             let before = searching.lines_looked_at();
             let proved = searching.complete(&mut shared);

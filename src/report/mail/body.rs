@@ -11,7 +11,7 @@ use crate::rules::relaxed::sentence;
 use crate::tables::counted::counted_or_no;
 use crate::tables::plant::not_read_in_words;
 
-use super::digest::{Digest, Item, Majors};
+use super::digest::{Digest, Item};
 use super::naming::{Names, Naming, title};
 use super::trend;
 
@@ -22,6 +22,8 @@ const LINES: usize = 40;
 /// How the page and its picture are set: letters that screens show well, nothing wider than the page, no colour.
 pub const BODY: &str = "font-family:sans-serif";
 pub const WITHIN: &str = "max-width:100%;height:auto";
+/// Rules of parts and load stations that are told one by one.
+const SHARED: usize = 6;
 /// The picture's content id.
 pub const PICTURE: &str = "trend";
 
@@ -77,7 +79,7 @@ const LEAST: Room = Room { plants: 3, majors: 2, reason: 60, decisions: 0, clear
 
 /// From the most to the least that is told. That every unsafe circuit has its name goes before all else, so other
 /// things are counted first.
-const ROOMS: [Room; 16] = [
+const ROOMS: [Room; 21] = [
     MOST,
     MUCH,
     SOME,
@@ -86,14 +88,19 @@ const ROOMS: [Room; 16] = [
     Room { naming: Naming::Gravest, ..SOME },
     Room { naming: Naming::Gravest, ..LITTLE },
     Room { naming: Naming::Gravest, ..LEAST },
+    Room { naming: Naming::Gravest, rules: 10, ..LEAST },
+    Room { naming: Naming::Gravest, rules: 6, ..LEAST },
+    Room { naming: Naming::Gravest, rules: 3, ..LEAST },
+    Room { naming: Naming::Gravest, rules: 1, ..LEAST },
+    Room { naming: Naming::Gravest, rules: 0, majors: 1, reason: 0, ..LEAST },
     Room { naming: Naming::Pallets, ..SOME },
     Room { naming: Naming::Pallets, ..LITTLE },
     Room { naming: Naming::Pallets, ..LEAST },
-    Room { naming: Naming::Plants, ..LITTLE },
-    Room { naming: Naming::Plants, ..LEAST },
+    Room { naming: Naming::Pallets, rules: 3, ..LEAST },
+    Room { naming: Naming::Pallets, rules: 0, ..LEAST },
     Room { naming: Naming::Plants, rules: 5, ..LEAST },
     Room { naming: Naming::Plants, rules: 3, majors: 1, reason: 0, plants: 2, ..LEAST },
-    Room { naming: Naming::Plants, rules: 1, majors: 0, reason: 0, plants: 1, ..LEAST },
+    Room { naming: Naming::Plants, rules: 0, majors: 0, reason: 0, plants: 1, ..LEAST },
 ];
 
 /// The text of the mail, block by block, at most 40 lines of plain text.
@@ -135,19 +142,21 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     if summary.has_previous {
         cleared(&mut blocks, digest, room);
     }
+    let mut further = Vec::new();
     if digest.not_assessed.total > 0 {
         let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
         let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
         let total = counted_or_no(digest.not_assessed.total, "circuit");
         let first = summary.missing.first();
         let first = first.map_or_else(String::new, |missing| format!(" Settles most: {}.", missing.cell));
-        let text = format!("Not assessed, so not passed: {total}, {}{more}.{first}", places.join(", "));
-        blocks.push(Block::Paragraph(text));
+        further.push(format!("Not assessed, so not passed: {total}, {}{more}.{first}", places.join(", ")));
     }
-    if let Some(words) = trend::in_words(&summary.history) {
-        blocks.push(Block::Paragraph(words.clone()));
-        blocks.push(Block::Picture { words });
+    let trend = trend::in_words(&summary.history);
+    further.extend(trend.clone());
+    if !further.is_empty() {
+        blocks.push(Block::Lines(further));
     }
+    blocks.extend(trend.map(|words| Block::Picture { words }));
     let policy = summary.policy_hash.get(..12).unwrap_or(&summary.policy_hash);
     let mut last: Vec<String> = CAUTIONS.iter().take(room.cautions).map(|caution| (*caution).to_owned()).collect();
     last.push(format!("The whole report is attached. Made by {}, policy {policy}; sent by a program.", summary.tool));
@@ -236,7 +245,8 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
             rest.1.add(*planned);
             rest.2 += majors;
         }
-        rows.push((format!("{} more plants", all.len() - room.plants), rest));
+        let more = counted_or_no((all.len() - room.plants) as u64, "more plant");
+        rows.push((more, rest));
     }
     let head = vec!["Plant", "In service", "unsafe", "not assessed", "Planned", "do not conform", "Majors"];
     let rows = rows.into_iter().map(|(plant, (in_service, planned, majors))| {
@@ -266,7 +276,7 @@ fn new_majors(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     let (majors, heading) = (&digest.new_majors, format!("New majors: {}", digest.new_majors.total));
     let is_room_for_all = majors.total <= room.majors as u64;
     let names = names(digest, room);
-    let mut items = if is_room_for_all { Vec::new() } else { by_rule(names, &digest.new_in_service, room) };
+    let mut items = if is_room_for_all { Vec::new() } else { names.by_rule(&digest.new_in_service, room.rules) };
     let mut named = if is_room_for_all { 0 } else { digest.new_in_service.on_circuits() as u64 };
     let first = majors.first.iter().filter(|item| is_room_for_all || !item.is_in_service);
     for item in first.take(room.majors.saturating_sub(items.len()).max(1)) {
@@ -288,28 +298,22 @@ const fn names(digest: &Digest, room: Room) -> Names<'_> {
     Names { naming: room.naming, pallets: digest.summary.by_pallet.as_slice() }
 }
 
-/// A row a rule; beyond the room how many circuits are left.
-fn by_rule(names: Names, majors: &Majors, room: Room) -> Vec<String> {
-    let mut rows = names.by_rule(majors);
-    if rows.len() > room.rules {
-        let left = rows.len() - room.rules;
-        rows.truncate(room.rules);
-        rows.push(format!("{}, on Findings", counted_or_no(left as u64, "further rule")));
-    }
-    rows
-}
-
 /// What makes circuits in service unsafe and isn't new: every circuit by its name, as far as there is room.
 fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     let majors = &digest.standing;
     let names = names(digest, room);
-    let mut items = by_rule(names, majors, room);
+    let mut items = names.by_rule(majors, room.rules);
     if !digest.unsafe_without_major.is_empty() {
         let places: BTreeSet<_> = digest.unsafe_without_major.iter().collect();
         items.push(format!("Minors, or a part or load station that they use: {}", names.places(&places)));
     }
-    let shared = names.shared(majors).into_iter().take(room.rules);
-    items.extend(shared.map(|row| format!("Shared by circuits: {row}")));
+    let mut shared = names.shared(majors);
+    let further = shared.split_off(room.rules.clamp(1, SHARED).min(shared.len()));
+    items.extend(shared.into_iter().map(|row| format!("Shared by circuits: {row}")));
+    if !further.is_empty() {
+        let number = counted_or_no(further.len() as u64, "further rule");
+        items.push(format!("Shared by circuits: {number}, on Findings"));
+    }
     if items.is_empty() {
         return;
     }
@@ -455,7 +459,7 @@ pub fn html(title: &str, blocks: &[Block]) -> String {
 }
 
 fn html_table(text: &mut String, head: &[&str], rows: &[Vec<String>]) {
-    text.push_str("<table border=\"1\" cellspacing=\"0\" cellpadding=\"3\">\n<tr>");
+    text.push_str("<table border=\"1\" cellspacing=\"0\" cellpadding=\"3\" style=\"font-size:small\">\n<tr>");
     // Numbers stand at the right, below each other.
     let align = |column: usize| if column == 0 { "left" } else { "right" };
     for (column, cell) in head.iter().enumerate() {
@@ -493,7 +497,7 @@ fn escaped(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::digest::{Items, Major, Place};
+    use super::super::digest::{Items, Major, Majors, Place};
     use super::*;
     use crate::audit::counts::PalletCounts;
 

@@ -45,9 +45,10 @@ pub fn title(code: &str) -> &str {
 }
 
 impl Names<'_> {
-    /// A row a rule, the gravest first: `Part is rated below the pressure that it sees (SWG-25): T02 left/2; T08 fan/6`.
+    /// A row a rule, the gravest first: `Part is rated below the pressure that it sees (SWG-25): T02 left/2; T08 fan/6`;
+    /// the circuits of rules beyond `most` in one row.
     #[must_use]
-    pub fn by_rule(self, majors: &Majors) -> Vec<String> {
+    pub fn by_rule(self, majors: &Majors, most: usize) -> Vec<String> {
         let mut rules: BTreeMap<&str, (BTreeSet<&Place>, BTreeSet<&str>)> = BTreeMap::new();
         for (place, found) in &majors.by_circuit {
             let gravest = found.iter().map(|major| major.rule.as_str()).min_by_key(|code| gravity(code));
@@ -59,6 +60,7 @@ impl Names<'_> {
         }
         let mut rules: Vec<_> = rules.into_iter().collect();
         rules.sort_by_key(|(code, _)| gravity(code));
+        let further = rules.split_off(most.min(rules.len()));
         let named = |(code, (places, parts)): (&str, (BTreeSet<&Place>, BTreeSet<&str>))| {
             // The one part that all of them are about is their cause.
             let cause = match parts.first() {
@@ -67,7 +69,13 @@ impl Names<'_> {
             };
             format!("{}{cause}: {}", title(code), self.places(&places))
         };
-        rules.into_iter().map(named).collect()
+        let mut rows: Vec<String> = rules.into_iter().map(named).collect();
+        if !further.is_empty() {
+            let number = counted_or_no(further.len() as u64, "further rule");
+            let places: BTreeSet<&Place> = further.into_iter().flat_map(|(_, (places, _))| places).collect();
+            rows.push(format!("By {number}: {}", self.places(&places)));
+        }
+        rows
     }
 
     /// What circuits share: `Part lacks a figure that its kind needs: part SWG-25`.
@@ -254,7 +262,7 @@ mod tests {
             ("West/Q1/OP20/left", &[("V01", "")]),
         ]);
         let pallets = pallets();
-        let told = |naming| Names { naming, pallets: &pallets }.by_rule(&majors);
+        let told = |naming| Names { naming, pallets: &pallets }.by_rule(&majors, usize::MAX);
         let (rated, fill) = (title("P05"), title("V01"));
         assert_eq!(
             told(Naming::Every),
@@ -266,6 +274,8 @@ mod tests {
         assert_eq!(told(Naming::Gravest).len(), 2);
         assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on East P1; West Q1"));
         assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on East P1 to P2 (3)"));
+        let one = Names { naming: Naming::Gravest, pallets: &pallets }.by_rule(&majors, 0);
+        assert_eq!(one, ["By 2 further rules: East P1 OP10/1 to 3; P2 OP10/1; West Q1 OP20/left"]);
         assert_eq!(told(Naming::Plants)[1], format!("{rated} (SWG-25): 3 circuits on 2 pallets"));
         assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits East 1 on 1 pallet, West 1 on 1 pallet"));
     }
@@ -276,7 +286,7 @@ mod tests {
         let all = ["East/P1/a/1", "East/P2/a/1", "East/P5/a/1"].map(|place| (place, [("V01", "")]));
         let found: Vec<(&str, &[(&str, &str)])> = all.iter().map(|(place, codes)| (*place, codes.as_slice())).collect();
         let pallets = pallets();
-        let told = Names { naming: Naming::Pallets, pallets: &pallets }.by_rule(&majors(&found));
+        let told = Names { naming: Naming::Pallets, pallets: &pallets }.by_rule(&majors(&found), 9);
         assert_eq!(told, [format!("{}: 3 circuits on East P1 to P2 (2), P5", title("V01"))]);
     }
 }

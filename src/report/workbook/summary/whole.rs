@@ -28,6 +28,7 @@ use super::{FAMILIES, HISTORY, LAST_PRINTED, LIMIT, LINKS, PLAIN_ROW, Page, WIDT
 const PALLETS: std::ops::RangeInclusive<usize> = 3..=14;
 /// Circuits named as unsafe, and as not assessed; new findings that are named.
 const UNSAFE: usize = 6;
+const FEWEST: usize = 1;
 const UNASSESSED: usize = 2;
 const NEW: usize = 5;
 /// Lines of a sentence; what is longer is on Findings.
@@ -93,19 +94,27 @@ fn lines(sentence: &str, room: f64, most: usize) -> Vec<String> {
 ///
 /// Where the library refuses a cell.
 pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), WorkbookError> {
-    let first = [unsafe_in_service(audit, places), new_ones(audit, places)];
     let last = [unassessed(audit, places), cautions()];
     let head = head(audit);
-    let has_charts = graphs::height(audit) + PLAIN_ROW;
     #[allow(clippy::cast_precision_loss, reason = "a few rows")]
     let fixed = TITLE
         + (head.len() + 1) as f64 * PLAIN_ROW
         + HEADERS
         + OTHER_ROWS * PLAIN_ROW
-        + has_charts
-        + first.iter().chain(&last).map(Section::height).sum::<f64>();
+        + graphs::height(audit)
+        + PLAIN_ROW
+        + last.iter().map(Section::height).sum::<f64>();
+    let room = points_down(page.setup.paper) - fixed;
+    // Where there is much to tell, fewer are named: a smaller print would be none.
+    let named =
+        |unsafe_ones: usize| [unsafe_in_service(audit, places, unsafe_ones), new_ones(audit, places, unsafe_ones)];
+    let rows = |first: &[Section; 2]| (room - first.iter().map(Section::height).sum::<f64>()) / PLAIN_ROW;
+    #[allow(clippy::cast_precision_loss, reason = "a few rows")]
+    let least = *PALLETS.start() as f64;
+    let number = (FEWEST..=UNSAFE).rev().find(|number| rows(&named(*number)) >= least).unwrap_or(FEWEST);
+    let first = named(number);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few rows")]
-    let most = ((points_down(page.setup.paper) - fixed) / PLAIN_ROW).max(0.0) as usize;
+    let most = rows(&first).max(0.0) as usize;
     let most = most.clamp(*PALLETS.start(), *PALLETS.end());
     for (text, is_bold) in &head {
         let styles = page.setup.styles;
@@ -224,11 +233,11 @@ fn changes_in_words(audit: &Audit) -> String {
 }
 
 /// Circuits in service that do not conform, each with its gravest finding.
-fn unsafe_in_service(audit: &Audit, places: &Places) -> Section {
+fn unsafe_in_service(audit: &Audit, places: &Places, most: usize) -> Section {
     let all = counts::worst(audit);
     let mut rows: Vec<Entry> = all
         .iter()
-        .take(UNSAFE)
+        .take(most)
         .map(|(circuit, finding)| {
             let what = title(catalogue::rule(finding.rule));
             let sentence = format!("{}: {what}. {}", circuit.circuit.key, reason(audit, finding));
@@ -240,8 +249,8 @@ fn unsafe_in_service(audit: &Audit, places: &Places) -> Section {
             }
         })
         .collect();
-    if all.len() > UNSAFE {
-        rows.push(more(all.len() - UNSAFE, "more circuits in service that do not conform, see Findings"));
+    if all.len() > most {
+        rows.push(more(all.len() - most, "more circuits in service that do not conform, see Findings"));
     }
     let number = audit.counts.in_service.does_not_conform;
     Section { heading: format!("Unsafe in service: {number}"), from: 1, rows }
@@ -251,14 +260,15 @@ fn more(number: usize, what: &str) -> Entry {
     Entry { word: String::new(), lines: vec![format!("and {number} {what}")], circuit: None, finding: None }
 }
 
-fn new_ones(audit: &Audit, places: &Places) -> Section {
+fn new_ones(audit: &Audit, places: &Places, most: usize) -> Section {
+    let most = most.min(NEW);
     let is_new = |finding: &&&Finding| finding.state == State::New;
     let count = places.findings().iter().filter(is_new).count();
     let mut rows: Vec<Entry> = places
         .findings()
         .iter()
         .filter(is_new)
-        .take(NEW)
+        .take(most)
         .map(|finding| {
             let side = finding.side.map_or("", Side::word);
             let place = place_in_words(&finding.place.to_string(), side, &finding.position);
@@ -273,8 +283,8 @@ fn new_ones(audit: &Audit, places: &Places) -> Section {
             }
         })
         .collect();
-    if count > NEW {
-        rows.push(more(count - NEW, "more, see Changes"));
+    if count > most {
+        rows.push(more(count - most, "more, see Changes"));
     }
     Section { heading: format!("New since the previous run: {}", audit.counts.changes.new), from: 1, rows }
 }
