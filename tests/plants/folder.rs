@@ -1,6 +1,6 @@
 //! Folders of files, copied and read whole.
 
-#![allow(dead_code, reason = "each test uses a part of it")]
+#![allow(dead_code, clippy::unwrap_used, reason = "each test uses a part of it, and stops where it fails")]
 
 use std::collections::BTreeMap;
 use std::fs;
