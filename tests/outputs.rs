@@ -7,7 +7,6 @@
 mod folder;
 
 use folder::{copy, files};
-use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -235,7 +234,7 @@ fn assert_opens(file: &Path) {
                 // Attributes are read only where they are asked for.
                 quick_xml::events::Event::Start(tag) | quick_xml::events::Event::Empty(tag) => {
                     tag.attributes().for_each(|attribute| {
-                        drop(attribute.unwrap().normalized_value(quick_xml::XmlVersion::Implicit1_0).unwrap())
+                        drop(attribute.unwrap().normalized_value(quick_xml::XmlVersion::Implicit1_0).unwrap());
                     });
                 }
                 quick_xml::events::Event::Text(text) => drop(text.decode().unwrap()),
