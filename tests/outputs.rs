@@ -255,7 +255,7 @@ fn assert_opens(file: &Path) {
                 // Attributes are read only where they are asked for.
                 quick_xml::events::Event::Start(tag) | quick_xml::events::Event::Empty(tag) => {
                     tag.attributes().for_each(|attribute| {
-                        drop(attribute.unwrap().normalized_value(quick_xml::XmlVersion::Implicit1_0).unwrap())
+                        drop(attribute.unwrap().normalized_value(quick_xml::XmlVersion::Implicit1_0).unwrap());
                     });
                 }
                 quick_xml::events::Event::Text(text) => drop(text.decode().unwrap()),

@@ -1,6 +1,6 @@
 //! Lists and tables kept as Parquet read as the same tables kept as CSV do.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test stops where it fails")]
 
 use std::fs::{self, File};
 use std::path::Path;
