@@ -11,13 +11,13 @@ use std::process::Command;
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 const PLANT: &str = "sample-data/plant";
 
-const SCREENS: [(&str, &[&str]); 7] = [
+const SCREENS: [(&str, &[&str]); 8] = [
     ("check", &["check", PLANT]),
     ("check-pallet", &["check", PLANT, "--pallet", "T02"]),
     ("check-circuit", &["check", PLANT, "--circuit", "T02/left/2"]),
     ("check-set", &["check", PLANT, "--set", "T02/left/2:C4.stroke_used=9 mm", "--set", "T02/left/2.temp_min=5 degC"]),
     ("explain", &["explain", PLANT, "T02/left/2"]),
-    ("explain-sure", &["explain", PLANT, "T02/left/2", "--sure"]),
+    ("explain-sure", &["explain", PLANT, "T01/bridge/2", "--sure"]),
     ("explain-set", &["explain", PLANT, "T02/left/2", "--set", "T02/left/2.temp_min=5 degC"]),
     ("find", &["find", PLANT, "plover-20"]),
 ];
