@@ -17,7 +17,7 @@ const SCREENS: [(&str, &[&str]); 8] = [
     ("check-circuit", &["check", PLANT, "--circuit", "T02/left/2"]),
     ("check-set", &["check", PLANT, "--set", "T02/left/2:C4.stroke_used=9 mm", "--set", "T02/left/2.temp_min=5 degC"]),
     ("explain", &["explain", PLANT, "T02/left/2"]),
-    ("explain-sure", &["explain", PLANT, "T02/left/2", "--sure"]),
+    ("explain-sure", &["explain", PLANT, "T01/bridge/2", "--sure"]),
     ("explain-set", &["explain", PLANT, "T02/left/2", "--set", "T02/left/2.temp_min=5 degC"]),
     ("find", &["find", PLANT, "plover-20"]),
 ];
