@@ -48,11 +48,21 @@ struct Told {
     in_service: BTreeSet<[String; 4]>,
 }
 
-fn cells(path: &Path, sheet: Option<&str>) -> Vec<String> {
+fn cells(path: &Path) -> Vec<String> {
     let mut book: Xlsx<_> = open_workbook(path).unwrap();
     let sheets = book.worksheets();
-    let wanted = sheets.into_iter().filter(|(name, _)| sheet.is_none_or(|sheet| sheet == name));
-    wanted.flat_map(|(_, range)| range.rows().flatten().map(ToString::to_string).collect::<Vec<_>>()).collect()
+    sheets
+        .into_iter()
+        .flat_map(|(_, range)| range.rows().flatten().map(ToString::to_string).collect::<Vec<_>>())
+        .collect()
+}
+
+/// The first column of Summary: its sentences, of which a long one goes on in the next row.
+fn sentences(path: &Path) -> String {
+    let mut book: Xlsx<_> = open_workbook(path).unwrap();
+    let summary = book.worksheet_range("Summary").unwrap();
+    let first: Vec<String> = summary.rows().filter_map(|row| row.first().map(ToString::to_string)).collect();
+    unwrapped(&first.join(" "))
 }
 
 fn place(row: &Row) -> [String; 4] {
@@ -84,11 +94,11 @@ fn told(plant: &Path, folder: &Path) -> Told {
     let rows = |name: &str| run::rows(&Path::new(&data).join(name));
     Told {
         terminal: unwrapped(&terminal),
-        summary: cells(Path::new(&report), Some("Summary")).join("\n"),
+        summary: sentences(Path::new(&report)),
         mail: message.body_text(0).unwrap().into_owned(),
         json: serde_json::from_slice(&fs::read(Path::new(&data).join("summary.json")).unwrap()).unwrap(),
         history: run::rows(Path::new(&history)).pop().unwrap(),
-        cards: cells(Path::new(&cards), None),
+        cards: cells(Path::new(&cards)),
         circuits: rows("circuits.csv"),
         findings: rows("findings.csv"),
         in_service: built(plant),

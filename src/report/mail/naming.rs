@@ -71,7 +71,11 @@ impl Names<'_> {
         };
         let mut rows: Vec<String> = rules.into_iter().map(named).collect();
         if !further.is_empty() {
-            let number = counted_or_no(further.len() as u64, "further rule");
+            let number = if rows.is_empty() {
+                counted_or_no(further.len() as u64, "rule")
+            } else {
+                counted_or_no(further.len() as u64, "further rule")
+            };
             let places: BTreeSet<&Place> = further.into_iter().flat_map(|(_, (places, _))| places).collect();
             rows.push(format!("By {number}: {}", self.places(&places)));
         }
@@ -275,7 +279,7 @@ mod tests {
         assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on East P1; West Q1"));
         assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on East P1 to P2 (3)"));
         let one = Names { naming: Naming::Gravest, pallets: &pallets }.by_rule(&majors, 0);
-        assert_eq!(one, ["By 2 further rules: East P1 OP10/1 to 3; P2 OP10/1; West Q1 OP20/left"]);
+        assert_eq!(one, ["By 2 rules: East P1 OP10/1 to 3; P2 OP10/1; West Q1 OP20/left"]);
         assert_eq!(told(Naming::Plants)[1], format!("{rated} (SWG-25): 3 circuits on 2 pallets"));
         assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits East 1 on 1 pallet, West 1 on 1 pallet"));
     }

@@ -95,7 +95,7 @@ fn lines(sentence: &str, room: f64, most: usize) -> Vec<String> {
 /// Where the library refuses a cell.
 pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), WorkbookError> {
     let last = [unassessed(audit, places), cautions()];
-    let head = head(audit);
+    let head: Vec<(String, bool)> = head(audit).into_iter().flat_map(on_page).collect();
     #[allow(clippy::cast_precision_loss, reason = "a few rows")]
     let fixed = TITLE
         + (head.len() + 1) as f64 * PLAIN_ROW
@@ -139,6 +139,14 @@ pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), Work
         page.section(section)?;
     }
     Ok(())
+}
+
+/// A sentence of the head in lines that the page is wide enough for; bold letters are wider.
+fn on_page((sentence, is_bold): (String, bool)) -> Vec<(String, bool)> {
+    const BOLD: f64 = 0.9;
+    let width = room() + WIDTHS[0];
+    let width = if is_bold { width * BOLD } else { width };
+    lines(&sentence, width, usize::MAX).into_iter().map(|line| (line, is_bold)).collect()
 }
 
 /// Points down a page on end at the smallest print, with a little to spare for the rounding of the scale.
