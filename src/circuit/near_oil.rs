@@ -278,7 +278,7 @@ mod tests {
         }
     }
 
-    /// What is interpolated is what is worked out, to a ten-thousandth of the change.
+    /// What is interpolated is what is worked out, to a hundredth of the change at the ends of what is trusted.
     #[test]
     fn what_is_interpolated_is_what_is_worked_out() {
         let (circuit, service) = (circuit(), service());
@@ -295,14 +295,14 @@ mod tests {
                     looked += 1;
                     let change = (exact[place] - here[place]).abs();
                     let off = (found.si() - exact[place]).abs();
-                    assert!(off <= 2e-3 * change + 1e-9 * exact[place], "{sum} {steps} {place}: {off} of {change}");
+                    assert!(off <= 1e-2 * change + 1e-9 * exact[place], "{sum} {steps} {place}: {off} of {change}");
                 }
             }
         }
         assert!(looked == 100);
     }
 
-    /// Beyond what is trusted, in other data or across the bend of an empty accumulator nothing is interpolated.
+    /// Beyond what is trusted, in other data or across the bend of a relief valve that opens nothing is interpolated.
     #[test]
     fn nothing_is_interpolated_where_it_may_not_be() {
         let (circuit, service) = (circuit(), service());
@@ -313,11 +313,10 @@ mod tests {
         assert!(near.figures(&other, &service).is_none());
         let colder = Service { temp_min: Some(Temperature::from_celsius(11.0)), ..service.clone() };
         assert!(near.figures(&circuit, &colder).is_none());
-        let cold = worked(&circuit, Span::of(&service))[6];
-        let mut empty = circuit;
-        empty.full.accumulators[0].precharge = Pressure::new(cold);
-        let near = NearOil::of(empty.clone(), &service);
-        let leaking = with_sum(&empty, 3, near.sums[3] * 1.1);
-        assert!(near.figures(&leaking, &service).is_none());
+        let mut opening = circuit.clone();
+        opening.full.relief = Some(Pressure::new(worked(&circuit, Span::of(&service))[2]));
+        let near = NearOil::of(opening.clone(), &service);
+        let charged_higher = with_sum(&opening, CHARGED, near.sums[CHARGED] * 1.01);
+        assert!(near.figures(&charged_higher, &service).is_none());
     }
 }

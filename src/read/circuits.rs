@@ -5,10 +5,10 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 
 use crate::tables::circuit::{CircuitKey, Service};
-use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin, SourceId};
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 
 use super::cell::{Cells, GridRow};
-use super::note::row_note;
+use super::note::{repeated_with, row_note};
 use super::record::Record;
 use super::table::Grid;
 
@@ -41,17 +41,7 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
         if is_repeated {
             let at = grid.rows.binary_search_by_key(&again.origin.row, |row| row.number).ok();
             let shown = at.and_then(|at| grid.rows.get(at)).map(GridRow::shown).unwrap_or_default();
-            // Which of two rows is right can't be told, so that no verdict may rest on the first.
-            let differing = first.differing(again);
-            let same = if differing.is_empty() { "the same data" } else { "other data" };
-            if !differing.is_empty() {
-                first.faults.push(CellFault {
-                    column: "",
-                    letter: String::new(),
-                    found: format!("row {} of the same circuit, with other {}", again.origin.row, differing.join(", ")),
-                    expected: "one row for each circuit, or the same data in both".to_owned(),
-                });
-            }
+            let same = repeated_with(&first.differing(again));
             let message =
                 format!("Row {} has this circuit already, with {same}. The first row counts.", first.origin.row);
             notes.push(row_note(NoteKind::SetAside, again.origin, shown, message));

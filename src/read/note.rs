@@ -50,3 +50,10 @@ pub fn sentence(note: &InputNote, sources: &[Source]) -> String {
     };
     escaped(&format!("{place}, {cell}: found '{}'. {}", note.found, note.message)).into_owned()
 }
+
+/// What a second row of the same key has, for a sentence.
+///
+/// * `differing` – names of the columns in which it differs from the first
+pub(super) fn repeated_with(differing: &[&str]) -> String {
+    if differing.is_empty() { "the same data".to_owned() } else { format!("another {}", differing.join(", ")) }
+}

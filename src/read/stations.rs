@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin, SourceId};
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::tables::station::Station;
 
 use super::cell::GridRow;
-use super::note::row_note;
+use super::note::{repeated_with, row_note};
 use super::part_number::PartIndex;
 use super::record::Record;
 use super::table::Grid;
@@ -26,7 +26,10 @@ pub(crate) fn read(
         let message = if station.station.is_empty() {
             Some("Expected a name in the column station. The row was set aside.".to_owned())
         } else {
-            first.get(&station.station).map(|at| repeated(&mut stations, *at, &station))
+            first.get(&station.station).and_then(|at| stations.get(*at)).map(|first: &Station| {
+                let same = repeated_with(&first.differing(&station));
+                format!("Row {} has this station already, with {same}. The first row counts.", first.origin.row)
+            })
         };
         if let Some(message) = message {
             notes.push(row_note(NoteKind::SetAside, station.origin, row.shown(), message));
@@ -37,22 +40,6 @@ pub(crate) fn read(
         }
     }
     (stations, set_aside)
-}
-
-/// What to say of a station's second row. Where its data differ no verdict may rest on the first.
-fn repeated(stations: &mut [Station], at: usize, again: &Station) -> String {
-    let Some(first) = stations.get_mut(at) else { return String::new() };
-    let differing = first.differing(again);
-    let same = if differing.is_empty() { "the same data" } else { "other data" };
-    if !differing.is_empty() {
-        first.faults.push(CellFault {
-            column: "",
-            letter: String::new(),
-            found: format!("row {} of the same station, with other {}", again.origin.row, differing.join(", ")),
-            expected: "one row for each station, or the same data in both".to_owned(),
-        });
-    }
-    format!("Row {} has this station already, with {same}. The first row counts.", first.origin.row)
 }
 
 fn read_row(grid: &Grid, row: &GridRow, origin: Origin, parts: &PartIndex, notes: &mut Vec<InputNote>) -> Station {

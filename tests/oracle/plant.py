@@ -216,15 +216,6 @@ def read_table(path, columns, policy):
     return out
 
 
-def twice(rows, columns, key):
-    """Of two rows with other data which is right can't be told: the first counts, and has an L04."""
-    first = {}
-    for row in rows:
-        counts = first.setdefault(key(row), row)
-        if any(counts[c] != row[c] for c in columns if c != "circuit"):
-            counts["_bad"].add("_twice")
-
-
 class Plant:
     def __init__(self, folder):
         folder = pathlib.Path(folder)
@@ -245,8 +236,6 @@ class Plant:
                 row["_bad"] |= {"temp_min", "temp_max"}
                 row["temp_min"] = row["temp_max"] = BAD
         self.station_rows = table("stations", STATION) or []
-        twice(self.circuit_rows or [], CIRCUIT, lambda row: (row["plant"], row["pallet"], row["fixture"], row["circuit"] or "1"))
-        twice(self.station_rows, STATION, lambda row: row["station"])
         self.orders = table("orders", ORDER)
         self.waivers = table("waivers", WAIVER) or []
         self.lines = []

@@ -46,6 +46,21 @@ fn all_in_question(doubt: &mut Doubt) {
     doubt.propagate(&each);
 }
 
+/// Whether a figure bends three uncertainties away, where its limit is neared or left fastest: clamps go slack there,
+/// a relief valve opens, or another of several ratings is the lowest.
+fn bends_within_three(doubt: &mut Doubt, place: usize) -> bool {
+    let (slack, propagated) = (doubt.compared[place].slack, doubt.judged[place].propagated);
+    let parts = doubt.contributions(place).to_vec();
+    let mut there = Vec::new();
+    [-3.0, -1.5, 1.5, 3.0].into_iter().any(|reach: f64| {
+        let away = |(index, part): (usize, &f64)| (index, doubt.data[index].away(reach * part / propagated));
+        let moved: Vec<(usize, f64)> = parts.iter().enumerate().map(away).collect();
+        doubt.slacks_at(moved.iter().copied(), Again::Everything, &mut there);
+        let straight = (there[place] - slack) / (reach * propagated);
+        straight.is_nan() || (straight - 1.0).abs() > 0.1
+    })
+}
+
 /// So many draws know a standard deviation to 0.4 %.
 const MANY: u64 = 30_000;
 
@@ -56,8 +71,8 @@ fn draws_at_random_agree_with_propagation_where_nothing_bends() {
         all_in_question(doubt);
         let samples = doubt.samples(MANY);
         for (place, sample) in samples.iter().enumerate() {
-            let judged = &doubt.judged[place];
-            if judged.bends || judged.propagated <= 0.0 {
+            let judged = doubt.judged[place];
+            if judged.bends || judged.propagated <= 0.0 || bends_within_three(doubt, place) {
                 continue;
             }
             smooth += 1;
@@ -68,7 +83,7 @@ fn draws_at_random_agree_with_propagation_where_nothing_bends() {
             }
         }
     });
-    assert!(smooth > 500 && of_oil > 100, "only {smooth} smooth figures, {of_oil} of them of trapped oil");
+    assert!(smooth > 500 && of_oil > 50, "only {smooth} smooth figures, {of_oil} of them of trapped oil");
     assert!(off.is_empty(), "{off:?} of {smooth}");
 }
 
@@ -107,9 +122,9 @@ fn the_nearest_is_the_same_however_many_are_looked_at() {
             let places: Vec<usize> =
                 (0..doubt.compared.len()).filter(|place| doubt.compared[*place].slack >= 0.0).collect();
             if all {
-                all_in_question(doubt);
+                all_in_question(doubt)
             } else {
-                doubt.propagate(std::slice::from_ref(&places));
+                doubt.propagate(&[places.clone()])
             }
             found.extend(doubt.least(&places).map(|least| (least, doubt.margin(least), doubt.judged[least].bends)));
         });
