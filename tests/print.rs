@@ -521,7 +521,7 @@ fn assert_links(report: &Path) {
         let place =
             |sheet: &str, row| ["Plant", "Pallet", "Fixture", "Circuit"].map(|name| book.named(sheet, row, name));
         match (sheet.as_str(), to.as_str()) {
-            ("Findings" | "Causes", "Basis") => {
+            ("Findings" | "Causes" | "Changes", "Basis") => {
                 assert!(book.text("Basis", at, 1).starts_with(&book.named(&sheet, row, "Rule")));
             }
             ("Basis", "Findings") => {

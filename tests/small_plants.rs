@@ -210,7 +210,7 @@ fn nothing_that_was_read_is_nothing_that_passed() {
     fs::write(plant.join("lists/G.csv.bak"), LIST).unwrap();
     fs::write(plant.join("lists/~$F.xlsx"), "").unwrap();
     let said = check(&plant, &data, &[]).1;
-    let sentence = "Not read, though it may hold a part of the plant: lists/G.csv.bak. Sources says why.";
+    let sentence = "Not read, though it may hold a part of the plant: lists/F.csv (a list without a line), lists/G.csv.bak. Sources says why.";
     assert!(said.lines().any(|line| line == sentence), "{said}");
 }
 

@@ -64,20 +64,6 @@ fn line_conductance(joined: &JoinedLine) -> Option<Conductance> {
     Some(leak_conductance(leak, joined.component.rated_pressure?)? * joined.pieces)
 }
 
-/// What the closing of check valves and couplings takes from the trapped oil. A valve that is built into a part ahead of it,
-/// the charging cylinder for one, closes on it as well.
-fn closing_volume(inputs: &CircuitInputs, clamp: &SideFigures) -> Volume {
-    let closes = |joined: &JoinedLine| {
-        let component = joined.component;
-        match joined.line.zone_on(component, clamp.has_reducing_valve) {
-            Zone::Charge => component.includes.has(Kind::CheckValve),
-            _ => component.provides(Kind::CheckValve) || component.is(Kind::Coupling),
-        }
-    };
-    let lines = inputs.joined_on(clamp.side).filter(closes);
-    lines.map(|joined| joined.component.closing_volume.unwrap_or(Volume::ZERO) * joined.pieces).sum()
-}
-
 /// Why the trapped oil, its settling or its leak is unknown.
 struct Trapped {
     circuit: TrappedCircuit,
@@ -117,6 +103,7 @@ fn trapped(inputs: &CircuitInputs, clamp: &SideFigures, sums: Option<&SideSums>)
         own.accumulators = bottles.ok_or("an accumulator lacks its gas volume or precharge")?;
         own.relief = clamp.zone(zone).relief.map(|rating| rating.pressure);
     }
+    let mut closing_volume = Volume::ZERO;
     let mut leak_lacks_rating = None;
     for (zone, joined) in trapped_lines(inputs, clamp) {
         let own = &mut zones[usize::from(zone == Zone::Reduced)];
@@ -124,6 +111,9 @@ fn trapped(inputs: &CircuitInputs, clamp: &SideFigures, sums: Option<&SideSums>)
         match line_conductance(&joined) {
             Some(conductance) => own.conductance += conductance,
             None => leak_lacks_rating = leak_lacks_rating.or_else(|| Some(component.part_no.clone())),
+        }
+        if matches!(component.kind, Some(Kind::CheckValve | Kind::Coupling)) {
+            closing_volume += component.closing_volume.unwrap_or(Volume::ZERO) * joined.pieces;
         }
         if let Some(length) = joined.line.grip_length.filter(|_| component.is(Kind::Clamp)) {
             let area =
@@ -153,7 +143,7 @@ fn trapped(inputs: &CircuitInputs, clamp: &SideFigures, sums: Option<&SideSums>)
         gas: policy.gas.into(),
         full_pressure,
         charge_temperature,
-        closing_volume: closing_volume(inputs, clamp),
+        closing_volume,
         dwell: service.dwell.unwrap_or(Time::ZERO),
         dwell_settled: Time::new(policy.limits.dwell_settled),
         relief_reseat: policy.limits.relief_reseat,

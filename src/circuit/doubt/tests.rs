@@ -122,9 +122,9 @@ fn the_nearest_is_the_same_however_many_are_looked_at() {
             let places: Vec<usize> =
                 (0..doubt.compared.len()).filter(|place| doubt.compared[*place].slack >= 0.0).collect();
             if all {
-                all_in_question(doubt)
+                all_in_question(doubt);
             } else {
-                doubt.propagate(&[places.clone()])
+                doubt.propagate(std::slice::from_ref(&places));
             }
             found.extend(doubt.least(&places).map(|least| (least, doubt.margin(least), doubt.judged[least].bends)));
         });
