@@ -527,21 +527,21 @@ fn assert_links(report: &Path) {
             ("Basis", "Findings") => {
                 assert!(book.text("Basis", row, 1).starts_with(&book.named("Findings", at, "Rule")));
             }
-            ("Findings" | "Remedies", "Circuits") | ("Circuits", "Findings") => {
+            ("Findings" | "Remedies" | "Changes", "Circuits") | ("Circuits", "Findings") => {
                 assert_eq!(place(&sheet, row), place(&to, at), "{sheet} row {row}");
             }
-            ("Findings", "Lines") => {
+            ("Findings" | "Changes", "Lines") => {
                 for header in ["File", "Row"] {
-                    assert_eq!(book.named("Findings", row, header), book.named("Lines", at, header));
+                    assert_eq!(book.named(&sheet, row, header), book.named("Lines", at, header));
                 }
             }
             ("Lines", "Findings") => {
                 let remarks = book.named("Lines", row, "Remarks");
                 assert!(remarks.contains(&book.named("Findings", at, "Rule")), "{remarks}");
             }
-            ("Findings", "Remedies") => {
+            ("Findings" | "Changes", "Remedies") => {
                 let cleared = book.named("Remedies", at, "Clears");
-                assert!(cleared.contains(&book.named("Findings", row, "Rule")), "{cleared}");
+                assert!(cleared.contains(&book.named(&sheet, row, "Rule")), "{cleared}");
             }
             ("Remedies", "Findings") => {
                 let cleared = book.named("Remedies", row, "Clears");

@@ -45,7 +45,7 @@ fn audited(circuits: &str, lists: &[(&str, &[&str])]) -> (impl Fn(&str) -> Row +
         let usual =
             USUAL.iter().filter(|line| *name == "face-1" || !name.starts_with("face") || !line.starts_with("RAM"));
         for line in usual.chain(*own) {
-            list.push_str(&format!("P,F,{name},{line}\n"));
+            list.extend(["P,F,", name, ",", line, "\n"]);
         }
     }
     for (name, text) in
