@@ -76,8 +76,7 @@ fn plausible(column: &str, audit: &Audit, circuit: &CircuitAudit) -> String {
                 line.component(&audit.plant.components)
                     .is_some_and(|part| part.kind.is_some_and(|kind| kind.word() == "clamp"))
             };
-            let of_fixture =
-                audit.circuits.iter().filter(|other| other.circuit.key.fixture == circuit.circuit.key.fixture);
+            let of_fixture = audit.circuits.iter().filter(|other| same_fixture(other, circuit));
             let mut clamps = of_fixture.flat_map(|other| &other.circuit.lines).filter(is_clamp);
             clamps.find(|line| !line.position.is_empty()).map_or_else(String::new, |line| line.position.to_string())
         }
@@ -155,6 +154,13 @@ fn tried(plant: &Path, most: usize, faults: &mut BTreeMap<String, String>) -> us
     count
 }
 
+fn same_fixture(one: &CircuitAudit, other: &CircuitAudit) -> bool {
+    let of = |audit: &CircuitAudit| {
+        (audit.circuit.key.plant.clone(), audit.circuit.key.pallet.clone(), audit.circuit.key.fixture.clone())
+    };
+    of(one) == of(other)
+}
+
 fn codes(circuit: &CircuitAudit) -> Vec<&'static str> {
     circuit.not_assessed.iter().map(|lack| lack.rule).collect()
 }
@@ -169,7 +175,13 @@ fn settled(plant: &Path, audit: &Audit, circuit: &CircuitAudit, most: usize) -> 
             return Err(format!("after {given:?} the circuit is gone"));
         };
         let lacks: Vec<&str> = at.not_assessed.iter().map(|lack| lack.because.as_str()).collect();
-        let cell = settles_most(&audit.plant, at).ok_or_else(|| format!("no cell: {}", lacks.join("; ")))?;
+        let Some(cell) = settles_most(&audit.plant, at) else {
+            // A support under a clamp of another circuit waits for that one, which names its own cell.
+            let beside = |other: &&CircuitAudit| same_fixture(other, at);
+            let waits = audit.circuits.iter().filter(beside).any(|other| codes(other).len() > 1);
+            let is_beside = codes(at) == ["F03"] && waits;
+            return if is_beside { Ok(()) } else { Err(format!("no cell: {}", lacks.join("; "))) };
+        };
         give(plant, &cell, audit, at);
         given.push(cell);
         let after = run(plant).ok_or_else(|| format!("refused after {given:?}"))?;

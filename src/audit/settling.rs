@@ -64,7 +64,6 @@ fn awaited(plant: &Plant, circuit: &Circuit) -> Option<Cell> {
         .or_else(|| parts().find_map(of_part))
         .or_else(|| parts().find_map(|part| of_leak(&service, part)))
         .or_else(|| of_stroke(plant, circuit, &service))
-        .or_else(|| of_support(circuit))
 }
 
 /// A blank leak of what holds the trapped oil: the holding pressure is then only an upper bound.
@@ -87,11 +86,6 @@ fn of_stroke(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell
     };
     let is_by_cylinder = service.charging() == Charging::Cylinder;
     flow.or_else(|| if is_by_cylinder { stroke() } else { None })
-}
-
-/// Where a support stands under a position without a clamp.
-fn of_support(circuit: &Circuit) -> Option<Cell> {
-    circuit.lines.iter().find(|line| !line.supports.is_empty()).map(|line| (line.origin, "supports"))
 }
 
 fn of_line(plant: &Plant, line: &Line) -> Option<Cell> {

@@ -256,6 +256,8 @@ fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
         if let Some(found) = looked_at.worst {
             outcome.hit(overloaded_hit(view, fitted, found));
+        } else if looked_at.lacking == Some(Figure::SupportLoad) && under.is_without_clamp(fitted) {
+            outcome.lack_cell(side, line, Figure::SupportLoad, fitted.line.origin, "supports");
         } else if let Some(figure) = looked_at.lacking {
             outcome.lack(side, line, figure);
         }
@@ -309,6 +311,13 @@ impl<'a> Positions<'a> {
     /// Whether a clamp of another circuit stands above the support.
     fn is_shared(&self, support: Fitted) -> bool {
         support.line.supports.iter().any(|position| self.clamps_beside.contains_key(position.as_str()))
+    }
+
+    /// Whether the support names a position at which no clamp stands, on this circuit or another of the fixture.
+    fn is_without_clamp(&self, support: Fitted) -> bool {
+        let stands = |index: &usize| self.sound_clamps.contains(index);
+        let own = |position: &str| self.lines_at.get(position).is_some_and(|lines| lines.iter().any(stands));
+        named_once(&support.line.supports).any(|named| !own(named) && !self.clamps_beside.contains_key(named))
     }
 
     /// `None` where the position has no clamp, or one that is unknown.
