@@ -77,7 +77,9 @@ fn plausible(column: &str, audit: &Audit, circuit: &CircuitAudit) -> String {
                     .is_some_and(|part| part.kind.is_some_and(|kind| kind.word() == "clamp"))
             };
             let of_fixture = audit.circuits.iter().filter(|other| same_fixture(other, circuit));
-            let mut clamps = of_fixture.flat_map(|other| &other.circuit.lines).filter(is_clamp);
+            // A clamp without a quantity is no clamp to stand under; its own row tells.
+            let has_quantity = |line: &&clampbook::tables::line::Line| line.has_quantity();
+            let mut clamps = of_fixture.flat_map(|other| &other.circuit.lines).filter(is_clamp).filter(has_quantity);
             clamps.find(|line| !line.position.is_empty()).map_or_else(String::new, |line| line.position.to_string())
         }
         "temp_min" => "18 degC".to_owned(),
@@ -223,7 +225,9 @@ fn every_blank_that_leaves_a_circuit_open_names_a_cell_that_settles_it() {
             (1..given.rows.len()).flat_map(|row| (0..given.rows[0].len()).map(move |column| (row, column)))
         {
             let is_key = table == "circuits.csv" && column < 4 || table != "circuits.csv" && column == 0;
-            if is_key || given.rows[row][column].is_empty() {
+            // A part without a kind may be the clamp above a support of another circuit: its own circuit names the cell.
+            let is_kind = table == "components.csv" && given.rows[0][column] == "kind";
+            if is_key || is_kind || given.rows[row][column].is_empty() {
                 continue;
             }
             let mut blanked = Sheet::read(path.clone());
