@@ -13,6 +13,8 @@ pub mod off_circuit;
 mod pressure_chain;
 mod replica;
 pub mod roster;
+#[cfg(test)]
+mod sample_sets;
 pub mod side;
 pub mod sureness;
 mod times;

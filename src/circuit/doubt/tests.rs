@@ -1,42 +1,18 @@
 //! Propagation against draws at random, and what may be left out against what is looked at, on the sample plant.
 
-use std::path::Path;
-
 use super::*;
-use crate::circuit::fixture::{FixtureAudit, Ground, load_fixture};
-use crate::circuit::links::Links;
-use crate::circuit::replica::deciding;
-use crate::circuit::roster::Roster;
-use crate::circuit::waiving::Waiving;
+use crate::circuit::sample_sets::with_sample_sets;
 use crate::tables::words::Verdict;
 
 /// Calls `look` on the doubt about each set of circuits of the sample plant that has a verdict.
 fn with_doubts(most: usize, mut look: impl FnMut(&mut Doubt)) {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant");
-    let reading = crate::read::open(&folder, None, chrono::NaiveDate::default()).unwrap();
-    let (plant, lists) = (reading.plant, reading.lists);
-    let waiving = Waiving::new(&plant.waivers, plant.policy.date);
-    let roster = Roster::of(&plant, &lists);
-    let ground = Ground {
-        plant: &plant,
-        waiving: &waiving,
-        parts: Vec::new(),
-        stations: Vec::new(),
-        station_lacks: Vec::new(),
-        with_curves: false,
-    };
     let mut looked = 0;
-    for fixture in roster.fixtures.clone() {
-        let FixtureAudit { audits, .. } = load_fixture(&roster, &ground, fixture).unwrap();
-        for set in Links::of(&audits).sets() {
-            if looked >= most || set.iter().any(|index| audits[*index].verdict == Verdict::NotAssessed) {
-                continue;
-            }
+    with_sample_sets(|audits, set, doubt| {
+        if looked < most && set.iter().all(|index| audits[*index].verdict != Verdict::NotAssessed) {
             looked += 1;
-            let replica = Replica::of(&plant, deciding(&plant.policy), set.iter().map(|index| &audits[*index]));
-            look(&mut Doubt::about(replica, 100));
+            look(&mut doubt());
         }
-    }
+    });
     assert!(looked > 5, "only {looked} sets");
 }
 

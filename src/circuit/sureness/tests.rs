@@ -1,54 +1,33 @@
 //! Where no value tips a verdict there is none, on the sample plant.
 
-use std::path::Path;
-
 use super::*;
-use crate::circuit::fixture::{FixtureAudit, load_fixture};
-use crate::circuit::roster::Roster;
-use crate::circuit::waiving::Waiving;
+use crate::circuit::sample_sets::with_sample_sets;
 
 #[test]
 fn no_value_is_named_where_none_tips_the_verdict() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant");
-    let reading = crate::read::open(&folder, None, chrono::NaiveDate::default()).unwrap();
-    let (plant, lists) = (reading.plant, reading.lists);
-    let waiving = Waiving::new(&plant.waivers, plant.policy.date);
-    let roster = Roster::of(&plant, &lists);
-    let ground = Ground {
-        plant: &plant,
-        waiving: &waiving,
-        parts: Vec::new(),
-        stations: Vec::new(),
-        station_lacks: Vec::new(),
-        with_curves: false,
-    };
     let (mut with, mut without) = (0, 0);
-    for fixture in roster.fixtures.clone() {
-        let FixtureAudit { audits, .. } = load_fixture(&roster, &ground, fixture).unwrap();
-        for set in Links::of(&audits).sets() {
-            let replica = Replica::of(&plant, deciding(&plant.policy), set.iter().map(|index| &audits[*index]));
-            let mut doubt = Doubt::about(replica, 100);
-            let all: Vec<Vec<usize>> =
-                set.iter().enumerate().map(|(circuit, index)| wanted(&doubt, circuit, &audits[*index])).collect();
-            doubt.propagate(&all);
-            for (circuit, index) in set.iter().enumerate() {
-                let audit = &audits[*index];
-                if certainly_not(&doubt, &all[circuit], audit).is_some() {
-                    continue;
-                }
-                let Some(sureness) = sureness_of(&mut doubt, circuit, audit, &all[circuit], true) else { continue };
-                if !sureness.margin.is_finite() {
-                    continue;
-                }
-                if sureness.tipping.is_some() {
-                    with += 1;
-                    continue;
-                }
-                without += 1;
-                tips_nowhere(&mut doubt, audit, &all[circuit]);
+    with_sample_sets(|audits, set, doubt| {
+        let mut doubt = doubt();
+        let all: Vec<Vec<usize>> =
+            set.iter().enumerate().map(|(circuit, index)| wanted(&doubt, circuit, &audits[*index])).collect();
+        doubt.propagate(&all);
+        for (circuit, index) in set.iter().enumerate() {
+            let audit = &audits[*index];
+            if certainly_not(&doubt, &all[circuit], audit).is_some() {
+                continue;
             }
+            let Some(sureness) = sureness_of(&mut doubt, circuit, audit, &all[circuit], true) else { continue };
+            if !sureness.margin.is_finite() {
+                continue;
+            }
+            if sureness.tipping.is_some() {
+                with += 1;
+                continue;
+            }
+            without += 1;
+            tips_nowhere(&mut doubt, audit, &all[circuit]);
         }
-    }
+    });
     assert!(with > 15 && without > 0, "{with} tip, {without} do not");
 }
 
