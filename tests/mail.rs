@@ -365,8 +365,8 @@ fn the_picture_is_black_and_white_and_has_a_text_instead() {
     let black = pixels.len() - pixels.iter().map(|pixel| usize::from(*pixel != 0)).sum::<usize>();
     assert!(pixels.iter().all(|pixel| matches!(pixel, 0 | 255)));
     assert!(black > 1000 && black * 4 < pixels.len(), "{black} of {} are black", pixels.len());
-    let words = "Trend from 2026-01-03 to 2026-12-03 (12 runs, in service and planned): majors 47 to 14, circuits that do \
-                 not conform 18 to 8, not assessed 1 to 0.";
+    let words = "Trend since 2026-01-03 (12 runs, planned circuits too): majors 47 to 14, circuits that do not conform \
+                 18 to 8, not assessed 1 to 0.";
     let plain = message.body_text(0).unwrap();
     assert!(plain.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{plain}");
     assert!(
@@ -419,14 +419,14 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     for expected in [
         "Unsafe in service now: 2 of 2 circuits (North 2).",
         "Since 2026-10-03: 1 more unsafe; 2 new majors, 1 standing, 3 cleared.",
-        "Decide: 1 proved change for 325.00 EUR. 1 unsafe circuit without a proved change.",
+        "Decide: 1 proved change, 325.00 EUR; 1 circuit has none.",
         "New majors: 2",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
         &format!("{}: North P1 F2/1", title("H02")),
         "North/P1/F1/1: 4711 becomes 4712 (325.00 EUR).",
         "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
         "Expired on 2026-10-31.",
-        "and 2 more, on Changes",
+        "and 1 more, on Changes",
         "Not assessed, so not passed: 1 circuit, South/P9/F1/1.",
         "Trapped oil is stored energy.",
     ] {

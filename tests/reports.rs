@@ -80,7 +80,7 @@ fn the_mail_is_of_the_month_after() {
     let text = message.body_text(0).unwrap();
     assert!(message.subject().unwrap().starts_with("Clamping audit 2026-12: "), "{:?}", message.subject());
     assert!(text.lines().count() <= 40, "{text}");
-    assert!(text.contains("Since 2026-11-25:") && text.contains("Trend from"), "{text}");
+    assert!(text.contains("Since 2026-11-25:") && text.contains("Trend since"), "{text}");
     let picture = message.attachments().find(|part| part.content_id() == Some("trend")).unwrap();
     // One bit a pixel, grey: there is no room for a colour.
     assert_eq!((&picture.contents()[1..4], &picture.contents()[24..26]), (&b"PNG"[..], &[1, 0][..]));

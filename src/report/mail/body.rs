@@ -35,6 +35,8 @@ pub enum Block {
     /// Sentences, each on a line of its own.
     Lines(Vec<String>),
     List(Vec<String>),
+    /// A list that the plain text runs on, sentence after sentence, where lines are short.
+    Run(Vec<String>),
     Table {
         head: Vec<&'static str>,
         rows: Vec<Vec<String>>,
@@ -54,8 +56,12 @@ struct Room {
     reason: usize,
     /// How circuits with standing majors are named.
     naming: Naming,
-    /// Rows of rules; beyond, the circuits are counted.
+    /// Rules that are told by title; the circuits of further ones stand together.
     rules: usize,
+    /// Whether those rows run on as one paragraph of the plain text.
+    does_run: bool,
+    /// Whether rules of parts and load stations are told by title; else the parts and stations stand alone.
+    shared_by_title: bool,
     decisions: usize,
     cleared: usize,
     /// Cautions repeated; all of them stand on Summary.
@@ -68,6 +74,8 @@ const MOST: Room = Room {
     reason: 400,
     naming: Naming::Every,
     rules: usize::MAX,
+    does_run: false,
+    shared_by_title: true,
     decisions: 8,
     cleared: 5,
     cautions: 3,
@@ -77,9 +85,13 @@ const SOME: Room = Room { plants: 5, majors: 4, reason: 120, decisions: 3, clear
 const LITTLE: Room = Room { plants: 4, majors: 3, reason: 90, decisions: 2, cleared: 1, cautions: 1, ..MOST };
 const LEAST: Room = Room { plants: 3, majors: 2, reason: 60, decisions: 0, cleared: 0, cautions: 1, ..MOST };
 
-/// From the most to the least that is told. That every unsafe circuit has its name goes before all else, so other
-/// things are counted first.
-const ROOMS: [Room; 21] = [
+/// Every unsafe circuit once, under its gravest rule.
+const ONCE: Room = Room { naming: Naming::Gravest, ..LEAST };
+const SHORT: Room = Room { does_run: true, shared_by_title: false, majors: 1, reason: 0, ..ONCE };
+
+/// From the most to the least that is told. That every unsafe circuit has its name, and its rule a title, goes before
+/// all else, so other things are counted first.
+const ROOMS: [Room; 23] = [
     MOST,
     MUCH,
     SOME,
@@ -87,12 +99,14 @@ const ROOMS: [Room; 21] = [
     Room { naming: Naming::Gravest, ..MUCH },
     Room { naming: Naming::Gravest, ..SOME },
     Room { naming: Naming::Gravest, ..LITTLE },
-    Room { naming: Naming::Gravest, ..LEAST },
-    Room { naming: Naming::Gravest, rules: 10, ..LEAST },
-    Room { naming: Naming::Gravest, rules: 6, ..LEAST },
-    Room { naming: Naming::Gravest, rules: 3, ..LEAST },
-    Room { naming: Naming::Gravest, rules: 1, ..LEAST },
-    Room { naming: Naming::Gravest, rules: 0, majors: 1, reason: 0, ..LEAST },
+    ONCE,
+    Room { does_run: true, ..ONCE },
+    SHORT,
+    Room { rules: 12, ..SHORT },
+    Room { rules: 9, ..SHORT },
+    Room { rules: 6, ..SHORT },
+    Room { rules: 3, ..SHORT },
+    Room { rules: 0, ..SHORT },
     Room { naming: Naming::Pallets, ..SOME },
     Room { naming: Naming::Pallets, ..LITTLE },
     Room { naming: Naming::Pallets, ..LEAST },
@@ -120,9 +134,7 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     let summary = &digest.summary;
     let mut blocks = vec![Block::Lines(first_lines(digest))];
     let relaxed = sentence(&summary.rules_off, &summary.rules_observed);
-    let coverage = coverage_in_words(&summary.coverage);
-    let rests_on: Vec<String> =
-        not_read_in_words(&summary.not_read).into_iter().chain(relaxed).chain(coverage).collect();
+    let rests_on: Vec<String> = not_read_in_words(&summary.not_read).into_iter().chain(relaxed).collect();
     if !rests_on.is_empty() {
         blocks.push(Block::Lines(rests_on));
     }
@@ -142,7 +154,7 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     if summary.has_previous {
         cleared(&mut blocks, digest, room);
     }
-    let mut further = Vec::new();
+    let mut further: Vec<String> = coverage_in_words(&summary.coverage).into_iter().collect();
     if digest.not_assessed.total > 0 {
         let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
         let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
@@ -159,7 +171,7 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     blocks.extend(trend.map(|words| Block::Picture { words }));
     let policy = summary.policy_hash.get(..12).unwrap_or(&summary.policy_hash);
     let mut last: Vec<String> = CAUTIONS.iter().take(room.cautions).map(|caution| (*caution).to_owned()).collect();
-    last.push(format!("The whole report is attached. Made by {}, policy {policy}; sent by a program.", summary.tool));
+    last.push(format!("Sent by {}, policy {policy}; the whole report is attached.", summary.tool));
     blocks.push(Block::Lines(last));
     blocks
 }
@@ -207,19 +219,19 @@ fn unsafe_now(summary: &RunSummary) -> String {
 
 fn decisions(digest: &Digest) -> String {
     let decisions = &digest.decisions;
-    let unproved = if decisions.without > 0 {
-        format!(" {} without a proved change.", counted_or_no(decisions.without, "unsafe circuit"))
-    } else {
-        String::new()
+    let unproved = match decisions.without {
+        0 => String::new(),
+        1 => "; 1 circuit has none".to_owned(),
+        without => format!("; {without} circuits have none"),
     };
     if decisions.count == 0 {
-        return format!("Decide: nothing with a proved change.{unproved}");
+        return format!("Decide: no proved change{unproved}.");
     }
     let cost = decisions.cost_in_words();
-    let cost = if cost.is_empty() { String::new() } else { format!(" for {cost}") };
+    let cost = if cost.is_empty() { String::new() } else { format!(", {cost}") };
     let unpriced =
         if decisions.unpriced > 0 { format!(", {} without price", decisions.unpriced) } else { String::new() };
-    format!("Decide: {}{cost}{unpriced}.{unproved}", counted_or_no(decisions.count, "proved change"))
+    format!("Decide: {}{cost}{unpriced}{unproved}.", counted_or_no(decisions.count, "proved change"))
 }
 
 /// In service and planned apart, by plant.
@@ -291,11 +303,15 @@ fn new_majors(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         items.push(format!("and {} more, on Findings", majors.total - named));
     }
     blocks.push(Block::Heading(heading));
-    blocks.push(Block::List(items));
+    blocks.push(rows(items, room));
 }
 
-const fn names(digest: &Digest, room: Room) -> Names<'_> {
-    Names { naming: room.naming, pallets: digest.summary.by_pallet.as_slice() }
+const fn rows(items: Vec<String>, room: Room) -> Block {
+    if room.does_run { Block::Run(items) } else { Block::List(items) }
+}
+
+fn names(digest: &Digest, room: Room) -> Names<'_> {
+    Names::new(room.naming, &digest.summary.by_pallet)
 }
 
 /// What makes circuits in service unsafe and isn't new: every circuit by its name, as far as there is room.
@@ -307,22 +323,27 @@ fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         let places: BTreeSet<_> = digest.unsafe_without_major.iter().collect();
         items.push(format!("Minors, or a part or load station that they use: {}", names.places(&places)));
     }
-    let mut shared = names.shared(majors);
-    let further = shared.split_off(room.rules.clamp(1, SHARED).min(shared.len()));
-    items.extend(shared.into_iter().map(|row| format!("Shared by circuits: {row}")));
-    if !further.is_empty() {
-        let number = counted_or_no(further.len() as u64, "further rule");
-        items.push(format!("Shared by circuits: {number}, on Findings"));
+    if room.shared_by_title {
+        let mut shared = names.shared(majors);
+        let further = shared.split_off(room.rules.clamp(1, SHARED).min(shared.len()));
+        items.extend(shared.into_iter().map(|row| format!("Shared by circuits: {row}")));
+        if !further.is_empty() {
+            let number = counted_or_no(further.len() as u64, "further rule");
+            items.push(format!("Shared by circuits: {number}, on Findings"));
+        }
+    } else if !majors.shared.is_empty() {
+        items.push(format!("Shared by circuits: {}", majors.subjects_in_words(SHARED)));
     }
     if items.is_empty() {
         return;
     }
-    let which = if digest.summary.has_previous { "Standing majors" } else { "Majors" };
-    let mut heading = format!("{which} on circuits in service");
-    if majors.on_circuits() > 0 {
+    let which = if digest.summary.has_previous { "standing major" } else { "major" };
+    let mut heading = if majors.on_circuits() > 0 {
         let circuits = counted_or_no(majors.by_circuit.len() as u64, "circuit");
-        heading = format!("{heading}, {} on {circuits}", majors.on_circuits());
-    }
+        format!("{} on {circuits} in service", counted_or_no(majors.on_circuits() as u64, which))
+    } else {
+        "What makes circuits in service unsafe".to_owned()
+    };
     heading.push_str(match room.naming {
         Naming::Every => "",
         Naming::Gravest => ", each under its gravest",
@@ -333,7 +354,7 @@ fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         items.push(format!("{} on Findings", counted_or_no(left, "further unsafe circuit")));
     }
     blocks.push(Block::Heading(heading));
-    blocks.push(Block::List(items));
+    blocks.push(rows(items, room));
 }
 
 fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
@@ -351,6 +372,10 @@ fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         if count > 0 {
             heading = format!("{heading}; {count} {why}");
         }
+    }
+    // How many majors are cleared stands in the first lines.
+    if room.cleared == 0 && cleared.off_the_lists + cleared.not_assessed == 0 {
+        return;
     }
     let items: Vec<String> =
         cleared.majors.first.iter().take(room.cleared).map(|item| line(item, room.reason)).collect();
@@ -399,6 +424,7 @@ pub fn plain(blocks: &[Block]) -> String {
             Block::Paragraph(words) => wrap(&mut text, "", "", words),
             Block::Lines(lines) => lines.iter().for_each(|line| wrap(&mut text, "", "  ", line)),
             Block::List(items) => items.iter().for_each(|item| wrap(&mut text, "- ", "  ", item)),
+            Block::Run(items) => wrap(&mut text, "", "", &format!("{}.", items.join(". "))),
             Block::Table { head, rows } => plain_table(&mut text, head, rows),
             Block::Picture { .. } => {}
         }
@@ -444,7 +470,7 @@ pub fn html(title: &str, blocks: &[Block]) -> String {
             Block::Picture { words } => {
                 _ = writeln!(text, "<p><img src=\"cid:{PICTURE}\" style=\"{WITHIN}\" alt=\"{}\"></p>", escaped(words));
             }
-            Block::List(items) => {
+            Block::List(items) | Block::Run(items) => {
                 text.push_str("<ul>\n");
                 for item in items {
                     _ = writeln!(text, "<li>{}</li>", escaped(item));
@@ -602,11 +628,29 @@ mod tests {
             ["East".to_owned(), format!("P{:02}", number / 5), format!("OP{}", number % 5), "1".to_owned()]
         };
         let text = unwrapped(&text_of(&unsafe_run(60, 4, place)));
-        assert!(text.contains("Standing majors on circuits in service, 240 on 60 circuits"), "{text}");
+        assert!(text.contains("240 standing majors on 60 circuits in service"), "{text}");
         for pallet in 0..12 {
             let start = text.find(&format!(" P{pallet:02} OP")).unwrap_or_else(|| panic!("P{pallet:02}: {text}"));
             assert!(text[start..].starts_with(&format!(" P{pallet:02} OP0/1, OP")), "{text}");
         }
+    }
+
+    /// Twenty-six circuits of thirteen rules: each under the title of its gravest.
+    #[test]
+    fn every_rule_of_thirteen_has_its_title() {
+        let codes = ["M01", "M03", "M04", "M06", "M07", "M09", "M11", "V01", "P01", "P05", "P07", "H02", "F01"];
+        let place = |number: usize| {
+            ["East".to_owned(), format!("P{:02}", number / 5), format!("OP{}", number % 5), "1".to_owned()]
+        };
+        let mut digest = unsafe_run(26, 1, place);
+        for (number, found) in digest.standing.by_circuit.values_mut().enumerate() {
+            *found = vec![Major { rule: codes[number % codes.len()].to_owned(), part_no: String::new() }];
+        }
+        let text = unwrapped(&text_of(&digest));
+        for code in codes {
+            assert!(text.contains(&format!("{}: P", title(code))), "{code}: {text}");
+        }
+        assert_eq!(text.matches("OP").count(), 26, "{text}");
     }
 
     /// Three hundred: by rule and pallet, and the numbers add up to all of them.
@@ -617,7 +661,7 @@ mod tests {
         };
         let text = unwrapped(&text_of(&unsafe_run(300, 4, place)));
         assert!(
-            text.contains("1200 on 300 circuits, each counted under its gravest; each is named on Findings"),
+            text.contains("1200 standing majors on 300 circuits in service, each counted under its gravest; each is named on Findings"),
             "{text}"
         );
         assert!(text.contains("300 circuits on P00 to P59 (300)"), "{text}");

@@ -108,6 +108,24 @@ impl Majors {
         self.shared.entry(rule.code.to_owned()).or_default().insert(subject);
     }
 
+    /// `load station TH-3 (2 rules), part SWG-25`; of more than so many, the rest counted.
+    #[must_use]
+    pub fn subjects_in_words(&self, most: usize) -> String {
+        let mut rules: BTreeMap<&str, usize> = BTreeMap::new();
+        for subject in self.shared.values().flatten() {
+            *rules.entry(subject).or_default() += 1;
+        }
+        let named = |(subject, rules): (&&str, &usize)| match rules {
+            1 => (*subject).to_owned(),
+            rules => format!("{subject} ({rules} rules)"),
+        };
+        let mut words: Vec<String> = rules.iter().take(most).map(named).collect();
+        if rules.len() > most {
+            words.push(format!("{} more, on Findings", rules.len() - most));
+        }
+        words.join(", ")
+    }
+
     /// Majors on circuits.
     #[must_use]
     pub fn on_circuits(&self) -> usize {

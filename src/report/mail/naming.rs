@@ -26,12 +26,14 @@ pub enum Naming {
 /// Plants that are named where circuits are counted by plant.
 const NAMED_PLANTS: usize = 3;
 
-/// Names and counts of circuits, with what they take for granted.
+/// How circuits are named and counted.
 #[derive(Clone, Copy, Debug)]
 pub struct Names<'a> {
-    pub naming: Naming,
+    naming: Naming,
     /// All pallets in the order in which ranges run.
-    pub pallets: &'a [PalletCounts],
+    pallets: &'a [PalletCounts],
+    /// Whether the plant stands before its pallets.
+    names_plants: bool,
 }
 
 /// The order in which majors are told.
@@ -44,7 +46,21 @@ pub fn title(code: &str) -> &str {
     rule(code).map_or(code, |rule| rule.title)
 }
 
-impl Names<'_> {
+/// Whether pallets of two plants have one name.
+fn is_shared_by_plants(pallets: &[PalletCounts]) -> bool {
+    let mut plants: BTreeMap<&str, &str> = BTreeMap::new();
+    pallets.iter().any(|pallet| plants.insert(&pallet.pallet, &pallet.plant).is_some_and(|plant| plant != pallet.plant))
+}
+
+impl<'a> Names<'a> {
+    /// Where room is short, plants are named only if a pallet's name doesn't tell its plant.
+    #[must_use]
+    pub fn new(naming: Naming, pallets: &'a [PalletCounts]) -> Self {
+        let has_plants = pallets.windows(2).any(|pair| matches!(pair, [one, other] if one.plant != other.plant));
+        let names_plants = has_plants && (naming == Naming::Every || is_shared_by_plants(pallets));
+        Self { naming, pallets, names_plants }
+    }
+
     /// A row a rule, the gravest first: `Part is rated below the pressure that it sees (SWG-25): T02 left/2; T08 fan/6`;
     /// the circuits of rules beyond `most` in one row.
     #[must_use]
@@ -109,10 +125,9 @@ impl Names<'_> {
         }
     }
 
-    /// The plant's name, where there is more than one.
-    fn plant(self, plant: &str) -> &str {
-        let is_alone = self.pallets.iter().all(|pallet| pallet.plant == plant);
-        if is_alone { "" } else { plant }
+    /// The plant's name, where a pallet's does not tell it.
+    const fn plant<'b>(&self, plant: &'b str) -> &'b str {
+        if self.names_plants { plant } else { "" }
     }
 
     fn one_by_one(self, places: &BTreeSet<&Place>) -> String {
@@ -266,7 +281,7 @@ mod tests {
             ("West/Q1/OP20/left", &[("V01", "")]),
         ]);
         let pallets = pallets();
-        let told = |naming| Names { naming, pallets: &pallets }.by_rule(&majors, usize::MAX);
+        let told = |naming| Names::new(naming, &pallets).by_rule(&majors, usize::MAX);
         let (rated, fill) = (title("P05"), title("V01"));
         assert_eq!(
             told(Naming::Every),
@@ -276,12 +291,24 @@ mod tests {
             ]
         );
         assert_eq!(told(Naming::Gravest).len(), 2);
-        assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on East P1; West Q1"));
-        assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on East P1 to P2 (3)"));
-        let one = Names { naming: Naming::Gravest, pallets: &pallets }.by_rule(&majors, 0);
-        assert_eq!(one, ["By 2 rules: East P1 OP10/1 to 3; P2 OP10/1; West Q1 OP20/left"]);
+        assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on P1; Q1"));
+        assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on P1 to P2 (3)"));
+        let one = Names::new(Naming::Gravest, &pallets).by_rule(&majors, 0);
+        assert_eq!(one, ["By 2 rules: P1 OP10/1 to 3; P2 OP10/1; Q1 OP20/left"]);
         assert_eq!(told(Naming::Plants)[1], format!("{rated} (SWG-25): 3 circuits on 2 pallets"));
         assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits East 1 on 1 pallet, West 1 on 1 pallet"));
+    }
+
+    /// A pallet's name that two plants have does not tell its circuit.
+    #[test]
+    fn plants_are_named_where_pallets_share_a_name() {
+        let mut pallets = pallets();
+        pallets[4].pallet = "P1".to_owned();
+        let majors = majors(&[("East/P1/OP10/1", &[("V01", "")]), ("West/P1/OP20/left", &[("V01", "")])]);
+        for naming in [Naming::Every, Naming::Gravest] {
+            let told = Names::new(naming, &pallets).by_rule(&majors, 9);
+            assert_eq!(told, [format!("{}: East P1 OP10/1; West P1 OP20/left", title("V01"))]);
+        }
     }
 
     /// A pallet between two that fail ends the range.
@@ -290,7 +317,7 @@ mod tests {
         let all = ["East/P1/a/1", "East/P2/a/1", "East/P5/a/1"].map(|place| (place, [("V01", "")]));
         let found: Vec<(&str, &[(&str, &str)])> = all.iter().map(|(place, codes)| (*place, codes.as_slice())).collect();
         let pallets = pallets();
-        let told = Names { naming: Naming::Pallets, pallets: &pallets }.by_rule(&majors(&found), 9);
-        assert_eq!(told, [format!("{}: 3 circuits on East P1 to P2 (2), P5", title("V01"))]);
+        let told = Names::new(Naming::Pallets, &pallets).by_rule(&majors(&found), 9);
+        assert_eq!(told, [format!("{}: 3 circuits on P1 to P2 (2), P5", title("V01"))]);
     }
 }

@@ -61,12 +61,11 @@ const fn not_conforming(run: &HistoryRow) -> u64 {
     run.circuits.saturating_sub(run.conforming).saturating_sub(run.not_assessed)
 }
 
-/// `Trend from 2025-12-03 to 2026-11-03 (12 runs): majors 70 to 56, ...`; `None` where there are no two runs.
+/// `Trend since 2025-12-03 (12 runs, planned circuits too): majors 70 to 56, ...`; `None` where there are no two runs.
 #[must_use]
 pub fn in_words(history: &[HistoryRow]) -> Option<String> {
     let [first, .., last] = history else { return None };
-    let mut text =
-        format!("Trend from {} to {} ({} runs, in service and planned): ", first.date, last.date, history.len());
+    let mut text = format!("Trend since {} ({} runs, planned circuits too): ", first.date, history.len());
     for (index, curve) in CURVES.iter().enumerate() {
         let stop = if index == 0 { "" } else { ", " };
         let _ = write!(text, "{stop}{} {} to {}", curve.name, (curve.get)(first), (curve.get)(last));
