@@ -3,7 +3,7 @@
 use crate::audit::counts::{Counts, VerdictCounts, coverage_in_words};
 use crate::audit::limit::Limit;
 use crate::report::plain_text::wrapped;
-use crate::tables::counted::{counted, failing};
+use crate::tables::counted::{counted, counted_or_no, failing};
 
 /// Rows of the screen, one of which is the prompt's.
 const ROWS: usize = 23;
@@ -28,7 +28,7 @@ pub fn answer(
     totals.splice(0..0, limit.map(part_in_words));
     totals.extend(relaxed.map(ToOwned::to_owned));
     let input = Section { heading: "Input, what matters most first".to_owned(), rows: input };
-    let sections = vec![input, pallets(counts), worst(counts), causes(counts), missing(counts)];
+    let sections = vec![input, pallets(counts, all), worst(counts), causes(counts), missing(counts)];
     screen(&totals, sections, columns, all)
 }
 
@@ -133,21 +133,28 @@ fn verdicts(circuits: &VerdictCounts) -> String {
     .join(", ")
 }
 
-fn pallets(counts: &Counts) -> Section {
-    let mut all = counts.by_pallet();
-    all.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
-    let rows = all.iter().map(|pallet| {
+/// Pallets of which something is to be told; of all of them where everything is.
+fn pallets(counts: &Counts, all: bool) -> Section {
+    let mut pallets = counts.by_pallet();
+    pallets.retain(|pallet| {
+        all || pallet.circuits.does_not_conform > 0 || pallet.circuits.not_assessed > 0 || pallet.majors > 0
+    });
+    pallets.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
+    let rows = pallets.iter().map(|pallet| {
         let (now, planned) = (pallet.in_service, pallet.circuits.less(pallet.in_service));
         let name = [pallet.plant.as_str(), &pallet.pallet].join("/");
-        format!(
-            "{name:<18} unsafe: {} of {} in service, {} of {} planned; {} not assessed, {}",
-            now.does_not_conform,
-            now.total,
-            planned.does_not_conform,
-            planned.total,
-            pallet.circuits.not_assessed,
-            counted(pallet.majors, "major")
-        )
+        let of = |circuits: VerdictCounts, which: &str| {
+            (circuits.total > 0).then(|| format!("{} of {} {which}", circuits.does_not_conform, circuits.total))
+        };
+        let not_assessed = pallet.circuits.not_assessed;
+        let words = [
+            of(now, "in service unsafe"),
+            of(planned, "planned unsafe"),
+            (not_assessed > 0).then(|| format!("{not_assessed} not assessed")),
+            Some(counted_or_no(pallet.majors, "major")),
+        ];
+        let words: Vec<String> = words.into_iter().flatten().collect();
+        format!("{name:<18} {}", words.join(", "))
     });
     Section { heading: "Pallets, the worst first".to_owned(), rows: rows.collect() }
 }
@@ -207,7 +214,8 @@ mod tests {
         let mut counts = Counts { circuits, ..Counts::default() };
         for pallet in 0..60 {
             let name = format!("P{pallet}");
-            let row = PalletCounts { plant: "North".to_owned(), pallet: name.clone(), ..PalletCounts::default() };
+            let row =
+                PalletCounts { plant: "North".to_owned(), pallet: name.clone(), majors: 1, ..PalletCounts::default() };
             counts.pallets.insert(name, row);
         }
         let sentence = "a sentence that is longer than a screen is wide ".repeat(4);
