@@ -10,6 +10,7 @@ pub mod mail;
 pub mod merge;
 pub mod progress;
 pub mod rules;
+pub mod screen;
 pub mod shell;
 pub mod starter;
 pub mod told;

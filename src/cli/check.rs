@@ -23,6 +23,7 @@ use crate::audit::swept::Swept;
 use crate::audit::{self, Wanted};
 use crate::circuit::roster::Roster;
 use crate::cli::progress::Progress;
+use crate::cli::screen::Screen;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::report::run_folder::{self, RunFolder, run_id};
@@ -148,12 +149,6 @@ fn is_one_workbook(plant: &Plant) -> bool {
     file_of(Table::Components).is_some() && file_of(Table::Components) == file_of(Table::Lists)
 }
 
-/// Columns of the terminal: those of `COLUMNS`, else 80.
-#[must_use]
-pub fn columns() -> usize {
-    std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(80)
-}
-
 /// Tells the user something that is no output: a closed pipe or a full disk behind it changes
 /// neither the files nor the exit status.
 pub fn say(out: &mut dyn Write, text: &str) {
@@ -264,11 +259,12 @@ pub fn conclude(
     } else {
         let relaxed = Relaxed::of(&audit.plant.policy).sentence();
         let (limit, has_previous) = (audit.limit.as_ref(), audit.has_previous);
+        let screen = Screen::of_output();
         let lines = match args.only {
-            Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, columns(), args.all),
+            Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, screen, args.all),
             None => {
                 let input = input_rows(&audit.plant, args.all);
-                answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, columns(), args.all)
+                answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, screen, args.all)
             }
         };
         let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));

@@ -11,11 +11,12 @@ use crate::audit::outcome::Audit;
 use crate::audit::what_if::difference;
 use crate::audit::{self, Wanted};
 use crate::circuit::roster::Roster;
+use crate::cli::check::say;
 use crate::cli::check::what_if::{
     BothReadings, audited, both_readings, changes_as_json, changes_in_text, edits_in_text,
 };
-use crate::cli::check::{columns, say};
 use crate::cli::interrupt;
+use crate::cli::screen::Screen;
 use crate::read::Reading;
 use crate::report::explanation::Explanation;
 use crate::report::whole_file::{Batch, Inputs, Mark, WholeFile, refuse_foreign, shown};
@@ -80,7 +81,7 @@ pub fn run(args: &ExplainArgs, out: &mut dyn Write) -> Result<u8> {
         let text = serde_json::to_string_pretty(&explanation.as_json())?;
         say(out, &text);
     } else {
-        let lines = explanation.as_text(audit.plant.policy.units, columns());
+        let lines = explanation.as_text(audit.plant.policy.units, Screen::of_output().columns);
         lines.iter().for_each(|line| say(out, line));
     }
     Ok(0)
@@ -115,11 +116,11 @@ fn run_what_if(args: &ExplainArgs, today: chrono::NaiveDate, out: &mut dyn Write
         say(out, &serde_json::to_string_pretty(&all)?);
         return Ok(0);
     }
-    let mut lines = edits_in_text(&wishes.words, columns());
-    lines.extend(changes_in_text(&before.plant, &after.plant, &changed, columns()));
+    let mut lines = edits_in_text(&wishes.words, Screen::of_output().columns);
+    lines.extend(changes_in_text(&before.plant, &after.plant, &changed, Screen::of_output().columns));
     lines.extend([String::new(), "The calculation as it would be:".to_owned(), String::new()]);
     lines.iter().for_each(|line| say(out, &escaped(line)));
-    explanation.as_text(units, columns()).iter().for_each(|line| say(out, line));
+    explanation.as_text(units, Screen::of_output().columns).iter().for_each(|line| say(out, line));
     Ok(0)
 }
 

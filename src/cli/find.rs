@@ -8,7 +8,8 @@ use clap::Args;
 
 use crate::audit::mentions::{Mention, NamedBy, mentions};
 use crate::circuit::roster::Roster;
-use crate::cli::check::{columns, say};
+use crate::cli::check::say;
+use crate::cli::screen::Screen;
 use crate::report::plain_text::aligned;
 use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
@@ -61,7 +62,7 @@ pub fn run(args: &FindArgs, out: &mut dyn Write) -> Result<u8> {
         }
         say(out, &format!("{heading}: {}", counted(of_kind.len() as u64, "row")));
         let rows: Vec<Vec<String>> = of_kind.iter().map(|mention| cells(plant, mention)).collect();
-        aligned(&rows, columns()).iter().for_each(|line| say(out, line));
+        aligned(&rows, Screen::of_output().columns).iter().for_each(|line| say(out, line));
     }
     Ok(0)
 }

@@ -2,13 +2,11 @@
 
 use crate::audit::counts::{Counts, VerdictCounts, coverage_in_words};
 use crate::audit::limit::Limit;
+use crate::cli::screen::Screen;
 use crate::report::plain_text::wrapped;
 use crate::tables::counted::{counted, counted_or_no, failing};
 
-/// Rows of the screen, one of which is the prompt's.
-const ROWS: usize = 23;
-
-/// The answer in lines that are at most `columns` wide.
+/// The answer in lines that the screen has room for.
 ///
 /// * `limit` – the part of the plant that was looked at, where it is not all of it
 /// * `relaxed` – what the policy takes out of the verdict, in a sentence
@@ -21,7 +19,7 @@ pub fn answer(
     relaxed: Option<&str>,
     input: Vec<String>,
     has_previous: bool,
-    columns: usize,
+    screen: Screen,
     all: bool,
 ) -> Vec<String> {
     let mut totals = totals(counts, has_previous);
@@ -29,14 +27,15 @@ pub fn answer(
     totals.extend(relaxed.map(ToOwned::to_owned));
     let input = Section { heading: "Input, what matters most first".to_owned(), rows: input };
     let sections = vec![input, pallets(counts, all), worst(counts), causes(counts), missing(counts)];
-    screen(&totals, sections, columns, all)
+    laid_out(&totals, sections, screen, all)
 }
 
 /// Sentences, and sections that share the room that these leave.
-pub fn screen(sentences: &[String], mut sections: Vec<Section>, columns: usize, all: bool) -> Vec<String> {
-    let mut lines: Vec<String> = sentences.iter().flat_map(|line| wrapped(line, columns, 0)).collect();
+pub fn laid_out(sentences: &[String], mut sections: Vec<Section>, screen: Screen, all: bool) -> Vec<String> {
+    let mut lines: Vec<String> = sentences.iter().flat_map(|line| wrapped(line, screen.columns, 0)).collect();
     sections.retain(|section| !section.rows.is_empty());
-    let mut room = ROWS.saturating_sub(lines.len() + 1);
+    // One row is the prompt's, one what stands before the answer.
+    let mut room = screen.rows.saturating_sub(lines.len() + 2);
     for (index, section) in sections.iter().enumerate() {
         // Each section has its share of what is left: a heading, some rows, and how many more there are.
         let share = room / (sections.len() - index);
@@ -45,7 +44,8 @@ pub fn screen(sentences: &[String], mut sections: Vec<Section>, columns: usize, 
         room = room.saturating_sub(told.len());
         lines.extend(told);
     }
-    lines.into_iter().map(|line| if all { line } else { shortened(&line, columns) }).collect()
+    let is_cut = screen.cuts && !all;
+    lines.into_iter().map(|line| if is_cut { shortened(&line, screen.columns) } else { line }).collect()
 }
 
 /// A heading with rows.
@@ -225,20 +225,31 @@ mod tests {
 
     #[test]
     fn a_plant_of_any_size_fits_the_screen_and_all_of_it_is_told_where_asked() {
-        let lines = answer(&many(), None, None, Vec::new(), true, 80, false);
-        assert!(lines.len() <= ROWS, "{lines:#?}");
+        let lines = answer(&many(), None, None, Vec::new(), true, Screen::of_columns(80), false);
+        assert!(lines.len() < 24, "{lines:#?}");
         assert!(lines.iter().all(|line| line.chars().count() <= 80), "{lines:#?}");
         assert!(lines.iter().any(|line| line.ends_with("more, with --all")), "{lines:#?}");
-        let all = answer(&many(), None, Some("The policy relaxes."), Vec::new(), false, 80, true);
+        let all = answer(&many(), None, Some("The policy relaxes."), Vec::new(), false, Screen::of_columns(80), true);
         assert_eq!(all.iter().filter(|line| line.contains("North/P")).count(), 60);
         assert!(all.contains(&"The policy relaxes.".to_owned()), "{all:#?}");
+    }
+
+    #[test]
+    fn a_higher_screen_is_told_more_and_a_pipe_whole_rows() {
+        let rows = |screen| answer(&many(), None, None, Vec::new(), true, screen, false);
+        let usual = rows(Screen::of_columns(80));
+        let high = rows(Screen { rows: 60, ..Screen::of_columns(80) });
+        assert!(usual.len() < high.len() && high.len() < 60, "{} and {}", usual.len(), high.len());
+        let pipe = rows(Screen { cuts: false, ..Screen::of_columns(80) });
+        assert_eq!(pipe.len(), usual.len());
+        assert!(pipe.iter().any(|row| row.chars().count() > 80), "{pipe:#?}");
     }
 
     #[test]
     fn one_is_told_in_the_singular() {
         let circuits = VerdictCounts { total: 1, conforms: 1, ..VerdictCounts::default() };
         let counts = Counts { circuits, lines_read: 1, ..Counts::default() };
-        let lines = answer(&counts, None, None, Vec::new(), false, 80, false);
+        let lines = answer(&counts, None, None, Vec::new(), false, Screen::of_columns(80), false);
         assert_eq!(lines[0], "1 circuit: 1 conforms, 0 conform with waivers, 0 do not conform, 0 not assessed.");
         assert!(lines[1].contains("1 line read"), "{}", lines[1]);
     }

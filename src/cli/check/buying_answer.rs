@@ -2,16 +2,17 @@
 
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, by_supplier};
+use crate::cli::screen::Screen;
 use crate::report::buying_words::{held_up, late, overdue, total, totals, verdict};
 
-use super::answer::{Section, screen};
+use super::answer::{Section, laid_out};
 
-/// The answer in lines that are at most `columns` wide.
+/// The answer in lines that the screen has room for.
 ///
 /// * `relaxed` – what the policy takes out of the verdict, in a sentence
 /// * `all` – whether everything is told, however long it gets
 #[must_use]
-pub fn answer(audit: &Audit, relaxed: Option<String>, columns: usize, all: bool) -> Vec<String> {
+pub fn answer(audit: &Audit, relaxed: Option<String>, screen: Screen, all: bool) -> Vec<String> {
     let section = |heading: &str, rows: Vec<(String, String)>| Section {
         heading: heading.to_owned(),
         rows: rows.into_iter().map(|(part, sentence)| format!("{part}: {sentence}")).collect(),
@@ -25,7 +26,7 @@ pub fn answer(audit: &Audit, relaxed: Option<String>, columns: usize, all: bool)
         section("To be decided before it is ordered", held_up(audit)),
     ];
     let sentences: Vec<String> = [verdict(audit), totals(audit)].into_iter().chain(relaxed).collect();
-    screen(&sentences, sections, columns, all)
+    laid_out(&sentences, sections, screen, all)
 }
 
 /// `Lindqvale Supply: 1 part, 328.00 EUR; order by 2027-01-25`.

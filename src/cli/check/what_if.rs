@@ -32,7 +32,8 @@ use crate::tables::plant::Plant;
 use crate::tables::shown::shown;
 
 use super::answer::{counts_in_words, part_in_words};
-use super::{CheckArgs, columns, say, status_of};
+use super::{CheckArgs, say, status_of};
+use crate::cli::screen::Screen;
 
 /// A plant before and after a change, read and not yet audited.
 pub struct BothReadings {
@@ -109,7 +110,7 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
         let text = serde_json::to_string_pretty(&as_json(&wishes.words, &limit, &before, &after, &changed)?)?;
         say(out, &text);
     } else {
-        let lines = as_text(&wishes.words, &limit, &before, &after, &changed, columns());
+        let lines = as_text(&wishes.words, &limit, &before, &after, &changed, Screen::of_output().columns);
         lines.iter().for_each(|line| say(out, &escaped(line)));
     }
     Ok(status_of(&after))
