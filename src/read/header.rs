@@ -309,6 +309,7 @@ impl Layout {
         };
         let mut found = Vec::new();
         let mut unknown = None;
+        let mut other = None;
         for (slot, column) in self.columns.iter().enumerate() {
             let text = text_of(self.first + slot);
             if text.is_empty() || matches!(text.as_str(), "-" | "–" | "—" | "/") {
@@ -318,6 +319,9 @@ impl Layout {
             let Some(dimension) = column.dimension() else {
                 if column.is_numeric() && is_number {
                     return Ok(false);
+                }
+                if let Some(known) = column.known.filter(|known| is_other_unit(known, &text, column.per)) {
+                    other = other.or(Some((slot, text, known)));
                 }
                 continue;
             };
@@ -333,6 +337,10 @@ impl Layout {
         if let Some((slot, text, dimension)) = unknown {
             let name = self.columns.get(slot).map_or("", |column| column.text.as_str());
             return Err(unknown_unit(place, number, &self.letter(slot), name, &text, dimension));
+        }
+        if let Some((slot, text, known)) = other {
+            let name = self.columns.get(slot).map_or("", |column| column.text.as_str());
+            return Err(other_unit(place, number, &self.letter(slot), name, &text, known));
         }
         for (slot, unit) in found {
             let letter = self.letter(slot);
@@ -391,6 +399,48 @@ fn nearest(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Opti
     near_column(table, header, &is_wanted).or_else(|| column_meant(table, header, &is_wanted))
 }
 
+/// Words that give a plain number another size, and are no unit of a quantity.
+const OTHER_SIZES: [&str; 20] = [
+    "%", "‰", "percent", "per cent", "dozen", "week", "weeks", "wk", "wks", "month", "months", "mo", "year", "years",
+    "yr", "yrs", "hours", "hrs", "minutes", "seconds",
+];
+
+/// Whether the unit in the header of a plain number makes it another one than the number that the column holds: a
+/// share in per cent, days in weeks, a price per hundred.
+pub(crate) fn is_other_unit(column: &Column, unit: &str, per: Option<&Unit>) -> bool {
+    if !matches!(column.holds, Holds::Number | Holds::Share | Holds::PerLength | Holds::Money) {
+        return false;
+    }
+    let own = per.map(|per| format!("1/{}", per.symbol));
+    let is_own = |own: &str| folded(unit) == folded(own) || unit == own;
+    if own.as_deref().is_some_and(is_own) || column.counted_in.iter().any(|own| is_own(own)) {
+        return false;
+    }
+    let unit = unit.trim_end_matches('.');
+    let is_multiple = unit.split(|letter: char| !letter.is_ascii_digit()).any(|number| number.len() > 1);
+    OTHER_SIZES.contains(&unit.to_lowercase().as_str())
+        || is_multiple
+        || Unit::find(unit).is_some()
+        || unit.strip_prefix("1/").is_some_and(|per| Unit::find(per).is_some())
+}
+
+pub(crate) fn other_unit(place: &str, row: u32, letter: &str, header: &str, unit: &str, column: &Column) -> String {
+    let held = match column.holds {
+        Holds::Share => "a plain number from 0 to 1".to_owned(),
+        _ => column
+            .counted_in
+            .last()
+            .map_or_else(|| "a plain number".to_owned(), |word| format!("a plain number of {word}")),
+    };
+    format!(
+        "{place}, cell {letter}{row} ('{}'): the column {} holds {held} ({}), and '{}' makes it another one.",
+        shortened(header),
+        column.name,
+        column.meaning,
+        shortened(unit)
+    )
+}
+
 pub(crate) fn unknown_unit(
     place: &str,
     row: u32,
@@ -402,9 +452,10 @@ pub(crate) fn unknown_unit(
     let known: Vec<&str> =
         crate::physics::unit::UNITS.iter().filter(|unit| unit.dimension == dimension).map(|unit| unit.symbol).collect();
     format!(
-        "{place}, cell {letter}{row} ('{}'): '{}' is no known unit of a {}; known are {}. [values.unit] of the policy takes other names of them.",
+        "{place}, cell {letter}{row} ('{}'): '{}' is no known unit of {} {}; known are {}. [values.unit] of the policy takes other names of them.",
         shortened(header),
         shortened(unit),
+        if dimension == Dimension::Area { "an" } else { "a" },
         dimension.name(),
         known.join(", ")
     )

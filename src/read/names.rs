@@ -9,7 +9,7 @@ use crate::tables::words::folded;
 
 use super::bounds::at_most;
 use super::cell::{Cells, clean, shortened, trimmed};
-use super::header::{Layout, LayoutColumn, dimension_of, unknown_unit, unsigned};
+use super::header::{Layout, LayoutColumn, dimension_of, is_other_unit, other_unit, unknown_unit, unsigned};
 use super::number::ColumnStyle;
 use super::plant_words::PlantWords;
 
@@ -245,6 +245,11 @@ impl Names {
         }
         let per = known.filter(|column| column.holds == Holds::PerLength);
         let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, UnitUse::Usual));
+        if let (Some(column), Some((_, unit))) = (known, bracketed(trimmed(text)))
+            && is_other_unit(column, unit, per)
+        {
+            return Err(other_unit(place, number, &letter, text, unit, column));
+        }
         let unit_is_given = unit_text.is_some();
         let text = trimmed(text).to_owned();
         layout.spreads.extend(spread.map(|_| at));
@@ -373,6 +378,49 @@ mod tests {
         assert_eq!(layout.unknown_slots(), [5, 9]);
         let unit = |at: usize| layout.columns.get(at).and_then(|column| column.unit).map(|unit| unit.symbol);
         assert_eq!((unit(3), unit(4)), (Some("mm"), Some("bar")));
+    }
+
+    /// 82 under `force_ratio [%]` is no 82, and 6 under `lead_time (weeks)` no 6 days.
+    #[test]
+    fn a_plain_number_takes_no_unit_of_another_size() {
+        let read = |header: &str| names(Table::Components).layout(&row(&["part_no", "kind", header]), "x", 1);
+        for header in [
+            "force_ratio [%]",
+            "lead_time (wks)",
+            "Lead Time [h]",
+            "service_life (years)",
+            "pack_qty [dozen]",
+            "unit_price (per 100)",
+            "kv [gal/min]",
+            "arm_factor [1/in]",
+            "cycle_life (1000)",
+            "accuracy [%]",
+        ] {
+            let sentence = read(header).unwrap_err();
+            assert!(sentence.starts_with("x, cell C1 ('") && sentence.contains("plain number"), "{sentence}");
+        }
+        for header in [
+            "force_ratio [-]",
+            "lead_time (days)",
+            "lead_time [d]",
+            "kv [m³/h]",
+            "arm_factor [1/mm]",
+            "unit_price (EUR)",
+            "pack_qty [pcs]",
+            "cycle_life (cycles)",
+        ] {
+            assert!(read(header).is_ok(), "{header}: {:?}", read(header).err());
+        }
+    }
+
+    /// The same in a row of units under the header.
+    #[test]
+    fn a_units_row_is_held_to_it_too() {
+        let mut layout =
+            names(Table::Components).layout(&row(&["part_no", "kind", "stroke", "force_ratio"]), "x", 1).unwrap();
+        let sentence = layout.take_units(&row(&["", "", "mm", "%"]), "x", 2).unwrap_err();
+        assert!(sentence.starts_with("x, cell D2 ('force_ratio')"), "{sentence}");
+        assert_eq!(layout.take_units(&row(&["", "", "mm", "-"]), "x", 2), Ok(true));
     }
 
     #[test]

@@ -74,6 +74,8 @@ pub struct Column {
     pub zero_counts: bool,
     /// Whether text is shown as given, instead of being compared.
     pub as_given: bool,
+    /// What a plain number counts, as a header may say it.
+    pub counted_in: &'static [&'static str],
     /// The kind of datum by whose spread it is known; `None` where it is known exactly, unless a row states otherwise.
     pub spread: Option<SpreadKind>,
     /// Meaning and default, for the README and the starter.
@@ -82,7 +84,17 @@ pub struct Column {
 
 const fn column(holds: Holds, meaning: &'static str) -> Column {
     let physical = matches!(holds, Holds::Quantity(..) | Holds::Words(_) | Holds::PerLength);
-    Column { name: "", holds, required: false, physical, zero_counts: false, as_given: false, spread: None, meaning }
+    Column {
+        name: "",
+        holds,
+        required: false,
+        physical,
+        zero_counts: false,
+        as_given: false,
+        counted_in: &[],
+        spread: None,
+        meaning,
+    }
 }
 
 impl Column {
@@ -108,6 +120,11 @@ impl Column {
 
     const fn as_given(mut self) -> Self {
         self.as_given = true;
+        self
+    }
+
+    const fn counted_in(mut self, words: &'static [&'static str]) -> Self {
+        self.counted_in = words;
         self
     }
 
@@ -150,6 +167,10 @@ const fn text(meaning: &'static str) -> Column {
 
 const fn number(meaning: &'static str) -> Column {
     column(Holds::Number, meaning)
+}
+
+const fn days(meaning: &'static str) -> Column {
+    number(meaning).counted_in(&["d", "day", "Tag", "Tage", "days"])
 }
 
 const fn seconds(meaning: &'static str) -> Column {
@@ -425,11 +446,11 @@ table! {
     support_capacity: Option<Force> = quantity(Dimension::Force, "Force that a work support bears at rated pressure").known_to(SpreadKind::SupportCapacity);
     capacity_from: Option<Pressure> = pressure("Pressure at which a work support's capacity starts; 0 where not given").zero().known_to(SpreadKind::SupportCapacity);
     closing_volume: Option<Volume> = quantity(Dimension::Volume, "Oil that slips back while a check valve or coupling closes; 0 where not given").zero().known_to(SpreadKind::ClosingVolume);
-    kv: Option<f64> = number("Flow of water in m³/h at 1 bar (valves, manifolds, fittings)").physical().known_to(SpreadKind::Kv);
+    kv: Option<f64> = number("Flow of water in m³/h at 1 bar (valves, manifolds, fittings)").counted_in(&["m3/h", "m³/h"]).physical().known_to(SpreadKind::Kv);
     accuracy: Option<f64> = column(Holds::Share, "Accuracy of a gauge, share of full scale").physical().zero();
     air_ratio: Option<f64> = number("Oil pressure / air pressure of an air-driven pump").physical().known_to(SpreadKind::Ratio);
     family: String = text("Parts of one family can stand in for each other");
-    service_life: Option<f64> = number("Days that it may stay fitted");
+    service_life: Option<f64> = days("Days that it may stay fitted");
     cycle_life: Option<f64> = number("Cycles that it lasts");
     includes: Kinds = column(Holds::Words(Kind::WORDS), "Kinds built in, separated by blanks");
     seal: String = text("Seal material");
@@ -438,7 +459,7 @@ table! {
     uom: Option<Uom> = column(Holds::Word(Uom::WORDS), "Unit it is bought in; a blank is m (ft) for tube and hose, else each");
     unit_price: Option<Decimal> = column(Holds::Money, "Price per unit").zero();
     currency: String = text("Currency of the price");
-    lead_time: Option<f64> = number("Days from order to delivery").zero();
+    lead_time: Option<f64> = days("Days from order to delivery").zero();
     supplier: String = text("Who delivers it").as_given();
     pack_qty: Option<Decimal> = number("Units per pack; nothing is rounded where not given");
     }
@@ -483,7 +504,7 @@ table! {
     cycles_per_day: Option<f64> = number("Cycles of charging and release a day");
     cutting_force: Option<Force> = quantity(Dimension::Force, "Pull that the circuit's clamps must hold by friction");
     friction: Option<f64> = column(Holds::Share, "Coefficient of friction at the clamps' contacts").known_to(SpreadKind::Friction);
-    part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").zero().known_to(SpreadKind::MetalExpansion);
+    part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").counted_in(&["1/K", "K-1"]).zero().known_to(SpreadKind::MetalExpansion);
     topped_up: Option<NaiveDate> = date("When oil was last added");
     }
     rest {
