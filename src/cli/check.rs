@@ -35,6 +35,7 @@ use crate::tables::column::Table;
 use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
+use crate::tables::policy::softer_in_words;
 
 pub use applying::Applied;
 pub use arguments::{CheckArgs, LimitArgs, Only, Shard};
@@ -192,6 +193,7 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
         })
         .collect();
     lines.extend(left_out(plant));
+    lines.extend(softer_in_words(&plant.policy.softer_fluids()).map(|sentence| escaped(&sentence).into_owned()));
     let unknown = plant.unknown_headers().count();
     if unknown > 0 {
         let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };

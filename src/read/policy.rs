@@ -418,6 +418,14 @@ impl PolicyReader<'_> {
             for (key, value) in self.section(&path, value).into_iter().flatten() {
                 self.fluid_key(&path, key, value, &mut fluid);
             }
+            // Where it isn't stated, the run says so beside its verdicts.
+            let states_stiffest = value.get("bulk_modulus_high").is_some();
+            if states_stiffest && fluid.bulk_modulus_high < fluid.bulk_modulus {
+                self.problem(
+                    &format!("{path}.bulk_modulus_high"),
+                    "found a bulk modulus of the oil at its stiffest below bulk_modulus, expected it at or above",
+                );
+            }
             if fluid.viscosity_100 > fluid.viscosity_40 {
                 self.problem(
                     &format!("{path}.viscosity_100"),

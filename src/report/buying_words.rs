@@ -1,11 +1,9 @@
 //! What buying came to, in words: for Summary and for the terminal.
 
-use rust_decimal::Decimal;
-
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};
 use crate::tables::circuit_key::CircuitKey;
-use crate::tables::counted::counted;
+use crate::tables::counted::{counted, money};
 use crate::tables::purchase::PurchaseRow;
 
 fn counted_days(days: i64) -> String {
@@ -24,12 +22,6 @@ pub fn verdict(audit: &Audit) -> String {
     }
     let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
     format!("Purchasing: does not conform, {majors}, {minors}.")
-}
-
-/// `120.50 EUR`; without a currency the number alone.
-#[must_use]
-pub fn money(sum: Decimal, currency: &str) -> String {
-    format!("{sum:.2} {currency}").trim_end().to_owned()
 }
 
 /// What is to be ordered, by currency: `To order: 3 parts, 120.50 EUR; 1 part, 99.00 USD.`

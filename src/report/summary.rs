@@ -44,6 +44,9 @@ pub struct RunSummary {
     /// Rules that the policy switches off and that would make a circuit fail.
     #[serde(default)]
     pub rules_off: Vec<String>,
+    /// Fluids whose trapped oil counts softer than it is, for want of a figure.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub softer_fluids: Vec<String>,
     /// Such rules that it counts as observations.
     #[serde(default)]
     pub rules_observed: Vec<String>,
@@ -125,6 +128,7 @@ impl RunSummary {
             in_service: counts.in_service,
             coverage: counts.coverage.clone(),
             rules_off: owned(&relaxed.off),
+            softer_fluids: owned(&policy.softer_fluids()),
             rules_observed: owned(&relaxed.observed),
             lines: LineCounts { read: counts.lines_read, set_aside: counts.lines_set_aside },
             findings: counts.findings,

@@ -1,4 +1,6 @@
-//! Numbers of things in words.
+//! Numbers of things, and sums of money, in words.
+
+use rust_decimal::{Decimal, RoundingStrategy};
 
 /// `0 circuits`, `1 circuit`, `2 circuits`.
 #[must_use]
@@ -11,6 +13,13 @@ pub fn counted(number: u64, word: &str) -> String {
 #[must_use]
 pub fn counted_or_no(number: u64, word: &str) -> String {
     if number == 0 { format!("no {word}s") } else { counted(number, word) }
+}
+
+/// `3250.00 EUR`, to the nearest hundredth; without a currency the number alone.
+#[must_use]
+pub fn money(sum: Decimal, currency: &str) -> String {
+    let sum = sum.round_dp_with_strategy(2, RoundingStrategy::MidpointAwayFromZero);
+    format!("{sum:.2} {currency}").trim_end().to_owned()
 }
 
 /// `1 does not conform`, `3 do not conform`.

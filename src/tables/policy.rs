@@ -307,6 +307,19 @@ pub struct Policy {
     pub cards: Cards,
 }
 
+/// What stands beside every verdict where trapped oil counts softer than it is.
+#[must_use]
+pub fn softer_in_words<N: AsRef<str>>(fluids: &[N]) -> Option<String> {
+    let names: Vec<&str> = fluids.iter().map(AsRef::as_ref).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "State bulk_modulus_high of the fluid {}: without it trapped oil counts softer than the oil that is charged, and \
+             what warmth, cold and leaks do to its pressure comes out too small.",
+            names.join(", ")
+        )
+    })
+}
+
 impl Policy {
     /// The defaults, at a date.
     #[must_use]
@@ -339,6 +352,13 @@ impl Policy {
     #[must_use]
     pub fn fluid(&self, name: &str) -> Option<&Fluid> {
         self.fluids.get(if name.is_empty() { DEFAULT_FLUID } else { name })
+    }
+
+    /// Fluids of one's own whose oil at its stiffest, for want of a figure, counts softer than the oil that is charged.
+    #[must_use]
+    pub fn softer_fluids(&self) -> Vec<&str> {
+        let softer = self.fluids.iter().filter(|(_, fluid)| fluid.bulk_modulus_high < fluid.bulk_modulus);
+        softer.map(|(name, _)| name.as_str()).collect()
     }
 
     /// The same, to be changed.

@@ -10,8 +10,9 @@ use crate::report::summary::RunSummary;
 use crate::rules::relaxed::sentence;
 use crate::tables::counted::counted_or_no;
 use crate::tables::plant::not_read_in_words;
+use crate::tables::policy::softer_in_words;
 
-use super::digest::{Digest, Item};
+use super::digest::{Decision, Digest, Item};
 use super::naming::{Names, Naming, title};
 use super::trend;
 
@@ -35,8 +36,11 @@ pub enum Block {
     /// Sentences, each on a line of its own.
     Lines(Vec<String>),
     List(Vec<String>),
-    /// A list that the plain text runs on, sentence after sentence, where lines are short.
-    Run(Vec<String>),
+    /// A list under its heading that the plain text runs on, sentence after sentence, where lines are short.
+    Run {
+        heading: String,
+        items: Vec<String>,
+    },
     Table {
         head: Vec<&'static str>,
         rows: Vec<Vec<String>>,
@@ -87,11 +91,13 @@ const LEAST: Room = Room { plants: 3, majors: 2, reason: 60, decisions: 0, clear
 
 /// Every unsafe circuit once, under its gravest rule.
 const ONCE: Room = Room { naming: Naming::Gravest, ..LEAST };
-const SHORT: Room = Room { does_run: true, shared_by_title: false, majors: 1, reason: 0, ..ONCE };
+const SHORT: Room = Room { does_run: true, shared_by_title: false, majors: 1, reason: 0, decisions: 3, ..ONCE };
+/// The same without changes to decide on but their number and cost.
+const SHORTER: Room = Room { decisions: 0, ..SHORT };
 
 /// From the most to the least that is told. That every unsafe circuit has its name, and its rule a title, goes before
 /// all else, so other things are counted first.
-const ROOMS: [Room; 23] = [
+const ROOMS: [Room; 26] = [
     MOST,
     MUCH,
     SOME,
@@ -100,13 +106,16 @@ const ROOMS: [Room; 23] = [
     Room { naming: Naming::Gravest, ..SOME },
     Room { naming: Naming::Gravest, ..LITTLE },
     ONCE,
-    Room { does_run: true, ..ONCE },
+    Room { does_run: true, decisions: 3, ..ONCE },
     SHORT,
-    Room { rules: 12, ..SHORT },
-    Room { rules: 9, ..SHORT },
-    Room { rules: 6, ..SHORT },
-    Room { rules: 3, ..SHORT },
-    Room { rules: 0, ..SHORT },
+    Room { decisions: 2, ..SHORT },
+    Room { decisions: 1, ..SHORT },
+    SHORTER,
+    Room { rules: 12, ..SHORTER },
+    Room { rules: 9, ..SHORTER },
+    Room { rules: 6, ..SHORTER },
+    Room { rules: 3, ..SHORTER },
+    Room { rules: 0, ..SHORTER },
     Room { naming: Naming::Pallets, ..SOME },
     Room { naming: Naming::Pallets, ..LITTLE },
     Room { naming: Naming::Pallets, ..LEAST },
@@ -134,7 +143,8 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     let summary = &digest.summary;
     let mut blocks = vec![Block::Lines(first_lines(digest))];
     let relaxed = sentence(&summary.rules_off, &summary.rules_observed);
-    let rests_on: Vec<String> = not_read_in_words(&summary.not_read).into_iter().chain(relaxed).collect();
+    let softer = softer_in_words(&summary.softer_fluids);
+    let rests_on: Vec<String> = not_read_in_words(&summary.not_read).into_iter().chain(relaxed).chain(softer).collect();
     if !rests_on.is_empty() {
         blocks.push(Block::Lines(rests_on));
     }
@@ -147,10 +157,7 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
         let (counts, advice) = sure.in_words();
         blocks.push(Block::Lines(std::iter::once(counts).chain(advice).collect()));
     }
-    if !digest.decisions.first.is_empty() && room.decisions > 0 {
-        let items: Vec<String> = digest.decisions.first.iter().take(room.decisions).cloned().collect();
-        listed(&mut blocks, "Decisions, what clears most first", items, digest.decisions.count, "on Remedies");
-    }
+    decided(&mut blocks, digest, room);
     if summary.has_previous {
         cleared(&mut blocks, digest, room);
     }
@@ -174,6 +181,26 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     last.push(format!("Sent by {}, policy {policy}; the whole report is attached.", summary.tool));
     blocks.push(Block::Lines(last));
     blocks
+}
+
+fn decided(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
+    let decisions = &digest.decisions;
+    if room.decisions == 0 || decisions.first.is_empty() {
+        return;
+    }
+    let told = |decision: &Decision| {
+        if room.does_run {
+            decision.change.clone()
+        } else {
+            format!("{}. Clears: {}.", decision.change, decision.clears)
+        }
+    };
+    let mut items: Vec<String> = decisions.first.iter().take(room.decisions).map(told).collect();
+    let more = decisions.count - items.len() as u64;
+    if more > 0 {
+        items.push(format!("{more} more on Remedies"));
+    }
+    listed(blocks, "Decisions, what clears most first".to_owned(), items, room);
 }
 
 /// What is unsafe, how that changed, what is to be decided.
@@ -213,8 +240,12 @@ fn unsafe_now(summary: &RunSummary) -> String {
         .take(4)
         .collect();
     let plants = if plants.is_empty() { String::new() } else { format!(" ({})", plants.join(", ")) };
+    let unknown = match now.not_assessed {
+        0 => String::new(),
+        not_assessed => format!("; of {not_assessed} it is not known"),
+    };
     let number = if now.does_not_conform == 0 { "none".to_owned() } else { now.does_not_conform.to_string() };
-    format!("Unsafe in service now: {number} of {}{plants}.", counted_or_no(now.total, "circuit"))
+    format!("Unsafe in service now: {number} of {}{plants}{unknown}.", counted_or_no(now.total, "circuit"))
 }
 
 fn decisions(digest: &Digest) -> String {
@@ -285,7 +316,7 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
 
 /// One by one with their reasons; where there are too many, those on circuits in service by rule.
 fn new_majors(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
-    let (majors, heading) = (&digest.new_majors, format!("New majors: {}", digest.new_majors.total));
+    let (majors, heading) = (&digest.new_majors, counted_or_no(digest.new_majors.total, "new major"));
     let is_room_for_all = majors.total <= room.majors as u64;
     let names = names(digest, room);
     let mut items = if is_room_for_all { Vec::new() } else { names.by_rule(&digest.new_in_service, room.rules) };
@@ -295,19 +326,14 @@ fn new_majors(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         items.push(line(item, room.reason));
         named += 1;
     }
+    // That there is none stands in the first lines.
     if majors.total == 0 {
-        blocks.push(Block::Paragraph(format!("{heading}.")));
         return;
     }
     if majors.total > named {
-        items.push(format!("and {} more, on Findings", majors.total - named));
+        items.push(format!("{} more on Findings", majors.total - named));
     }
-    blocks.push(Block::Heading(heading));
-    blocks.push(rows(items, room));
-}
-
-const fn rows(items: Vec<String>, room: Room) -> Block {
-    if room.does_run { Block::Run(items) } else { Block::List(items) }
+    listed(blocks, heading, items, room);
 }
 
 fn names(digest: &Digest, room: Room) -> Names<'_> {
@@ -353,8 +379,7 @@ fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     if left > 0 {
         items.push(format!("{} on Findings", counted_or_no(left, "further unsafe circuit")));
     }
-    blocks.push(Block::Heading(heading));
-    blocks.push(rows(items, room));
+    listed(blocks, heading, items, room);
 }
 
 fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
@@ -377,25 +402,25 @@ fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     if room.cleared == 0 && cleared.off_the_lists + cleared.not_assessed == 0 {
         return;
     }
-    let items: Vec<String> =
+    let mut items: Vec<String> =
         cleared.majors.first.iter().take(room.cleared).map(|item| line(item, room.reason)).collect();
     if items.is_empty() {
         blocks.push(Block::Paragraph(format!("{heading}.")));
         return;
     }
-    listed(blocks, &heading, items, cleared.majors.total, "on Changes");
+    let more = cleared.majors.total - items.len() as u64;
+    if more > 0 {
+        items.push(format!("{more} more on Changes"));
+    }
+    listed(blocks, heading, items, room);
 }
 
-fn listed(blocks: &mut Vec<Block>, heading: &str, mut items: Vec<String>, total: u64, sheet: &str) {
-    if total == 0 {
-        blocks.push(Block::Paragraph(format!("{heading}.")));
+fn listed(blocks: &mut Vec<Block>, heading: String, items: Vec<String>, room: Room) {
+    if room.does_run {
+        blocks.push(Block::Run { heading, items });
         return;
     }
-    blocks.push(Block::Heading(heading.to_owned()));
-    let more = total - items.len() as u64;
-    if more > 0 {
-        items.push(format!("and {more} more, {sheet}"));
-    }
+    blocks.push(Block::Heading(heading));
     blocks.push(Block::List(items));
 }
 
@@ -411,12 +436,17 @@ fn line(item: &Item, room: usize) -> String {
 #[must_use]
 pub fn plain(blocks: &[Block]) -> String {
     let mut text = String::new();
-    let mut follows_heading = true;
+    let mut before: Option<&Block> = None;
     for block in blocks {
-        if !follows_heading && !matches!(block, Block::Picture { .. }) {
+        let is_joined = match (before, block) {
+            (None | Some(Block::Heading(_)), _) | (_, Block::Picture { .. }) => true,
+            (Some(Block::Run { .. }), Block::Run { .. }) => true,
+            _ => false,
+        };
+        if !is_joined {
             text.push('\n');
         }
-        follows_heading = matches!(block, Block::Heading(_));
+        before = Some(block);
         match block {
             Block::Heading(words) => {
                 wrap(&mut text, "", "", &if words.contains(':') { words.clone() } else { format!("{words}:") });
@@ -424,7 +454,7 @@ pub fn plain(blocks: &[Block]) -> String {
             Block::Paragraph(words) => wrap(&mut text, "", "", words),
             Block::Lines(lines) => lines.iter().for_each(|line| wrap(&mut text, "", "  ", line)),
             Block::List(items) => items.iter().for_each(|item| wrap(&mut text, "- ", "  ", item)),
-            Block::Run(items) => wrap(&mut text, "", "", &format!("{}.", items.join(". "))),
+            Block::Run { heading, items } => wrap(&mut text, "- ", "", &format!("{heading}: {}.", items.join(". "))),
             Block::Table { head, rows } => plain_table(&mut text, head, rows),
             Block::Picture { .. } => {}
         }
@@ -470,18 +500,24 @@ pub fn html(title: &str, blocks: &[Block]) -> String {
             Block::Picture { words } => {
                 _ = writeln!(text, "<p><img src=\"cid:{PICTURE}\" style=\"{WITHIN}\" alt=\"{}\"></p>", escaped(words));
             }
-            Block::List(items) | Block::Run(items) => {
-                text.push_str("<ul>\n");
-                for item in items {
-                    _ = writeln!(text, "<li>{}</li>", escaped(item));
-                }
-                text.push_str("</ul>\n");
+            Block::List(items) => html_list(&mut text, items),
+            Block::Run { heading, items } => {
+                _ = writeln!(text, "<h3>{}</h3>", escaped(heading));
+                html_list(&mut text, items);
             }
             Block::Table { head, rows } => html_table(&mut text, head, rows),
         }
     }
     text.push_str("</body>\n</html>\n");
     text
+}
+
+fn html_list(text: &mut String, items: &[String]) {
+    text.push_str("<ul>\n");
+    for item in items {
+        _ = writeln!(text, "<li>{}</li>", escaped(item));
+    }
+    text.push_str("</ul>\n");
 }
 
 fn html_table(text: &mut String, head: &[&str], rows: &[Vec<String>]) {
@@ -547,9 +583,23 @@ mod tests {
 
     #[test]
     fn what_is_not_listed_is_counted() {
-        let mut blocks = Vec::new();
-        listed(&mut blocks, "New majors: 3", vec!["F1: why".to_owned()], 3, "on Findings");
-        assert_eq!(plain(&blocks), "New majors: 3\n- F1: why\n- and 2 more, on Findings\n");
+        let mut digest = Digest::default();
+        digest.decisions.first =
+            vec![Decision { change: "F1: valve set to 5 bar".to_owned(), clears: "Too high".to_owned() }; 3];
+        digest.decisions.count = 3;
+        let said = |room| {
+            let mut blocks = Vec::new();
+            decided(&mut blocks, &digest, room);
+            plain(&blocks)
+        };
+        assert_eq!(
+            said(Room { decisions: 1, ..MOST }),
+            "Decisions, what clears most first:\n- F1: valve set to 5 bar. Clears: Too high.\n- 2 more on Remedies\n"
+        );
+        assert_eq!(
+            said(Room { decisions: 1, ..SHORT }),
+            "- Decisions, what clears most first: F1: valve set to 5 bar. 2 more on\nRemedies.\n"
+        );
     }
 
     /// A run with so many circuits on pallets of five, all of them unsafe in service by so many of four rules, and much
@@ -585,7 +635,7 @@ mod tests {
         digest.cleared.total = 2000;
         digest.decisions.count = 900;
         digest.decisions.first =
-            items.first.iter().map(|item| format!("{}: {}", item.place, items.first[0].text)).collect();
+            items.first.iter().map(|item| Decision { change: item.place.clone(), clears: item.text.clone() }).collect();
         digest
     }
 

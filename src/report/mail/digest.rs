@@ -1,5 +1,6 @@
 //! What the mail tells, read from a `--data` folder.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::BufReader;
@@ -13,6 +14,7 @@ use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
 use crate::rules::catalogue::rule;
+use crate::tables::counted::money;
 use crate::tables::finding::Subject;
 use crate::tables::words::Severity;
 
@@ -144,12 +146,21 @@ pub struct Cleared {
     pub not_assessed: u64,
 }
 
+/// A proved change to decide on.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Decision {
+    /// `Tarnholm/T02/left/2: PLOVER-20 becomes GULL-20 (226.00 EUR)`
+    pub change: String,
+    /// Titles of the rules that it clears.
+    pub clears: String,
+}
+
 /// Proved changes to decide on.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Decisions {
     pub count: u64,
-    /// Place, change and cost, those that clear most first.
-    pub first: Vec<String>,
+    /// Those that clear most first.
+    pub first: Vec<Decision>,
     /// By currency.
     pub costs: BTreeMap<String, Decimal>,
     pub unpriced: u64,
@@ -161,13 +172,9 @@ impl Decisions {
     /// `3250.00 EUR, 2610.00 USD`; empty where nothing has a price.
     #[must_use]
     pub fn cost_in_words(&self) -> String {
-        let sums: Vec<String> = self.costs.iter().map(|(currency, sum)| cost(*sum, currency)).collect();
+        let sums: Vec<String> = self.costs.iter().map(|(currency, sum)| money(*sum, currency)).collect();
         sums.join(" + ")
     }
-}
-
-fn cost(sum: Decimal, currency: &str) -> String {
-    format!("{sum:.2} {currency}").trim_end().to_owned()
 }
 
 /// More or fewer circuits that are unsafe in service.
@@ -259,8 +266,12 @@ impl Digest {
         }
         let mut decisions = Decisions::default();
         if summary.files.contains_key("remedies.csv") {
+            let mut offered = Vec::new();
+            each_row(folder, "remedies.csv", &run, &REMEDY, |row| offered.extend(Offer::of(row, &in_service)))?;
+            // Of changes of one place that clear equally much the cheapest comes first.
+            offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
             let mut taken = Taken { in_service, ..Taken::default() };
-            each_row(folder, "remedies.csv", &run, &REMEDY, |row| taken.add(&mut decisions, row))?;
+            offered.into_iter().for_each(|offer| taken.add(&mut decisions, offer));
             decisions.without = taken.in_service.difference(&taken.helped).count() as u64;
         }
         let not_assessed = circuits.not_assessed;
@@ -285,6 +296,50 @@ impl Digest {
     }
 }
 
+/// A remedy that may be wanted: of a circuit in service, or of a part or a station.
+struct Offer {
+    place: Place,
+    subject: String,
+    change: String,
+    rules: Vec<String>,
+    cleared: u64,
+    price: Option<Decimal>,
+    currency: String,
+    needs_no_part: bool,
+}
+
+impl Offer {
+    fn of(row: &Row, in_service: &BTreeSet<Place>) -> Option<Self> {
+        let place = row.place();
+        // A change of a part or a station stands on no single circuit.
+        let is_shared = place.iter().all(String::is_empty);
+        if !is_shared && !in_service.contains(&place) {
+            return None;
+        }
+        let subject = if is_shared {
+            [row.cell("position"), row.cell("part_from")].join(" ").trim().to_owned()
+        } else {
+            joined(&place)
+        };
+        Some(Self {
+            place,
+            subject,
+            change: change(row),
+            rules: row.cell("rules").split_whitespace().map(str::to_owned).collect(),
+            cleared: row.cell("cleared").parse().unwrap_or_default(),
+            price: row.cell("price").parse().ok(),
+            currency: row.cell("currency").to_owned(),
+            needs_no_part: row.cell("change") == "setting",
+        })
+    }
+
+    /// What clears most first, then by place, and what costs nothing, little, or nobody knows what.
+    fn in_order(&self) -> (Reverse<u64>, &Place, &str, bool, Option<Decimal>) {
+        let is_unpriced = self.price.is_none() && !self.needs_no_part;
+        (Reverse(self.cleared), &self.place, &self.subject, is_unpriced, self.price)
+    }
+}
+
 /// Remedies of which each is to be decided: of several that clear the same, the first.
 #[derive(Default)]
 struct Taken {
@@ -294,49 +349,35 @@ struct Taken {
 }
 
 impl Taken {
-    fn add(&mut self, decisions: &mut Decisions, row: &Row) {
-        let place = row.place();
-        // A change of a part or a station stands on no single circuit.
-        let is_shared = place.iter().all(String::is_empty);
-        if !is_shared && !self.in_service.contains(&place) {
-            return;
-        }
-        let subject = if is_shared {
-            [row.cell("position"), row.cell("part_from")].join(" ").trim().to_owned()
-        } else {
-            joined(&place)
-        };
-        let rules: Vec<&str> = row.cell("rules").split_whitespace().collect();
+    fn add(&mut self, decisions: &mut Decisions, offer: Offer) {
         let mut is_wanted = false;
-        for code in &rules {
-            is_wanted |= self.cleared.insert((subject.clone(), (*code).to_owned()));
+        for code in &offer.rules {
+            is_wanted |= self.cleared.insert((offer.subject.clone(), code.clone()));
         }
         if !is_wanted {
             return;
         }
-        if !is_shared {
-            self.helped.insert(place);
+        if self.in_service.contains(&offer.place) {
+            self.helped.insert(offer.place);
         }
         decisions.count += 1;
-        let price: Option<Decimal> = row.cell("price").parse().ok();
-        let price_in_words = match price {
+        let price_in_words = match offer.price {
             Some(price) => {
-                *decisions.costs.entry(row.cell("currency").to_owned()).or_default() += price;
-                cost(price, row.cell("currency"))
+                *decisions.costs.entry(offer.currency.clone()).or_default() += price;
+                money(price, &offer.currency)
             }
-            None if row.cell("change") == "setting" => "no part to buy".to_owned(),
+            None if offer.needs_no_part => "no part to buy".to_owned(),
             None => {
                 decisions.unpriced += 1;
                 "no price stated".to_owned()
             }
         };
         if decisions.first.len() < LISTED {
-            let titles: Vec<&str> = rules.iter().filter_map(|code| rule(code).map(|rule| rule.title)).collect();
-            decisions.first.push(format!(
-                "{subject}: {} ({price_in_words}). Clears: {}.",
-                change(row),
-                titles.join("; ")
-            ));
+            let titles = offer.rules.iter().filter_map(|code| rule(code)).map(|rule| rule.title);
+            decisions.first.push(Decision {
+                change: format!("{}: {} ({price_in_words})", offer.subject, offer.change),
+                clears: titles.collect::<Vec<_>>().join("; "),
+            });
         }
     }
 }
@@ -392,8 +433,20 @@ const FINDING: [&str; 10] =
     ["rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no"];
 const CIRCUIT: [&str; 6] = ["plant", "pallet", "fixture", "circuit", "verdict", "not_assessed"];
 
-const REMEDY: [&str; 11] =
-    ["change", "part_from", "part_to", "setting", "unit", "plant", "pallet", "fixture", "circuit", "rules", "price"];
+const REMEDY: [&str; 12] = [
+    "change",
+    "part_from",
+    "part_to",
+    "setting",
+    "unit",
+    "plant",
+    "pallet",
+    "fixture",
+    "circuit",
+    "rules",
+    "cleared",
+    "price",
+];
 
 /// A row, with its cells by column name.
 struct Row<'a> {
