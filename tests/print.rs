@@ -321,7 +321,7 @@ impl Printed {
     }
 }
 
-fn assert_legible(plant: &Path, folder: &Path) -> Vec<Printed> {
+fn assert_legible(plant: &Path, folder: &Path) -> [Vec<Printed>; 2] {
     let [report, cards] = written(plant, folder);
     let sheets = Printed::all(&report);
     assert!(sheets.len() >= 12, "{} sheets", sheets.len());
@@ -339,14 +339,17 @@ fn assert_legible(plant: &Path, folder: &Path) -> Vec<Printed> {
     for card in &cards {
         assert!(card.smallest() >= 14.0 - 1e-9, "{}: {} pt", card.name, card.smallest());
     }
-    sheets
+    [sheets, cards]
 }
 
 /// Whole pages for people who read, not for plotters: 8 points on every sheet, 14 on the cards.
 #[test]
 fn the_sample_plant_is_printed_large_enough_on_thirty_pages() {
     let folder = tempfile::tempdir().unwrap();
-    let sheets = assert_legible(&sample(), folder.path());
+    let [sheets, cards] = assert_legible(&sample(), folder.path());
+    for card in &cards {
+        assert_eq!(card.pages(), 1, "{} takes more than a page", card.name);
+    }
     let pages: usize = sheets.iter().map(Printed::pages).sum();
     println!("{pages} pages");
     assert!(pages <= PAGES, "{pages} pages");

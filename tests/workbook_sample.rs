@@ -322,3 +322,41 @@ fn a_card_names_each_rule_once() {
     }
     assert!(named > 10, "{named} codes on the cards");
 }
+
+/// Whether a pallet may travel stands before all else, as its circuits' verdicts have it, and what a trapped circuit's
+/// readings rest on stands with them.
+#[test]
+fn a_card_says_first_whether_its_pallet_may_travel() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (cards, data) = (folder.path().join("cards.xlsx"), folder.path().join("data"));
+    let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
+    command
+        .args(["check", sample().to_str().expect("a path"), "--quiet", "--cards"])
+        .arg(&cards)
+        .arg("--data")
+        .arg(&data);
+    assert_eq!(command.output().expect("the program").status.code(), Some(1));
+    let mut verdicts: std::collections::BTreeMap<String, Vec<String>> = std::collections::BTreeMap::new();
+    let mut rows = csv::Reader::from_path(data.join("circuits.csv")).expect("circuits.csv");
+    for row in rows.records().map(|row| row.expect("a row")) {
+        verdicts.entry(row[1].to_owned()).or_default().push(row[4].to_owned());
+    }
+    let mut said = std::collections::BTreeSet::new();
+    for (pallet, range) in sheets(&cards) {
+        let texts: Vec<String> = range.rows().map(|row| row[0].to_string()).collect();
+        let of = &verdicts[&pallet];
+        let expected = if of.iter().any(|verdict| verdict == "does not conform") {
+            "THIS PALLET MUST NOT TRAVEL."
+        } else if of.iter().any(|verdict| verdict == "not assessed") {
+            "TRAVELS ONLY AS THE ENGINEER ALLOWS."
+        } else {
+            "May travel once charged as below, each gauge within its readings."
+        };
+        assert_eq!(texts[2], expected, "{pallet}");
+        said.insert(expected);
+        for text in texts.iter().filter(|text| text.contains("Gauge just after charging")) {
+            assert!(text.contains(": Charge at 2"), "{pallet}: {text}");
+        }
+    }
+    assert_eq!(said.len(), 3, "{said:?}");
+}

@@ -8,12 +8,14 @@ use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 use crate::audit::due::DueKind;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
+use crate::circuit::side::USUAL_TEMPERATURE;
 use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
 use crate::rules::relaxed::Relaxed;
 use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::Service;
+use crate::tables::policy::softer_in_words;
 use crate::tables::shown::HOURS_FROM;
 use crate::tables::words::{Charging, State, Verdict};
 
@@ -24,8 +26,9 @@ use super::workbook::{SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
 /// Points of all text but the title: read at arm's length, with gloves on.
 const POINTS: f64 = 14.0;
-/// Points of the title and of a banner.
+/// Points of the title, and of a banner.
 const LARGE: f64 = 20.0;
+const BANNER: f64 = 18.0;
 /// How much wider than the default font's the letters are.
 const WIDER: f64 = POINTS / 10.0;
 /// Most temperatures that fit beside the labels.
@@ -129,7 +132,7 @@ fn free_name(names: &mut BTreeSet<String>, pallet: &str) -> String {
 /// (10 °F), coarser where they would not fit; the charge temperature alone where none is stated.
 fn temperatures(circuits: &[&CircuitAudit], units: Units) -> Vec<Temperature> {
     let services: Vec<_> = circuits.iter().map(|circuit| circuit.circuit.service()).collect();
-    let charge = services.iter().find_map(|service| service.temp_charge).unwrap_or(Temperature::from_celsius(20.0));
+    let charge = services.iter().find_map(|service| service.temp_charge).unwrap_or(USUAL_TEMPERATURE);
     let lowest = services.iter().filter_map(|service| service.temp_min).reduce(Temperature::min).unwrap_or(charge);
     let highest = services.iter().filter_map(|service| service.temp_max).reduce(Temperature::max).unwrap_or(charge);
     let (low, high) = (lowest.si(), highest.si());
@@ -171,7 +174,7 @@ impl CardStyles {
         Self {
             title: styles.base.clone().set_font_size(LARGE).set_bold().set_text_wrap(),
             name: bold.clone().set_border_top(FormatBorder::Medium),
-            banner: bold.clone().set_font_size(LARGE).set_border(FormatBorder::Thick),
+            banner: bold.clone().set_font_size(BANNER).set_border(FormatBorder::Thick),
             cell: text.clone().set_border(FormatBorder::Thin),
             head: bold.clone().set_border(FormatBorder::Thin),
             signed: text.clone().set_border_bottom(FormatBorder::Thin),
@@ -209,8 +212,15 @@ impl Card<'_> {
         let page = self.say(CardLabel::page, &[]).replace('&', "&&");
         self.sheet.set_footer(format!("&L&14&A, {}&R&14{page} &P / &N", self.setup.date));
         self.head(plant, pallet)?;
+        self.verdict(circuits)?;
         // Beside every verdict stands what it doesn't rest on.
         if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
+            self.across(&sentence, &self.styles.bold, POINTS, true)?;
+        }
+        let softer = self.audit.plant.policy.softer_fluids();
+        let used = |name: &&&str| circuits.iter().any(|circuit| circuit.circuit.service().fluid == **name);
+        let softer: Vec<&str> = softer.iter().filter(used).copied().collect();
+        if let Some(sentence) = softer_in_words(&softer) {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
         // Blocked ones first: who reads no further has read them.
@@ -223,9 +233,8 @@ impl Card<'_> {
             self.circuits(&others, gauges_of)?;
             self.advice(&others)?;
         }
-        for caution in [CardLabel::caution_energy, CardLabel::caution_zones] {
-            self.across(&self.say(caution, &[]), &self.styles.text, POINTS, false)?;
-        }
+        let cautions = [CardLabel::caution_energy, CardLabel::caution_zones].map(|label| self.say(label, &[]));
+        self.across(&cautions.join(" "), &self.styles.text, POINTS, false)?;
         self.signature()?;
         self.sheet.set_print_area(0, 0, self.row - 1, LAST_COLUMN)?;
         Ok(())
@@ -258,8 +267,28 @@ impl Card<'_> {
         self.across(&title, &self.styles.title, LARGE, true)?;
         let revision = self.say(CardLabel::revision, &[("date", &self.setup.date), ("run", self.run)]);
         self.across(&revision, &self.styles.text, POINTS, false)?;
-        // A card of many circuits goes on on another page, under the pallet's name.
-        self.sheet.set_repeat_rows(0, 1)?;
+        // A card of many circuits goes on on another page, under the pallet's name and verdict.
+        self.sheet.set_repeat_rows(0, 2)?;
+        Ok(())
+    }
+
+    /// Whether the pallet may travel, before all else.
+    fn verdict(&mut self, circuits: &[&CircuitAudit]) -> Result<(), WorkbookError> {
+        let has = |verdict: Verdict| circuits.iter().any(|circuit| circuit.verdict == verdict);
+        let is_live = |circuit: &&CircuitAudit| circuit.circuit.service().charging() == Charging::Live;
+        let (label, format, points) = if has(Verdict::DoesNotConform) {
+            (CardLabel::must_not_travel, &self.styles.banner, BANNER)
+        } else if has(Verdict::NotAssessed) {
+            (CardLabel::as_allowed, &self.styles.banner, BANNER)
+        } else if circuits.iter().all(is_live) {
+            (CardLabel::may_be_used, &self.styles.bold, POINTS)
+        } else {
+            (CardLabel::may_travel, &self.styles.bold, POINTS)
+        };
+        self.across(&self.say(label, &[]), format, points, true)?;
+        if has(Verdict::DoesNotConform) {
+            self.across(&self.say(CardLabel::release_and_tag, &[]), &self.styles.bold, POINTS, true)?;
+        }
         Ok(())
     }
 
@@ -269,7 +298,7 @@ impl Card<'_> {
         let why = self.reasons(circuit);
         let filled = [("fixture", key.fixture.as_str()), ("circuit", key.circuit.as_str()), ("why", &why)];
         let banner = self.say(CardLabel::do_not_use, &filled);
-        self.across(&banner, &self.styles.banner, LARGE, true)
+        self.across(&banner, &self.styles.banner, BANNER, true)
     }
 
     /// Why a circuit may not be used: the titles of what it fails, each once, the gravest first.
@@ -344,7 +373,7 @@ impl Card<'_> {
             let why = self.unassessed(circuit);
             let filled = [filled[0], filled[1], ("why", &why)];
             let text = self.say(CardLabel::not_assessed, &filled);
-            self.across(&text, &self.styles.banner, LARGE, true)?;
+            self.across(&text, &self.styles.banner, BANNER, true)?;
         }
         let gauges = if service.charging() == Charging::Live { Vec::new() } else { gauges_of(circuit, temperatures) };
         let mut words = vec![format!("{}:", self.say(CardLabel::circuit, &filled))];
@@ -376,16 +405,22 @@ impl Card<'_> {
         let charged = self.shown(circuit.figures.clamp.chain.charge);
         if service.charging() == Charging::Live {
             let charged = self.say(CardLabel::charged, &[("pressure", &charged)]);
-            return vec![charged, self.say(CardLabel::connected, &[])];
+            let needed = service.pressure_min.map(|least| self.shown(Some(least)));
+            let needed = needed.map(|least| self.say(CardLabel::needed, &[("pressure", &least)]));
+            return [charged, self.say(CardLabel::connected, &[])].into_iter().chain(needed).collect();
         }
+        let temperature = self.charge_temperature(service);
         let settled = self.shown(circuit.figures.holding.settled);
         let times = [circuit.figures.holding.reserve, service.hold_time];
         let again = match times.into_iter().flatten().map(Time::minutes).reduce(f64::min) {
             Some(minutes) => self.say(CardLabel::read_again, &[("time", &self.time(minutes))]),
             None => self.say(CardLabel::read_often, &[]),
         };
-        let mut words =
-            vec![self.say(CardLabel::after_charging, &[("pressure", &charged), ("settled", &settled)]), again];
+        let mut words = vec![
+            self.say(CardLabel::charge_at, &[("temperature", &temperature)]),
+            self.say(CardLabel::after_charging, &[("pressure", &charged), ("settled", &settled)]),
+            again,
+        ];
         if let Some(date) = service.topped_up {
             words.push(self.say(CardLabel::topped_up, &[("date", &date.to_string())]));
         }
@@ -395,6 +430,14 @@ impl Card<'_> {
             words.push(self.say(CardLabel::top_up_by, &[("date", &due.date)]));
         }
         words
+    }
+
+    fn charge_temperature(&self, service: &Service) -> String {
+        if service.is_unreadable("temp_charge") {
+            return self.say(CardLabel::unknown, &[]);
+        }
+        let temperature = self.units.temperature(service.temp_charge.unwrap_or(USUAL_TEMPERATURE));
+        format!("{} {}", (temperature * 10.0).round() / 10.0, self.units.name(Dimension::Temperature))
     }
 
     /// What was not asked and is not stated.
@@ -509,15 +552,14 @@ impl Card<'_> {
         };
         let mut labels = Vec::new();
         if has(false) {
+            self.across(&self.say(CardLabel::between, &[]), &self.styles.text, POINTS, false)?;
             labels.extend([CardLabel::below_lowest, CardLabel::above_highest]);
         }
         if has(true) {
             labels.push(CardLabel::connection_lost);
         }
-        for label in labels {
-            self.across(&self.say(label, &[]), &self.styles.bold, POINTS, true)?;
-        }
-        Ok(())
+        let said: Vec<String> = labels.into_iter().map(|label| self.say(label, &[])).collect();
+        self.across(&said.join(" "), &self.styles.bold, POINTS, true)
     }
 
     fn signature(&mut self) -> Result<(), WorkbookError> {

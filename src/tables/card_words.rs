@@ -24,15 +24,22 @@ macro_rules! card_words {
 card_words! {
     title = "Load card: pallet {pallet}";
     revision = "Revision {date}, run {run}. Pressures are gauge.";
+    may_travel = "May travel once charged as below, each gauge within its readings.";
+    may_be_used = "May be used while it stays connected.";
+    as_allowed = "TRAVELS ONLY AS THE ENGINEER ALLOWS.";
+    must_not_travel = "THIS PALLET MUST NOT TRAVEL.";
+    release_and_tag = "Release its pressure, tag it and call the engineer.";
     do_not_use = "DO NOT USE: {fixture}, circuit {circuit}. {why}";
     shared_cause = "Its load station or a part on it does not conform.";
     not_assessed = "{fixture}, circuit {circuit}: NOT ASSESSED, use only as the engineer allows. {why}";
     and_more = "{first}, and {number} more.";
     circuit = "{fixture}, circuit {circuit}";
     station = "Load station {station}, pump setting {pressure}.";
+    charge_at = "Charge at {temperature}.";
     after_charging = "Gauge just after charging {pressure}, settled {settled}.";
     charged = "Gauge after charging {pressure}.";
     connected = "Stays connected.";
+    needed = "The clamps need at least {pressure}.";
     read_again = "Read again within {time}.";
     read_often = "Read the gauge again at every stop.";
     minutes = "{number} min";
@@ -49,10 +56,11 @@ card_words! {
     test_point = "Test point";
     lowest = "{gauge}: lowest [{unit}]";
     highest = "{gauge}: highest [{unit}]";
+    between = "Between two: lowest of the warmer, highest of the colder oil.";
     unknown = "unknown";
     accuracy_missing = "The gauge's accuracy is not stated: nothing is allowed for it.";
     leak_missing = "A leak is not stated: it may need to read more than the lowest.";
-    below_lowest = "Below the lowest, or nothing known of it: do not move the pallet. Release the pressure, look for oil outside, charge again and watch the gauge; if it falls again, tag the pallet and call maintenance.";
+    below_lowest = "Below the lowest, or nothing known of it: do not move the pallet. Release the pressure, look for oil outside, charge again at the temperature stated and watch the gauge; if it falls again, tag the pallet and call maintenance.";
     above_highest = "Above the highest: release pressure before the pallet gets warmer.";
     connection_lost = "A circuit that stays connected: stop the machine if the gauge falls, check pump and connection, tag the pallet if the pressure does not come back.";
     caution_energy = "Trapped oil is stored energy. Release the pressure and see the gauge read zero before any work on a circuit; lock out and tag the load station.";
