@@ -73,6 +73,13 @@ fn dress(axis: &mut ChartAxis) {
     axis.set_font(&font(10.0)).set_name_font(&font(10.0)).set_format(&mut stroke(0.75, ChartLineDashType::Solid));
 }
 
+/// Letters from below upwards: words below columns that are narrower than they.
+pub fn upright() -> ChartFont {
+    let mut font = font(8.5);
+    font.set_rotation(-90);
+    font
+}
+
 fn font(size: f64) -> ChartFont {
     let mut font = ChartFont::new();
     font.set_name("Arial").set_size(size).set_color(Color::Black);

@@ -13,6 +13,7 @@ use crate::report::buying_words::{totals, used_in};
 use crate::rules::buying;
 use crate::rules::catalogue;
 use crate::tables::component::Component;
+use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::purchase::{PurchaseRow, Replacement};
 use crate::tables::words::{Kind, State, Status};
@@ -24,9 +25,9 @@ use super::{Setup, WorkbookError};
 
 /// Where the sums stand: of what, in which currency, how much.
 const TOTAL: (u16, u16, u16) = (1, 9, 10);
-const REMARKS: u16 = 17;
+const REMARKS: u16 = 14;
 /// Columns that are printed; what is right of Remarks is for the screen.
-const PRINTED: u16 = 18;
+const PRINTED: u16 = 15;
 
 /// A row of the table: a part of the bill, and what is to be ordered of it.
 struct Shown<'a> {
@@ -87,7 +88,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         grid.begin_row()?;
         write_row(&mut grid, audit, one)?;
         let findings = remarks.get(one.part_no).map_or(&[][..], Vec::as_slice);
-        grid.text(REMARKS, &remarks_of(one, findings))?;
+        grid.text(REMARKS, &remarks_of(one, findings, audit.plant.policy.date))?;
         let supplier = one.supplier();
         if shown.get(index + 1).is_none_or(|next| next.supplier() != supplier) {
             for sum in sums.iter().filter(|sum| sum.supplier == supplier) {
@@ -107,7 +108,7 @@ fn layout(audit: &Audit) -> Layout {
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     let amount = |header: &str| SheetColumn::new(header, 8.0, Look::Number(Digits::General));
     let days = |header: &str| SheetColumn::new(header, 6.5, Look::Number(Digits::Whole));
-    let money = |header: &str| SheetColumn::new(header, 10.5, Look::Number(Digits::Money));
+    let money = |header: &str| SheetColumn::new(header, 10.0, Look::Number(Digits::Money));
     let remedies = audit.remedies.iter().filter(|row| row.is_applied()).count();
     let with = if remedies > 0 { format!(" With what {remedies} applied remedies need.") } else { String::new() };
     Layout {
@@ -117,9 +118,9 @@ fn layout(audit: &Audit) -> Layout {
             totals(audit)
         ),
         columns: vec![
-            wrapped("Supplier", 13.0),
-            wrapped("Part", 16.0),
-            wrapped("Description", 18.0),
+            wrapped("Supplier", 11.5),
+            wrapped("Part", 15.0),
+            wrapped("Description", 16.0),
             text("Unit", 5.5),
             amount("Needed"),
             amount("Ordered"),
@@ -131,10 +132,10 @@ fn layout(audit: &Audit) -> Layout {
             text("Needed by", 10.5),
             text("Order by", 10.5),
             text("Promised", 10.5),
+            wrapped("Remarks", 20.0),
             days("Late [days]"),
             days("Over- due [days]"),
             wrapped("Used in", 26.0),
-            wrapped("Remarks", 30.0),
             amount("Received"),
             amount("For remedies"),
             days("Circuits"),
@@ -183,10 +184,10 @@ fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
         write_date(grid, column, date)?;
     }
     #[allow(clippy::cast_precision_loss, reason = "days and counts of circuits are far below 2^53")]
-    for (column, count) in [(14, row.days_late), (15, row.days_overdue)] {
+    for (column, count) in [(15, row.days_late), (16, row.days_overdue)] {
         grid.optional(column, count.map(|count| count as f64))?;
     }
-    grid.text(16, &used_in(&row.first_circuits, row.circuits))?;
+    grid.text(17, &used_in(&row.first_circuits, row.circuits))?;
     grid.optional(18, number(row.received).filter(|received| *received > 0.0))?;
     grid.optional(19, number(row.of_remedies).filter(|amount| *amount > 0.0))?;
     #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
@@ -232,7 +233,7 @@ fn write_sum(grid: &mut Grid, supplier: &str, of: &str, sum: &SupplierTotal) -> 
     grid.text(REMARKS, &unpriced)
 }
 
-fn remarks_of(shown: &Shown, findings: &[&Finding]) -> String {
+fn remarks_of(shown: &Shown, findings: &[&Finding], today: NaiveDate) -> String {
     let mut words: Vec<String> = findings
         .iter()
         .map(|finding| {
@@ -244,6 +245,15 @@ fn remarks_of(shown: &Shown, findings: &[&Finding]) -> String {
     if let Some(row) = shown.row {
         if let Replacement::Proved(conforms_in) = &row.replacement {
             words.push(format!("obsolete: order {}, which conforms in {conforms_in}", row.order_part));
+        }
+        let days = |count: Option<i64>, what: &str| {
+            count.map(|days| format!("{} {what}", counted(days.unsigned_abs(), "day")))
+        };
+        words.extend(days(row.days_late, "late"));
+        words.extend(days(row.days_overdue, "overdue"));
+        let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
+        if is_to_order && row.order_by.is_some_and(|day| day < today) {
+            words.push("the last day to order is past".to_owned());
         }
         if row.need_is_bound {
             words.push("the need is a lower bound: a line of it was set aside".to_owned());

@@ -4,14 +4,14 @@ use rust_xlsxwriter::{Chart, ChartLineDashType, ChartMarkerType, ChartPatternFil
 
 use crate::audit::outcome::Audit;
 use crate::report::workbook::WorkbookError;
-use crate::report::workbook::charts::{add_bars, add_line, framed};
+use crate::report::workbook::charts::{add_bars, add_line, framed, upright};
 
 use super::{FAMILIES, HISTORY, LIMIT};
 
 const SHEET: &str = "Summary";
 /// Pixels of the page's width, of a chart's height and of the gaps.
 const ACROSS: u32 = 820;
-const HEIGHT: u32 = 205;
+const HEIGHT: u32 = 240;
 const GAP: u32 = 8;
 /// Pixels in a point.
 const PIXELS: f64 = 4.0 / 3.0;
@@ -52,8 +52,9 @@ impl<'a> Graphs<'a> {
         let (first, last) = nonempty(self.pallets)?;
         let limit = self.audit.plant.policy.limits.fill;
         let range = |column: u16| (SHEET, first, column, last, column);
-        let alt_text =
-            format!("Column chart of the highest fill of each pallet, with the limit {limit} as a dashed line.");
+        let alt_text = format!(
+            "Column chart of the highest fill of the pallets above, the fullest of all among them, with the limit {limit} as a dashed line."
+        );
         let mut chart = framed(ChartType::Column, "Fill by pallet", &alt_text, (width, HEIGHT));
         add_bars(&mut chart, "Highest fill", range(1), range(9), ChartPatternFillType::DiagonalStripesWideUpwards);
         let mut line = Chart::new(ChartType::Line);
@@ -77,6 +78,7 @@ impl<'a> Graphs<'a> {
         for (name, column, pattern) in patterns {
             add_bars(&mut chart, name, range(FAMILIES), range(FAMILIES + column), pattern);
         }
+        chart.x_axis().set_font(&upright());
         chart.y_axis().set_min(0).set_num_format("0");
         Some(chart)
     }

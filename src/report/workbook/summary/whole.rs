@@ -389,7 +389,13 @@ impl Page<'_> {
             "Majors",
             "Highest fill",
         ])?;
-        let all = pallets(audit);
+        let mut all = pallets(audit);
+        // The fullest is shown, be it as safe as it may.
+        let fill = |at: usize| all.get(at).and_then(|(_, counts)| counts.fill).unwrap_or_default();
+        let fullest = (0..all.len()).max_by(|one, other| fill(*one).total_cmp(&fill(*other)).then(other.cmp(one)));
+        if let Some(at) = fullest.filter(|at| *at >= most && most > 0) {
+            all[most - 1..=at].rotate_right(1);
+        }
         let limit = audit.plant.policy.limits.fill;
         let first = self.row;
         for ((plant, pallet), counts) in all.iter().take(most) {
@@ -436,7 +442,9 @@ impl Page<'_> {
         }
         let mut row = 1;
         for (letter, name, counts) in families(audit) {
-            self.sheet.write_string(row, FAMILIES, letter.to_string())?;
+            // Below the chart's columns there is room for a word.
+            let word = name.split(' ').next().unwrap_or(name);
+            self.sheet.write_string(row, FAMILIES, format!("{letter} {}", word.to_lowercase()))?;
             self.sheet.write_string(row, FAMILIES + 1, name)?;
             for (column, count) in (FAMILIES + 2..).zip(counts) {
                 self.sheet.write_number(row, column, f64::from(count))?;
