@@ -8,7 +8,9 @@ use std::io::Write;
 use std::path::Path;
 
 use chrono::NaiveDate;
+use clampbook::read::headers::look;
 use clampbook::read::{Reading, open, sentence};
+use clampbook::tables::column::Table;
 use rust_xlsxwriter::{Format, Workbook};
 use zip::write::SimpleFileOptions;
 
@@ -179,4 +181,29 @@ fn files_and_sheets_have_the_names_that_the_policy_gives() {
         said(&policy.replace("Bestellungen.csv", "Orders.csv")),
         "PLANT: [files] orders of the policy names 'Orders.csv', which is not there. The folder holds Bestellungen.csv, Werk 7.xlsx, policy.toml."
     );
+}
+
+/// What can't be told is said; what the program wrote is left alone; what the policy names is taken at its word.
+#[test]
+fn headers_tell_what_they_do_not_know_and_leave_their_own_files_alone() {
+    let plant = folder(&[
+        COMPONENTS,
+        ("lists/a.csv", "part_no,qty\nA,1\n"),
+        ("orders.csv", "Beleg,Was,Wieviel\n1,A,3\n"),
+        ("policy.toml", "[files.matrix]\nfile = \"across.csv\"\nrow = 1\nplace = \"fixture/circuit\"\n"),
+        ("across.csv", "part_no,Description,ring/1,ring/2\nA,clamp,2,3\nB,tube,1,1\n"),
+    ]);
+    fs::create_dir(plant.path().join("data")).unwrap();
+    fs::write(
+        plant.path().join("data/circuits.csv"),
+        "plant,pallet,fixture,circuit,verdict,clamp_swept_cm3,clamp_demand_cm3\n,P,F,1,conforms,1,2\n",
+    )
+    .unwrap();
+    let seen = look(plant.path(), NaiveDate::default()).unwrap();
+    let sheets: Vec<(&str, Option<Table>)> =
+        seen.sheets.iter().map(|sheet| (sheet.file.as_str(), sheet.table)).collect();
+    assert_eq!(sheets, [("components.csv", Some(Table::Components)), ("lists/a.csv", Some(Table::Lists))]);
+    let open = &seen.proposal.open;
+    assert_eq!(open.len(), 1, "{open:?}");
+    assert!(open[0].starts_with("orders.csv: no table is recognised; row 1 holds Beleg,Was,Wieviel."), "{open:?}");
 }

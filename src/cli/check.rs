@@ -32,7 +32,7 @@ use crate::report::whole_file::{Inputs, shown};
 use crate::rules::relaxed::Relaxed;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::column::Table;
-use crate::tables::counted::counted;
+use crate::tables::counted::{counted, counted_or_no};
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
 use crate::tables::policy::softer_in_words;
@@ -126,7 +126,9 @@ pub fn previous_of(args: &CheckArgs, plant: &Plant) -> Result<(Option<Previous>,
 pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
     let root = if args.plant.is_file() { args.plant.parent().unwrap_or(Path::new("")) } else { &args.plant };
     let policy = args.policy.clone().unwrap_or_else(|| root.join("policy.toml"));
-    let mut inputs = Inputs::of(plant.sources.iter().map(|source| root.join(&source.file)));
+    // What is passed over is read by nobody; that it is not written over unasked is looked after elsewhere.
+    let read = plant.sources.iter().filter(|source| source.table.is_some());
+    let mut inputs = Inputs::of(read.map(|source| root.join(&source.file)));
     inputs.add_file(&args.plant);
     if let Some(components) = &args.components {
         inputs.add_file(components);
@@ -202,6 +204,19 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
     lines
 }
 
+/// Why there is more to buy than what the lists need.
+fn needed_by_remedies(audit: &Audit) -> Option<String> {
+    let applied = audit.remedies.iter().filter(|row| row.is_applied()).count() as u64;
+    let majors = audit.counts.purchasing.majors;
+    (applied > 0).then(|| {
+        format!(
+            "Purchasing counts what is needed by {}, so that it has {}.",
+            if applied == 1 { "1 applied remedy".to_owned() } else { format!("{applied} applied remedies") },
+            counted_or_no(majors, "major")
+        )
+    })
+}
+
 /// What keeps a plant without a circuit from looking as if it conformed.
 fn empty_warning(audit: &Audit) -> Option<String> {
     let aside = match audit.counts.lines_set_aside {
@@ -270,6 +285,7 @@ pub fn conclude(
             }
         };
         let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        let warnings = warnings.chain(needed_by_remedies(&audit));
         warnings.chain(lines).for_each(|line| say(out, &line));
         applied.iter().chain(&written.warning).for_each(|text| say(out, text));
     }

@@ -14,17 +14,17 @@ use std::path::Path;
 use chrono::NaiveDate;
 
 use crate::tables::column::{Column, Holds, Table};
-use crate::tables::origin::column_letter;
+use crate::tables::origin::{column_letter, place_in_words};
 use crate::tables::policy::{Policy, WORD_SETS};
 use crate::tables::words::folded;
 
 use super::cell::{Cells, GridRow, Is, SheetCell, clean, trimmed};
 use super::delimited::DELIMITERS;
 use super::error::ReadError;
-use super::folder::{Entry, Role, TEXT_ENDINGS, entries, files_in, is_table};
+use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, files_in, is_table};
 use super::header::dimension_of;
 use super::load::read_policy;
-use super::names::{Names, fold};
+use super::names::{Names, fold, is_own_output};
 use super::number::Numeral;
 use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
@@ -49,7 +49,14 @@ pub struct Seen {
 /// # Errors
 /// Where the folder or its policy can't be read. A file that can't be read is said in the proposal.
 pub fn look(plant: &Path, today: NaiveDate) -> Result<Seen, ReadError> {
-    let mut files = entries(plant)?;
+    let named = entries(plant)?;
+    let own = named.iter().find(|entry| entry.role == Role::Policy);
+    let policy = match own {
+        Some(entry) => read_policy(&entry.name, &entry.path, today)?.0,
+        None => Policy::at(today),
+    };
+    // A plant that is not complete yet has what its names say.
+    let mut files = assigned(plant, named.clone(), &policy).unwrap_or(named);
     let others: Vec<Entry> =
         files.iter().filter(|entry| matches!(entry.role, Role::PassedOver { .. })).cloned().collect();
     for folder in others {
@@ -59,16 +66,12 @@ pub fn look(plant: &Path, today: NaiveDate) -> Result<Seen, ReadError> {
             .map(|entry| Entry { role: Role::PassedOver { why: String::new(), may_belong: false }, ..entry });
         files.extend(own);
     }
-    let own = files.iter().find(|entry| entry.role == Role::Policy);
-    let policy = match own {
-        Some(entry) => read_policy(&entry.name, &entry.path, today)?.0,
-        None => Policy::at(today),
-    };
     let mut proposal = Proposal::default();
     let mut all = Vec::new();
     for entry in files.iter().filter(|entry| is_table(&entry.ending()) && entry.role != Role::Policy) {
         match rows_of(entry, &policy) {
-            Ok(mut rows) => all.append(&mut rows),
+            // What the program wrote is no table of a plant.
+            Ok(rows) => all.extend(rows.into_iter().filter(|rows| !rows.rows.first().is_some_and(is_own_output))),
             Err(error) => proposal.open.extend(error.sentences),
         }
     }
@@ -90,14 +93,32 @@ pub fn look(plant: &Path, today: NaiveDate) -> Result<Seen, ReadError> {
     }
     proposal.name_folders(&files.iter().map(|entry| entry.name.as_str()).collect::<Vec<_>>());
     let is_found = |rows: &&Rows| found.iter().any(|found| std::ptr::eq(found.rows, *rows));
-    for rows in all.iter().filter(|rows| !is_found(rows)) {
-        sheets.extend(across::look(rows, &parts, &keys, &policy, &mut proposal));
+    // What the policy names a matrix needs no proposal.
+    for rows in all.iter().filter(|rows| !is_found(rows) && !rows.is_matrix) {
+        match across::look(rows, &parts, &keys, &policy, &mut proposal) {
+            Some(sheet) => sheets.push(sheet),
+            None => proposal.open.extend(unrecognised(rows)),
+        }
     }
     Ok(Seen { sheets, proposal })
 }
 
+/// A sheet that holds something, and no header by which it could be told.
+fn unrecognised(rows: &Rows) -> Option<String> {
+    let first = rows.rows.first()?;
+    let texts: Vec<&str> = (0..first.count()).map(|cell| trimmed(first.cell(cell).text)).collect();
+    let texts: Vec<&str> = texts.into_iter().filter(|text| !text.is_empty()).take(5).collect();
+    Some(format!(
+        "{}: no table is recognised; row {} holds {}. [columns] of the policy takes other names of columns.",
+        place_in_words(&rows.file, &rows.sheet),
+        first.number,
+        texts.join(", ")
+    ))
+}
+
 fn rows_of(entry: &Entry, policy: &Policy) -> Result<Vec<Rows>, ReadError> {
     let role = if let Role::Table(table) = entry.role { Some(table) } else { None };
+    let is_matrix = entry.role == Role::Matrix;
     let ending = entry.ending();
     let sheets: Vec<(String, Vec<GridRow>)> = if TEXT_ENDINGS.contains(&ending.as_str()) {
         let file = TextFile::open(&entry.name, &entry.path, &policy.bounds, &Room::default(), true)?;
@@ -119,7 +140,14 @@ fn rows_of(entry: &Entry, policy: &Policy) -> Result<Vec<Rows>, ReadError> {
         sheets.into_iter().map(|sheet| (sheet.name, with_merged(sheet.rows, &sheet.merged))).collect()
     };
     let has_others = sheets.len() > 1;
-    let rows = sheets.into_iter().map(|(sheet, rows)| Rows { file: entry.name.clone(), sheet, rows, role, has_others });
+    let rows = sheets.into_iter().map(|(sheet, rows)| Rows {
+        file: entry.name.clone(),
+        sheet,
+        rows,
+        role,
+        is_matrix,
+        has_others,
+    });
     Ok(rows.collect())
 }
 
@@ -157,7 +185,10 @@ fn best_header(rows: &[GridRow], policy: &Policy, parts: &BTreeSet<String>) -> O
                 columns.insert("part_no");
             }
             let by_kinds = *table == Table::Components && !columns.contains("kind");
-            if by_kinds && (0..row.count()).any(|cell| share_of_kinds(rows, index, cell) >= MOST_ARE_PARTS) {
+            // A column of another name may speak of kinds, as descriptions do.
+            let is_open = |cell: &usize| columns_of(row.cell(*cell).text, *table, names).0.is_empty();
+            let mut open = (0..row.count()).filter(is_open);
+            if by_kinds && open.any(|cell| share_of_kinds(rows, index, cell) >= MOST_ARE_PARTS) {
                 columns.insert("kind");
             }
             let required = table.columns().iter().filter(|column| column.required);
@@ -178,6 +209,9 @@ fn best_header(rows: &[GridRow], policy: &Policy, parts: &BTreeSet<String>) -> O
 /// The table that a sheet seems to be: the one most of whose columns it has, among equals the one
 /// that its file or sheet is named after.
 fn table_of<'a>(rows: &'a Rows, policy: &Policy, parts: &BTreeSet<String>) -> Option<Found<'a>> {
+    if rows.is_matrix {
+        return None;
+    }
     let (header, _, mut tables) = best_header(&rows.rows, policy, parts)?;
     let stem = rows.file.rsplit('/').next().unwrap_or_default();
     let names = [fold(stem), fold(&rows.sheet)];

@@ -278,6 +278,12 @@ const OWN_OUTPUTS: [(&[&str], &str); 6] = [
     (&["what", "partno", "position", "date", "days"], "a file of what is due"),
 ];
 
+/// Whether a row is the header of a file that this program wrote.
+pub(crate) fn is_own_output(row: &impl Cells) -> bool {
+    let names: Vec<String> = (0..row.count()).map(|cell| fold(row.cell(cell).text)).collect();
+    OWN_OUTPUTS.iter().any(|(columns, _)| columns.iter().all(|column| names.iter().any(|name| name == column)))
+}
+
 fn own_output(layout: &Layout) -> Option<&'static str> {
     let has = |name: &&str| layout.columns.iter().any(|column| column.folded == **name);
     OWN_OUTPUTS.iter().find(|(columns, _)| columns.iter().all(has)).map(|(_, called)| *called)

@@ -498,7 +498,7 @@ table! {
     unclamp_time_max: Option<Time> = seconds("Longest time to unclamp; seconds where no unit is given");
     fluid: Name = text("Name of a fluid of the policy; `default` where not given");
     need_date: Option<NaiveDate> = date("When its parts are needed");
-    built: bool = yes_no("`yes`: nothing is bought for it any more; `no` where not given");
+    built: bool = yes_no("`yes`: in service, and nothing is bought for it any more; planned, `no`, where not given");
     source: Name = text("Circuits of one pallet with the same word here are filled in one stroke of one charging cylinder; on its own where not given");
     dwell: Option<Time> = seconds("Time for which the station stays coupled at pressure; 0 where not given, seconds where no unit is given").zero();
     cycles_per_day: Option<f64> = number("Cycles of charging and release a day");

@@ -112,8 +112,14 @@ impl Source {
     /// `lists/line-3.xlsx, sheet 'Fixture 12'`, or the file alone.
     #[must_use]
     pub fn place(&self) -> String {
-        if self.sheet.is_empty() { self.file.clone() } else { format!("{}, sheet '{}'", self.file, self.sheet) }
+        place_in_words(&self.file, &self.sheet)
     }
+}
+
+/// `lists/a.xlsx, sheet 'A'`, or the file alone.
+#[must_use]
+pub fn place_in_words(file: &str, sheet: &str) -> String {
+    if sheet.is_empty() { file.to_owned() } else { format!("{file}, sheet '{sheet}'") }
 }
 
 /// The spreadsheet letter of a zero-based column: 0 is `A`, 26 is `AA`.

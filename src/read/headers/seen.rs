@@ -1,6 +1,7 @@
 //! What a file or sheet seems to be.
 
 use crate::tables::column::Table;
+use crate::tables::origin::place_in_words;
 
 /// One header.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,6 +37,6 @@ impl SeenSheet {
     /// `lists/a.xlsx, sheet 'A'`, or the file alone.
     #[must_use]
     pub fn place(&self) -> String {
-        if self.sheet.is_empty() { self.file.clone() } else { format!("{}, sheet '{}'", self.file, self.sheet) }
+        place_in_words(&self.file, &self.sheet)
     }
 }

@@ -18,6 +18,8 @@ pub(super) struct Rows {
     pub rows: Vec<GridRow>,
     /// The table that `check` reads it as already.
     pub role: Option<Table>,
+    /// Whether the policy names it as quantities by part and circuit.
+    pub is_matrix: bool,
     /// Whether the file has other sheets.
     pub has_others: bool,
 }

@@ -438,11 +438,12 @@ pub fn plain(blocks: &[Block]) -> String {
     let mut text = String::new();
     let mut before: Option<&Block> = None;
     for block in blocks {
-        let is_joined = match (before, block) {
-            (None | Some(Block::Heading(_)), _) | (_, Block::Picture { .. }) => true,
-            (Some(Block::Run { .. }), Block::Run { .. }) => true,
-            _ => false,
-        };
+        let is_joined = matches!(
+            (before, block),
+            (None | Some(Block::Heading(_)), _)
+                | (_, Block::Picture { .. })
+                | (Some(Block::Run { .. }), Block::Run { .. })
+        );
         if !is_joined {
             text.push('\n');
         }
