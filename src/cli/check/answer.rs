@@ -142,7 +142,9 @@ fn pallets(counts: &Counts, all: bool) -> Section {
     pallets.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
     let rows = pallets.iter().map(|pallet| {
         let (now, planned) = (pallet.in_service, pallet.circuits.less(pallet.in_service));
-        let name = [pallet.plant.as_str(), &pallet.pallet].join("/");
+        let named = [pallet.plant.as_str(), &pallet.pallet];
+        let named: Vec<&str> = named.into_iter().filter(|name| !name.is_empty()).collect();
+        let name = if named.is_empty() { "no pallet named".to_owned() } else { named.join("/") };
         let of = |circuits: VerdictCounts, which: &str| {
             (circuits.total > 0).then(|| format!("{} of {} {which}", circuits.does_not_conform, circuits.total))
         };
