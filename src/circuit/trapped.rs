@@ -391,6 +391,12 @@ pub fn trapped_gauges(inputs: &CircuitInputs, figures: &CircuitFigures) -> Vec<T
         .collect()
 }
 
+/// Whether a test point shows the trapped oil.
+#[must_use]
+pub fn has_trapped_test_point(inputs: &CircuitInputs, figures: &CircuitFigures) -> bool {
+    trapped_lines(inputs, &figures.clamp).any(|(_, joined)| joined.component.provides(Kind::TestPoint))
+}
+
 /// The trapped oil of a circuit as physics takes it, for who follows the calculation.
 ///
 /// # Errors

@@ -45,6 +45,8 @@ const LINE: f64 = 1.2;
 const AROUND: f64 = 3.0;
 /// Columns without a line to write on, between name, date and signature.
 const GAPS: [u16; 2] = [1, 4];
+/// K from another temperature at which a step tells nothing else.
+const BESIDE: f64 = 0.5;
 /// Steps between temperatures: 5 K, or 10 °F.
 const STEP: [f64; 2] = [5.0, 10.0 / 1.8];
 
@@ -53,11 +55,35 @@ const STEP: [f64; 2] = [5.0, 10.0 / 1.8];
 pub struct GaugeRows {
     /// Of its line; empty where it has none.
     pub position: String,
-    /// Whether it is a gauge, and no test point.
     pub is_gauge: bool,
+    pub is_test_point: bool,
     pub has_accuracy: bool,
-    /// Lowest and highest; `None` is unknown.
-    pub readings: Vec<(Option<Pressure>, Option<Pressure>)>,
+    /// Just after charging, in its zone.
+    pub charged: Option<Pressure>,
+    pub readings: Vec<GaugeRow>,
+}
+
+/// What a gauge may read at a temperature; `None` is unknown.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct GaugeRow {
+    pub lowest: Option<Pressure>,
+    pub highest: Option<Pressure>,
+    /// Whether the circuit is made for the temperature.
+    pub is_within: bool,
+}
+
+impl GaugeRows {
+    /// Whether the circuit has neither a gauge nor a test point in its trapped zones.
+    const fn is_of_none(&self) -> bool {
+        !self.is_gauge && !self.is_test_point
+    }
+
+    /// Whether at some temperature nothing lies between the lowest and the highest.
+    fn is_contradictory(&self) -> bool {
+        let is_crossed =
+            |row: &GaugeRow| row.is_within && row.lowest.zip(row.highest).is_some_and(|(low, high)| low > high);
+        self.readings.iter().any(is_crossed)
+    }
 }
 
 /// The readings of a circuit's gauges at the temperatures of its card.
@@ -128,27 +154,44 @@ fn free_name(names: &mut BTreeSet<String>, pallet: &str) -> String {
     name
 }
 
-/// From the lowest to the highest temperature that the pallet's circuits state, in steps of 5 K
-/// (10 °F), coarser where they would not fit; the charge temperature alone where none is stated.
+/// The temperatures of a pallet: each that is the lowest or the highest of one of its circuits, and between them steps of
+/// 5 K (10 °F), coarser where they would not fit; the charge temperature alone where none is stated.
 fn temperatures(circuits: &[&CircuitAudit], units: Units) -> Vec<Temperature> {
     let services: Vec<_> = circuits.iter().map(|circuit| circuit.circuit.service()).collect();
-    let charge = services.iter().find_map(|service| service.temp_charge).unwrap_or(USUAL_TEMPERATURE);
-    let lowest = services.iter().filter_map(|service| service.temp_min).reduce(Temperature::min).unwrap_or(charge);
-    let highest = services.iter().filter_map(|service| service.temp_max).reduce(Temperature::max).unwrap_or(charge);
-    let (low, high) = (lowest.si(), highest.si());
+    let stated = services.iter().flat_map(|service| [service.temp_min, service.temp_max]);
+    let mut bounds: Vec<f64> = stated.flatten().map(Temperature::si).collect();
+    if bounds.is_empty() {
+        let charge = services.iter().find_map(|service| service.temp_charge).unwrap_or(USUAL_TEMPERATURE);
+        return vec![charge];
+    }
+    bounds.sort_by(f64::total_cmp);
+    bounds.dedup_by(|one, other| (*one - *other).abs() < 1e-6);
+    let (low, high) = (bounds[0], bounds[bounds.len() - 1]);
+    if bounds.len() > TEMPERATURES {
+        bounds = vec![low, high];
+    }
     let mut step = STEP[usize::from(units.system == UnitSystem::Us)];
-    #[allow(clippy::cast_precision_loss, reason = "a dozen")]
-    while (high - low) / step > (TEMPERATURES - 2) as f64 {
+    loop {
+        let all = with_steps(&bounds, low, high, step);
+        if all.len() <= TEMPERATURES {
+            return all.into_iter().map(Temperature::new).collect();
+        }
         step *= 2.0;
     }
-    let mut all = vec![low];
-    while all.last().is_some_and(|last| last + step < high - 1e-6) {
-        all.push(all.last().map_or(low, |last| last + step));
+}
+
+/// Bounds, and steps from the lowest that do not stand too near to one of them to tell anything else.
+fn with_steps(bounds: &[f64], low: f64, high: f64, step: f64) -> Vec<f64> {
+    let mut all = bounds.to_vec();
+    let mut at = low + step;
+    while at < high {
+        if bounds.iter().all(|bound| (bound - at).abs() >= BESIDE) {
+            all.push(at);
+        }
+        at += step;
     }
-    if high > low {
-        all.push(high);
-    }
-    all.into_iter().map(Temperature::new).collect()
+    all.sort_by(f64::total_cmp);
+    all
 }
 
 /// The formats of the cards.
@@ -212,7 +255,16 @@ impl Card<'_> {
         let page = self.say(CardLabel::page, &[]).replace('&', "&&");
         self.sheet.set_footer(format!("&L&14&A, {}&R&14{page} &P / &N", self.setup.date));
         self.head(plant, pallet)?;
-        self.verdict(circuits)?;
+        let (blocked, others): (Vec<&CircuitAudit>, Vec<_>) =
+            circuits.iter().partition(|circuit| circuit.verdict == Verdict::DoesNotConform);
+        let temperatures = temperatures(&others, self.units);
+        let is_live = |circuit: &CircuitAudit| circuit.circuit.service().charging() == Charging::Live;
+        let read = |circuit: &&CircuitAudit| {
+            if is_live(circuit) { Vec::new() } else { gauges_of(circuit, &temperatures) }
+        };
+        let gauges: Vec<Vec<GaugeRows>> = others.iter().map(read).collect();
+        let is_unclear = |gauge: &GaugeRows| gauge.is_of_none() || gauge.is_contradictory();
+        self.verdict(circuits, gauges.iter().flatten().any(is_unclear))?;
         // Beside every verdict stands what it doesn't rest on.
         if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
@@ -224,13 +276,11 @@ impl Card<'_> {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
         // Blocked ones first: who reads no further has read them.
-        let (blocked, others): (Vec<&CircuitAudit>, Vec<_>) =
-            circuits.iter().partition(|circuit| circuit.verdict == Verdict::DoesNotConform);
         for circuit in &blocked {
             self.blocked(circuit)?;
         }
         if !others.is_empty() {
-            self.circuits(&others, gauges_of)?;
+            self.circuits(&others, &temperatures, &gauges)?;
             self.advice(&others)?;
         }
         let cautions = [CardLabel::caution_energy, CardLabel::caution_zones].map(|label| self.say(label, &[]));
@@ -273,12 +323,12 @@ impl Card<'_> {
     }
 
     /// Whether the pallet may travel, before all else.
-    fn verdict(&mut self, circuits: &[&CircuitAudit]) -> Result<(), WorkbookError> {
+    fn verdict(&mut self, circuits: &[&CircuitAudit], is_unclear: bool) -> Result<(), WorkbookError> {
         let has = |verdict: Verdict| circuits.iter().any(|circuit| circuit.verdict == verdict);
         let is_live = |circuit: &&CircuitAudit| circuit.circuit.service().charging() == Charging::Live;
         let (label, format, points) = if has(Verdict::DoesNotConform) {
             (CardLabel::must_not_travel, &self.styles.banner, BANNER)
-        } else if has(Verdict::NotAssessed) {
+        } else if has(Verdict::NotAssessed) || is_unclear {
             (CardLabel::as_allowed, &self.styles.banner, BANNER)
         } else if circuits.iter().all(is_live) {
             (CardLabel::may_be_used, &self.styles.bold, POINTS)
@@ -317,18 +367,25 @@ impl Card<'_> {
         format!("{}.", titles.join("; "))
     }
 
-    fn circuits(&mut self, circuits: &[&CircuitAudit], gauges_of: GaugesOf) -> Result<(), WorkbookError> {
-        let temperatures = temperatures(circuits, self.units);
+    fn circuits(
+        &mut self,
+        circuits: &[&CircuitAudit],
+        temperatures: &[Temperature],
+        gauges: &[Vec<GaugeRows>],
+    ) -> Result<(), WorkbookError> {
         let station = self.common_station(circuits);
         if let Some(station) = &station {
             self.across(station, &self.styles.bold, POINTS, true)?;
         }
         let trapped = |circuit: &&&CircuitAudit| circuit.circuit.service().charging() != Charging::Live;
         if circuits.iter().any(|circuit| trapped(&circuit)) {
-            self.temperature_head(&temperatures)?;
+            self.temperature_head(temperatures)?;
         }
-        for circuit in circuits {
-            self.circuit(circuit, &temperatures, station.is_none(), gauges_of)?;
+        for (circuit, gauges) in circuits.iter().zip(gauges) {
+            self.circuit(circuit, station.is_none(), gauges)?;
+        }
+        if gauges.iter().flatten().flat_map(|gauge| &gauge.readings).any(|row| !row.is_within) {
+            self.across(&self.say(CardLabel::outside, &[]), &self.styles.text, POINTS, false)?;
         }
         Ok(())
     }
@@ -342,8 +399,11 @@ impl Card<'_> {
     }
 
     fn station(&self, name: &str) -> String {
-        let setting = self.audit.plant.station(name).and_then(|station| station.pump_setting);
-        self.say(CardLabel::station, &[("station", name), ("pressure", &self.shown(setting))])
+        let station = self.audit.plant.station(name);
+        let setting = station.and_then(|station| station.pump_setting);
+        let air = station.filter(|_| setting.is_none()).and_then(|station| station.air_pressure);
+        let label = if air.is_some() { CardLabel::air_station } else { CardLabel::station };
+        self.say(label, &[("station", name), ("pressure", &self.shown(setting.or(air)))])
     }
 
     fn temperature_head(&mut self, temperatures: &[Temperature]) -> Result<(), WorkbookError> {
@@ -362,9 +422,8 @@ impl Card<'_> {
     fn circuit(
         &mut self,
         circuit: &CircuitAudit,
-        temperatures: &[Temperature],
         says_station: bool,
-        gauges_of: GaugesOf,
+        gauges: &[GaugeRows],
     ) -> Result<(), WorkbookError> {
         let key = &circuit.circuit.key;
         let service = circuit.circuit.service();
@@ -375,18 +434,22 @@ impl Card<'_> {
             let text = self.say(CardLabel::not_assessed, &filled);
             self.across(&text, &self.styles.banner, BANNER, true)?;
         }
-        let gauges = if service.charging() == Charging::Live { Vec::new() } else { gauges_of(circuit, temperatures) };
+        for gauge in gauges.iter().filter(|gauge| gauge.is_contradictory()) {
+            let gauge = self.gauge_name(gauge);
+            let text = self.say(CardLabel::no_reading, &[("gauge", &gauge), filled[0], filled[1]]);
+            self.across(&text, &self.styles.banner, BANNER, true)?;
+        }
         let mut words = vec![format!("{}:", self.say(CardLabel::circuit, &filled))];
         if says_station && !service.station.is_empty() {
             words.push(self.station(&service.station));
         }
-        words.extend(self.charging(circuit, &service));
-        words.extend(self.unknowns(circuit, &service, &gauges));
+        words.extend(self.charging(circuit, &service, gauges));
+        words.extend(self.unknowns(circuit, &service, gauges));
         self.across(&words.join(" "), &self.styles.name, POINTS, true)?;
         for waived in self.waivers(circuit) {
             self.across(&waived, &self.styles.text, POINTS, false)?;
         }
-        for gauge in &gauges {
+        for gauge in gauges {
             self.readings(gauge)?;
         }
         Ok(())
@@ -401,7 +464,7 @@ impl Card<'_> {
         )
     }
 
-    fn charging(&self, circuit: &CircuitAudit, service: &Service) -> Vec<String> {
+    fn charging(&self, circuit: &CircuitAudit, service: &Service, gauges: &[GaugeRows]) -> Vec<String> {
         let charged = self.shown(circuit.figures.clamp.chain.charge);
         if service.charging() == Charging::Live {
             let charged = self.say(CardLabel::charged, &[("pressure", &charged)]);
@@ -416,11 +479,18 @@ impl Card<'_> {
             Some(minutes) => self.say(CardLabel::read_again, &[("time", &self.time(minutes))]),
             None => self.say(CardLabel::read_often, &[]),
         };
-        let mut words = vec![
-            self.say(CardLabel::charge_at, &[("temperature", &temperature)]),
-            self.say(CardLabel::after_charging, &[("pressure", &charged), ("settled", &settled)]),
-            again,
-        ];
+        let mut words = vec![self.say(CardLabel::charge_at, &[("temperature", &temperature)])];
+        if circuit.figures.clamp.chain.reducing.is_some() {
+            // A gauge ahead of the reducing valve reads more than the clamps have.
+            for gauge in gauges.iter().filter(|gauge| !gauge.is_of_none()) {
+                let (name, charged) = (self.gauge_name(gauge), self.shown(gauge.charged));
+                words.push(self.say(CardLabel::charged_at, &[("gauge", &name), ("pressure", &charged)]));
+            }
+            words.push(self.say(CardLabel::behind, &[("pressure", &charged), ("settled", &settled)]));
+        } else {
+            words.push(self.say(CardLabel::after_charging, &[("pressure", &charged), ("settled", &settled)]));
+        }
+        words.push(again);
         if let Some(date) = service.topped_up {
             words.push(self.say(CardLabel::topped_up, &[("date", &date.to_string())]));
         }
@@ -457,6 +527,9 @@ impl Card<'_> {
         }
         if [service.temp_min, service.temp_max].iter().any(Option::is_none) {
             words.push(self.say(CardLabel::temperatures_missing, &[]));
+        }
+        if gauges.iter().any(GaugeRows::is_of_none) {
+            words.push(self.say(CardLabel::no_gauge, &[]));
         }
         if gauges.iter().any(|gauge| gauge.is_gauge && !gauge.has_accuracy) {
             words.push(self.say(CardLabel::accuracy_missing, &[]));
@@ -506,21 +579,28 @@ impl Card<'_> {
         all.into_iter().collect()
     }
 
+    fn gauge_name(&self, gauge: &GaugeRows) -> String {
+        let what = self.say(if gauge.is_gauge { CardLabel::gauge } else { CardLabel::test_point }, &[]);
+        [what.as_str(), &gauge.position].join(" ").trim().to_owned()
+    }
+
     /// The lowest and the highest that a gauge may read, by temperature.
     fn readings(&mut self, gauge: &GaugeRows) -> Result<(), WorkbookError> {
         let unit = self.units.name(Dimension::Pressure);
-        let what = self.say(if gauge.is_gauge { CardLabel::gauge } else { CardLabel::test_point }, &[]);
-        let name = [what.as_str(), &gauge.position].join(" ").trim().to_owned();
+        let name = self.gauge_name(gauge);
         let number = self.styles.cell.clone().set_num_format(self.units.pressure_digits().code());
         for (label, is_lowest) in [(CardLabel::lowest, true), (CardLabel::highest, false)] {
             let label = self.say(label, &[("gauge", &name), ("unit", unit)]);
             let lines = lines_of(&label, LABEL / WIDER);
             self.sheet.set_row_height(self.row, f64::from(lines) * POINTS * LINE + AROUND)?;
             self.sheet.write_string_with_format(self.row, 0, cell_text(&label), &self.styles.cell)?;
-            for (column, (lowest, highest)) in (1_u16..).zip(&gauge.readings) {
-                match if is_lowest { lowest } else { highest } {
+            for (column, row) in (1_u16..).zip(&gauge.readings) {
+                match if is_lowest { row.lowest } else { row.highest } {
+                    _ if !row.is_within => {
+                        self.sheet.write_string_with_format(self.row, column, "-", &self.styles.cell)?
+                    }
                     Some(reading) => {
-                        let reading = self.allowed(*reading, is_lowest);
+                        let reading = self.allowed(reading, is_lowest);
                         self.sheet.write_number_with_format(self.row, column, reading, &number)?
                     }
                     // A short sign: a word would be cut by the cell.
@@ -588,7 +668,16 @@ fn capital(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::with_steps;
     use crate::tables::card_words::{CARD_WORDS, CardWord};
+
+    #[test]
+    fn a_pallet_has_the_bounds_of_all_its_circuits_and_steps_between() {
+        assert_eq!(with_steps(&[17.0, 19.0, 25.0, 27.0], 17.0, 27.0, 5.0), [17.0, 19.0, 22.0, 25.0, 27.0]);
+        assert_eq!(with_steps(&[18.0, 24.0], 18.0, 24.0, 5.0), [18.0, 23.0, 24.0]);
+        assert_eq!(with_steps(&[18.0, 23.2], 18.0, 23.2, 5.0), [18.0, 23.2]);
+        assert_eq!(with_steps(&[20.0], 20.0, 20.0, 5.0), [20.0]);
+    }
 
     /// What is filled in by this file under the names that the labels use.
     #[test]

@@ -35,8 +35,13 @@ card_words! {
     and_more = "{first}, and {number} more.";
     circuit = "{fixture}, circuit {circuit}";
     station = "Load station {station}, pump setting {pressure}.";
+    air_station = "Load station {station}, air pressure {pressure}.";
     charge_at = "Charge at {temperature}.";
     after_charging = "Gauge just after charging {pressure}, settled {settled}.";
+    charged_at = "{gauge} just after charging {pressure}.";
+    behind = "Behind the reducing valve {pressure}, settled {settled}.";
+    no_gauge = "No gauge and no test point shows the trapped oil.";
+    no_reading = "{gauge} can't show at every temperature that {fixture}, circuit {circuit} is safe: use only as the engineer allows.";
     charged = "Gauge after charging {pressure}.";
     connected = "Stays connected.";
     needed = "The clamps need at least {pressure}.";
@@ -57,6 +62,7 @@ card_words! {
     lowest = "{gauge}: lowest [{unit}]";
     highest = "{gauge}: highest [{unit}]";
     between = "Between two: lowest of the warmer, highest of the colder oil.";
+    outside = "-: not made for this temperature.";
     unknown = "unknown";
     accuracy_missing = "The gauge's accuracy is not stated: nothing is allowed for it.";
     leak_missing = "A leak is not stated: it may need to read more than the lowest.";

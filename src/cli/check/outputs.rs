@@ -12,11 +12,11 @@ use crate::audit::input_causes::input_causes;
 use crate::audit::outcome::Audit;
 use crate::audit::sweep::RunError;
 use crate::circuit::audited::CircuitAudit;
-use crate::circuit::side::CircuitInputs;
-use crate::circuit::trapped;
+use crate::circuit::side::{CircuitInputs, USUAL_TEMPERATURE};
+use crate::circuit::trapped::{self, GaugeReading};
 use crate::physics::quantity::{Pressure, Temperature};
 use crate::report::calendar::{PRODUCT, calendar};
-use crate::report::cards::{GaugeRows, write_cards};
+use crate::report::cards::{GaugeRow, GaugeRows, write_cards};
 use crate::report::data_rows::{
     CAUSE_COLUMNS, CircuitRows, DUE_COLUMNS, FINDING_COLUMNS, INPUT_COLUMNS, PURCHASE_COLUMNS, cause_row,
     circuit_columns, due_row, finding_row, header, input_row, purchase_row,
@@ -324,24 +324,36 @@ fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
 fn gauges_of(plant: &Plant, audit: &CircuitAudit, temperatures: &[Temperature]) -> Vec<GaugeRows> {
     let service = audit.circuit.service();
     let inputs = CircuitInputs::of(plant, &audit.circuit, &service);
+    let charge = inputs.charge_temperature().unwrap_or(USUAL_TEMPERATURE);
+    let coldest = service.temp_min.map_or(charge, |lowest| lowest.min(charge));
+    let hottest = service.temp_max.map_or(charge, |highest| highest.max(charge));
+    // A pallet's card has the temperatures of all its circuits.
+    let is_within = |at: Temperature| (coldest.si() - 1e-6..=hottest.si() + 1e-6).contains(&at.si());
     let readings = |zone: Zone, accuracy: Option<Pressure>| {
         let accuracy = accuracy.unwrap_or(Pressure::ZERO);
         let known = trapped::gauge_readings(&inputs, &audit.figures, zone, accuracy, temperatures);
-        known.map_or_else(
-            || vec![(None, None); temperatures.len()],
-            |known| known.into_iter().map(|reading| (reading.lowest, reading.highest)).collect(),
-        )
+        let known = known.unwrap_or_else(|| vec![GaugeReading::default(); temperatures.len()]);
+        let row = |(reading, at): (GaugeReading, &Temperature)| GaugeRow {
+            lowest: reading.lowest,
+            highest: reading.highest,
+            is_within: is_within(*at),
+        };
+        known.into_iter().zip(temperatures).map(row).collect()
     };
+    let chain = &audit.figures.clamp.chain;
     let gauges = trapped::trapped_gauges(&inputs, &audit.figures);
     if gauges.is_empty() {
-        let readings = readings(Zone::Full, None);
-        return vec![GaugeRows { readings, ..GaugeRows::default() }];
+        let is_test_point = trapped::has_trapped_test_point(&inputs, &audit.figures);
+        let (charged, readings) = (chain.full, readings(Zone::Full, None));
+        return vec![GaugeRows { is_test_point, charged, readings, ..GaugeRows::default() }];
     }
     let rows = |gauge: &trapped::TrappedGauge| GaugeRows {
         position: audit.circuit.lines.get(gauge.line).map_or_else(String::new, |line| line.position.to_string()),
         is_gauge: true,
         has_accuracy: gauge.accuracy.is_some(),
+        charged: if gauge.zone == Zone::Reduced { chain.charge } else { chain.full },
         readings: readings(gauge.zone, gauge.accuracy),
+        ..GaugeRows::default()
     };
     gauges.iter().map(rows).collect()
 }
