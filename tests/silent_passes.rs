@@ -94,6 +94,13 @@ fn what_can_not_be_right_does_not_pass() {
     }
 }
 
+/// A rule that asks for two data is not asked by one of them.
+#[test]
+fn a_cut_without_friction_is_said() {
+    let (_, said) = of_starter(|plant| edit(plant, "circuits.csv", 1, &[("cutting_force", "20000"), ("friction", "")]));
+    assert!(said.contains("whether the clamps hold against it is not looked at"), "{said}");
+}
+
 /// The first of two rows counts; the second is told with what it says otherwise.
 #[test]
 fn a_second_row_is_told_with_what_is_other() {

@@ -16,7 +16,7 @@ use clampbook::audit::outcome::Audit;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::physics::quantity::Temperature;
 use clampbook::physics::unit::UnitSystem;
-use clampbook::report::cards::{GaugeRows, write_cards};
+use clampbook::report::cards::{GaugeRow, GaugeRows, write_cards};
 use clampbook::report::workbook::{Paper, Sheets, WorkbookOptions, write};
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
@@ -46,8 +46,8 @@ fn cards(audit: &Audit) -> Vec<u8> {
     let mut bytes = Cursor::new(Vec::new());
     let gauges = |circuit: &CircuitAudit, at: &[Temperature]| {
         let charge = circuit.figures.clamp.chain.charge;
-        let readings = at.iter().map(|_| (charge, None)).collect();
-        vec![GaugeRows { position: "G".to_owned(), is_gauge: true, has_accuracy: false, readings }]
+        let readings = at.iter().map(|_| GaugeRow { lowest: charge, highest: None, is_within: true }).collect();
+        vec![GaugeRows { position: "G".to_owned(), is_gauge: true, readings, ..GaugeRows::default() }]
     };
     write_cards(audit, &WorkbookOptions::default(), &gauges, &mut bytes).expect("load cards");
     bytes.into_inner()

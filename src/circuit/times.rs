@@ -104,6 +104,10 @@ fn unclamping(inputs: &CircuitInputs, figures: &CircuitFigures) -> Result<Return
         .filter(|joined| !joined.component.is(Kind::CheckValve) && !joined.component.is(Kind::ReliefValve));
     let losses: f64 =
         with_kv.filter_map(|joined| joined.component.kv.map(|kv| joined.pieces * valve_loss(kv, fluid.density))).sum();
+    if path.si() <= 0.0 && losses <= 0.0 {
+        // Without anything in its way the oil would be back in no time at all.
+        return Err("the tubes and hoses listed carry no oil back".to_owned());
+    }
     let time = swept / return_flow(losses, path, spring);
     let reynolds = fastest(inputs, clamp, swept, time, kinematic);
     let mut notes: Vec<String> = Vec::new();

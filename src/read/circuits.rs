@@ -92,6 +92,13 @@ fn read_row(
         }
         (service.temp_min, service.temp_max) = (None, None);
     }
+    let cutting = grid.layout.slot("cutting_force");
+    if service.cutting_force.is_some() && record.cell(grid.layout.slot("friction")).is_blank() {
+        // The rule asks for both: without a word a cut that nothing holds would go by.
+        let message =
+            "A cutting force without friction: whether the clamps hold against it is not looked at. State friction.";
+        record.note(cutting, NoteKind::Suspected, message);
+    }
     let spreads = record.spreads();
     Service { origin, faults: record.faults, spreads, ..service }
 }

@@ -75,7 +75,7 @@ fn dress(axis: &mut ChartAxis) {
 
 /// Letters from below upwards: words below columns that are narrower than they.
 pub fn upright() -> ChartFont {
-    let mut font = font(8.5);
+    let mut font = font(10.0);
     font.set_rotation(-90);
     font
 }

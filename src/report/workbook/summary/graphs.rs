@@ -1,6 +1,8 @@
 //! The charts of Summary, side by side.
 
-use rust_xlsxwriter::{Chart, ChartLineDashType, ChartMarkerType, ChartPatternFillType, ChartType, Worksheet};
+use rust_xlsxwriter::{
+    Chart, ChartLegendPosition, ChartLineDashType, ChartMarkerType, ChartPatternFillType, ChartType, Worksheet,
+};
 
 use crate::audit::outcome::Audit;
 use crate::report::workbook::WorkbookError;
@@ -11,7 +13,7 @@ use super::{FAMILIES, HISTORY, LIMIT};
 const SHEET: &str = "Summary";
 /// Pixels of the page's width, of a chart's height and of the gaps.
 const ACROSS: u32 = 820;
-const HEIGHT: u32 = 240;
+const HEIGHT: u32 = 205;
 const GAP: u32 = 8;
 /// Pixels in a point.
 const PIXELS: f64 = 4.0 / 3.0;
@@ -79,6 +81,8 @@ impl<'a> Graphs<'a> {
             add_bars(&mut chart, name, range(FAMILIES), range(FAMILIES + column), pattern);
         }
         chart.x_axis().set_font(&upright());
+        // Beside the columns, so that they keep their height above the words.
+        chart.legend().set_position(ChartLegendPosition::Right);
         chart.y_axis().set_min(0).set_num_format("0");
         Some(chart)
     }
