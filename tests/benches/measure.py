@@ -1,8 +1,10 @@
 #!/usr/bin/env python3
 """Measures whole runs: the release binary against bare polars and pandas, in turn, on the same plants.
 
-usage: python3 tests/benches/measure.py [--sizes 100000 1000000 10000000] [--repeats 5] [--work DIR]
+usage: python3 tests/benches/measure.py [--sizes 100000 1000000 10000000] [--repeats 5] [--work DIR] [--audit]
 Needs a release build; for the baselines the packages polars and pandas; 3 GB of disk for ten million lines.
+With --audit the same audit in polars expressions (audit_in_polars.py) is the one contestant, on quiet plants, and its results
+are held against the program's, those of a plant with faults too; a difference ends the run.
 Wall time and peak memory are those of the whole process as the system accounts for them. Nothing clears the disk
 cache: every contestant reads a plant that was read just before. Within a round all contestants run once, one after
 the other, and each ratio is the median of the ratios within the rounds.
@@ -53,8 +55,8 @@ def in_turn(contestants, repeats):
     return runs
 
 
-def ratio(runs, above, below):
-    return statistics.median(a.seconds / b.seconds for a, b in zip(runs[above], runs[below]))
+def ratio(runs, above, below, field="seconds"):
+    return statistics.median(getattr(a, field) / getattr(b, field) for a, b in zip(runs[above], runs[below]))
 
 
 def median(runs, field="seconds"):
@@ -110,6 +112,24 @@ def with_and_without(plant, args, work, lines):
     shutil.rmtree(data)
 
 
+def same_audit(args, work, lines, kind, repeats):
+    """The program against the same figures, findings and needs in polars expressions."""
+    plant = work / f"{kind}-{lines}"
+    once([args.maker, plant, "--lines", lines, "--seed", args.seed, "--kind", kind])
+    ours, theirs = (work / f"{plant.name}-{name}" for name in ("data", "polars"))
+    runs = in_turn({
+        "clampbook": ([args.binary, "check", plant, "--data", ours, "--quiet"], (0, 1)),
+        "audit in polars": ([sys.executable, HERE / "audit_in_polars.py", plant, theirs], (0,)),
+    }, repeats)
+    once([sys.executable, HERE / "same_audit.py", ours, theirs])
+    print(f"{lines:,} lines, {kind}, --data, {repeats} rounds; figures, findings and needs are the same:")
+    for name, of in runs.items():
+        show(name, of, lines)
+    print(f"  clampbook / audit in polars: {ratio(runs, *runs):.2f} in wall time, {ratio(runs, *runs, 'cpu'):.2f} in processor time (aim 0.5)")
+    for folder in (plant, ours, theirs):
+        shutil.rmtree(folder)
+
+
 def small(args, work):
     plant = work / "plant-15000"
     plant_of(args, plant, 15_000)
@@ -142,6 +162,7 @@ def arguments():
     p.add_argument("--sizes", type=int, nargs="+", default=[100_000, 1_000_000, 10_000_000])
     p.add_argument("--repeats", type=int, default=5)
     p.add_argument("--seed", type=int, default=1)
+    p.add_argument("--audit", action="store_true", help="against the same audit in polars, and nothing else")
     p.add_argument("--work", type=pathlib.Path, help="a folder with room; a temporary one where not given")
     p.add_argument("--binary", type=pathlib.Path, default=release / f"clampbook{exe}")
     p.add_argument("--maker", type=pathlib.Path, default=release / "examples" / f"bench_plant{exe}")
@@ -157,6 +178,11 @@ def main():
     print(f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, baselines: {', '.join(baselines) or 'none'}")
     with tempfile.TemporaryDirectory(dir=args.work, prefix="measure-") as folder:
         work = pathlib.Path(folder)
+        if args.audit:
+            same_audit(args, work, 100_000, "mixed", 1)
+            for lines in sorted(args.sizes):
+                same_audit(args, work, lines, "quiet", args.repeats)
+            return
         small(args, work)
         costs, args.plants = {}, {}
         for lines in sorted(args.sizes):
