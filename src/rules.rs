@@ -38,6 +38,8 @@ pub struct Family {
     pub name: &'static str,
     /// Whether its findings count for the verdict on a circuit.
     pub weighs: bool,
+    /// Its rules in reading order.
+    pub rules: &'static [&'static Rule],
 }
 
 /// A rule, with everything of it that a reader may ever see.
@@ -93,7 +95,7 @@ pub struct Rule {
 impl Rule {
     /// What most rules have in common; the texts are each rule's own.
     pub const USUAL: Self = Self {
-        family: &lists::FAMILY,
+        family: &Family { letter: ' ', name: "", weighs: true, rules: &[] },
         code: "",
         name: "",
         title: "",

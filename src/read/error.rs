@@ -17,6 +17,11 @@ impl ReadError {
         Self { sentences: vec![escaped(sentence.as_ref()).into_owned()] }
     }
 
+    /// A workbook whose parts don't hold together.
+    pub(crate) fn damaged_workbook(file: &str) -> Self {
+        Self::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."))
+    }
+
     /// A file that the system does not let us read.
     pub(crate) fn io(file: &str, error: &std::io::Error) -> Self {
         Self::new(format!("{file}: the file can't be read: {}.", system_words(error)))

@@ -33,7 +33,6 @@ pub(crate) fn read_workbook(
 ) -> Result<Vec<Sheet>, ReadError> {
     let package = checked_package(file, ending, &bytes, bounds)?;
     let (looks, held) = (package.looks, bytes.len() as u64 + package.shared_text);
-    let damaged = || ReadError::new(format!("{file}: the workbook is truncated, damaged or not what its ending says."));
     let read = || -> Result<Vec<Sheet>, Failure> {
         let cursor = Cursor::new(bytes);
         let mut collector = Collector::new(file, bounds, held);
@@ -49,7 +48,7 @@ pub(crate) fn read_workbook(
         Some(Ok(sheets)) => sheets,
         Some(Err(Failure::Refused(error))) => return Err(error),
         Some(Err(Failure::Password)) => return Err(protected(file)),
-        Some(Err(Failure::Damaged)) | None => return Err(damaged()),
+        Some(Err(Failure::Damaged)) | None => return Err(ReadError::damaged_workbook(file)),
     };
     for sheet in &mut sheets {
         take_look(sheet, ending, &looks);

@@ -2,6 +2,8 @@
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) mod trios;
 
 use super::lists::with_nearest;
 use super::view::{OrderView, PartView};
@@ -18,7 +20,12 @@ use chrono::{Days, NaiveDate};
 use rust_decimal::Decimal;
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'B', name: "Buying", weighs: false };
+pub static FAMILY: Family = Family {
+    letter: 'B',
+    name: "Buying",
+    weighs: false,
+    rules: &[&B01, &B02, &B03, &B04, &B05, &B06, &B07, &B08, &B09, &B10],
+};
 
 pub static B01: Rule = Rule {
     family: &FAMILY,

@@ -22,82 +22,32 @@ pub static FAMILIES: &[&Family] = &[
     &waivers::FAMILY,
 ];
 
-/// Every rule, one a line.
-pub static CATALOGUE: &[&Rule] = &[
-    &lists::L01,
-    &lists::L02,
-    &lists::L03,
-    &lists::L04,
-    &lists::L05,
-    &lists::L06,
-    &lists::L07,
-    &lists::L08,
-    &lists::L09,
-    &lists::L10,
-    &lists::L11,
-    &lists::L12,
-    &lists::L13,
-    &makeup::M01,
-    &makeup::M02,
-    &makeup::M03,
-    &makeup::M04,
-    &makeup::M05,
-    &makeup::M06,
-    &makeup::M07,
-    &makeup::M08,
-    &makeup::M09,
-    &makeup::M10,
-    &makeup::M11,
-    &makeup::M12,
-    &volume::V01,
-    &volume::V02,
-    &volume::V03,
-    &volume::V04,
-    &pressure::P01,
-    &pressure::P02,
-    &pressure::P03,
-    &pressure::P04,
-    &pressure::P05,
-    &pressure::P06,
-    &pressure::P07,
-    &pressure::P08,
-    &pressure::P09,
-    &pressure::P10,
-    &pressure::P11,
-    &pressure::P12,
-    &pressure::P13,
-    &pressure::P14,
-    &pressure::P15,
-    &pressure::P16,
-    &pressure::P17,
-    &holding::H01,
-    &holding::H02,
-    &holding::H03,
-    &holding::H04,
-    &force::F01,
-    &force::F02,
-    &force::F03,
-    &force::F04,
-    &time::T01,
-    &time::T02,
-    &time::T03,
-    &sureness::S01,
-    &buying::B01,
-    &buying::B02,
-    &buying::B03,
-    &buying::B04,
-    &buying::B05,
-    &buying::B06,
-    &buying::B07,
-    &buying::B08,
-    &buying::B09,
-    &buying::B10,
-    &upkeep::U01,
-    &upkeep::U02,
-    &upkeep::U03,
-    &waivers::W01,
-    &waivers::W02,
-];
+/// Every rule, family by family.
+pub static CATALOGUE: &[&Rule] = &RULES;
+
+/// Put together when the program is built, so that a rule stands in the list of its family alone.
+static RULES: [&Rule; COUNT] = {
+    let mut rules = [FAMILIES[0].rules[0]; COUNT];
+    let (mut count, mut family) = (0, 0);
+    while family < FAMILIES.len() {
+        let mut at = 0;
+        while at < FAMILIES[family].rules.len() {
+            rules[count] = FAMILIES[family].rules[at];
+            (count, at) = (count + 1, at + 1);
+        }
+        family += 1;
+    }
+    rules
+};
+
+const COUNT: usize = {
+    let (mut count, mut family) = (0, 0);
+    while family < FAMILIES.len() {
+        count += FAMILIES[family].rules.len();
+        family += 1;
+    }
+    count
+};
 
 /// The rule of a code.
 #[must_use]

@@ -24,7 +24,7 @@ use super::view::{CircuitView, Fitted, NeighbourClamp, NeighbourSupport};
 use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'F', name: "Forces", weighs: true };
+pub static FAMILY: Family = Family { letter: 'F', name: "Forces", weighs: true, rules: &[&F01, &F02, &F03, &F04] };
 
 pub static F01: Rule = Rule {
     family: &FAMILY,

@@ -15,7 +15,7 @@ use super::view::{CircuitView, Fitted};
 use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_below};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'H', name: "Holding", weighs: true };
+pub static FAMILY: Family = Family { letter: 'H', name: "Holding", weighs: true, rules: &[&H01, &H02, &H03, &H04] };
 
 /// Temperature at charging where none is stated, °C.
 const USUAL_TEMPERATURE: f64 = 20.0;

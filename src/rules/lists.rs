@@ -22,7 +22,12 @@ use crate::tables::words::{Kind, Severity};
 use std::collections::BTreeMap;
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'L', name: "Lists and component table", weighs: true };
+pub static FAMILY: Family = Family {
+    letter: 'L',
+    name: "Lists and component table",
+    weighs: true,
+    rules: &[&L01, &L02, &L03, &L04, &L05, &L06, &L07, &L08, &L09, &L10, &L11, &L12, &L13],
+};
 
 pub static L01: Rule = Rule {
     family: &FAMILY,

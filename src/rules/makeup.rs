@@ -17,7 +17,12 @@ use crate::tables::value::Value;
 use crate::tables::words::{Acting, Charging, Kind, Severity, Side, Zone};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'M', name: "Make-up of the circuit", weighs: true };
+pub static FAMILY: Family = Family {
+    letter: 'M',
+    name: "Make-up of the circuit",
+    weighs: true,
+    rules: &[&M01, &M02, &M03, &M04, &M05, &M06, &M07, &M08, &M09, &M10, &M11, &M12],
+};
 
 pub static M01: Rule = Rule {
     family: &FAMILY,

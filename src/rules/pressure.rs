@@ -19,7 +19,12 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'P', name: "Pressures", weighs: true };
+pub static FAMILY: Family = Family {
+    letter: 'P',
+    name: "Pressures",
+    weighs: true,
+    rules: &[&P01, &P02, &P03, &P04, &P05, &P06, &P07, &P08, &P09, &P10, &P11, &P12, &P13, &P14, &P15, &P16, &P17],
+};
 
 /// Whether a part on a list, rated below the pressure where it sits, is a major or minor finding under a
 /// policy, whichever of its ratings it is.

@@ -11,7 +11,7 @@ use super::view::CircuitView;
 use super::{Checks, Family, Hit, Outcome, Rule, is_below};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'S', name: "Sureness", weighs: true };
+pub static FAMILY: Family = Family { letter: 'S', name: "Sureness", weighs: true, rules: &[&S01] };
 
 pub static S01: Rule = Rule {
     family: &FAMILY,

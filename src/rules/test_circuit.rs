@@ -323,10 +323,58 @@ pub enum AtLimit {
     Fires(fn(f64) -> Outcome),
 }
 
+impl AtLimit {
+    /// So many times its limit as whole days or pieces from it, for what has no shares: the fixtures are tried at the
+    /// limit and a millionth to both sides.
+    #[allow(clippy::cast_possible_truncation, reason = "one, none or minus one")]
+    pub fn steps(times: f64) -> i64 {
+        ((times - 1.0) * 1e6).round() as i64
+    }
+}
+
 /// The three fixtures of a rule.
 pub struct Trio {
     pub rule: &'static Rule,
     pub fires: fn() -> Outcome,
     pub quiet: fn() -> Outcome,
     pub at_limit: AtLimit,
+}
+
+impl Trio {
+    /// What is amiss with them, a sentence each.
+    pub fn faults(&self) -> Vec<String> {
+        let (fires, quiet) = ((self.fires)(), (self.quiet)());
+        let mut faults = Vec::new();
+        if fires.hits.is_empty() {
+            faults.push("its fixture that fires finds nothing.".to_owned());
+        }
+        if !quiet.hits.is_empty() || !quiet.lacks.is_empty() {
+            faults.push(format!("its fixture that stays quiet does not: {quiet:?}."));
+        }
+        let (at, is_within) = match self.at_limit {
+            AtLimit::None => {
+                let rule = self.rule;
+                let compares = fires.hits.iter().any(|hit| hit.limit.is_some());
+                if !rule.limits.is_empty() || rule.message.contains("{limit}") || compares {
+                    faults.push("it has a limit, and no fixture stands exactly at it.".to_owned());
+                }
+                return faults;
+            }
+            AtLimit::Quiet(at) => (at, false),
+            AtLimit::Fires(at) => (at, true),
+        };
+        let fires_at = |times: f64| !at(times).hits.is_empty();
+        if fires_at(1.0) != is_within {
+            faults.push(format!("exactly at its limit it {}.", if is_within { "stays quiet" } else { "fires" }));
+        }
+        if !at(1.0).lacks.is_empty() {
+            faults.push("its fixture at the limit lacks a figure.".to_owned());
+        }
+        if fires_at(1.0 - 1e-6) == fires_at(1.0 + 1e-6) {
+            faults.push(
+                "its limit is not where its fixture stands: a millionth to both sides it finds the same.".to_owned(),
+            );
+        }
+        faults
+    }
 }

@@ -16,7 +16,7 @@ use super::view::CircuitView;
 use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'T', name: "Times", weighs: true };
+pub static FAMILY: Family = Family { letter: 'T', name: "Times", weighs: true, rules: &[&T01, &T02, &T03] };
 
 /// Reynolds number above which flow in a pipe is no longer surely laminar.
 const LAMINAR_TO: f64 = 2300.0;

@@ -14,7 +14,7 @@ use super::volume::lasting;
 use super::{Asked, Checks, Family, Hit, Outcome, Rule, is_above};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'U', name: "Upkeep", weighs: false };
+pub static FAMILY: Family = Family { letter: 'U', name: "Upkeep", weighs: false, rules: &[&U01, &U02, &U03] };
 
 pub static U01: Rule = Rule {
     family: &FAMILY,

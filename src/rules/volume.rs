@@ -15,7 +15,7 @@ use super::view::CircuitView;
 use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'V', name: "Volumes", weighs: true };
+pub static FAMILY: Family = Family { letter: 'V', name: "Volumes", weighs: true, rules: &[&V01, &V02, &V03, &V04] };
 
 pub static V01: Rule = Rule {
     family: &FAMILY,

@@ -11,7 +11,7 @@ use super::view::WaiverView;
 use super::{Checks, Family, Hit, Outcome, Rule};
 
 /// The family.
-pub static FAMILY: Family = Family { letter: 'W', name: "Waivers", weighs: false };
+pub static FAMILY: Family = Family { letter: 'W', name: "Waivers", weighs: false, rules: &[&W01, &W02] };
 
 pub static W01: Rule = Rule {
     family: &FAMILY,
@@ -134,3 +134,5 @@ fn examples(view: &WaiverView) -> Option<Value> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+pub(crate) mod trios;

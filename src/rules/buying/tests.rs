@@ -21,17 +21,19 @@ fn each(text: &str) -> Value {
 }
 
 /// A part with its need and its orders.
-struct Case {
-    component: Option<Component>,
-    usage: Usage,
-    row: PurchaseRow,
+pub(super) struct Case {
+    pub component: Option<Component>,
+    pub usage: Usage,
+    pub row: PurchaseRow,
     orders: Vec<(Order, Option<Decimal>)>,
     others: Vec<Component>,
     near: Vec<String>,
+    /// Days from an order of it.
+    pub lead_time: Option<f64>,
 }
 
 /// So many needed, and one order row for each quantity; `?` is one that can't be converted.
-fn case(needed: &str, ordered: &[&str]) -> Case {
+pub(super) fn case(needed: &str, ordered: &[&str]) -> Case {
     let orders: Vec<(Order, Option<Decimal>)> = ordered
         .iter()
         .map(|text| (Order { origin: Origin { source: 4, row: 7 }, ..Order::default() }, text.parse().ok()))
@@ -51,11 +53,11 @@ fn case(needed: &str, ordered: &[&str]) -> Case {
     };
     let component = Component { part_no: "C-1".to_owned(), ..Component::default() };
     let usage = Usage { is_used: true, circuits: 2, ..Usage::default() };
-    Case { component: Some(component), usage, row, orders, others: Vec::new(), near: Vec::new() }
+    Case { component: Some(component), usage, row, orders, others: Vec::new(), near: Vec::new(), lead_time: None }
 }
 
 impl Case {
-    fn run(&self, rule: &Rule) -> Outcome {
+    pub fn run(&self, rule: &Rule) -> Outcome {
         self.run_with(rule, Some(&self.row))
     }
 
@@ -76,7 +78,7 @@ impl Case {
             purchase,
             orders: &orders,
             near_orders: &self.near,
-            succession: PartSuccession::default(),
+            succession: PartSuccession { lead_time: self.lead_time, ..PartSuccession::default() },
         };
         let mut outcome = Outcome::default();
         rule.checks.part.unwrap()(&view, &mut outcome);
@@ -85,7 +87,7 @@ impl Case {
     }
 }
 
-fn obsolete(replaced_by: &str) -> Case {
+pub(super) fn obsolete(replaced_by: &str) -> Case {
     let mut case = case("4", &[]);
     let part = case.component.as_mut().unwrap();
     part.status = Some(Status::Obsolete);
@@ -220,7 +222,7 @@ fn an_unknown_need_leaves_amounts_alone() {
     }
 }
 
-fn run_order(rule: &Rule, order: &Order, component: Option<&Component>, usage: Option<&Usage>) -> Outcome {
+pub(super) fn run_order(rule: &Rule, order: &Order, component: Option<&Component>, usage: Option<&Usage>) -> Outcome {
     let plant = Plant::empty(Policy::at(today()));
     let view = OrderView { plant: &plant, order, component, usage, converted: None, today: today() };
     let mut outcome = Outcome::default();
@@ -229,12 +231,12 @@ fn run_order(rule: &Rule, order: &Order, component: Option<&Component>, usage: O
     outcome
 }
 
-fn needed(date: NaiveDate) -> Usage {
+pub(super) fn needed(date: NaiveDate) -> Usage {
     let circuit = CircuitKey { fixture: "F1".into(), circuit: "1".into(), ..CircuitKey::default() };
     Usage { earliest_need: Some((date, circuit)), ..Usage::default() }
 }
 
-fn promised(date: Option<NaiveDate>) -> Order {
+pub(super) fn promised(date: Option<NaiveDate>) -> Order {
     Order { part_no: "C-1".to_owned(), order_no: "4711".to_owned(), promised_date: date, ..Order::default() }
 }
 
@@ -301,7 +303,7 @@ fn priced(price: &str, currency: &str) -> (Option<Decimal>, String) {
     (Some(price.parse().unwrap()), currency.to_owned())
 }
 
-fn run_price(order: &str, currency: &str, uom: &str) -> Outcome {
+pub(super) fn run_price(order: &str, currency: &str, uom: &str) -> Outcome {
     let (unit_price, own) = priced("40.00", "EUR");
     let component =
         Component { kind: Some(Kind::Tube), unit_price, currency: own, uom: Some(Uom::M), ..Component::default() };

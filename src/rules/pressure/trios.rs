@@ -101,6 +101,15 @@ fn ratio(stated: f64) -> Outcome {
     made.outcome(&P16)
 }
 
+/// A pump rated for 250 bar and a drive ram rated for 200 bar.
+fn set_to(rule: &Rule, setting: f64) -> Outcome {
+    let mut made = TestCircuit::single();
+    made.part(Kind::Pump, "PU-1").rated_pressure = Some(bar(250.0));
+    made.part(Kind::DriveRam, "DR-1").rated_pressure = Some(bar(200.0));
+    let (pump, drive_ram) = (StationPart::Known(0), StationPart::Known(1));
+    made.outcome_of_station(rule, &Station { pump, drive_ram, pump_setting: Some(bar(setting)), ..Station::default() })
+}
+
 pub fn trios() -> Vec<Trio> {
     let trio = |rule, fires, quiet, at_limit| Trio { rule, fires, quiet, at_limit };
     vec![
@@ -110,6 +119,7 @@ pub fn trios() -> Vec<Trio> {
             || rated(&P01, Kind::ChargingCylinder, 250.0),
             AtLimit::Quiet(|times| rated(&P01, Kind::ChargingCylinder, 200.0 * times)),
         ),
+        trio(&P02, || set_to(&P02, 250.0), || set_to(&P02, 150.0), AtLimit::Quiet(|times| set_to(&P02, 200.0 * times))),
         // By hand: 0.95 × 300 bar = 285 bar; here 200 bar are 0.95 of 210.526 bar.
         trio(
             &P03,
@@ -117,6 +127,7 @@ pub fn trios() -> Vec<Trio> {
             || wanted(&P03, 200.0),
             AtLimit::Quiet(|times| wanted(&P03, times * 200.0 / 0.95)),
         ),
+        trio(&P04, || set_to(&P04, 300.0), || set_to(&P04, 200.0), AtLimit::Quiet(|times| set_to(&P04, 250.0 * times))),
         trio(&P05, || armed(105.0), || armed(70.0), AtLimit::Quiet(|times| armed(87.5 * times))),
         trio(
             &P06,

@@ -4,7 +4,7 @@ use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::CellFault;
 use crate::tables::policy::Policy;
 
-fn waiver(expires: Option<NaiveDate>) -> Waiver {
+pub(super) fn waiver(expires: Option<NaiveDate>) -> Waiver {
     Waiver {
         rule: "P05".to_owned(),
         reason: "Approved by test".to_owned(),
@@ -14,7 +14,7 @@ fn waiver(expires: Option<NaiveDate>) -> Waiver {
     }
 }
 
-fn run(rule: &Rule, waiver: &Waiver, matches: u64) -> Outcome {
+pub(super) fn run(rule: &Rule, waiver: &Waiver, matches: u64) -> Outcome {
     let policy = Policy::at(today());
     let examples = [CircuitKey { fixture: "F1".into(), circuit: "1".into(), ..CircuitKey::default() }];
     let examples = if matches == 0 { &[][..] } else { &examples[..] };
