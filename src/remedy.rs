@@ -7,6 +7,7 @@ pub mod change;
 pub mod choice;
 pub mod edit;
 pub mod edits;
+pub mod fit;
 pub mod hopeless;
 pub mod need;
 pub mod order;

@@ -139,6 +139,9 @@ impl Rule {
     pub fn look(&self, view: &CircuitView, outcome: &mut Outcome) {
         let Some(check) = self.checks.circuit else { return };
         check(view, outcome);
+        if self.asked_by.is_empty() {
+            return;
+        }
         for column in view.missing_data().filter(|column| self.asked_by.contains(column)) {
             outcome.lack_cell(None, None, Figure::Datum, view.service.origin, column);
         }
@@ -344,6 +347,9 @@ impl Hit {
     /// With a fact for the message.
     #[must_use]
     pub fn fact(mut self, name: &'static str, value: Value) -> Self {
+        if self.facts.is_empty() {
+            self.facts.reserve(USUAL_FACTS);
+        }
         self.facts.push((name, value));
         self
     }
@@ -357,6 +363,9 @@ impl Hit {
         }
     }
 }
+
+/// As many facts as most hits have: room for them is made once.
+const USUAL_FACTS: usize = 8;
 
 /// A rule that could not be assessed on a circuit, and the figure it lacks.
 #[derive(Clone, Debug, PartialEq)]

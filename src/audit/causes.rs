@@ -63,6 +63,11 @@ impl Causes {
             let of_chain = finding.subject != Subject::Line && finding.rule.starts_with(pressure::FAMILY.letter);
             let station = audit.circuit.service.as_ref().filter(|_| of_chain).map_or("", |service| &service.station);
             let Some((key, cause)) = self.take(plant, finding, station) else { continue };
+            // Circuits may come in any order.
+            if audit.circuit.key < cause.first_place {
+                cause.first_place = audit.circuit.key.clone();
+                cause.reason = reason(finding, plant);
+            }
             cause.pieces += pieces;
             if !met.contains(&key) {
                 cause.circuits += 1;
@@ -84,14 +89,14 @@ impl Causes {
         if finding.state == State::Waived {
             return None;
         }
-        let key = format!("{}\0{}\0{station}", finding.rule, finding.part_no);
+        let key = [finding.rule, "\0", &finding.part_no, "\0", station].concat();
         let cause = self.0.entry(key.clone()).or_insert_with(|| Cause {
             rule: finding.rule.to_owned(),
             severity: finding.severity.word().to_owned(),
             part_no: finding.part_no.clone(),
             station: station.to_owned(),
             first_place: finding.place.clone(),
-            reason: rule(finding.rule).map(|rule| wording::reason(finding, rule, plant)).unwrap_or_default(),
+            reason: reason(finding, plant),
             ..Cause::default()
         });
         if finding.severity < gravity(&cause.severity) {
@@ -134,6 +139,10 @@ impl Causes {
         });
         all
     }
+}
+
+fn reason(finding: &Finding, plant: &Plant) -> String {
+    rule(finding.rule).map(|rule| wording::reason(finding, rule, plant)).unwrap_or_default()
 }
 
 fn gravity(word: &str) -> Severity {

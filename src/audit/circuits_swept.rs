@@ -4,6 +4,7 @@ use std::ops::Range;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use crate::audit::Wanted;
+use crate::audit::causes::Causes;
 use crate::audit::previous::Previous;
 use crate::audit::sure_counts::SureCounts;
 use crate::audit::sweep::{RunError, sweep};
@@ -50,6 +51,8 @@ struct Sweeping<'a, R> {
     add_rows: fn(&Plant, &CircuitAudit, &mut R),
     /// One a worker, since a book has a page for every part: the sums are exact in any order.
     books: Spares<UsageBook>,
+    /// The same: a cause that many circuits have is put in words once a worker.
+    causes: Spares<Causes>,
     rows: Spares<R>,
 }
 
@@ -57,6 +60,7 @@ impl<R: Default + Send> Sweeping<'_, R> {
     /// Audits some fixtures.
     fn sweep(&self, fixtures: &[Range<usize>]) -> Result<(Swept, R), RunError> {
         let mut swept = Swept { usage: self.books.take(), ..Swept::default() };
+        swept.counts.causes = self.causes.take();
         let mut rows = self.rows.take();
         let all = &self.searching.roster.fixtures;
         let first = fixtures.first().map_or(0, |range| range.start);
@@ -70,6 +74,7 @@ impl<R: Default + Send> Sweeping<'_, R> {
             self.add(index, range, &mut swept, &mut rows)?;
         }
         self.books.put_back(std::mem::take(&mut swept.usage));
+        self.causes.put_back(std::mem::take(&mut swept.counts.causes));
         Ok((swept, rows))
     }
 
@@ -114,6 +119,7 @@ pub fn circuits_swept<R: Default + Send>(
         wanted,
         add_rows: rows.add,
         books: Spares(Mutex::default()),
+        causes: Spares(Mutex::default()),
         rows: Spares(Mutex::default()),
     };
     let is_wanted = |range: &&Range<usize>| {
@@ -133,5 +139,6 @@ pub fn circuits_swept<R: Default + Send>(
     };
     sweep(&fixtures, wanted.pace, &|fixtures| sweeping.sweep(fixtures), &mut take)?;
     sweeping.books.held().drain(..).for_each(|book| all.usage.add(book));
+    sweeping.causes.held().drain(..).for_each(|causes| all.counts.causes.add(causes));
     Ok(all)
 }

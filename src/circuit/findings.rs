@@ -146,7 +146,7 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
     Finding {
         place: circuit.key.clone(),
         side: line.map_or(hit.side, |line| Some(line.side)),
-        position: line.map(|line| line.position.to_string()).unwrap_or_default(),
+        position: line.map(|line| line.position.as_str().to_owned()).unwrap_or_default(),
         part_no: line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default(),
         measured: hit.measured,
         limit: hit.limit,

@@ -60,10 +60,11 @@ pub fn load_fixture(roster: &Roster, ground: &Ground, fixture: Range<usize>) -> 
     Ok(FixtureAudit { audits, notes, matches })
 }
 
-/// Audits the circuits of a fixture with a change on trial: nobody looks at their pressure over time.
+/// Audits the circuits of a fixture with a change on trial: nobody looks at their pressure over time, nor at the hold
+/// reserve, which no rule compares with anything and no remedy tells.
 #[must_use]
 pub fn audit_fixture(ground: &Ground, circuits: Vec<Circuit>) -> Vec<CircuitAudit> {
-    audit_asked(ground, circuits, Asked::ALL).0
+    audit_asked(ground, circuits, Asked { reserve: false, ..Asked::ALL }).0
 }
 
 /// Audits the circuits of a fixture, and says what the waivers matched.
@@ -107,10 +108,10 @@ pub fn findings_of_rule(ground: &Ground, circuit: &Circuit, rule: &'static Rule)
 
 /// In the order of `findings.csv` within a circuit.
 pub fn sort_findings(findings: &mut [Finding]) {
-    let key = |finding: &Finding| {
-        (finding.side, finding.position.clone(), finding.part_no.clone(), finding.rule, finding.origin)
-    };
-    findings.sort_by_cached_key(key);
+    fn key(finding: &Finding) -> impl Ord + '_ {
+        (finding.side, &finding.position, &finding.part_no, finding.rule, finding.origin)
+    }
+    findings.sort_by(|one, other| key(one).cmp(&key(other)));
 }
 
 fn add_station_lacks(ground: &Ground, service: &Service, lacks: &mut Vec<Unassessed>) {

@@ -139,6 +139,9 @@ pub(super) fn outline(inputs: &CircuitInputs, side: Side) -> SideFigures {
             figures.cylinder_pieces += line.qty.value().filter(|_| line.has_quantity()).unwrap_or(1.0);
         }
     }
+    // Most lines stand behind the check valve.
+    let count = figures.lines.len();
+    figures.zone_mut(Zone::Full).lines.reserve_exact(count);
     for joined in inputs.joined_on(side) {
         let own = joined.component.kind.map_or(joined.component.includes, |kind| joined.component.includes.with(kind));
         figures.kinds = figures.kinds.union(own);

@@ -282,10 +282,14 @@ fn bounds(kinks: &[Pressure], from: Pressure, to: Pressure) -> Vec<f64> {
         stops.reverse();
     }
     let stops: Vec<f64> = stops.into_iter().map(|stop| stop.si().ln()).collect();
-    let mut bounds = vec![stops[0]];
+    let count_of = |width: f64| (width.abs() / PANEL).ceil().clamp(1.0, 10_000.0);
+    let count: f64 = stops.windows(2).map(|pair| count_of(pair[1] - pair[0])).sum();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of some ten thousands at most")]
+    let mut bounds = Vec::with_capacity(count as usize + 1);
+    bounds.push(stops[0]);
     for pair in stops.windows(2) {
         let width = pair[1] - pair[0];
-        let count = (width.abs() / PANEL).ceil().clamp(1.0, 10_000.0);
+        let count = count_of(width);
         let mut piece = 1.0;
         while piece < count {
             bounds.push(pair[0] + width * (piece / count));

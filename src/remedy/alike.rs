@@ -3,9 +3,10 @@
 //! A change of one of two such lines makes of the circuit what the same change of the other makes of it, with the
 //! two in each other's place.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
 use chrono::NaiveDate;
+use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Force, Length, Pressure};
@@ -191,7 +192,7 @@ impl<'a> Alike<'a> {
 
     fn proved(&self, proved: &Proved, finding: &Finding, from: usize, to: usize) -> Option<Served> {
         let is_here = proved.circuit == self.circuit;
-        if !is_here || line_of(&proved.change).is_none_or(|line| line != from && line != to) {
+        if !is_here || proved.change.line().is_none_or(|line| line != from && line != to) {
             let problem = Problem::of(self.circuit, finding);
             return proved.cleared.contains(&problem).then_some(Served::Same);
         }
@@ -213,19 +214,11 @@ impl<'a> Alike<'a> {
 
     fn nearest(&self, nearest: &NearestChange, from: usize, to: usize) -> Option<NearestChange> {
         let is_here = nearest.circuit == self.circuit;
-        let change = match line_of(&nearest.change).filter(|_| is_here) {
+        let change = match nearest.change.line().filter(|_| is_here) {
             Some(line) if line == from || line == to => moved(&nearest.change, from, to)?,
             _ => nearest.change.clone(),
         };
         Some(NearestChange { change, ..nearest.clone() })
-    }
-}
-
-/// The one line that a change is of.
-const fn line_of(change: &Change) -> Option<usize> {
-    match change {
-        Change::Swap { line, .. } | Change::Setting { line, .. } => Some(*line),
-        _ => None,
     }
 }
 

@@ -1,18 +1,15 @@
 //! Changes worth trying for a finding, before any proof.
 
-use std::sync::Arc;
-
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::compression_of_filling;
-use crate::physics::leak::leak_conductance;
-use crate::physics::quantity::{Conductance, Flow, Force, Length, Pressure, Volume};
+use crate::physics::quantity::{Force, Length, Pressure, Volume};
 use crate::physics::volume::{effective_capacity, fill};
 use crate::rules::catalogue::rule;
 use crate::rules::contact_force::piece_force;
 use crate::rules::force::F01;
 use crate::rules::pressure::{is_of_rating, weighs_when_weak};
-use crate::rules::rating::{line_rating, rating};
+use crate::rules::rating::line_rating;
 use crate::rules::volume::V01;
 use crate::rules::{Cure, is_above, is_below};
 use crate::tables::component::Component;
@@ -25,20 +22,21 @@ use crate::tables::station::StationPart;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::change::{Change, SettingColumn, StationRole};
-use super::stock::{Fitting, Least, Stand, Stock};
+use super::fit::{Stand, stands_in};
+use super::stock::{Fitting, Stock};
 
 /// Shares of pressure_min at which the precharge of an added accumulator is tried, best first.
 const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
 
 /// Changes worth trying: one, or every part that may come in on a line.
-#[derive(Clone, Debug)]
-pub enum Thought {
+#[derive(Clone)]
+pub enum Thought<'a> {
     Change(Change),
     Swaps {
         line: usize,
         /// The first that bears the pressures there.
         first: u32,
-        fitting: Arc<Fitting>,
+        fitting: Fitting<'a>,
     },
 }
 
@@ -60,7 +58,7 @@ impl<'a> Ideas<'a> {
 
     /// Every change worth trying, in no order; swaps of a line as what may come in for its part.
     #[must_use]
-    pub fn thoughts(&self) -> Vec<Thought> {
+    pub fn thoughts(&self) -> Vec<Thought<'a>> {
         self.cures().iter().flat_map(|cure| self.by(*cure)).collect()
     }
 
@@ -72,7 +70,7 @@ impl<'a> Ideas<'a> {
             Thought::Swaps { line, fitting, .. } => (line, fitting),
         };
         let needs = self.needs(line);
-        needs.met_by(&fitting).map(|to| Change::Swap { line, to }).collect()
+        needs.met_by(fitting).map(|to| Change::Swap { line, to }).collect()
     }
 
     fn cures(&self) -> &'static [Cure] {
@@ -80,13 +78,10 @@ impl<'a> Ideas<'a> {
     }
 
     /// The changes of one kind.
-    fn by(&self, cure: Cure) -> Vec<Thought> {
+    fn by(&self, cure: Cure) -> Vec<Thought<'a>> {
         match cure {
-            Cure::OtherCylinder => self.cylinders(cure, |_, _| true),
-            Cure::SmallerCylinder => self.cylinders(cure, |old, new| new.capacity < old.capacity),
-            Cure::OtherPart => self.swaps(cure, fits_in_place),
-            // Only the acting may differ.
-            Cure::PartActingOtherwise => self.swaps(cure, stands_in),
+            Cure::OtherCylinder | Cure::SmallerCylinder => self.cylinders(cure),
+            Cure::OtherPart | Cure::PartActingOtherwise => self.swaps(cure),
             Cure::StrongerWeakest => self.weakest_swaps(cure),
             Cure::TighterPart => self.tighter_parts(cure),
             Cure::WiderConductor => self.wider_conductors(cure),
@@ -122,7 +117,7 @@ impl<'a> Ideas<'a> {
 
     /// Those that change the side's charging cylinder.
     #[must_use]
-    pub fn cylinders_changed(&self) -> Vec<Thought> {
+    pub fn cylinders_changed(&self) -> Vec<Thought<'a>> {
         let cures = self.cures().iter().filter(|cure| matches!(cure, Cure::OtherCylinder | Cure::SmallerCylinder));
         cures.flat_map(|cure| self.by(*cure)).collect()
     }
@@ -140,45 +135,29 @@ impl<'a> Ideas<'a> {
     }
 
     /// Other charging cylinders in the place of the side's only one.
-    fn cylinders(&self, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Thought> {
+    fn cylinders(&self, cure: Cure) -> Vec<Thought<'a>> {
         let side = self.side();
         let lines = &self.audit.circuit.lines;
         let mut fitted = side.lines.iter().filter(|index| {
             lines[**index].component(&self.plant.components).is_some_and(|part| part.is(Kind::ChargingCylinder))
         });
         let (Some(line), None) = (fitted.next(), fitted.next()) else { return Vec::new() };
-        self.swaps_on(*line, cure, suits).into_iter().collect()
+        self.swaps_on(*line, cure).into_iter().collect()
     }
 
     /// Other parts of the same kind on the finding's line.
-    fn swaps(&self, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Vec<Thought> {
-        self.finding.line.and_then(|line| self.any_swaps_on(line, cure, suits)).into_iter().collect()
+    fn swaps(&self, cure: Cure) -> Vec<Thought<'a>> {
+        self.finding.line.and_then(|line| self.swaps_on(line, cure)).into_iter().collect()
     }
 
-    /// Parts that do what the one in their place does, and suit.
-    fn swaps_on(&self, line: usize, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Option<Thought> {
-        self.any_swaps_on(line, cure, |old, new| suits(old, new) && fits_in_place(old, new))
-    }
-
-    /// `suits` may ask for nothing but what the cure is about.
-    fn any_swaps_on(&self, line: usize, cure: Cure, suits: impl Fn(&Component, &Component) -> bool) -> Option<Thought> {
+    /// Parts that may come in for the one on a line.
+    fn swaps_on(&self, line: usize, cure: Cure) -> Option<Thought<'a>> {
         let listed = self.audit.circuit.lines.get(line)?;
         let PartRef::Known(from) = listed.part else { return None };
         let old = self.plant.components.get(from as usize)?;
-        let holds_oil = self.holds_oil(line);
-        let stand = Stand { from, cure, holds_oil };
-        let fits = |(index, new): &(u32, &Component)| {
-            *index != from && suits(old, new) && (!holds_oil || leaks_no_more(old, new))
-        };
-        let least = least_of(old, cure);
-        let components = &self.plant.components;
-        let find = || {
-            let parts = self.stock.of_kind_with(old.kind, least);
-            let parts = parts.filter_map(|index| Some((index, components.get(index as usize)?)));
-            parts.filter(fits).map(|(index, _)| index).collect()
-        };
-        let fitting = self.stock.fitting(self.plant, stand, find);
-        let first = self.bearing(line, listed, old).borne_by(&fitting).next()?;
+        let stand = Stand { from, cure, holds_oil: self.holds_oil(line) };
+        let fitting = self.stock.fitting(self.plant, stand, old)?;
+        let first = self.bearing(line, listed, old).borne_by(fitting).next()?;
         Some(Thought::Swaps { line, first, fitting })
     }
 
@@ -253,31 +232,22 @@ impl<'a> Ideas<'a> {
     }
 
     /// Stronger parts in the place of the weakest.
-    fn weakest_swaps(&self, cure: Cure) -> Vec<Thought> {
-        let limits = &self.plant.policy.limits;
+    fn weakest_swaps(&self, cure: Cure) -> Vec<Thought<'a>> {
         let Some(weakest) = self.side().chain.weakest else { return Vec::new() };
-        let stronger = |old: &Component, new: &Component| rating(new, limits) > rating(old, limits);
-        self.swaps_on(weakest.line, cure, stronger).into_iter().collect()
+        self.swaps_on(weakest.line, cure).into_iter().collect()
     }
 
     /// Parts that leak less, on each line that leaks.
-    fn tighter_parts(&self, cure: Cure) -> Vec<Thought> {
-        let rate = |part: &Component| {
-            let rated = part.rated_pressure.filter(|rated| rated.si() > 0.0)?;
-            Some(part.leak?.si() / rated.si())
-        };
-        let lines = self.side().lines.iter();
-        let tighter = |old: &Component, new: &Component| rate(old).zip(rate(new)).is_some_and(|(a, b)| b < a);
-        lines.filter_map(|line| self.swaps_on(*line, cure, tighter)).collect()
+    fn tighter_parts(&self, cure: Cure) -> Vec<Thought<'a>> {
+        self.side().lines.iter().filter_map(|line| self.swaps_on(*line, cure)).collect()
     }
 
-    fn wider_conductors(&self, cure: Cure) -> Vec<Thought> {
+    fn wider_conductors(&self, cure: Cure) -> Vec<Thought<'a>> {
         let lines = self.side().lines.iter();
         let conductors = lines.filter(|line| {
             self.audit.circuit.lines[**line].component(&self.plant.components).is_some_and(Component::is_conductor)
         });
-        let wider = |old: &Component, new: &Component| new.inner_diameter > old.inner_diameter;
-        conductors.filter_map(|line| self.swaps_on(*line, cure, wider)).collect()
+        conductors.filter_map(|line| self.swaps_on(*line, cure)).collect()
     }
 
     /// A further part of a kind, where the circuit's lacks one.
@@ -493,15 +463,6 @@ impl<'a> Filling<'a> {
     }
 }
 
-/// What all that fits on a line has at least: what [`fits_in_place`] asks for, as far as it is a number.
-fn least_of(old: &Component, cure: Cure) -> Least {
-    if old.is(Kind::Clamp) && cure != Cure::PartActingOtherwise {
-        Least { area: old.area_clamp, stroke: old.stroke }
-    } else {
-        Least::default()
-    }
-}
-
 /// The pressures where a line sits, which a part in its place has to bear.
 struct Bearing<'a> {
     plant: &'a Plant,
@@ -533,7 +494,7 @@ impl Bearing<'_> {
     }
 
     /// The parts that are.
-    fn borne_by<'b>(&'b self, fitting: &'b Fitting) -> impl Iterator<Item = u32> + 'b {
+    fn borne_by<'b>(&'b self, fitting: Fitting<'b>) -> impl Iterator<Item = u32> + 'b {
         let is_borne = |part: &u32| self.plant.component_at(Some(*part)).is_none_or(|part| self.is_borne_by(part));
         fitting.rated(self.least).filter(is_borne)
     }
@@ -549,8 +510,8 @@ pub struct Needs<'a> {
 
 impl Needs<'_> {
     /// The parts that have it, of those that fit.
-    pub fn met_by<'b>(&'b self, fitting: &'b Fitting) -> impl Iterator<Item = u32> + 'b {
-        let bearing = self.bearing.iter().flat_map(|bearing| bearing.borne_by(fitting));
+    pub fn met_by<'b>(&'b self, fitting: Fitting<'b>) -> impl Iterator<Item = u32> + 'b {
+        let bearing = self.bearing.iter().flat_map(move |bearing| bearing.borne_by(fitting));
         bearing.filter(|part| self.has_room_and_force(*part))
     }
 
@@ -563,87 +524,5 @@ impl Needs<'_> {
             && self.grip.is_none_or(|(line, highest, required)| {
                 piece_force(line, part, highest).is_none_or(|force| force >= required)
             })
-    }
-}
-
-/// Whether a part may come in for another: of the same family, where the one in place states one, with
-/// everything built in, and with its leak stated where that is.
-pub(super) fn stands_in(old: &Component, new: &Component) -> bool {
-    (old.family.is_empty() || old.family == new.family)
-        && old.includes.iter().all(|kind| new.includes.has(kind))
-        && (old.leak.is_none() || new.leak.is_some())
-}
-
-/// Whether a part leaks at most as much as the one in its place, where that states how much.
-fn leaks_no_more(old: &Component, new: &Component) -> bool {
-    let Some(was) = conductance(old) else { return true };
-    conductance(new).is_some_and(|is| is <= was)
-}
-
-/// What a part leaks per pressure; a part that leaks nothing needs no rating for that.
-fn conductance(part: &Component) -> Option<Conductance> {
-    let leak = part.leak?;
-    if leak == Flow::ZERO { Some(Conductance::ZERO) } else { leak_conductance(leak, part.rated_pressure?) }
-}
-
-/// Whether a part does at least what the one in its place does: stands in for it, acts the same way, holds
-/// as much, goes as far, fits the same tube.
-fn fits_in_place(old: &Component, new: &Component) -> bool {
-    fn as_much<T: PartialOrd>(old: Option<T>, new: Option<T>) -> bool {
-        old.is_none_or(|old| new.is_some_and(|new| new >= old))
-    }
-    let suits = match old.kind {
-        Some(Kind::Clamp) => {
-            old.is_double_acting() == new.is_double_acting()
-                && as_much(old.area_clamp, new.area_clamp)
-                && as_much(old.stroke, new.stroke)
-        }
-        Some(Kind::WorkSupport) => as_much(old.support_capacity, new.support_capacity),
-        Some(Kind::Tube) => {
-            old.outer_diameter.is_none() || new.outer_diameter.is_none() || old.outer_diameter == new.outer_diameter
-        }
-        Some(Kind::Hose) => as_much(old.inner_diameter, new.inner_diameter),
-        _ => true,
-    };
-    stands_in(old, new) && suits
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn clamp(family: &str, leak: Option<f64>) -> Component {
-        Component {
-            kind: Some(Kind::Clamp),
-            family: family.into(),
-            leak: leak.map(Flow::from_cm3_per_min),
-            rated_pressure: Some(Pressure::from_bar(350.0)),
-            ..Component::default()
-        }
-    }
-
-    /// The words of the contract: the family where one is stated, and a leak where one is stated.
-    #[test]
-    fn a_part_keeps_the_family_and_states_its_leak() {
-        let swing = clamp("swing clamp 25", Some(0.1));
-        assert!(fits_in_place(&swing, &clamp("swing clamp 25", Some(0.4))));
-        assert!(!fits_in_place(&swing, &clamp("push clamp", Some(0.1))));
-        assert!(!fits_in_place(&swing, &clamp("", Some(0.1))));
-        assert!(!fits_in_place(&swing, &clamp("swing clamp 25", None)));
-        assert!(fits_in_place(&clamp("", None), &clamp("push clamp", Some(0.1))));
-    }
-
-    /// By hand: 0.1 cm3/min at 350 bar is more per bar than 0.1 at 400 bar, less than 0.1 at 300 bar.
-    #[test]
-    fn a_leak_counts_per_pressure() {
-        let rated = |bar, leak| Component { rated_pressure: Some(Pressure::from_bar(bar)), ..clamp("", leak) };
-        let old = rated(350.0, Some(0.1));
-        assert!(leaks_no_more(&old, &rated(400.0, Some(0.1))));
-        assert!(leaks_no_more(&old, &rated(350.0, Some(0.1))));
-        assert!(!leaks_no_more(&old, &rated(300.0, Some(0.1))));
-        assert!(!leaks_no_more(&old, &rated(350.0, None)));
-        assert!(leaks_no_more(&rated(350.0, None), &rated(350.0, Some(9.0))));
-        assert!(leaks_no_more(&rated(350.0, Some(0.0)), &rated(300.0, Some(0.0))));
-        assert!(!leaks_no_more(&rated(350.0, Some(0.0)), &old));
     }
 }

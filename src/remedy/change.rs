@@ -88,6 +88,15 @@ impl Change {
         }
     }
 
+    /// The one line that it changes.
+    #[must_use]
+    pub const fn line(&self) -> Option<usize> {
+        match self {
+            Self::Swap { line, .. } | Self::Setting { line, .. } => Some(*line),
+            _ => None,
+        }
+    }
+
     /// What tells most changes of a circuit apart.
     #[must_use]
     pub const fn gist(&self) -> (u8, usize, u64) {

@@ -1,6 +1,6 @@
 //! Proved changes as edits of the tables, and the findings that they claim to clear.
 
-use std::collections::HashMap;
+use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::edit::{Claim, Edit, EditGroup};

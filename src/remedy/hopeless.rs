@@ -54,11 +54,11 @@ impl Outlook<'_> {
 
     /// Whether none of the parts that fit on a line can be offered.
     #[must_use]
-    pub fn are_hopeless(&self, line: usize, fitting: &Fitting) -> bool {
+    pub fn are_hopeless(&self, line: usize, fitting: Fitting) -> bool {
         let Some(listed) = self.audit.circuit.lines.get(line) else { return false };
         let is_cylinder = listed.component(&self.plant.components).is_none_or(|part| part.is(Kind::ChargingCylinder));
         // What a cylinder makes of the pressures hangs on the cylinder.
-        let Some(any) = fitting.first().filter(|_| !is_cylinder && !fitting.has_relief) else { return false };
+        let Some(any) = fitting.first().filter(|_| !is_cylinder && !fitting.has_relief()) else { return false };
         self.plant.component_at(Some(any)).is_some_and(|part| self.is_weak_without(line, part))
     }
 

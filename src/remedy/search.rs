@@ -1,8 +1,10 @@
 //! For each finding of a circuit the first change that passes, in the order of the contract.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::{Ground, load_fixture};
@@ -51,7 +53,7 @@ struct Course<'a> {
 struct Swaps<'a> {
     circuit: usize,
     line: usize,
-    fitting: Arc<Fitting>,
+    fitting: Fitting<'a>,
     needs: Needs<'a>,
     /// Of a finding that stands only where a smaller cylinder serves.
     filling: Option<Filling<'a>>,
@@ -189,7 +191,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let candidate = |to: u32| Candidate { circuit: swaps.circuit, change: Change::Swap { line: swaps.line, to } };
         let is_low = |to: u32| swaps.filling.as_ref().is_some_and(|filling| is_low(self.searching, filling, to));
         let mut low = Vec::new();
-        for to in swaps.needs.met_by(&swaps.fitting) {
+        for to in swaps.needs.met_by(swaps.fitting) {
             if is_low(to) {
                 low.push(candidate(to));
                 continue;
@@ -266,7 +268,7 @@ impl<'a, 'b> Search<'a, 'b> {
         self.trials += 1;
         let audit = &self.bench.before[circuit];
         let trial = self.bench.trial(circuit, &change);
-        let clears = trial.cleared.contains(&self.problem);
+        let clears = trial.clears(&self.problem);
         let is_sound = trial.gained.is_empty() && trial.unassessed.is_empty();
         if is_sound && clears && self.passes_with_all(circuit, &change) {
             return;
@@ -311,7 +313,7 @@ impl Search<'_, '_> {
 
 /// What stands against a change.
 fn faults(trial: &Trial, problem: &Problem) -> usize {
-    trial.gained.len() + usize::from(!trial.cleared.contains(problem)) + trial.unassessed.len()
+    trial.gained.len() + usize::from(!trial.clears(problem)) + trial.unassessed.len()
 }
 
 /// Whether a charging cylinder is surely still filled too little.
@@ -403,6 +405,7 @@ impl<'a> Searching<'a> {
                 answers.push(Answered { circuit, place, answer });
             }
         }
+        drop(of_groups);
         self.lines_looked_at.fetch_add(bench.lines_looked_at(), Ordering::Relaxed);
         write_down(self.ground.plant, audits, answers)
     }
@@ -567,14 +570,14 @@ impl<'a> Searching<'a> {
             };
             if let Thought::Swaps { line, first, fitting } = &thought {
                 let line = *line;
-                if circuit == problem.circuit && search.outlook().are_hopeless(line, fitting) {
+                if circuit == problem.circuit && search.outlook().are_hopeless(line, *fitting) {
                     course.hopeless = course.hopeless.or(Some(Change::Swap { line, to: *first }));
                     continue;
                 }
-                if is_alone && fitting.is_priced {
+                if is_alone && fitting.is_priced() {
                     let needs = ideas.needs(line);
                     let filling = filling_of(line);
-                    course.swaps = Some(Swaps { circuit, line, fitting: fitting.clone(), needs, filling });
+                    course.swaps = Some(Swaps { circuit, line, fitting: *fitting, needs, filling });
                     continue;
                 }
             }
@@ -638,7 +641,7 @@ fn smallest(plant: &Plant, smaller: Vec<Proved>, problem: Problem) -> Option<Pro
 
 fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, trial: Trial) -> Proved {
     let figures = super::words::before_and_after(plant, before, &change, &trial);
-    Proved { circuit, change, cleared: trial.cleared.into_iter().collect(), figures }
+    Proved { circuit, change, cleared: trial.cleared, figures }
 }
 
 /// An answer for a finding, by the places of its circuit and of the finding there.

@@ -9,8 +9,8 @@ use crate::tables::component::Component;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Kind, Side};
 
-use super::candidates::stands_in;
 use super::change::{Change, Group};
+use super::fit::stands_in;
 use super::order::in_order;
 use super::trial::Bench;
 
@@ -130,7 +130,7 @@ impl Feasible<'_, '_> {
         let found = candidates.into_iter().take_while(|_| !self.bench.is_spent()).find(|cylinder| {
             let groups = vec![self.group(mask, *cylinder, 0)];
             let trial = self.bench.trial(self.circuit, &Change::Split { line: self.line, groups });
-            let is_full = trial.after.iter().any(|audit| audit.findings.iter().any(|finding| finding.rule == V01.code));
+            let is_full = trial.after.iter().any(|after| after.findings.iter().any(|finding| finding.rule == V01.code));
             trial.gained.is_empty() && !is_full && trial.unassessed.is_empty()
         });
         self.known.insert(mask, found);

@@ -10,8 +10,8 @@ use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
 use crate::tables::words::Kind;
 
-use super::candidates::stands_in;
 use super::change::{Change, StationRole};
+use super::fit::stands_in;
 
 /// A plant with one station changed, for rules of stations alone: no tables but those that they
 /// look at.

@@ -1,26 +1,51 @@
 //! Parts that a change may bring in.
 
 use std::collections::HashMap;
-use std::sync::{Arc, PoisonError, RwLock};
+use std::sync::{PoisonError, RwLock};
 
 use crate::circuit::findings::Standing;
 use crate::physics::quantity::{Area, Length, Pressure};
-use crate::rules::Cure;
 use crate::rules::rating::rating;
+use crate::tables::component::Component;
 use crate::tables::plant::Plant;
 use crate::tables::words::Kind;
 
+use super::fit::{Least, Stand};
 use super::order::{are_priced, sort_parts};
 
 /// Parts by kind that are not obsolete and have no finding of their own that counts, so that a
 /// search looks at those alone that could serve.
 #[derive(Debug, Default)]
 pub struct Stock {
-    shelves: Vec<Vec<Brief>>,
-    /// By component index.
-    ratings: Arc<[Option<Pressure>]>,
-    /// What was found to fit, since the same part stands at the same pressure in many circuits.
-    fitting: RwLock<HashMap<Stand, Arc<Fitting>>>,
+    shelves: Vec<Shelf>,
+    /// Where on its shelf the first part stands that fits and is rated for a pressure, in bits: many circuits ask
+    /// for the same. It follows from the key alone, so that it doesn't matter who asked first.
+    firsts: RwLock<HashMap<(Stand, Option<u64>), usize>>,
+    /// The same of what all that fits has in common.
+    common: RwLock<HashMap<Stand, Common>>,
+}
+
+/// Parts of one kind, the first to be offered first where all have a price in one currency.
+#[derive(Debug)]
+struct Shelf {
+    briefs: Vec<Brief>,
+    common: Common,
+}
+
+/// What some parts have in common.
+#[derive(Clone, Copy, Debug)]
+struct Common {
+    /// Whether each has a price, all in one currency.
+    is_priced: bool,
+    /// Whether one of them has a relief valve built in.
+    has_relief: bool,
+}
+
+impl Common {
+    fn of<'a>(parts: impl Iterator<Item = &'a Component> + Clone) -> Self {
+        let has_relief = parts.clone().any(|part| part.includes.has(Kind::ReliefValve));
+        Self { is_priced: are_priced(parts), has_relief }
+    }
 }
 
 /// What of a part decides most often, side by side in memory: a shelf is gone through without a look at the parts.
@@ -29,13 +54,7 @@ struct Brief {
     part: u32,
     area: Option<Area>,
     stroke: Option<Length>,
-}
-
-/// What a part must have at least; what is not asked for is `None`.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Least {
-    pub area: Option<Area>,
-    pub stroke: Option<Length>,
+    rating: Option<Pressure>,
 }
 
 impl Brief {
@@ -43,49 +62,88 @@ impl Brief {
         least.area.is_none_or(|least| self.area.is_some_and(|area| area >= least))
             && least.stroke.is_none_or(|least| self.stroke.is_some_and(|stroke| stroke >= least))
     }
+
+    /// Whether it is rated for a pressure, or its rating is not known.
+    fn bears(&self, rated: Option<Pressure>) -> bool {
+        rated.is_none_or(|rated| self.rating.is_none_or(|rating| rating >= rated))
+    }
 }
 
-/// Where a part stands, as far as that decides which others may come in for it whatever the pressure is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct Stand {
-    pub from: u32,
-    /// How another one has to differ.
-    pub cure: Cure,
-    pub holds_oil: bool,
+/// Parts that may come in for another, in the order in which they are offered where all are priced; they are looked
+/// for as far as somebody asks.
+#[derive(Clone, Copy)]
+pub struct Fitting<'a> {
+    plant: &'a Plant,
+    stock: &'a Stock,
+    shelf: &'a Shelf,
+    stand: Stand,
+    old: &'a Component,
 }
 
-/// Parts that may come in for another, in the order in which they are offered where all are priced.
-#[derive(Debug)]
-pub struct Fitting {
-    parts: Vec<u32>,
-    ratings: Arc<[Option<Pressure>]>,
-    /// The highest of the ratings, where all are known.
-    strongest: Option<Pressure>,
-    /// Whether each has a price, all in one currency.
-    pub is_priced: bool,
-    /// Whether one of them has a relief valve built in.
-    pub has_relief: bool,
-}
-
-impl Fitting {
+impl<'a> Fitting<'a> {
     /// Parts that are rated for a pressure, or whose rating is not known; all where none is asked for.
-    pub fn rated(&self, least: Option<Pressure>) -> impl Iterator<Item = u32> + '_ {
-        let is_in_vain = least.zip(self.strongest).is_some_and(|(least, strongest)| strongest < least);
-        let parts: &[u32] = if is_in_vain { &[] } else { &self.parts };
-        let rating = |part: u32| self.ratings.get(part as usize).copied().flatten();
-        let bears = move |part: u32| least.is_none_or(|least| rating(part).is_none_or(|is| is >= least));
-        parts.iter().copied().filter(move |part| bears(*part))
+    pub fn rated(self, rated: Option<Pressure>) -> impl Iterator<Item = u32> + 'a {
+        self.from(self.start(rated), rated).map(|(_, part)| part)
     }
 
     /// The first of the parts, rated for whatever pressure.
     #[must_use]
-    pub fn first(&self) -> Option<u32> {
-        self.parts.first().copied()
+    pub fn first(self) -> Option<u32> {
+        self.rated(None).next()
+    }
+
+    /// Whether each has a price, all in one currency.
+    #[must_use]
+    pub fn is_priced(self) -> bool {
+        self.shelf.common.is_priced || self.common().is_priced
+    }
+
+    /// Whether one of them has a relief valve built in.
+    #[must_use]
+    pub fn has_relief(self) -> bool {
+        self.shelf.common.has_relief && self.common().has_relief
+    }
+
+    /// The parts from a place of the shelf on, with their places.
+    fn from(self, start: usize, rated: Option<Pressure>) -> impl Iterator<Item = (usize, u32)> + 'a {
+        let Self { plant, shelf, stand, old, .. } = self;
+        let least = stand.least(old);
+        let briefs = shelf.briefs.iter().enumerate().skip(start);
+        let places = briefs.filter(move |(_, brief)| brief.bears(rated) && brief.has(&least));
+        let admits = move |part: u32| {
+            let new = plant.component_at(Some(part));
+            new.is_some_and(|new| stand.admits(&plant.policy.limits, old, (part, new)))
+        };
+        places.map(|(place, brief)| (place, brief.part)).filter(move |(_, part)| admits(*part))
+    }
+
+    fn start(self, rated: Option<Pressure>) -> usize {
+        let find = || self.from(0, rated).next().map_or(self.shelf.briefs.len(), |(place, _)| place);
+        kept(&self.stock.firsts, (self.stand, rated.map(|rated| rated.si().to_bits())), find)
+    }
+
+    fn common(self) -> Common {
+        let parts = || self.from(0, None).filter_map(|(_, part)| self.plant.component_at(Some(part)));
+        let find = || Common::of(parts().collect::<Vec<&Component>>().into_iter());
+        kept(&self.stock.common, self.stand, find)
     }
 }
 
-/// Stands that are kept; beyond, they are found anew.
-const KEPT_STANDS: usize = 20_000;
+/// Answers that are kept of a kind; beyond, they are found anew.
+const KEPT: usize = 20_000;
+
+/// An answer that hangs on the key alone, found where it is not known.
+fn kept<K: Eq + std::hash::Hash, V: Copy>(known: &RwLock<HashMap<K, V>>, key: K, find: impl FnOnce() -> V) -> V {
+    if let Some(known) = known.read().unwrap_or_else(PoisonError::into_inner).get(&key) {
+        return *known;
+    }
+    let found = find();
+    let mut known = known.write().unwrap_or_else(PoisonError::into_inner);
+    if known.len() < KEPT {
+        known.insert(key, found);
+    }
+    found
+}
 
 impl Stock {
     /// * `standings` – by component index: findings on the part
@@ -101,46 +159,29 @@ impl Stock {
         }
         let brief = |part: u32| {
             let component = &components[part as usize];
-            Brief { part, area: component.area_clamp, stroke: component.stroke }
+            let rating = rating(component, &plant.policy.limits);
+            Brief { part, area: component.area_clamp, stroke: component.stroke, rating }
         };
         let shelved = |mut parts: Vec<u32>| {
             sort_parts(plant, &mut parts);
-            parts.into_iter().map(brief).collect()
+            let common = Common::of(parts.iter().map(|part| &components[*part as usize]));
+            Shelf { briefs: parts.into_iter().map(brief).collect(), common }
         };
-        let ratings = components.iter().map(|component| rating(component, &plant.policy.limits)).collect();
-        Self { shelves: parts.into_iter().map(shelved).collect(), ratings, fitting: RwLock::default() }
+        let shelves = parts.into_iter().map(shelved).collect();
+        Self { shelves, firsts: RwLock::default(), common: RwLock::default() }
     }
 
     /// Indices of the parts of a kind, the first to be offered first where all have a price in one
     /// currency: candidates are then almost in order.
     pub fn of_kind(&self, kind: Option<Kind>) -> impl Iterator<Item = u32> + '_ {
-        self.of_kind_with(kind, Least::default())
+        let shelf = self.shelves.get(shelf(kind)).into_iter();
+        shelf.flat_map(|shelf| &shelf.briefs).map(|brief| brief.part)
     }
 
-    /// Those of them that have at least so much.
-    pub fn of_kind_with(&self, kind: Option<Kind>, least: Least) -> impl Iterator<Item = u32> + '_ {
-        let shelf = self.shelves.get(shelf(kind)).into_iter().flatten();
-        shelf.filter(move |brief| brief.has(&least)).map(|brief| brief.part)
-    }
-
-    /// The parts that fit where one stands; found by `find` where they are not known.
-    pub(super) fn fitting(&self, plant: &Plant, stand: Stand, find: impl FnOnce() -> Vec<u32>) -> Arc<Fitting> {
-        let known = self.fitting.read().unwrap_or_else(PoisonError::into_inner).get(&stand).cloned();
-        if let Some(known) = known {
-            return known;
-        }
-        let parts = find();
-        let components = || parts.iter().filter_map(|index| plant.component_at(Some(*index)));
-        let is_priced = are_priced(components());
-        let has_relief = components().any(|part| part.includes.has(Kind::ReliefValve));
-        let ratings: Option<Vec<Pressure>> = parts.iter().map(|part| self.ratings[*part as usize]).collect();
-        let strongest = ratings.and_then(|ratings| ratings.into_iter().reduce(Pressure::max));
-        let fitting = Arc::new(Fitting { parts, ratings: Arc::clone(&self.ratings), strongest, is_priced, has_relief });
-        let mut all = self.fitting.write().unwrap_or_else(PoisonError::into_inner);
-        if all.len() < KEPT_STANDS {
-            all.insert(stand, fitting.clone());
-        }
-        fitting
+    /// The parts that may come in for an old one; `None` where there is no shelf for its kind.
+    pub(super) fn fitting<'a>(&'a self, plant: &'a Plant, stand: Stand, old: &'a Component) -> Option<Fitting<'a>> {
+        let shelf = self.shelves.get(shelf(old.kind))?;
+        Some(Fitting { plant, stock: self, shelf, stand, old })
     }
 }
 

@@ -1,7 +1,7 @@
 //! A change audited in memory: what it clears, what it gains.
 
 use std::cell::{Cell, OnceCell, RefCell};
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 use std::rc::Rc;
 
@@ -13,6 +13,7 @@ use crate::circuit::roster::Roster;
 use crate::read::ReadError;
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::{Circuit, Name};
+use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
 use crate::tables::words::Side;
@@ -23,12 +24,12 @@ use super::change::Change;
 /// doesn't count.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Problem {
-    pub rule: &'static str,
     /// Index of the circuit in its fixture; a split's groups keep their circuit's.
     pub circuit: usize,
-    pub side: Option<Side>,
     /// Row of the line, for findings on lines.
     pub line: Option<Origin>,
+    pub side: Option<Side>,
+    pub rule: &'static str,
 }
 
 impl Problem {
@@ -53,10 +54,10 @@ pub struct Proved {
 
 /// What a change did.
 pub struct Trial {
-    /// The circuits that took the changed one's place.
-    pub after: Vec<CircuitAudit>,
-    /// Problems that are gone.
-    pub cleared: BTreeSet<Problem>,
+    /// What the circuits came to that took the changed one's place.
+    pub after: Vec<After>,
+    /// Problems that are gone, in order.
+    pub cleared: Vec<Problem>,
     /// Major or minor findings that were not there before, also those that a waiver happens to cover:
     /// what was accepted is what stood there, not what a change would bring.
     pub gained: Vec<Finding>,
@@ -64,11 +65,25 @@ pub struct Trial {
     pub unassessed: Vec<&'static str>,
 }
 
+/// What a changed circuit came to.
+pub struct After {
+    /// The circuit's own, or that of a split's group.
+    pub name: Name,
+    pub figures: CircuitFigures,
+    pub findings: Vec<Finding>,
+}
+
 impl Trial {
+    /// Whether a problem is gone.
+    #[must_use]
+    pub fn clears(&self, problem: &Problem) -> bool {
+        self.cleared.binary_search(problem).is_ok()
+    }
+
     /// Whether the change may be offered for a problem.
     #[must_use]
     pub fn passes(&self, problem: &Problem) -> bool {
-        self.cleared.contains(problem) && self.gained.is_empty() && self.unassessed.is_empty()
+        self.clears(problem) && self.gained.is_empty() && self.unassessed.is_empty()
     }
 }
 
@@ -82,6 +97,9 @@ pub struct Bench<'a> {
     /// By side and source: the circuit that lists the charging cylinder.
     homes: [OnceCell<HashMap<Name, usize>>; 2],
     supported: OnceCell<HashSet<Name>>,
+    /// A copy of the circuit of which a line was changed last, as it stands: a line of it is changed and put back, which
+    /// is less work than a copy of all lines for each change.
+    copy: RefCell<Option<(usize, Circuit)>>,
     /// Lines that were looked at by what was tried so far.
     lines: Cell<u64>,
 }
@@ -92,10 +110,10 @@ struct Stood {
     /// The first of them.
     first: usize,
     lines: u64,
-    /// What a change may clear.
-    problems: BTreeSet<Problem>,
-    /// All that weighs, waived or not.
-    weighing: BTreeSet<Problem>,
+    /// What a change may clear, in order.
+    problems: Vec<Problem>,
+    /// All that weighs, waived or not, in order.
+    weighing: Vec<Problem>,
 }
 
 /// Looks at a rule alone are so much less work than a whole trial.
@@ -112,6 +130,7 @@ impl<'a> Bench<'a> {
             stood: RefCell::new(None),
             homes: [OnceCell::new(), OnceCell::new()],
             supported: OnceCell::new(),
+            copy: RefCell::new(None),
             lines: Cell::new(0),
         }
     }
@@ -137,7 +156,7 @@ impl<'a> Bench<'a> {
     #[must_use]
     pub fn trial(&self, index: usize, change: &Change) -> Trial {
         let before = &self.before[index];
-        let changed = change.applied(self.ground.plant, &before.circuit);
+        let changed = self.changed(index, change);
         let count = changed.len();
         let stood = self.stood(index);
         self.spend(stood.lines);
@@ -155,7 +174,7 @@ impl<'a> Bench<'a> {
         let gained = pairs()
             .flat_map(|(circuit, audit)| audit.findings.iter().map(move |finding| (circuit, finding)))
             .filter(|(circuit, finding)| {
-                finding.is_major_or_minor() && !stood.weighing.contains(&Problem::of(*circuit, finding))
+                finding.is_major_or_minor() && stood.weighing.binary_search(&Problem::of(*circuit, finding)).is_err()
             })
             .map(|(_, finding)| finding.clone())
             .collect();
@@ -163,7 +182,34 @@ impl<'a> Bench<'a> {
         for (other, audit) in others().zip(&rest) {
             unassessed.extend(newly_unassessed(&self.before[other], std::slice::from_ref(audit)));
         }
-        Trial { cleared: stood.problems.difference(&now).copied().collect(), gained, unassessed, after: audits }
+        let is_gone = |problem: &&Problem| now.binary_search(problem).is_err();
+        let cleared = stood.problems.iter().filter(is_gone).copied().collect();
+        let after = |CircuitAudit { circuit, figures, findings, .. }| {
+            let name = circuit.key.circuit.clone();
+            self.put_back(index, change, circuit);
+            After { name, figures, findings }
+        };
+        Trial { cleared, gained, unassessed, after: audits.into_iter().map(after).collect() }
+    }
+
+    /// The circuits that take a changed one's place.
+    fn changed(&self, index: usize, change: &Change) -> Vec<Circuit> {
+        let circuit = &self.before[index].circuit;
+        let Some(line) = change.line().filter(|line| *line < circuit.lines.len()) else {
+            return change.applied(self.ground.plant, circuit);
+        };
+        let known = self.copy.take().filter(|(of, _)| *of == index);
+        let mut copy = known.map_or_else(|| circuit.clone(), |(_, copy)| copy);
+        copy.lines[line] = change.applied_to(&circuit.lines[line]);
+        vec![copy]
+    }
+
+    /// Takes a circuit back that was changed in one line.
+    fn put_back(&self, index: usize, change: &Change, mut changed: Circuit) {
+        let line = change.line().and_then(|line| Some((line, self.before[index].circuit.lines.get(line)?)));
+        let Some((line, as_it_stands)) = line else { return };
+        changed.lines[line] = as_it_stands.clone();
+        self.copy.replace(Some((index, changed)));
     }
 
     /// What stands on a circuit and those beside it.
@@ -192,8 +238,10 @@ impl<'a> Bench<'a> {
         }
         self.spend(self.before[problem.circuit].circuit.lines.len() as u64 / LOOKS_A_TRIAL);
         let stays = |finding: &Finding| is_problem(finding) && Problem::of(problem.circuit, finding) == *problem;
-        let changed = change.applied(self.ground.plant, &self.before[problem.circuit].circuit);
-        !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays))
+        let changed = self.changed(problem.circuit, change);
+        let may_clear = !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays));
+        changed.into_iter().for_each(|circuit| self.put_back(problem.circuit, change, circuit));
+        may_clear
     }
 
     /// The circuit that lists the charging cylinder of a finding's group, where that is another one.
@@ -244,7 +292,9 @@ pub fn serves_fixture(
     let after = audit_fixture(ground, with_station(ground, change, station, &before));
     let had = problems(before.iter().enumerate(), Finding::is_major_or_minor);
     let gains = after.iter().enumerate().any(|(index, audit)| {
-        let is_new = |finding: &&Finding| finding.is_major_or_minor() && !had.contains(&Problem::of(index, finding));
+        let is_new = |finding: &&Finding| {
+            finding.is_major_or_minor() && had.binary_search(&Problem::of(index, finding)).is_err()
+        };
         audit.findings.iter().any(|finding| is_new(&finding))
             || !newly_unassessed(&before[index], std::slice::from_ref(audit)).is_empty()
     });
@@ -282,15 +332,16 @@ fn is_problem(finding: &Finding) -> bool {
     finding.counts() || is_provisional(finding)
 }
 
-fn problems<'a>(
-    audits: impl Iterator<Item = (usize, &'a CircuitAudit)>,
-    is_one: fn(&Finding) -> bool,
-) -> BTreeSet<Problem> {
-    audits
+/// In order, each once.
+fn problems<'a>(audits: impl Iterator<Item = (usize, &'a CircuitAudit)>, is_one: fn(&Finding) -> bool) -> Vec<Problem> {
+    let mut all: Vec<Problem> = audits
         .flat_map(|(index, audit)| audit.findings.iter().map(move |finding| (index, finding)))
         .filter(|(_, finding)| is_one(finding))
         .map(|(index, finding)| Problem::of(index, finding))
-        .collect()
+        .collect();
+    all.sort_unstable();
+    all.dedup();
+    all
 }
 
 fn newly_unassessed(before: &CircuitAudit, after: &[CircuitAudit]) -> Vec<&'static str> {

@@ -27,14 +27,14 @@ fn part(plant: &Plant, index: u32) -> &str {
 pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
     let lines = &audit.circuit.lines;
     let at = |line: usize| match lines.get(line) {
-        Some(line) if !line.position.is_empty() => format!(" at position {}", line.position),
+        Some(line) if !line.position.is_empty() => [" at position ", &line.position].concat(),
         Some(line) if line.origin.row > 0 => format!(" on row {}", line.origin.row),
         _ => String::new(),
     };
     let from = |line: usize| lines.get(line).map_or("", |line| crate::circuit::findings::part_no(plant, line));
     let station = audit.circuit.service.as_ref().map_or("", |service| service.station.as_str());
     match change {
-        Change::Swap { line, to } => format!("replace {} by {}{}", from(*line), part(plant, *to), at(*line)),
+        Change::Swap { line, to } => ["replace ", from(*line), " by ", part(plant, *to), &at(*line)].concat(),
         Change::Succeed { from, to } => {
             format!("replace {} by {} wherever it is used", part(plant, *from), part(plant, *to))
         }
@@ -76,17 +76,17 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
 /// A proved change as a sentence.
 #[must_use]
 pub fn sentence(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> String {
-    let clause = capitalised(&clause(plant, audit, &proved.change));
+    let clause = capitalised(clause(plant, audit, &proved.change));
     let price = price(plant, &proved.change);
     let is_split = matches!(proved.change, Change::Split { .. });
     let figures = match (proved.figures.is_empty(), is_split) {
         (true, _) => String::new(),
-        (false, true) => format!(". {SHARED} {}", capitalised(&proved.figures)),
-        (false, false) => format!(": {}", proved.figures),
+        (false, true) => format!(". {SHARED} {}", capitalised(proved.figures.clone())),
+        (false, false) => [": ", &proved.figures].concat(),
     };
     let count = proved.cleared.len();
     let cleared = if count > 1 { format!(" It clears {count} findings.") } else { String::new() };
-    format!("{clause}{price}{figures}.{cleared}")
+    [clause.as_str(), &price, &figures, ".", &cleared].concat()
 }
 
 const SHARED: &str = "Conductors and dead volume are shared in proportion to swept volume.";
@@ -129,7 +129,7 @@ pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
     let still = trial
         .after
         .iter()
-        .flat_map(|audit| &audit.findings)
+        .flat_map(|after| &after.findings)
         .find(|other| other.rule == finding.rule && other.side == finding.side && other.line == finding.line);
     let failing = trial.gained.first().or(still);
     match failing {
@@ -177,7 +177,7 @@ pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, t
             push(&mut own, plant, told.name, (told.read)(&before.figures), (told.read)(&after.figures));
         }
         if trial.after.len() > 1 {
-            moves.push(format!("{}: {}", after.circuit.key.circuit, own.join(", ")));
+            moves.push(format!("{}: {}", after.name, own.join(", ")));
         } else {
             moves.append(&mut own);
         }
@@ -193,11 +193,15 @@ fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value
         |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
     let (before, after) = (text(before), text(after));
     if before != after {
-        moves.push(format!("{name} {before} → {after}"));
+        moves.push([name, " ", &before, " → ", &after].concat());
     }
 }
 
-fn capitalised(text: &str) -> String {
+fn capitalised(mut text: String) -> String {
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+        return text;
+    }
     let mut letters = text.chars();
     letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
 }

@@ -180,7 +180,12 @@ impl<'a> CsvRow<'a> {
         }
         if text.bytes().any(|byte| matches!(byte, b',' | b'"' | b'\n' | b'\r')) {
             self.out.push(b'"');
-            self.out.extend(text.replace('"', "\"\"").bytes());
+            for (place, between) in text.split('"').enumerate() {
+                if place > 0 {
+                    self.out.extend_from_slice(b"\"\"");
+                }
+                self.out.extend_from_slice(between.as_bytes());
+            }
             self.out.push(b'"');
         } else {
             self.out.extend_from_slice(text.as_bytes());

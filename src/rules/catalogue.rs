@@ -3,6 +3,8 @@
 #[cfg(test)]
 mod tests;
 
+use std::sync::LazyLock;
+
 use crate::tables::finding::Finding;
 
 use super::{Family, Rule, buying, force, holding, lists, makeup, pressure, sureness, time, upkeep, volume, waivers};
@@ -49,16 +51,42 @@ const COUNT: usize = {
     count
 };
 
+/// By letter and number of a code: where its rule stands in the catalogue. Every finding of every circuit is looked
+/// up several times.
+static PLACES: LazyLock<Vec<Option<usize>>> = LazyLock::new(|| {
+    let mut places = vec![None; SLOTS];
+    for (place, rule) in CATALOGUE.iter().enumerate() {
+        if let Some(at) = slot(rule.code).and_then(|slot| places.get_mut(slot)) {
+            *at = Some(place);
+        }
+    }
+    places
+});
+
+/// Codes that a letter and two digits can make.
+const SLOTS: usize = 26 * 100;
+
+/// Another number for every code of a letter and two digits; `None` for what is no code.
+fn slot(code: &str) -> Option<usize> {
+    let [letter @ b'A'..=b'Z', tens @ b'0'..=b'9', ones @ b'0'..=b'9'] = code.as_bytes() else { return None };
+    let number = |byte: &u8, first: u8| usize::from(byte - first);
+    Some(number(letter, b'A') * 100 + number(tens, b'0') * 10 + number(ones, b'0'))
+}
+
+fn place(code: &str) -> Option<usize> {
+    PLACES.get(slot(code)?).copied().flatten()
+}
+
 /// The rule of a code.
 #[must_use]
 pub fn rule(code: &str) -> Option<&'static Rule> {
-    CATALOGUE.iter().copied().find(|rule| rule.code == code)
+    CATALOGUE.get(place(code)?).copied()
 }
 
 /// Where a rule stands in the catalogue; unknown codes come last.
 #[must_use]
 pub fn place_of(code: &str) -> usize {
-    CATALOGUE.iter().position(|rule| rule.code == code).unwrap_or(CATALOGUE.len())
+    place(code).unwrap_or(CATALOGUE.len())
 }
 
 /// The family of a code.

@@ -6,6 +6,8 @@ mod tests;
 use crate::rules::Rule;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
+use crate::tables::value::Value;
+use crate::tables::words::Side;
 
 pub use crate::tables::shown::{shown, shown_apart};
 
@@ -30,61 +32,78 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
             (measured.as_ref().map(|value| shown(value, units)), limit.as_ref().map(|value| shown(value, units)))
         }
     };
-    let lookup = |name: &str| match name {
-        "measured" => measured.clone(),
-        "limit" => limit.clone(),
+    let put = |name: &str, words: &mut String| match name {
+        "measured" => put_known(measured.as_deref(), words),
+        "limit" => put_known(limit.as_deref(), words),
         _ => match finding.facts.iter().find(|(fact, _)| *fact == name) {
-            Some((_, value)) => Some(shown(value, units)),
-            None => subject_word(finding, name),
+            Some((_, Value::Text(text))) => put_known(Some(text), words),
+            Some((_, value)) => put_known(Some(&shown(value, units)), words),
+            None => put_subject(finding, name, words),
         },
     };
-    filled(rule.message, lookup)
+    filled(rule.message, put)
 }
 
-/// The words of a finding's subject that every pattern may use.
-fn subject_word(finding: &Finding, name: &str) -> Option<String> {
-    let word = match name {
-        "place" => finding.place.to_string(),
-        "position" => finding.position.clone(),
-        "part" => finding.part_no.clone(),
-        "side" => finding.side?.word().to_owned(),
-        _ => return None,
-    };
-    (!word.is_empty()).then_some(word)
+fn put_known(text: Option<&str>, words: &mut String) -> bool {
+    words.push_str(text.unwrap_or_default());
+    text.is_some()
+}
+
+/// Adds the words of a finding's subject that every pattern may use; false where there are none.
+fn put_subject(finding: &Finding, name: &str, words: &mut String) -> bool {
+    let before = words.len();
+    match name {
+        "place" => words.push_str(&finding.place.to_string()),
+        "position" => words.push_str(&finding.position),
+        "part" => words.push_str(&finding.part_no),
+        "side" => words.push_str(finding.side.map_or("", Side::word)),
+        _ => {}
+    }
+    words.len() > before
 }
 
 /// A pattern with its names replaced.
-fn filled(pattern: &str, lookup: impl Fn(&str) -> Option<String>) -> String {
+///
+/// * `put` – adds the words of a name; false where they are missing
+fn filled(pattern: &str, put: impl Fn(&str, &mut String) -> bool) -> String {
     let mut words = String::with_capacity(pattern.len() * 2);
     let mut rest = pattern;
-    while let Some((before, after)) = rest.split_once('[') {
-        words.push_str(&with_names(before, &lookup).unwrap_or_else(|known| known));
-        let (optional, behind) = after.split_once(']').unwrap_or((after, ""));
-        if let Ok(segment) = with_names(optional, &lookup) {
-            words.push_str(&segment);
+    while let Some((before, after)) = split(rest, b'[') {
+        put_with_names(before, &put, &mut words);
+        let (optional, behind) = split(after, b']').unwrap_or((after, ""));
+        let so_far = words.len();
+        if !put_with_names(optional, &put, &mut words) {
+            words.truncate(so_far);
         }
         rest = behind;
     }
-    words.push_str(&with_names(rest, &lookup).unwrap_or_else(|known| known));
-    words.trim().to_owned()
+    put_with_names(rest, &put, &mut words);
+    let end = words.trim_end().len();
+    words.truncate(end);
+    let blanks = words.len() - words.trim_start().len();
+    words.drain(..blanks);
+    words
 }
 
-/// A text with its names replaced; as an error, with `unknown` for what is missing.
-fn with_names(text: &str, lookup: &impl Fn(&str) -> Option<String>) -> Result<String, String> {
-    let mut words = String::with_capacity(text.len());
+/// Adds a text with its names replaced, by `unknown` where one is missing; false then.
+fn put_with_names(text: &str, put: &impl Fn(&str, &mut String) -> bool, words: &mut String) -> bool {
     let mut rest = text;
     let mut is_complete = true;
-    while let Some((before, after)) = rest.split_once('{') {
-        let (name, behind) = after.split_once('}').unwrap_or((after, ""));
+    while let Some((before, after)) = split(rest, b'{') {
+        let (name, behind) = split(after, b'}').unwrap_or((after, ""));
         words.push_str(before);
-        if let Some(value) = lookup(name) {
-            words.push_str(&value);
-        } else {
+        if !put(name, words) {
             is_complete = false;
             words.push_str("unknown");
         }
         rest = behind;
     }
     words.push_str(rest);
-    if is_complete { Ok(words) } else { Err(words) }
+    is_complete
+}
+
+/// What stands before and behind the first of a mark.
+fn split(text: &str, mark: u8) -> Option<(&str, &str)> {
+    let at = memchr::memchr(mark, text.as_bytes())?;
+    Some((text.get(..at)?, text.get(at + 1..)?))
 }
