@@ -102,7 +102,7 @@ impl Rival {
             }
             Self::Reduced { circuit, side } => {
                 let figures = figures_near(&replica.plant, &replica.circuits, Asked::SIDES, &[]);
-                let chain = figures.get(circuit)?.sides().find(|known| known.side == side)?.chain.clone();
+                let chain = figures.get(circuit)?.sides().find(|known| known.side == side)?.chain;
                 Some((chain.full? - chain.reducing?.pressure).si())
             }
             Self::Settings { circuit, lines: (one, other) } => {

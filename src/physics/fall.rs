@@ -111,23 +111,17 @@ impl CircuitState {
     /// pressure they would hold more and the clamps are slack.
     #[must_use]
     pub fn state_of(&self, oil: Volume) -> Pressure {
-        self.state_near(oil, self.charge)
-    }
-
-    /// The same with a pressure where the search starts: the closer, the sooner it ends.
-    pub(super) fn state_near(&self, oil: Volume, near: Pressure) -> Pressure {
         let target = oil.si();
-        let near = if near > Pressure::ZERO { near } else { self.charge };
         let Some(reduced) = &self.reduced else {
-            return self.full.pressure_from(oil, near);
+            return self.full.pressure_from(oil, self.charge);
         };
         let setting = self.setting.si();
         let above = target - self.at_setting;
         if above >= self.full.point(self.setting, None).referred {
-            let start = near.max(self.setting).si();
+            let start = self.charge.max(self.setting).si();
             return Pressure::new(root(above, start, setting, f64::INFINITY, |p, close| self.full.point(p, close)));
         }
-        let start = near.min(self.setting).si();
+        let start = self.charge.min(self.setting).si();
         Pressure::new(root(target, start, 0.0, setting, |p, close| both(&self.full, reduced, p, close)))
     }
 

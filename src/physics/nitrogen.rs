@@ -118,8 +118,8 @@ const ABSCISSAS: [f64; 6] = [
     0.965_925_826_289_068_3,
     -0.258_819_045_102_520_74,
     0.258_819_045_102_520_74,
-    -0.707_106_781_186_547_6,
-    0.707_106_781_186_547_6,
+    -std::f64::consts::FRAC_1_SQRT_2,
+    std::f64::consts::FRAC_1_SQRT_2,
 ];
 
 /// P/(ρ R T) over a stretch of density: Hermite's polynomial through value and slope at all abscissas, by Newton's divided

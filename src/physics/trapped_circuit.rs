@@ -494,19 +494,8 @@ impl TrappedRange<'_> {
             if self.cold_temperature == self.circuit.charge_temperature && left == settled.oil {
                 return settled.pressure;
             }
-            self.at_cold().state_near(left.total(), self.expected(self.cold_temperature))
+            self.at_cold().state_of(left.total())
         })
-    }
-
-    /// About where the pressure of the settled oil is at a temperature, as what was charged rises with heat.
-    fn expected(&self, temperature: Temperature) -> Pressure {
-        let charge = self.circuit.charge_temperature;
-        let settled = self.settled().pressure;
-        if self.hot_temperature == charge {
-            return settled;
-        }
-        let share = (temperature - charge).si() / (self.hot_temperature - charge).si();
-        settled + (self.hot_by_itself().full - self.circuit.full_pressure) * share
     }
 
     /// Pressures of the cold circuit before any leak, p_cold.
@@ -669,17 +658,12 @@ impl<'a> TrappedLeak<'a> {
         let hot = self
             .hot_way
             .as_ref()
-            .map(|way| way.left_after(time.si()).map_or(Pressure::ZERO, |(oil, hot)| self.cooled(way, oil, hot)));
+            .map(|way| way.left_after(time.si()).map_or(Pressure::ZERO, |oil| self.range.at_cold().state_of(oil)));
         match (cold, hot) {
             (Some(cold), Some(hot)) => cold.min(hot),
             (Some(one), None) | (None, Some(one)) => one,
             (None, None) => self.range.cold_state(),
         }
-    }
-
-    /// State at T_cold of oil that was held hot: about as far below its pressure there as at the start.
-    fn cooled(&self, way: &HotWay, oil: Volume, hot: Pressure) -> Pressure {
-        self.range.at_cold().state_near(oil, hot - (way.start - self.range.cold_state()))
     }
 
     /// Pressures at the end of the hold, p_hold; 0 where the pressure is gone sooner.
@@ -748,10 +732,8 @@ impl<'a> TrappedLeak<'a> {
         }
         let pressure = pressure.max(GONE);
         let by_cold = self.cold_way.as_ref().map_or(f64::INFINITY, |fall| fall.seconds_to(pressure));
-        let by_hot = self.hot_way.as_ref().map_or(f64::INFINITY, |way| {
-            let near = pressure + (way.start - self.range.cold_state());
-            way.seconds_to(self.range.at_cold().oil_at(pressure), near)
-        });
+        let by_hot =
+            self.hot_way.as_ref().map_or(f64::INFINITY, |way| way.seconds_to(self.range.at_cold().oil_at(pressure)));
         let seconds = by_cold.min(by_hot);
         if seconds.is_finite() { HoldReserve::Ends(Time::new(seconds)) } else { HoldReserve::Endless }
     }
@@ -816,7 +798,7 @@ impl<'a> TrappedLeak<'a> {
         }
         // Apart at first: what is left is known only forwards.
         let excess = |oil: Volume| {
-            let left = way(oil).left_after(time.si()).map_or(Volume::ZERO, |(left, _)| left);
+            let left = way(oil).left_after(time.si()).unwrap_or(Volume::ZERO);
             (left - needed).si()
         };
         let (mut low, mut high) = (needed, together.max(needed));
@@ -896,8 +878,6 @@ struct HotWay<'a> {
     state: &'a CircuitState,
     conductances: (Conductance, Conductance),
     apart: Option<Apart<'a>>,
-    /// The state from which both zones leak together.
-    start: Pressure,
     together: Fall<'a>,
 }
 
@@ -938,28 +918,28 @@ impl<'a> HotWay<'a> {
             Some(apart) if apart.end.is_finite() => apart.left_after(apart.end),
             _ => oil.total(),
         };
-        let start = state.state_near(at_first, range.expected(range.hot_temperature));
+        let start = state.state_of(at_first);
         let together = Fall::new(Leaking::Circuit(state, conductances.0, conductances.1), start);
-        Self { state, conductances, apart, start, together }
+        Self { state, conductances, apart, together }
     }
 
     fn is_apart(&self) -> bool {
         self.apart.is_some()
     }
 
-    /// Oil left after some seconds, and about the state that it makes; nothing where the pressure is gone sooner.
-    fn left_after(&self, seconds: f64) -> Option<(Volume, Pressure)> {
+    /// Oil left after some seconds; nothing where the pressure is gone sooner.
+    fn left_after(&self, seconds: f64) -> Option<Volume> {
         let since = match &self.apart {
-            Some(apart) if seconds <= apart.end => return Some((apart.left_after(seconds), self.start)),
+            Some(apart) if seconds <= apart.end => return Some(apart.left_after(seconds)),
             Some(apart) => seconds - apart.end,
             None => seconds,
         };
         let pressure = self.together.pressure_after(since);
-        (pressure > Pressure::ZERO).then(|| (self.state.oil_at(pressure), pressure))
+        (pressure > Pressure::ZERO).then(|| self.state.oil_at(pressure))
     }
 
-    /// Seconds until so much oil is left, which stands `near` a pressure at T_hot.
-    fn seconds_to(&self, oil: Volume, near: Pressure) -> f64 {
+    /// Seconds until so much oil is left.
+    fn seconds_to(&self, oil: Volume) -> f64 {
         let before = match &self.apart {
             None => 0.0,
             Some(apart) => {
@@ -971,7 +951,7 @@ impl<'a> HotWay<'a> {
                 }
             }
         };
-        before + self.together.seconds_to(self.state.state_near(oil, near))
+        before + self.together.seconds_to(self.state.state_of(oil))
     }
 
     fn seconds_apart(&self, apart: &Apart, oil: Volume) -> f64 {
