@@ -12,6 +12,7 @@ mod near_oil;
 pub mod off_circuit;
 mod pressure_chain;
 mod replica;
+mod rivals;
 pub mod roster;
 #[cfg(test)]
 mod sample_sets;

@@ -485,6 +485,8 @@ pub struct Outcome {
     pub lacks: Vec<Lack>,
     /// Every figure that was compared with a limit, where that is wanted.
     pub weighed: Option<Vec<Weighed>>,
+    /// Whether ratings that may be the weakest are compared one by one.
+    apart: bool,
 }
 
 impl Outcome {
@@ -492,6 +494,13 @@ impl Outcome {
     #[must_use]
     pub fn weighing() -> Self {
         Self { weighed: Some(Vec::new()), ..Self::default() }
+    }
+
+    /// The same, of the weakest rating each that may be it by itself: the lowest of several has a bend where two of them
+    /// meet, each of them has none.
+    #[must_use]
+    pub fn weighing_apart() -> Self {
+        Self { apart: true, ..Self::weighing() }
     }
 
     /// Whether it keeps what is compared: nothing may then be passed over since it is surely kept.
@@ -505,9 +514,24 @@ impl Outcome {
         !self.keeps(at, figure, limit, Bound::AtMost, None)
     }
 
-    /// The same of a pressure and the rating of a line that sees it among others.
-    pub fn is_above_rating(&mut self, at: At, figure: Pressure, rating: Rating) -> bool {
-        !self.keeps(at, figure, rating.pressure, Bound::AtMost, Some(rating.line))
+    /// The same of a pressure and the weakest rating of lines that see it.
+    ///
+    /// * `apart` – the ratings that may be the weakest, as [`rating::ratings_apart`] gives them; the weakest is the
+    ///   lowest of them
+    pub fn is_above_weakest(
+        &mut self,
+        at: At,
+        figure: Pressure,
+        weakest: Rating,
+        apart: impl FnOnce() -> Vec<Rating>,
+    ) -> bool {
+        if !self.apart {
+            return !self.keeps(at, figure, weakest.pressure, Bound::AtMost, Some(weakest.line));
+        }
+        for rating in apart() {
+            self.keeps(at, figure, rating.pressure, Bound::AtMost, Some(rating.line));
+        }
+        is_above(figure.si(), weakest.pressure.si())
     }
 
     /// Whether a figure is below the least that it may be.

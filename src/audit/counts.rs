@@ -292,7 +292,12 @@ impl Counts {
     fn add_coverage(&mut self, audit: &CircuitAudit) {
         let assessed = audit.coverage.assessed(&audit.not_assessed.iter().map(|lack| lack.rule));
         for family in COVERED {
-            let counts = self.coverage.entry(family.letter.to_string()).or_default();
+            let mut letter = [0; 4];
+            let letter = family.letter.encode_utf8(&mut letter);
+            if !self.coverage.contains_key(letter) {
+                self.coverage.insert(letter.to_owned(), FamilyCoverage::default());
+            }
+            let Some(counts) = self.coverage.get_mut(letter) else { continue };
             counts.circuits += 1;
             counts.asked += u64::from(audit.coverage.is_asked(family.letter));
             counts.assessed += u64::from(assessed.contains(&family.letter));

@@ -1,5 +1,6 @@
 //! The one cell that would settle most of what could not be assessed on a circuit.
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
@@ -21,8 +22,10 @@ pub type Cell = (Origin, &'static str);
 /// Cells by what is not assessed of a circuit: the one that the rule names, else the one on which its figures wait.
 #[must_use]
 pub fn cells<'a>(plant: &Plant, audit: &'a CircuitAudit) -> Vec<(&'a Unassessed, Option<Cell>)> {
-    let root = awaited(plant, &audit.circuit);
-    audit.not_assessed.iter().map(|lack| (lack, lack.cell.or(root))).collect()
+    // Looked for once, and on few circuits at all.
+    let root = OnceCell::new();
+    let awaited = || *root.get_or_init(|| awaited(plant, &audit.circuit));
+    audit.not_assessed.iter().map(|lack| (lack, lack.cell.or_else(awaited))).collect()
 }
 
 /// The cell that most of what is not assessed waits for, in words; `None` where all is assessed or no cell can be told.

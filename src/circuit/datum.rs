@@ -321,7 +321,7 @@ impl Datum {
     }
 
     /// The name of its column or key.
-    fn key(&self) -> &'static str {
+    pub(super) fn key(&self) -> &'static str {
         let column = |columns: &'static [Column]| columns.get(self.column).map_or("", |column| column.name);
         match self.owner {
             Owner::Part(_) => column(COMPONENTS),

@@ -11,6 +11,7 @@ use crate::rules::{Asked, Rule, pressure};
 
 use super::datum::{Bundle, Datum, data};
 use super::replica::{Again, Compared, Replica, put_slacks};
+use super::rivals::Rival;
 
 /// Of its uncertainty as propagated: a figure that bends by more is drawn at random.
 const BENDS: f64 = 0.2;
@@ -22,6 +23,11 @@ const IN_QUESTION: f64 = 2.0;
 const CLEAR: f64 = 4.0;
 /// Cosine of the angle between two steepest ways from which on a look along one tells of the other.
 const ALONG: f64 = 0.95;
+
+/// Standard uncertainties of a gap up to which two figures may change places: beyond, one draw of a thousand does.
+const ACROSS: f64 = 3.0;
+/// How far beyond the change a look goes.
+const BEYOND: f64 = 1.0;
 
 /// One comparison with what is known of its uncertainty.
 #[derive(Clone, Copy)]
@@ -56,39 +62,72 @@ pub(super) struct Doubt {
     now: Vec<Compared>,
 }
 
-/// The slacks with each datum moved to a side, by datum; a side that was not looked at mirrors the other.
+/// What each datum adds to each comparison and how much that bends, by datum; a side to which it was not moved mirrors
+/// the other.
 struct Moves {
-    width: usize,
+    /// The slacks as they are.
+    value: Vec<f64>,
+    /// With each datum moved up.
     above: Vec<f64>,
-    below: Vec<f64>,
+    parts: Vec<f64>,
+    bends: Vec<f64>,
     is_mirrored: Vec<bool>,
 }
 
 impl Moves {
-    fn of(data: usize, width: usize) -> Self {
-        let slacks = vec![0.0; data * width];
-        Self { width, above: slacks.clone(), below: slacks, is_mirrored: vec![false; data] }
+    /// Nothing is moved yet.
+    fn of(data: usize, value: Vec<f64>) -> Self {
+        let blank = vec![0.0; data * value.len()];
+        Self { value, above: blank.clone(), parts: blank.clone(), bends: blank, is_mirrored: vec![true; data] }
+    }
+
+    fn of_datum(&self, datum: usize) -> std::ops::Range<usize> {
+        datum * self.value.len()..(datum + 1) * self.value.len()
+    }
+
+    fn put_above(&mut self, datum: usize, slacks: &[f64]) {
+        let places = self.of_datum(datum);
+        self.above[places].copy_from_slice(slacks);
+        self.put(datum, |above, value| 2.0 * value - above, slacks);
     }
 
     fn put_below(&mut self, datum: usize, slacks: &[f64]) {
-        self.below[datum * self.width..(datum + 1) * self.width].copy_from_slice(slacks);
         self.is_mirrored[datum] = false;
+        self.put(datum, |below, _| below, slacks);
+    }
+
+    /// With the datum moved down, by what the slacks there, or those above and as they are, make of it.
+    fn put(&mut self, datum: usize, below: impl Fn(f64, f64) -> f64, slacks: &[f64]) {
+        let places = self.of_datum(datum);
+        let (above, parts, bends) =
+            (&self.above[places.clone()], &mut self.parts[places.clone()], &mut self.bends[places]);
+        for ((((above, part), bend), slack), value) in above.iter().zip(parts).zip(bends).zip(slacks).zip(&self.value) {
+            let below = below(*slack, *value);
+            // Most data move hardly any of the comparisons.
+            let is_still = above.total_cmp(value).is_eq() && below.total_cmp(value).is_eq();
+            (*part, *bend) = if is_still {
+                (0.0, 0.0)
+            } else {
+                (contribution(*value, *above, below), curvature(*value, *above, below))
+            };
+        }
+    }
+
+    fn part(&self, datum: usize, place: usize) -> f64 {
+        self.parts[datum * self.value.len() + place]
+    }
+
+    fn bend(&self, datum: usize, place: usize) -> f64 {
+        self.bends[datum * self.value.len() + place]
     }
 
     /// By comparison, of all data together.
-    fn variances(&self, value: &[f64]) -> Vec<f64> {
-        let part = |datum: usize, place: usize| {
-            let (above, below) = self.at(datum, place, value[place]);
-            contribution(value[place], above, below)
-        };
-        let of_all = |place: usize| (0..self.is_mirrored.len()).map(|datum| part(datum, place).powi(2)).sum();
-        (0..self.width).map(of_all).collect()
-    }
-
-    fn at(&self, datum: usize, place: usize, value: f64) -> (f64, f64) {
-        let above = self.above[datum * self.width + place];
-        let below = if self.is_mirrored[datum] { 2.0 * value - above } else { self.below[datum * self.width + place] };
-        (above, below)
+    fn variances(&self) -> Vec<f64> {
+        let mut variances = vec![0.0; self.value.len()];
+        for parts in self.parts.chunks_exact(self.value.len().max(1)) {
+            variances.iter_mut().zip(parts).for_each(|(variance, part)| *variance += part * part);
+        }
+        variances
     }
 }
 
@@ -193,22 +232,21 @@ impl Doubt {
         let moves = self.moves(wanted);
         self.parts.resize(self.compared.len() * self.data.len(), 0.0);
         for (place, judged) in self.judged.iter_mut().enumerate() {
-            let value = self.compared[place].slack;
             let parts = &mut self.parts[place * self.data.len()..(place + 1) * self.data.len()];
             let mut curved = 0.0;
             for (datum, into) in parts.iter_mut().enumerate() {
-                let (above, below) = moves.at(datum, place, value);
-                let part = contribution(value, above, below);
+                let part = moves.part(datum, place);
                 // Where a figure ends nothing that is propagated holds.
                 judged.bends |= part.is_nan();
                 *into = if part.is_nan() { 0.0 } else { part };
-                curved += if part.is_nan() { 0.0 } else { curvature(value, above, below).powi(2) };
+                curved += if part.is_nan() { 0.0 } else { moves.bend(datum, place).powi(2) };
             }
             judged.propagated = combined_uncertainty(parts.iter().copied());
             judged.uncertainty = judged.propagated;
             judged.bends |= curved.sqrt() > BENDS * judged.propagated;
         }
         self.look_ahead();
+        self.look_across();
     }
 
     /// Every datum moved to one side, and to the other where that may matter; of those that are moved together, each by
@@ -216,18 +254,15 @@ impl Doubt {
     fn moves(&mut self, wanted: &[Vec<usize>]) -> Moves {
         let width = self.compared.len();
         let value: Vec<f64> = self.compared.iter().map(|compared| compared.slack).collect();
-        let mut moves = Moves::of(self.data.len(), width);
+        let mut moves = Moves::of(self.data.len(), value.clone());
         let bundles = self.bundles();
         let bundled: Vec<usize> = bundles.iter().flatten().copied().collect();
         for index in 0..self.data.len() {
-            if bundled.contains(&index) {
-                moves.above[index * width..(index + 1) * width].copy_from_slice(&value);
-                moves.is_mirrored[index] = true;
-            } else {
+            if !bundled.contains(&index) {
                 self.move_by_itself(index, &mut moves);
             }
         }
-        let alone = moves.variances(&value);
+        let alone = moves.variances();
         let together: Vec<Vec<f64>> = bundles.iter().map(|bundle| self.moved_together(bundle, &value)).collect();
         let most = |place: usize| alone[place] + together.iter().map(|parts| parts[place].powi(2)).sum::<f64>();
         let most: Vec<f64> = (0..width).map(most).collect();
@@ -237,14 +272,11 @@ impl Doubt {
                 bundle.iter().for_each(|index| self.move_by_itself(*index, &mut moves));
             }
         }
-        let variances = moves.variances(&value);
+        let variances = moves.variances();
+        let mut slacks = Vec::new();
         for index in 0..self.data.len() {
-            let part = |place: usize| {
-                let (above, below) = moves.at(index, place, value[place]);
-                contribution(value[place], above, below)
-            };
-            if moves.is_mirrored[index] && in_question.iter().any(|place| matters(part(*place), variances[*place])) {
-                let mut slacks = Vec::new();
+            let does = |place: &usize| matters(moves.part(index, *place), variances[*place]);
+            if moves.is_mirrored[index] && in_question.iter().any(does) {
                 self.slacks_near(index, -REACH, &mut slacks);
                 moves.put_below(index, &slacks);
             }
@@ -256,8 +288,7 @@ impl Doubt {
     fn move_by_itself(&mut self, index: usize, moves: &mut Moves) {
         let mut slacks = Vec::new();
         self.slacks_near(index, REACH, &mut slacks);
-        moves.above[index * moves.width..(index + 1) * moves.width].copy_from_slice(&slacks);
-        moves.is_mirrored[index] = true;
+        moves.put_above(index, &slacks);
         if !self.data[index].is_smooth(&self.replica) {
             self.slacks_near(index, -REACH, &mut slacks);
             moves.put_below(index, &slacks);
@@ -326,6 +357,7 @@ impl Doubt {
             let toward: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
             self.slacks_at(toward.iter().copied(), Again::Everything, &mut there);
+            self.mark_bends(&deviates, &there, sure);
             let mut others = Vec::new();
             for place in left {
                 let (slack, propagated) = (self.compared[place].slack, self.judged[place].propagated);
@@ -349,19 +381,68 @@ impl Doubt {
         }
     }
 
-    /// Of each circuit and rule on trapped oil the comparison that is nearest to its limit.
+    /// Looks beyond where two figures change places of which only one counts, and marks what is other there than it would
+    /// be with the one that counts now.
+    fn look_across(&mut self) {
+        let mut there = Vec::new();
+        for rival in Rival::all(&self.replica) {
+            let Some(gap) = rival.gap(&self.replica) else { continue };
+            let mut parts: Vec<(usize, f64)> = Vec::new();
+            for index in 0..self.data.len() {
+                let datum = self.data[index];
+                if rival.hangs_on(datum.key()) {
+                    datum.put(&mut self.replica, datum.away(1.0));
+                    let moved = rival.gap(&self.replica).map_or(0.0, |moved| moved - gap);
+                    datum.put(&mut self.replica, datum.value);
+                    parts.extend((moved != 0.0).then_some((index, moved)));
+                }
+            }
+            let uncertainty = combined_uncertainty(parts.iter().map(|(_, part)| *part));
+            let distance = margin(gap.abs(), uncertainty);
+            if distance > ACROSS {
+                continue;
+            }
+            let reach = -(distance + BEYOND) * gap.signum() / uncertainty;
+            let deviates: Vec<(usize, f64)> = parts.iter().map(|(index, part)| (*index, part * reach)).collect();
+            let moved: Vec<(usize, f64)> =
+                deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
+            self.slacks_at(moved.iter().copied(), Again::Everything, &mut there);
+            self.mark_bends(&deviates, &there, BEYOND);
+        }
+    }
+
+    /// Marks every comparison that is not where the straight line has it with all data moved so far: something that
+    /// none of them showed by itself has come into play, as the one of two settings that was not the lower before.
+    ///
+    /// * `reach` – standard uncertainties over which it may have bent
+    fn mark_bends(&mut self, deviates: &[(usize, f64)], there: &[f64], reach: f64) {
+        for (place, judged) in self.judged.iter_mut().enumerate() {
+            let parts = self.parts.get(place * self.data.len()..(place + 1) * self.data.len()).unwrap_or(&[]);
+            let straight: f64 = deviates.iter().map(|(index, away)| parts[*index] * away).sum();
+            let off = there[place] - self.compared[place].slack - straight;
+            let rounding = 1e-9 * self.compared[place].slack.abs();
+            judged.bends |= off.is_nan() || off.abs() > BENDS * reach * judged.propagated + rounding;
+        }
+    }
+
+    /// Of each circuit the comparison that is nearest to its limit, and of each rule on trapped oil.
     fn nearest_that_may_bend(&self) -> Vec<usize> {
+        let margin_of = |place: usize| margin(self.compared[place].slack, self.judged[place].propagated);
         let mut nearest: Vec<usize> = Vec::new();
+        for circuit in 0..self.replica.circuits.len() {
+            let own = (0..self.compared.len()).filter(|place| self.compared[*place].circuit == circuit);
+            nearest.extend(own.min_by(|one, other| margin_of(*one).abs().total_cmp(&margin_of(*other).abs())));
+        }
+        let of_circuits = nearest.len();
         for (place, compared) in self.compared.iter().enumerate() {
             if compared.rule.figures == Asked::SIDES {
                 continue;
             }
-            let margin_of = |place: usize| margin(self.compared[place].slack, self.judged[place].propagated);
             let is_same = |other: &&mut usize| {
                 let other = &self.compared[**other];
                 other.circuit == compared.circuit && std::ptr::eq(other.rule, compared.rule)
             };
-            match nearest.iter_mut().find(is_same) {
+            match nearest[of_circuits..].iter_mut().find(is_same) {
                 Some(known) if margin_of(place) < margin_of(*known) => *known = place,
                 Some(_) => {}
                 None => nearest.push(place),

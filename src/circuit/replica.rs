@@ -4,6 +4,7 @@ use crate::rules::catalogue::CATALOGUE;
 use crate::rules::view::{CircuitView, StationView};
 use crate::rules::{Asked, At, Outcome, Rule, Weighed, lists};
 use crate::tables::circuit::{Circuit, Name, Service};
+use crate::tables::component::Component;
 use crate::tables::figures::CircuitFigures;
 use crate::tables::line::PartRef;
 use crate::tables::plant::Plant;
@@ -25,12 +26,16 @@ pub(super) struct Compared {
     pub(super) circuit: usize,
     pub(super) rule: &'static Rule,
     pub(super) at: At,
+    /// The line whose rating the limit is, where the figure isn't that line's.
+    rated: Option<usize>,
     pub(super) slack: f64,
 }
 
 impl Compared {
     fn is_same_as(&self, other: &Self) -> bool {
-        self.circuit == other.circuit && std::ptr::eq(self.rule, other.rule) && self.at == other.at
+        self.circuit == other.circuit
+            && std::ptr::eq(self.rule, other.rule)
+            && (self.at, self.rated) == (other.at, other.rated)
     }
 }
 
@@ -134,6 +139,11 @@ impl Replica {
         Self { plant: taking.replica, circuits, fluids, figures: Vec::new(), renewed: Vec::new(), near: Vec::new() }
     }
 
+    /// The part of a line.
+    pub(super) fn part(&self, circuit: usize, line: usize) -> Option<&Component> {
+        self.circuits.get(circuit)?.lines.get(line)?.component(&self.plant.components)
+    }
+
     /// The rules that could decide on a circuit; what lists say is taken as it stands, without a spread.
     pub(super) fn weighing_rules(&self) -> Vec<&'static Rule> {
         let policy = &self.plant.policy;
@@ -178,7 +188,7 @@ impl Replica {
     fn compared_in(&self, figures: &[CircuitFigures], rules: &[&'static Rule], into: &mut Vec<Compared>) {
         let neighbours = neighbours_by_fixture(&self.plant, &self.circuits, figures);
         let blank = Service::default();
-        let mut outcome = Outcome::weighing();
+        let mut outcome = Outcome::weighing_apart();
         for (index, (circuit, figures)) in self.circuits.iter().zip(figures).enumerate() {
             if circuit.lines.is_empty() {
                 continue;
@@ -200,7 +210,13 @@ impl Replica {
                     check(station, &mut outcome);
                 }
                 let weighed = outcome.weighed.iter_mut().flat_map(|weighed| weighed.drain(..));
-                into.extend(weighed.map(|Weighed { at, slack, .. }| Compared { circuit: index, rule, at, slack }));
+                into.extend(weighed.map(|Weighed { at, rated, slack, .. }| Compared {
+                    circuit: index,
+                    rule,
+                    at,
+                    rated,
+                    slack,
+                }));
                 outcome.hits.clear();
                 outcome.lacks.clear();
             }

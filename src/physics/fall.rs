@@ -1,6 +1,6 @@
 //! How the pressure of trapped zones falls with time.
 
-use std::cell::{Cell, RefCell};
+use std::cell::{Cell, OnceCell, RefCell};
 
 use crate::physics::formula::Formula;
 use crate::physics::leak::GONE;
@@ -305,7 +305,7 @@ fn bounds(kinks: &[Pressure], from: Pressure, to: Pressure) -> Vec<f64> {
 pub(super) struct Fall<'a> {
     leaking: Leaking<'a>,
     start: Pressure,
-    bounds: Vec<f64>,
+    bounds: OnceCell<Vec<f64>>,
     /// Seconds until each bound, as far as they were asked for.
     passed: RefCell<Vec<f64>>,
     /// A state of the gas close to the next one.
@@ -315,9 +315,15 @@ pub(super) struct Fall<'a> {
 impl<'a> Fall<'a> {
     /// * `start` – the pressure before the leak
     pub(super) fn new(leaking: Leaking<'a>, start: Pressure) -> Self {
-        let leaks = leaking.conductance(GONE) > 0.0;
-        let bounds = if start > GONE && leaks { bounds(&leaking.kinks(), start, GONE) } else { Vec::new() };
-        Self { leaking, start, bounds, passed: RefCell::new(vec![0.0]), close: Cell::new(None) }
+        Self { leaking, start, bounds: OnceCell::new(), passed: RefCell::new(vec![0.0]), close: Cell::new(None) }
+    }
+
+    /// Logarithms of the bounds of its panels, from the start down; none where nothing falls.
+    fn bounds(&self) -> &[f64] {
+        self.bounds.get_or_init(|| {
+            let falls = self.start > GONE && self.leaks();
+            if falls { bounds(&self.leaking.kinks(), self.start, GONE) } else { Vec::new() }
+        })
     }
 
     fn leaks(&self) -> bool {
@@ -333,10 +339,11 @@ impl<'a> Fall<'a> {
 
     /// Seconds from the start to a bound.
     fn until(&self, index: usize) -> f64 {
+        let bounds = self.bounds();
         let mut passed = self.passed.borrow_mut();
         while passed.len() <= index {
             let at = passed.len();
-            let panel = Panel { from: self.bounds[at - 1], to: self.bounds[at] };
+            let panel = Panel { from: bounds[at - 1], to: bounds[at] };
             let before = passed.last().copied().unwrap_or(0.0);
             passed.push(before + self.seconds(panel));
         }
@@ -353,8 +360,9 @@ impl<'a> Fall<'a> {
             return f64::INFINITY;
         }
         let wanted = pressure.max(GONE).si().ln();
-        let index = self.bounds.iter().rposition(|bound| *bound >= wanted).unwrap_or(0);
-        let Some(from) = self.bounds.get(index).copied() else { return 0.0 };
+        let bounds = self.bounds();
+        let index = bounds.iter().rposition(|bound| *bound >= wanted).unwrap_or(0);
+        let Some(from) = bounds.get(index).copied() else { return 0.0 };
         let rest = if from > wanted { self.seconds(Panel { from, to: wanted }) } else { 0.0 };
         self.until(index) + rest
     }
@@ -367,13 +375,14 @@ impl<'a> Fall<'a> {
         if seconds.is_nan() || seconds <= 0.0 || !self.leaks() {
             return self.start;
         }
-        for index in 1..self.bounds.len() {
+        let bounds = self.bounds();
+        for index in 1..bounds.len() {
             let known = self.passed.borrow().get(index).copied();
             if known.is_some_and(|known| known < seconds) {
                 continue;
             }
             let before = self.until(index - 1);
-            let panel = Panel { from: self.bounds[index - 1], to: self.bounds[index] };
+            let panel = Panel { from: bounds[index - 1], to: bounds[index] };
             let mut close = self.close.get();
             let found = self.leaking.within(panel, seconds - before, &mut close);
             self.close.set(close);

@@ -1,11 +1,13 @@
 //! Oil on its way: viscosity, resistance and the times that follow.
 
+use std::cell::RefCell;
 use std::f64::consts::PI;
 
 use crate::physics::formula::Formula;
 use crate::physics::quantity::{
     Density, DynamicViscosity, Flow, KinematicViscosity, Length, Pressure, Resistance, Temperature, Time, Volume,
 };
+use crate::physics::recent::Recent;
 
 /// Reynolds number up to which pipe flow is taken as laminar.
 pub const LAMINAR_LIMIT: f64 = 2300.0;
@@ -37,6 +39,13 @@ pub static VISCOSITY_AT: Formula = Formula {
     source: "ASTM D341, the shortened equation",
 };
 
+thread_local! {
+    /// By the viscosities at 40 °C and 100 °C: a plant has few fluids.
+    static LINES: RefCell<Recent<(u64, u64), ViscosityLine>> = const { RefCell::new(Recent::new()) };
+    /// By the line's numbers and the temperature.
+    static VISCOSITIES: RefCell<Recent<[u64; 3], KinematicViscosity>> = const { RefCell::new(Recent::new()) };
+}
+
 impl ViscosityLine {
     /// The line through two measured viscosities.
     ///
@@ -67,7 +76,9 @@ impl ViscosityLine {
     /// The line through the viscosities at 40 °C and 100 °C, as data sheets give them.
     #[must_use]
     pub fn through_40_and_100(at_40: KinematicViscosity, at_100: KinematicViscosity) -> Self {
-        Self::through((Temperature::from_celsius(40.0), at_40), (Temperature::from_celsius(100.0), at_100))
+        let points = [(Temperature::from_celsius(40.0), at_40), (Temperature::from_celsius(100.0), at_100)];
+        let key = (at_40.si().to_bits(), at_100.si().to_bits());
+        LINES.with_borrow_mut(|kept| kept.get_or_make(key, || Self::through(points[0], points[1])))
     }
 
     /// Viscosity at a temperature.
@@ -85,6 +96,11 @@ impl ViscosityLine {
     /// ```
     #[must_use]
     pub fn at(&self, temperature: Temperature) -> KinematicViscosity {
+        let key = [self.a, self.b, temperature.si()].map(f64::to_bits);
+        VISCOSITIES.with_borrow_mut(|kept| kept.get_or_make(key, || self.worked_out(temperature)))
+    }
+
+    fn worked_out(&self, temperature: Temperature) -> KinematicViscosity {
         let exponent = self.a - self.b * temperature.si().max(1.0).log10();
         // Deep in the cold the double power leaves the range of numbers.
         let power = 10_f64.powf(exponent).min(300.0);

@@ -1,8 +1,9 @@
 //! Nitrogen in an accumulator: density at a pressure and a temperature.
 //!
 //! The real gas follows the reference equation of state, all 36 terms at full precision. At
-//! one temperature its terms collapse into 25 numbers ([`Isotherm`]), which makes the many
-//! densities that a leak asks for cheap.
+//! one temperature its terms collapse into 25 numbers ([`Isotherm`]), and these into polynomials
+//! over stretches of density, met to the last digits, which makes the many densities that a leak
+//! asks for cheap.
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -101,6 +102,72 @@ pub struct Isotherm {
     gaussian: [(f64, i32, f64); 4],
     /// At the temperatures of a plant the Gaussian terms are below 1e-30 of the others.
     near_critical: bool,
+    /// By density, each made where it is first asked for: what it gives does not hang on what was asked before.
+    stretches: [OnceLock<Stretch>; STRETCHES],
+}
+
+/// kg/m³ that a stretch covers.
+const STRETCH: f64 = 48.0;
+/// So many stretches reach to about 1000 bar at 20 °C.
+const STRETCHES: usize = 14;
+/// Where value and slope are taken over, from −1 to 1 over a stretch: the abscissas of Chebyshev, cos((2k + 1) π/12), the
+/// outer ones first. At 48 kg/m³ the polynomial between them is off by less than 1e-16 of the pressure and 1e-14 of its
+/// slope from −40 to 80 °C; what rounding adds to the slope is up to 1e-13 at the ends.
+const ABSCISSAS: [f64; 6] = [
+    -0.965_925_826_289_068_3,
+    0.965_925_826_289_068_3,
+    -0.258_819_045_102_520_74,
+    0.258_819_045_102_520_74,
+    -std::f64::consts::FRAC_1_SQRT_2,
+    std::f64::consts::FRAC_1_SQRT_2,
+];
+
+/// P/(ρ R T) over a stretch of density: Hermite's polynomial through value and slope at all abscissas, by Newton's divided
+/// differences. The equation of state is smooth everywhere, so that rounding is all that differs.
+#[derive(Clone, Copy, Debug)]
+struct Stretch {
+    middle: f64,
+    differences: [f64; 2 * ABSCISSAS.len()],
+}
+
+impl Stretch {
+    fn of(exact: &Isotherm, index: usize) -> Self {
+        let half = 0.5 * STRETCH;
+        let middle = half * (2.0 * real(index) + 1.0);
+        let mut differences = [0.0; 2 * ABSCISSAS.len()];
+        let mut slopes = [0.0; ABSCISSAS.len()];
+        for (point, abscissa) in ABSCISSAS.iter().enumerate() {
+            let density = middle + half * abscissa;
+            let PressurePoint { pressure, slope } = exact.exact_point(density);
+            let share = pressure / (density * exact.rt);
+            differences[2 * point..2 * point + 2].fill(share);
+            slopes[point] = half * (slope / exact.rt - share) / density;
+        }
+        for order in 1..differences.len() {
+            for at in (order..differences.len()).rev() {
+                differences[at] = if order == 1 && at % 2 == 1 {
+                    slopes[at / 2]
+                } else {
+                    (differences[at] - differences[at - 1]) / (ABSCISSAS[at / 2] - ABSCISSAS[(at - order) / 2])
+                };
+            }
+        }
+        Self { middle, differences }
+    }
+
+    fn point(&self, rt: f64, density: f64) -> PressurePoint {
+        const PER_DENSITY: f64 = 2.0 / STRETCH;
+        let place = (density - self.middle) * PER_DENSITY;
+        let (mut share, mut slope) = (0.0, 0.0);
+        for (pair, abscissa) in self.differences.chunks_exact(2).zip(ABSCISSAS).rev() {
+            let away = place - abscissa;
+            for difference in [pair[1], pair[0]] {
+                slope = slope * away + share;
+                share = share * away + difference;
+            }
+        }
+        PressurePoint { pressure: density * rt * share, slope: rt * (share + slope * PER_DENSITY * density) }
+    }
 }
 
 /// Nitrogen at one pressure.
@@ -211,6 +278,7 @@ impl Isotherm {
             decaying: Weighted::ZERO,
             gaussian: [(0.0, 1, 1.0); 4],
             near_critical: false,
+            stretches: [const { OnceLock::new() }; STRETCHES],
         };
         if model == GasModel::Real {
             isotherm.collapse(REDUCING_TEMPERATURE / kelvin);
@@ -267,7 +335,7 @@ impl Isotherm {
     /// ```
     #[must_use]
     pub fn pressure(&self, density: Density) -> Pressure {
-        Pressure::new(self.point(density.si()).pressure)
+        Pressure::new(self.exact_point(density.si()).pressure)
     }
 
     /// Density of nitrogen at an absolute pressure.
@@ -366,6 +434,19 @@ impl Isotherm {
     }
 
     fn point(&self, density: f64) -> PressurePoint {
+        // Near the critical temperature the Gaussian terms are too narrow for a stretch.
+        if self.model == GasModel::Ideal || self.near_critical {
+            return self.exact_point(density);
+        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below 0 is 0")]
+        let index = (density / STRETCH) as usize;
+        match self.stretches.get(index) {
+            Some(stretch) => stretch.get_or_init(|| Stretch::of(self, index)).point(self.rt, density),
+            None => self.exact_point(density),
+        }
+    }
+
+    fn exact_point(&self, density: f64) -> PressurePoint {
         if self.model == GasModel::Ideal {
             return PressurePoint { pressure: density * self.rt, slope: self.rt };
         }
@@ -415,6 +496,23 @@ mod tests {
                 let down = gas.point(density - step).pressure;
                 let slope = gas.point(density).slope;
                 assert!(((up - down) / (2.0 * step) / slope - 1.0).abs() < 1e-6);
+            }
+        }
+    }
+
+    /// From stretch to stretch and within each of them.
+    #[test]
+    fn polynomials_are_the_equation_of_state() {
+        for celsius in [-40.0, -10.0, 20.0, 45.0, 80.0] {
+            let gas = Isotherm::new(GasModel::Real, Temperature::from_celsius(celsius));
+            assert!(!gas.near_critical);
+            let mut density = 1e-3;
+            while density < 1.1 * STRETCH * real(STRETCHES) {
+                let (found, exact) = (gas.point(density), gas.exact_point(density));
+                let off = |found: f64, exact: f64| (found / exact - 1.0).abs();
+                assert!(off(found.pressure, exact.pressure) < 2e-15, "{celsius} °C, {density}: {found:?} {exact:?}");
+                assert!(off(found.slope, exact.slope) < 1e-13, "{celsius} °C, {density}: {found:?} {exact:?}");
+                density += 0.37;
             }
         }
     }

@@ -337,6 +337,7 @@ pub(super) fn root(
     let mut pressure = start;
     let mut close = None;
     let mut last_step = f64::INFINITY;
+    let mut before: Option<(f64, f64)> = None;
     let mut is_above_lowest = false;
     for _ in 0..300 {
         let OilPoint { referred, slope, gas } = point(Pressure::new(pressure), close);
@@ -351,11 +352,17 @@ pub(super) fn root(
             high = pressure;
         }
         let step = -excess / slope;
-        let newton = pressure + step;
-        // What is left after a Newton step this small is its square.
-        if step.abs() <= 1e-9 * pressure + 2e-8 {
+        // How M bends, by the two slopes known last, tells what a Newton step is short of.
+        let bend = before.map_or(0.0, |(its_pressure, its_slope)| (slope - its_slope) / (pressure - its_pressure));
+        let short = -0.5 * bend * step * step / slope;
+        let newton = if short.abs() < 0.25 * step.abs() { pressure + step + short } else { pressure + step };
+        // What is left after a Newton step this small is its square, and less where the bend is known: across the bend
+        // of an empty accumulator it is not, and `short` would be larger.
+        let is_close = before.is_some() && step.abs() <= 3e-7 * pressure && short.abs() <= 3e-14 * pressure;
+        if is_close || step.abs() <= 1e-9 * pressure + 2e-8 {
             return newton.max(lowest);
         }
+        before = Some((pressure, slope));
         if slope == 0.0 && excess > 0.0 {
             return lowest;
         }

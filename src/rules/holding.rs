@@ -65,7 +65,8 @@ fn warm_oil_above_rating(view: &CircuitView, outcome: &mut Outcome) {
             continue;
         };
         let is_worse = worst.is_none_or(|(_, most, rating)| hot - weakest.pressure > most - rating.pressure);
-        if outcome.is_above_rating(At::HERE.aspect(zone as u8), hot, weakest) && is_worse {
+        let apart = || view.ratings_apart(&figures.lines);
+        if outcome.is_above_weakest(At::HERE.aspect(zone as u8), hot, weakest, apart) && is_worse {
             worst = Some((zone, hot, weakest));
         }
     }

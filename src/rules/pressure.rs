@@ -647,7 +647,8 @@ fn relief_on<'a>(
     let weakest = guarded()
         .filter_map(|zone| zone.weakest)
         .reduce(|weaker, next| if next.pressure < weaker.pressure { next } else { weaker });
-    let too_weak = |weakest: &Rating| outcome.is_above_rating(at.aspect(UPPER), setting, *weakest);
+    let apart = || view.ratings_apart(&guarded().flat_map(|zone| zone.lines.iter().copied()).collect::<Vec<_>>());
+    let too_weak = |weakest: &Rating| outcome.is_above_weakest(at.aspect(UPPER), setting, *weakest, apart);
     if let Some(weakest) = weakest.filter(too_weak) {
         let hit = hit(weakest.pressure)
             .fact("guarded", Value::Text(side.side.word().to_owned()))
@@ -874,7 +875,8 @@ fn unprotected(view: &CircuitView, outcome: &mut Outcome) {
             };
             let is_worse = worst.is_none_or(|(_, most, rating)| potential - weakest.pressure > most - rating.pressure);
             let at = At::side(side.side).aspect(zone as u8);
-            if outcome.is_above_rating(at, potential, weakest) && is_worse {
+            let apart = || view.ratings_apart(&figures.lines);
+            if outcome.is_above_weakest(at, potential, weakest, apart) && is_worse {
                 worst = Some((zone, potential, weakest));
             }
         }
@@ -930,8 +932,10 @@ fn near_rating(view: &CircuitView, outcome: &mut Outcome) {
                 lacking = lacking.or(Some(figure));
                 continue;
             };
-            let watched = Rating { pressure: weakest.pressure * watch, ..weakest };
-            let is_near = outcome.is_above_rating(At::side(side.side).aspect(zone as u8), pressure, watched)
+            let watched = |rating: Rating| Rating { pressure: rating.pressure * watch, ..rating };
+            let apart = || view.ratings_apart(&figures.lines).into_iter().map(watched).collect();
+            let at = At::side(side.side).aspect(zone as u8);
+            let is_near = outcome.is_above_weakest(at, pressure, watched(weakest), apart)
                 && !is_above(pressure.si(), weakest.pressure.si());
             let is_nearer =
                 nearest.is_none_or(|(_, known, rating)| pressure / weakest.pressure > known / rating.pressure);
@@ -1001,7 +1005,8 @@ fn closed_rod_side(view: &CircuitView, outcome: &mut Outcome) {
     }
     if let Some((ratio, part)) = largest {
         let pressure = charge * ratio;
-        if outcome.is_above_rating(At::side(side.side), pressure, weakest) {
+        let apart = || view.ratings_apart(&side.lines);
+        if outcome.is_above_weakest(At::side(side.side), pressure, weakest, apart) {
             return outcome.hit(
                 Hit::on_side(side.side)
                     .against(Value::Pressure(pressure), Value::Pressure(weakest.pressure))

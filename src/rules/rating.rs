@@ -3,6 +3,7 @@
 use crate::physics::quantity::Pressure;
 use crate::physics::tube_rating;
 use crate::tables::component::Component;
+use crate::tables::figures::Rating;
 use crate::tables::line::Line;
 use crate::tables::policy::Limits;
 use crate::tables::words::Kind;
@@ -50,6 +51,39 @@ pub fn line_rating(line: &Line, component: &Component, limits: &Limits) -> Optio
 #[must_use]
 pub fn with_arm(line: &Line, component: &Component, rating: Pressure) -> Pressure {
     arm(line, component).map_or(rating, |arm| arm.arm_rating(rating))
+}
+
+/// Of lines that see a pressure: the lowest of the ratings that are known exactly, and each that spreads by itself. The
+/// weakest rating is the lowest of them.
+///
+/// A tube whose wall counts and a clamp with an arm have one of each; where a row states how far it is known, all of its
+/// rating spreads.
+#[must_use]
+pub fn ratings_apart<'a>(
+    lines: impl Iterator<Item = (usize, &'a Line, &'a Component)>,
+    limits: &Limits,
+) -> Vec<Rating> {
+    let mut exact: Option<Rating> = None;
+    let mut apart = Vec::new();
+    for (index, line, component) in lines {
+        let at = |pressure: Pressure| Rating { pressure, line: index };
+        if matches!(component.kind, Some(Kind::Pump | Kind::DriveRam)) {
+            continue;
+        }
+        if !component.spreads.is_empty() || !line.spreads.is_empty() {
+            apart.extend(line_rating(line, component, limits).map(at));
+            continue;
+        }
+        let stated = stated_rating(component);
+        let lengths = line.arm_length.filter(|_| component.is(Kind::Clamp)).zip(component.arm_rated);
+        // Below the length that it is rated for the arm counts for nothing, and what is stated is lower.
+        let armed = stated.zip(lengths).map(|(stated, (length, rated_length))| stated * (rated_length / length));
+        apart.extend(wall_rating(component, limits).or(armed).map(at));
+        if let Some(stated) = stated.filter(|stated| exact.is_none_or(|known| *stated < known.pressure)) {
+            exact = Some(at(stated));
+        }
+    }
+    exact.into_iter().chain(apart).collect()
 }
 
 /// What the wall of a tube bears; `None` for what is no tube or states no strength.

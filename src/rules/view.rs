@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use crate::physics::quantity::Pressure;
 use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::tables::component::{Component, RepeatedPart};
-use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::figures::{CircuitFigures, Rating, SideFigures};
 use crate::tables::kinds::Kinds;
 use crate::tables::line::Line;
 use crate::tables::order::{Order, Waiver};
@@ -17,6 +17,8 @@ use crate::tables::purchase::PurchaseRow;
 use crate::tables::station::Station;
 use crate::tables::usage::Usage;
 use crate::tables::words::{Charging, Kind, Side, Zone};
+
+use super::rating::ratings_apart;
 
 /// Columns of the circuits table that ask for a hold.
 pub const HOLD_DATA: [&str; 4] = ["pressure_min", "hold_time", "temp_min", "temp_max"];
@@ -156,6 +158,13 @@ impl<'a> CircuitView<'a> {
     /// Those of them with a part of a kind.
     pub fn sound_of(&self, kind: Kind) -> impl Iterator<Item = Fitted<'a>> {
         self.fitted_of(kind).filter(|fitted| fitted.is_sound)
+    }
+
+    /// The ratings of which the weakest of some lines is the lowest, as far as each may spread by itself.
+    #[must_use]
+    pub fn ratings_apart(&self, lines: &[usize]) -> Vec<Rating> {
+        let of_lines = self.fitted.iter().filter(|fitted| lines.contains(&fitted.index));
+        ratings_apart(of_lines.map(|fitted| (fitted.index, fitted.line, fitted.component)), self.limits())
     }
 
     /// Whether no line can see more than a pressure, and all that they see is known.

@@ -60,8 +60,7 @@ fn draws_at_random_agree_with_propagation_where_nothing_bends() {
         }
     });
     assert!(smooth > 500 && of_oil > 50, "only {smooth} smooth figures, {of_oil} of them of trapped oil");
-    // The lowest of several ratings bends where two of them meet, which no one direction shows.
-    assert!(off.len() * 500 <= smooth && off.iter().all(|one| one.starts_with("P10")), "{off:?} of {smooth}");
+    assert!(off.is_empty(), "{off:?} of {smooth}");
 }
 
 /// What is interpolated, and what is not worked out again since nothing of it hangs on a datum, is what a full look finds.
