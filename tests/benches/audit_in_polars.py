@@ -29,11 +29,11 @@ VISCOSITY_40, VISCOSITY_100, SEALS = 32.0, 5.36, ["NBR", "FKM", "PU"]
 
 # Bits of a part: kinds that it is or has built in, then what a rule may find in it.
 CHECK, ISOLATION, GAUGE, FILTER, RELIEF = (1 << n for n in range(5))
-CYLINDER, ISOLATING, SEQUENCE, TUBE, WALL, DIAL, LOWEST, FORCE, DOUBLE, SINGLE, SEAL, NO_RETURN, UNSTATED_LEAK, FAULTY = (1 << n for n in range(5, 19))
-KINDS = {"check_valve": CHECK, "isolation_valve": ISOLATION, "gauge": GAUGE, "test_point": GAUGE, "filter": FILTER, "relief_valve": RELIEF}
+CYLINDER, ISOLATING, SEQUENCE, WALL, DIAL, LOWEST, FORCE, DOUBLE, SEAL, NO_RETURN, UNSTATED_LEAK, FAULTY = (1 << n for n in range(5, 17))
+KINDS = {CHECK: ["check_valve"], ISOLATION: ["isolation_valve"], GAUGE: ["gauge", "test_point"], FILTER: ["filter"], RELIEF: ["relief_valve"]}
 
 MINOR = {"L03", "L05", "L08", "M02", "M05", "P11", "P12", "P17", "H04", "T01", "T02", "B01"}
-OBSERVATION = {"L10", "M08", "M10", "V02", "V03", "P14"}
+OBSERVATION = {"M08", "M10", "V02", "V03", "P14"}
 
 c = pl.col
 
@@ -134,16 +134,15 @@ def parts_of(folder):
     repeated = pl.struct(pl.all()).n_unique().over("part_no") > 1
     wall = where(of("tube"), c.tensile_strength / DESIGN_FACTOR * (outer**2 - inner**2) / (outer**2 + inner**2))
     parts = table(folder / "components.csv").with_columns(repeated=repeated).unique("part_no", keep="first", maintain_order=True)
-    built_in = [where((c.kind == kind) | words.list.contains(kind), pl.lit(bit)).otherwise(0) for kind, bit in KINDS.items()]
     marks = [
-        (CYLINDER, of("charging_cylinder")), (ISOLATING, of("isolation_valve")), (SEQUENCE, of("sequence_valve")), (TUBE, conductor),
-        (WALL, wall.is_not_null()), (DIAL, of("gauge")), (LOWEST, c.min_pressure.is_not_null()), (FORCE, c.force_max.is_not_null()),
-        (DOUBLE, of("clamp") & c.area_unclamp.is_not_null()), (SINGLE, of("clamp") & c.area_unclamp.is_null()), (SEAL, seals),
+        *((bit, pl.any_horizontal(of(*kinds), *(words.list.contains(kind) for kind in kinds))) for bit, kinds in KINDS.items()),
+        (CYLINDER, of("charging_cylinder")), (ISOLATING, of("isolation_valve")), (SEQUENCE, of("sequence_valve")), (WALL, wall.is_not_null()),
+        (DIAL, of("gauge")), (LOWEST, c.min_pressure.is_not_null()), (FORCE, c.force_max.is_not_null()),
+        (DOUBLE, of("clamp") & c.area_unclamp.is_not_null()), (SEAL, seals),
         (NO_RETURN, of("sequence_valve", "reducing_valve") & ~words.list.contains("check_valve")),
         (UNSTATED_LEAK, of("clamp", "work_support", "check_valve", "isolation_valve", "relief_valve", "coupling") & c.leak.is_null()),
     ]
-    bits = pl.sum_horizontal(*built_in, *(where(is_it, pl.lit(bit)).otherwise(0) for bit, is_it in marks)) | where(
-        of("gauge") & words.list.contains("test_point"), pl.lit(GAUGE)).otherwise(0)
+    bits = pl.sum_horizontal(where(is_it, pl.lit(bit)).otherwise(0) for bit, is_it in marks)
     parts = parts.with_columns(lacking=lacking(), bits=bits.cast(pl.Int32)).with_columns(
         bits=c.bits | where(c.lacking | c.repeated, pl.lit(FAULTY)).otherwise(0))
     in_charge = of("charging_cylinder", "filter") | of("coupling") & ~has(CHECK)
@@ -167,11 +166,16 @@ def parts_of(folder):
         early=where(of("work_support"), c.min_pressure),
         sequence=where(has(SEQUENCE), c.set_pressure), relief=where(of("relief_valve"), c.set_pressure),
         scale=where(has(DIAL), c.full_scale),
-        bearable=where(of("clamp"), c.force_max / c.area_clamp * 10 + where(c.area_unclamp.is_null(), c.return_pressure.fill_null(0.0)).otherwise(0.0)),
+        bearable=where(of("clamp"), c.force_max / c.area_clamp * 10 + spring()),
         spring=where(of("clamp") & (c.return_pressure > 0), c.return_pressure),
         # Ratings in order, to find the first of the weakest lines.
         rank=rating.rank("dense").fill_null(2**20).cast(pl.Int64),
     )
+
+
+def spring():
+    """What a return spring takes of the pressure on a clamp."""
+    return where(c.area_unclamp.is_null(), c.return_pressure.fill_null(0.0)).otherwise(0.0)
 
 
 def lacking():
@@ -216,14 +220,15 @@ def sums_by_circuit(lines):
     return lines.group_by(PLACE).agg(
         pl.len().alias("lines"), c.unknown.any(), ASIDE.any().alias("aside"), c.bits.bitwise_or(),
         (c.position.n_unique() < c.position.len()).alias("repeats"),
-        total("swept").alias("swept"), along("bore").alias("line"), total("dead_volume").alias("dead"), total("dead_trapped").alias("dead_trapped"),
-        along("stretch").alias("stretch"), along("resistance").alias("resistance"), total("leak_per_bar").alias("leak"),
-        total("gas_volume").alias("gas"), c.precharge.min(), c.precharge.max().alias("precharge_most"),
+        total("swept").alias("swept"), along("bore").alias("line"), total("dead_volume").alias("dead"),
+        total("dead_trapped").alias("dead_trapped"), along("stretch").alias("stretch"), along("resistance").alias("resistance"),
+        total("leak_per_bar").alias("leak"), total("gas_volume").alias("gas"), c.precharge.min(), c.precharge.max().alias("precharge_most"),
         total("cylinder").alias("cylinders"), total("cylinder_capacity").alias("nominal"), c.reach.max(),
         c.ratio.min(), c.ratio.max().alias("ratio_most"), c.loss.min(), c.loss.max().alias("loss_most"),
         c.rating_full.min(), c.rating_charge.min(), c.wall.min(), c.part_no.min_by(c.rank * 2**40 + c.row).alias("weakest_part"),
         c.min_pressure.max(), c.early.max(), c.sequence.min(), c.sequence.max().alias("sequence_most"),
-        c.relief.min(), c.relief.max().alias("relief_most"), c.scale.min(), c.scale.max().alias("scale_most"), c.bearable.min(), c.spring.min(),
+        c.relief.min(), c.relief.max().alias("relief_most"), c.scale.min(), c.scale.max().alias("scale_most"),
+        c.bearable.min(), c.spring.min(),
     )
 
 
@@ -321,8 +326,10 @@ class Oil:
         """Adds to columns of pressure the oil at it (`_oil`) and its slope (`_slope`); `dry` where no accumulator takes part."""
         wet = bool(self.isotherms) and not dry
         if wet:
-            circuits = circuits.with_columns(((c(p) + ATMOSPHERE - self.low) * (2 / (self.high - self.low)) - 1).alias(f"{p}_x") for p in names)
-            circuits = circuits.with_columns(self.isotherm(f"{p}_x", n).alias(f"{p}_{word}") for p in names for n, word in enumerate(("gas", "gas_slope")))
+            scale = 2 / (self.high - self.low)
+            circuits = circuits.with_columns(((c(p) + ATMOSPHERE - self.low) * scale - 1).alias(f"{p}_x") for p in names)
+            circuits = circuits.with_columns(
+                self.isotherm(f"{p}_x", n).alias(f"{p}_{word}") for p in names for n, word in enumerate(("gas", "gas_slope")))
         added = []
         for p in names:
             taken = taken_slope = pl.lit(0.0)
@@ -429,8 +436,11 @@ def held(circuits):
     circuits = cold.state(hot.at(circuits, "held_hot"), "held_hot_cold", c.held_hot_oil, c.state)
     return circuits.with_columns(
         hold_reserve=reserve(c.reserve_cold, c.reserve_hot),
-        p_hold=where(c.leak == 0, c.state).otherwise(pl.min_horizontal(c.held_cold, where(c.held_hot > 0, c.held_hot_cold).otherwise(0.0))),
+        p_hold=where(c.leak == 0, c.state).otherwise(pl.min_horizontal("held_cold", where(c.held_hot > 0, c.held_hot_cold).otherwise(0.0))),
         p_cold=where(c.temp_min.is_not_null(), c.state), p_hot=where(c.temp_max.is_not_null(), c.hottest))
+
+
+HELD = ["p_cold", "p_hot", "p_hold", "unsolved"]
 
 
 def figures(circuits):
@@ -439,17 +449,19 @@ def figures(circuits):
     if count := unsupported(circuits):
         sys.exit(f"{count} circuits are charged, listed or set in a way that this script does not judge.")
     moves = (c.gas > 0).fill_null(False) | pl.any_horizontal(c(name).is_not_null() for name in ("temp_min", "temp_max", "hold_time"))
-    rest = held(circuits.filter(moves))
-    if rest["unsolved"].any():
-        sys.exit(f"{rest['unsolved'].sum()} circuits fall below their accumulator's precharge and are not empty: this script does not solve them.")
+    rest = circuits.filter(moves)
+    # The columns of `held` stay unknown where no circuit has any.
+    rest = held(rest) if rest.height else rest.with_columns(pl.lit(None, pl.Float64).alias(name) for name in HELD)
+    if rest["unsolved"].cast(pl.Boolean).any():
+        sys.exit(f"{rest['unsolved'].sum()} circuits fall below their accumulator's precharge and aren't empty: they are not solved here.")
     circuits = held_warm(circuits.filter(~moves).lazy()).collect(engine="streaming")
-    return demand_and_times(pl.concat([circuits, rest], how="diagonal"))
+    return demand_and_times(pl.concat([circuits, rest], how="diagonal_relaxed"))
 
 
 # ---- Rules
 
 def circuit_rules():
-    """(rule, condition, measured, limit, unit) of circuits and sides."""
+    """(rule, condition, measured, limit, unit) of circuits and sides. A condition that needs something unknown is null, and no finding."""
     def over(rule, figure, limit, unit="bar", unless=None):
         condition = above(figure, limit)
         return rule, condition if unless is None else condition & ~unless, figure, limit, unit
@@ -482,7 +494,8 @@ SIDES = {"M01", "M02", "M04", "M09", "V01", "V02", "V03", "P03", "P11", "P13", "
 def line_rules():
     """The same of lines, joined with their circuit's figures; what is set aside is judged by its ratings alone."""
     known, p, setting, rated = ~ASIDE, c.p, c.set_pressure, pl.coalesce(c.rated_pressure, where(has(DIAL), c.full_scale))
-    altered = c.part_no.str.contains(r"^[+-]?\d+([.,]\d+)?[eE][+-]?\d+$|^\d{4}-\d\d-\d\d$|^\d{1,2}[./]\d{1,2}[./]\d{2,4}$") | c.lost_zeros
+    exponent, date = r"[+-]?\d+([.,]\d+)?[eE][+-]?\d+", r"\d{4}-\d\d-\d\d|\d{1,2}[./]\d{1,2}[./]\d{2,4}"
+    altered = c.part_no.str.contains(f"^({exponent}|{date})$") | c.lost_zeros
     weak, ring = below(rated, p), has(RELIEF) & of("relief_valve")
     others = ~has(CYLINDER) & ~has(ISOLATING) & ~of("pump", "drive_ram")
     late, early = above(setting, SEQUENCE_HIGH * p), below(setting, SEQUENCE_LOW * c.early_circuit)
@@ -490,8 +503,7 @@ def line_rules():
     high = above(setting, c.rating_full_circuit)
     off = below(p, GAUGE_LOW * c.full_scale)
     bare = c.force_max.is_not_null() & known
-    spring = where(c.area_unclamp.is_null(), c.return_pressure.fill_null(0.0)).otherwise(0.0)
-    force = c.area_clamp * (pl.max_horizontal("p", "p_hot") - spring).clip(0.0) / 10
+    force = c.area_clamp * (pl.max_horizontal("p", "p_hot") - spring()).clip(0.0) / 10
     low = below(c.precharge, PRECHARGE_LOW * c.pressure_min)
     plain = None, None, ""
     return [
@@ -499,11 +511,13 @@ def line_rules():
         ("L03", c.position.is_not_null() & ~c.first, *plain), ("L04", c.unreadable, *plain), ("L06", c.shapeless, *plain),
         ("M06", known & has(DOUBLE), *plain), ("M07", known & has(SEAL), *plain), ("M11", known & has(NO_RETURN), *plain),
         ("M08", known & c.by_cylinder & above(c.reach, c.ram_stroke), c.reach, c.ram_stroke, "mm"),
-        ("P01", has(CYLINDER) & weak, p, rated, "bar"), ("P05", others & weak, p, rated, "bar"), ("P06", has(ISOLATING) & weak, p, rated, "bar"),
+        ("P01", has(CYLINDER) & weak, p, rated, "bar"), ("P05", others & weak, p, rated, "bar"),
+        ("P06", has(ISOLATING) & weak, p, rated, "bar"),
         ("P07", known & below(p, c.min_pressure), p, c.min_pressure, "bar"), ("P08", below(c.wall, p), p, c.wall, "bar"),
         ("P09", known & has(SEQUENCE) & (late | early), setting, where(late, SEQUENCE_HIGH * p).otherwise(least), "bar"),
         ("P10", known & ring & (high | ~above(setting, p)), setting, where(high, c.rating_full_circuit).otherwise(p), "bar"),
-        ("P12", known & has(DIAL) & (off | above(p, GAUGE_HIGH * c.full_scale)), p, where(off, GAUGE_LOW).otherwise(GAUGE_HIGH) * c.full_scale, "bar"),
+        ("P12", known & has(DIAL) & (off | above(p, GAUGE_HIGH * c.full_scale)), p,
+         where(off, GAUGE_LOW).otherwise(GAUGE_HIGH) * c.full_scale, "bar"),
         ("P17", known & ring & above(setting, p) & below(setting, (1 + RELIEF_MARGIN) * p), setting, (1 + RELIEF_MARGIN) * p, "bar"),
         ("F02", bare & above(force, c.force_max), force, c.force_max, "N"),
         ("H04", known & of("accumulator") & (low | above(c.precharge, PRECHARGE_HIGH * c.pressure_min)), c.precharge,
@@ -537,26 +551,27 @@ def found(frame, rule, condition, measured, limit, unit, **places):
 
 
 def findings_of(circuits, lines, parts, stations):
-    here = {name: c(name) for name in PLACE}
-    side = {"side": pl.lit("clamp")}
+    """Findings on circuits, parts and stations, and on lines of those circuits alone in which a line may break a rule."""
+    here, side = {name: c(name) for name in PLACE}, {"side": pl.lit("clamp")}
+    sources = pl.concat([stations["pump"], stations["drive_ram"]]).implode()
+    used, station = parts.filter(c.used | c.part_no.is_in(sources)), {"position": c.station}
     rows = [found(circuits, *rule, **here, **(side if rule[0] in SIDES else {})) for rule in circuit_rules()]
-    used = parts.filter(c.part_no.is_in(pl.concat([stations["pump"], stations["drive_ram"]]).implode()) | c.used)
-    product, displaced = c.area_clamp * c.stroke / 1000, of("charging_cylinder")
-    del product, displaced
-    rows += [found(used, rule, condition, None, None, "", part_no=c.part_no) for rule, condition in (
-        ("L09", c.lacking), ("B01", c.status == "obsolete"))]
-    rows.append(found(parts, "L11", c.repeated, None, None, "", part_no=c.part_no))
-    rows.append(found(stations, "P02", c.strained, c.pump_setting, c.ram_rated, "bar", position=c.station))
-    rows.append(found(stations, "P04", c.overdriven, c.pump_setting, c.pump_rated, "bar", position=c.station))
-    rows.append(smaller_cylinders(circuits, parts))
-    looked_at = circuits.filter(suspects())
-    if looked_at.height:
-        known = pl.DataFrame({"zeros": parts["part_no"].str.strip_chars_start("0")}).filter(~c.zeros.is_in(parts["part_no"].implode()))["zeros"]
-        few = looked_at.lazy().select(*PLACE, "p", "p_hot", "pressure_min", "by_cylinder", "ram_stroke", rating_full_circuit="rating_full",
-                                      early_circuit=c.early.fill_null(0.0))
-        lines = lines.join(few, on=PLACE).sort("row").with_columns(first=pl.struct(*PLACE, "position").is_first_distinct(), lost_zeros=c.part_no.is_in(known.implode()))
-        lines = lines.collect(engine="streaming")
-        rows += [found(lines, *rule, **here, **side, position=c.position, part_no=c.part_no) for rule in line_rules()]
+    rows += [
+        found(used, "L09", c.lacking, None, None, "", part_no=c.part_no),
+        found(parts, "L11", c.repeated, None, None, "", part_no=c.part_no),
+        found(used, "B01", c.status == "obsolete", None, None, "", part_no=c.part_no),
+        found(stations, "P02", c.strained, c.pump_setting, c.ram_rated, "bar", **station),
+        found(stations, "P04", c.overdriven, c.pump_setting, c.pump_rated, "bar", **station),
+        smaller_cylinders(circuits, parts),
+    ]
+    few = circuits.filter(suspects()).select(
+        *PLACE, "p", "p_hot", "pressure_min", "by_cylinder", "ram_stroke", rating_full_circuit="rating_full", early_circuit=c.early.fill_null(0.0))
+    if few.height:
+        names = parts["part_no"]
+        shortened = names.str.strip_chars_start("0").filter(names.str.starts_with("0"))
+        looked_at = lines.join(few.lazy(), on=PLACE).sort("row").with_columns(
+            first=pl.struct(*PLACE, "position").is_first_distinct(), lost_zeros=c.part_no.is_in(shortened.implode())).collect(engine="streaming")
+        rows += [found(looked_at, *rule, **here, **side, position=c.position, part_no=c.part_no) for rule in line_rules()]
     return pl.concat(pl.collect_all(rows))
 
 
@@ -584,14 +599,14 @@ def lacks():
     no_weakest = c.weakest.is_null() & c.listed
     wanted, uncertain = c.pressure_min.is_not_null() & c.listed, has(UNSTATED_LEAK)
     unfilled, set_asked = cylinder & c.fill.is_null(), station & c.pressure_set.is_not_null() & no_p
-    tubes = has(WALL)
     return [
-        ("M01", cylinder & ~has(CYLINDER) & c.unknown), *((rule, c.unknown & ~has(bit)) for rule, bit in (("M03", CHECK), ("M04", ISOLATION), ("M05", GAUGE))),
+        ("M01", cylinder & ~has(CYLINDER) & c.unknown),
+        *((rule, c.unknown & ~has(bit)) for rule, bit in (("M03", CHECK), ("M04", ISOLATION), ("M05", GAUGE))),
         ("M08", station & cylinder & c.reach.is_not_null() & c.ram_stroke.is_null()),
         ("M09", station & (c.pump_rated.is_null() | c.pump_capacity.is_not_null() & c.demand.is_null())),
         ("M10", ~c.by_cylinder & c.unknown & ~has(FILTER)),
         ("V01", unfilled), ("V02", unfilled), ("V03", unfilled), ("P01", has(CYLINDER) & no_p), ("P03", set_asked),
-        ("P05", no_p | c.unknown), ("P06", has(ISOLATING) & no_p), ("P07", has(LOWEST) & no_p), ("P08", tubes & no_p),
+        ("P05", no_p | c.unknown), ("P06", has(ISOLATING) & no_p), ("P07", has(LOWEST) & no_p), ("P08", has(WALL) & no_p),
         ("P09", has(SEQUENCE) & no_p), ("P10", c.relief.is_not_null() & (no_p | no_weakest)), ("P11", set_asked), ("P12", has(DIAL) & no_p),
         ("P13", station & ~has(RELIEF) & (c.potential.is_null() | no_weakest)), ("P14", no_p | no_weakest),
         ("P17", c.relief.is_not_null() & no_p),
@@ -610,7 +625,8 @@ def words(pairs):
 def judged(circuits, findings):
     """Verdicts, what was not assessed and what was not asked."""
     held = pl.any_horizontal(c(name).is_not_null() for name in ("pressure_min", "hold_time", "temp_min", "temp_max"))
-    broken = findings.lazy().filter(c.severity.is_in(["major", "minor"]) & c.pallet.is_not_null()).select(PLACE).unique().with_columns(broken=True)
+    grave = findings.lazy().filter(c.severity.is_in(["major", "minor"]) & c.pallet.is_not_null())
+    broken = grave.select(PLACE).unique().with_columns(broken=True)
     return (
         circuits.lazy().join(broken, on=PLACE, how="left")
         .with_columns(
@@ -620,10 +636,9 @@ def judged(circuits, findings):
                       .when(c.not_assessed != "").then(pl.lit("not assessed")).otherwise(pl.lit("conforms"))))
 
 
-SIDE = {"swept_cm3": "swept", "line_cm3": "line", "dead_cm3": "dead", "capacity_cm3": "capacity", "compression_cm3": "compression", "air_cm3": "air",
-        "dilation_cm3": "dilation", "elastic_cm3": "elastic", "accumulator_cm3": "accumulator", "demand_cm3": "demand", "fill": "fill",
-        "reserve_cm3": "reserve", "charge_bar": "p", "pump_needed_bar": "needed", "potential_bar": "potential", "weakest_bar": "weakest",
-        "weakest_part": "weakest_part", "tube_bar": "wall"}
+VOLUMES = ["swept", "line", "dead", "capacity", "compression", "air", "dilation", "elastic", "accumulator", "demand"]
+SIDE = {**{f"{name}_cm3": name for name in VOLUMES}, "fill": "fill", "reserve_cm3": "reserve", "charge_bar": "p", "pump_needed_bar": "needed",
+        "potential_bar": "potential", "weakest_bar": "weakest", "weakest_part": "weakest_part", "tube_bar": "wall"}
 WHOLE = {"p_settled_bar": "settled", "p_cold_bar": "p_cold", "p_hot_bar": "p_hot", "p_hot_full_bar": "p_hot", "p_hold_bar": "p_hold",
          "hold_reserve_min": "hold_reserve", "clamp_time_s": "clamp_time", "unclamp_time_s": "unclamp_time"}
 
@@ -631,7 +646,8 @@ WHOLE = {"p_settled_bar": "settled", "p_cold_bar": "p_cold", "p_hot_bar": "p_hot
 def write_circuits(circuits, path):
     nothing = pl.lit(None, pl.String)
     circuits.sort(PLACE).select(
-        *PLACE, "verdict", *(c(name).alias(f"clamp_{column}") for column, name in SIDE.items()), *(nothing.alias(f"unclamp_{column}") for column in SIDE),
+        *PLACE, "verdict", *(c(name).alias(f"clamp_{column}") for column, name in SIDE.items()),
+        *(nothing.alias(f"unclamp_{column}") for column in SIDE),
         *(c(name).alias(column) for column, name in WHOLE.items()), *(nothing.alias(name) for name in ("source", "topup_days", "friction_N")),
         "not_assessed", "not_asked").sink_csv(path, engine="streaming")
 
@@ -669,7 +685,8 @@ def main(folder, out):
     write_circuits(judged(circuits, findings), out / "circuits.csv")
     write_purchase(needs, circuits, parts, stations, out / "purchase.csv")
     seconds, peak = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
-    print(f"polars {pl.__version__}: {circuits['lines'].sum()} lines, {circuits.height} circuits, {findings.height} findings, {seconds:.2f} s, {peak:.2f} GiB")
+    counts = f"{circuits['lines'].sum()} lines, {circuits.height} circuits, {findings.height} findings"
+    print(f"polars {pl.__version__}: {counts}, {seconds:.2f} s, {peak:.2f} GiB")
 
 
 if __name__ == "__main__":
