@@ -4,6 +4,8 @@
 
 #[path = "remedies/alike.rs"]
 mod alike;
+#[path = "remedies/by_hand.rs"]
+mod by_hand;
 #[path = "remedies/changed_copy.rs"]
 mod changed_copy;
 #[path = "random_plants/making.rs"]

@@ -7,11 +7,13 @@ use crate::physics::quantity::{Force, Length, Pressure, Volume};
 use crate::physics::volume::{effective_capacity, fill};
 use crate::rules::catalogue::rule;
 use crate::rules::contact_force::piece_force;
-use crate::rules::force::F01;
-use crate::rules::pressure::{is_of_rating, weighs_when_weak};
+use crate::rules::force::{F01, F02};
+use crate::rules::holding::H01;
+use crate::rules::makeup::M07;
+use crate::rules::pressure::{P07, is_of_rating, weighs_when_weak};
 use crate::rules::rating::line_rating;
 use crate::rules::volume::V01;
-use crate::rules::{Cure, is_above, is_below};
+use crate::rules::{Cure, Rule, is_above, is_below};
 use crate::tables::component::Component;
 use crate::tables::figures::SideFigures;
 use crate::tables::finding::Finding;
@@ -194,7 +196,8 @@ impl<'a> Ideas<'a> {
         let fill = old.filter(|old| old.is(Kind::ChargingCylinder)).and_then(|_| self.fill_needed(line));
         let grip = listed.and_then(|listed| self.grip_needed(line, listed));
         let bearing = listed.zip(old).map(|(listed, old)| self.bearing(line, listed, old));
-        Needs { plant: self.plant, bearing, fill, grip }
+        let stated = if self.finding.line == Some(line) { stated_for(self.finding.rule) } else { None };
+        Needs { plant: self.plant, bearing, fill, grip, stated }
     }
 
     /// How a charging cylinder on the line fills its circuits, where it must not fill them too much.
@@ -319,7 +322,10 @@ impl<'a> Ideas<'a> {
     /// The pump setting that gives the wanted charge pressure.
     fn needed_setting(&self) -> Vec<Change> {
         let Some(needed) = self.side().chain.pump_needed.filter(|_| self.has_station()) else { return Vec::new() };
-        [self.rounded(needed), needed].map(|to| Change::StationSetting { to }).to_vec()
+        // What it is set to already is no change.
+        let now = self.audit.circuit.station(self.plant).and_then(|station| station.pump_setting);
+        let settings = [self.rounded(needed), needed].into_iter().filter(|to| now != Some(*to));
+        settings.map(|to| Change::StationSetting { to }).collect()
     }
 
     /// The reducing valve that holds the charge pressure, set to the one wanted.
@@ -339,7 +345,24 @@ impl<'a> Ideas<'a> {
             _ => true,
         });
         changes.extend(self.allowed_setting().map(|to| Change::StationSetting { to }));
+        changes.extend(self.excess_taken_off().map(|to| Change::StationSetting { to }));
         changes
+    }
+
+    /// The pump setting that charges to as much less as warm oil goes beyond its limit: warmth adds nearly as much to
+    /// whatever is charged.
+    fn excess_taken_off(&self) -> Option<Pressure> {
+        use crate::tables::value::Value::Pressure as Of;
+        let (Some(Of(measured)), Some(Of(limit))) = (self.finding.measured.as_ref(), self.finding.limit.as_ref())
+        else {
+            return None;
+        };
+        let chain = &self.side().chain;
+        let charge = chain.full.filter(|_| self.finding.rule == H01.code && self.has_station())?;
+        let ratio = chain.ratio.filter(|ratio| *ratio > 0.0)?;
+        let to = (charge - (*measured - *limit) + chain.return_loss) / ratio;
+        let to = self.rounded_down(to);
+        chain.pump.filter(|pump| to < *pump && to > Pressure::ZERO).map(|_| to)
     }
 
     /// The lower pump setting that the finding's limit allows, where that may clear it.
@@ -371,6 +394,12 @@ impl<'a> Ideas<'a> {
         let parts = self.parts(Some(kind));
         let parts = parts.filter(|(index, new)| index != now && old.is_none_or(|old| stands_in(old, new)));
         parts.map(|(to, _)| Change::StationPart { role, to }).collect()
+    }
+
+    fn rounded_down(&self, pressure: Pressure) -> Pressure {
+        let near = self.rounded(pressure);
+        let step = self.rounded(Pressure::ZERO);
+        if near > pressure { near - step } else { near }
     }
 
     /// A pressure that can be set: whole bars, or tens of psi.
@@ -506,6 +535,18 @@ pub struct Needs<'a> {
     bearing: Option<Bearing<'a>>,
     fill: Option<Filling<'a>>,
     grip: Option<(&'a Line, Pressure, Force)>,
+    /// Whether a part states what the finding is about: a blank clears nothing, it only says nothing.
+    stated: Option<fn(&Component) -> bool>,
+}
+
+/// Whether a part states the figure by which a rule would be kept, of rules that a blank lets go by.
+fn stated_for(code: &str) -> Option<fn(&Component) -> bool> {
+    let all: [(&Rule, fn(&Component) -> bool); 3] = [
+        (&M07, |part| !part.seal.is_empty()),
+        (&P07, |part| part.min_pressure.is_some()),
+        (&F02, |part| part.force_max.is_some()),
+    ];
+    all.into_iter().find(|(rule, _)| rule.code == code).map(|(_, stated)| stated)
 }
 
 impl Needs<'_> {
@@ -518,6 +559,9 @@ impl Needs<'_> {
     /// Whether a part fills its circuits and grips as is asked.
     fn has_room_and_force(&self, part: u32) -> bool {
         let Some(part) = self.plant.component_at(Some(part)) else { return true };
+        if self.stated.is_some_and(|stated| !stated(part)) {
+            return false;
+        }
         // Far enough above the limit that no rounding decides.
         let most = self.plant.policy.limits.fill * (1.0 + 1e-6);
         self.fill.as_ref().and_then(|filling| filling.with(part)).is_none_or(|fill| fill <= most)

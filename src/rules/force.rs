@@ -47,7 +47,7 @@ pub static F01: Rule = Rule {
     failing: "At the holding pressure of 120 bar, less 10 bar for the spring, 110 bar x 1000 mm² x 0.9 = 9 900 N; required are 12 000 N.",
     checks: Checks::circuit(force_below_required),
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
-    cures: &[Cure::OtherPart, Cure::SettingNeeded],
+    cures: &[Cure::OtherPart, Cure::SettingNeeded, Cure::Accumulator],
     ..Rule::USUAL
 };
 
@@ -174,7 +174,7 @@ pub static F02: Rule = Rule {
     failing: "At the pressure at the highest temperature of 260 bar, 260 bar x 1000 mm² x 1 = 26 000 N; the clamp may exert 24 000 N.",
     checks: Checks::circuit(force_above_rating),
     figures: Asked { hot: true, ..Asked::SIDES },
-    cures: &[Cure::OtherPart, Cure::LowerSetting],
+    cures: &[Cure::OtherPart, Cure::LowerSetting, Cure::Accumulator],
     ..Rule::USUAL
 };
 
@@ -584,6 +584,7 @@ pub static F04: Rule = Rule {
     passing: "4 clamps of 5 kN at 0.15 on two faces hold 6 kN; the cut pulls with 3 kN: 2 x 3 = 6 kN.",
     failing: "4 clamps of 5 kN at 0.15 on two faces hold 6 kN; the cut pulls with 4 kN: 2 x 4 = 8 kN.",
     checks: Checks::circuit(slides),
+    cures: &[Cure::Accumulator],
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
     ..Rule::USUAL
 };

@@ -1,0 +1,94 @@
+//! One circuit, worked by hand, whose findings have a remedy that is no part of the same kind, or none.
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+const CIRCUIT: &str = "plant,pallet,fixture,circuit,charging,station,pressure_set,pressure_min,temp_min,temp_max,hold_time,cutting_force,friction
+Orrin,P1,A,1,cylinder,S1,160,85,17,25,480,";
+const LINES: &str = "plant,pallet,fixture,circuit,position,part_no,qty,length,stroke_used,force_required
+Orrin,P1,A,1,CC,CYL,1,,,\nOrrin,P1,A,1,CV,CHK,1,,,\nOrrin,P1,A,1,IV,ISO,1,,,\nOrrin,P1,A,1,G,GAU,1,,,\nOrrin,P1,A,1,L1,TUB,1,1500,,\nOrrin,P1,A,1,C1,CLS,4,,10,";
+const PARTS: &str = "part_no,kind,rated_pressure,min_pressure,area_clamp,piston_area,stroke,dead_volume,capacity,return_loss,full_scale,inner_diameter,outer_diameter,tensile_strength,gas_volume,precharge,flow,leak,return_pressure,stiffness,force_ratio,force_max,seal,unit_price,currency
+CYL,charging_cylinder,300,,,500,80,2,40,3,,,,,,,,,,,,,NBR,300,EUR
+CHK,check_valve,350,,,,,0.3,,,,,,,,,,2e-05,,,,,,40,EUR
+ISO,isolation_valve,350,,,,,0.3,,,,,,,,,,2e-05,,,,,,60,EUR
+GAU,gauge,,,,,,,,,250,,,,,,,,,,,,,27,EUR
+TUB,tube,,,,,,,,,,6,8,3600,,,,,,,,,,5,EUR
+PMP,pump,350,,,,,,500,,,,,,,,2,,,,,,,2000,EUR
+RAM,drive_ram,400,,,250,100,,,,,,,,,,,,,,,,,700,EUR
+";
+const ACCUMULATOR: &str = "ACC,accumulator,300,,,,,1,,,,,,,20,60,,,,,,,,150,EUR\n";
+
+/// A clamp of 314 mm² with a spring of 3 bar; of its force_max and its seal.
+fn clamp(name: &str, force_max: &str, seal: &str, price: u32) -> String {
+    format!("{name},clamp,250,25,314,,12,0.4,,,,,,,,,,2e-05,3,60000,1,{force_max},{seal},{price},EUR\n")
+}
+
+/// Rule and remedy of each major of the circuit.
+fn majors(parts: &str, force_required: &str, cut: &str) -> Vec<(String, String)> {
+    let folder = tempfile::tempdir().unwrap();
+    let put = |name: &str, text: &str| fs::write(folder.path().join(name), text).unwrap();
+    fs::create_dir(folder.path().join("lists")).unwrap();
+    put("circuits.csv", &format!("{CIRCUIT}{cut}\n"));
+    put("stations.csv", "station,pump,drive_ram,pump_setting\nS1,PMP,RAM,326\n");
+    put("lists/a.csv", &format!("{LINES}{force_required}\n"));
+    put("components.csv", &format!("{PARTS}{parts}"));
+    let data = folder.path().join("data");
+    run(folder.path(), &data);
+    let mut rows = csv::Reader::from_path(data.join("findings.csv")).unwrap();
+    let header = rows.headers().unwrap().clone();
+    let column = |name: &str| header.iter().position(|own| own == name).unwrap();
+    let rows = rows.records().map(Result::unwrap).filter(|row| &row[column("severity")] == "major");
+    rows.map(|row| (row[column("rule")].to_owned(), row[column("remedy")].to_owned())).collect()
+}
+
+fn run(plant: &Path, data: &Path) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
+    let output = command.arg("check").arg(plant).arg("--quiet").arg("--data").arg(data).output().unwrap();
+    assert!(output.status.code().is_some_and(|code| code < 2), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+fn only(found: &[(String, String)], rule: &str) -> String {
+    let [(code, remedy)] = found else { panic!("{found:?}") };
+    assert_eq!(code, rule);
+    remedy.clone()
+}
+
+/// At 206.6 bar a clamp of 314 mm² presses with 6.39 kN, at 160 bar with 4.93 kN: gas takes up what warm oil grows by.
+#[test]
+fn an_accumulator_clears_too_much_force_of_warm_oil() {
+    let plain = only(&majors(&clamp("CLS", "6000", "", 118), "", ","), "F02");
+    assert!(plain.starts_with("No single change"), "{plain}");
+    let parts = clamp("CLS", "6000", "", 118) + ACCUMULATOR;
+    let remedy = only(&majors(&parts, "", ","), "F02");
+    assert!(remedy.starts_with("Add ACC with precharge 68 bar (150 EUR)"), "{remedy}");
+}
+
+/// At 95.7 bar four clamps press with 2.91 kN each: too little for 3.2 kN each, and for 0.15 × 2 × 11.6 kN = 3.5 kN of
+/// friction against 2 × 2 kN. Gas gives oil back as it cools.
+#[test]
+fn an_accumulator_clears_too_little_force_of_cold_oil() {
+    let parts = clamp("CLS", "", "", 118) + ACCUMULATOR;
+    for (rule, force, cut) in [("F01", "3200", ","), ("F04", "", "2000,0.15")] {
+        let remedy = only(&majors(&parts, force, cut), rule);
+        assert!(remedy.starts_with("Add ACC with precharge"), "{rule}: {remedy}");
+        let plain = only(&majors(&clamp("CLS", "", "", 118), force, cut), rule);
+        assert!(!plain.starts_with("Add"), "{rule}: {plain}");
+    }
+}
+
+/// A part of which nothing is known is no remedy for what is known of another.
+#[test]
+fn a_blank_clears_nothing() {
+    let cheap = |seal: &str, force_max: &str| clamp("CLX", force_max, seal, 5);
+    let poor_seal = clamp("CLS", "", "EPDM", 118);
+    let remedy = only(&majors(&(poor_seal.clone() + &cheap("", "")), "", ","), "M07");
+    assert!(!remedy.starts_with("Replace"), "{remedy}");
+    let remedy = only(&majors(&(poor_seal + &cheap("NBR", "")), "", ","), "M07");
+    assert!(remedy.starts_with("Replace CLS by CLX"), "{remedy}");
+    let weak = clamp("CLS", "6000", "", 118);
+    let remedy = only(&majors(&(weak.clone() + &cheap("", "")), "", ","), "F02");
+    assert!(!remedy.starts_with("Replace"), "{remedy}");
+    let remedy = only(&majors(&(weak + &cheap("", "7000")), "", ","), "F02");
+    assert!(remedy.starts_with("Replace CLS by CLX"), "{remedy}");
+}
