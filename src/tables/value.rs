@@ -82,7 +82,16 @@ macro_rules! comparable {
     };
 }
 
-comparable!(Pressure as Pressure, Volume as Volume, Length as Length, Force as Force, Time as Seconds);
+comparable! {
+    Pressure as Pressure,
+    Volume as Volume,
+    Area as Area,
+    Length as Length,
+    Force as Force,
+    Flow as Flow,
+    Temperature as Temperature,
+    Time as Seconds
+}
 
 /// A share, a ratio or days.
 impl Comparable for f64 {
