@@ -51,6 +51,16 @@ fn may_replace(old: &Component, new: &Component, holds: bool) -> bool {
         }
 }
 
+/// A blank that flatters is no datum: a part clears what it says something of.
+fn says_something(rule: &str, new: &Component) -> bool {
+    match rule {
+        "M07" => !new.seal.is_empty(),
+        "P07" => new.min_pressure.is_some(),
+        "F02" => new.force_max.is_some(),
+        _ => true,
+    }
+}
+
 fn holds(audit: &CircuitAudit, line: usize) -> bool {
     let Some(service) = &audit.circuit.service else { return false };
     let clamp = &audit.figures.clamp;
@@ -100,7 +110,8 @@ fn nothing_is_missed(root: &Path) -> u32 {
                     let holds = holds(audit, line);
                     for (to, new) in (0_u32..).zip(&plant.components) {
                         let harms = searching.ground.parts[to as usize].counts;
-                        if new.part_no == old.part_no || harms || !may_replace(old, new, holds) {
+                        let is_mute = !says_something(finding.rule, new);
+                        if new.part_no == old.part_no || harms || is_mute || !may_replace(old, new, holds) {
                             continue;
                         }
                         trials += 1;
