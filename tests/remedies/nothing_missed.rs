@@ -128,7 +128,7 @@ fn nothing_is_missed(root: &Path) -> u32 {
 
 #[test]
 fn no_part_serves_where_none_is_offered() {
-    let config = Config { cases: 32, max_shrink_iters: 100, failure_persistence: None, ..Config::default() };
+    let config = Config { cases: 128, max_shrink_iters: 100, failure_persistence: None, ..Config::default() };
     let trials = Cell::new(0);
     let mut runner = TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha));
     let run = runner.run(&crate::making::plant(), |plant| {
