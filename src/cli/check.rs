@@ -124,11 +124,9 @@ pub fn previous_of(args: &CheckArgs, plant: &Plant) -> Result<(Option<Previous>,
 /// What no output may take the place of: everything that the command reads.
 #[must_use]
 pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
-    let root = if args.plant.is_file() { args.plant.parent().unwrap_or(Path::new("")) } else { &args.plant };
+    let root = root_of(&args.plant);
     let policy = args.policy.clone().unwrap_or_else(|| root.join("policy.toml"));
-    // What is passed over is read by nobody; that it is not written over unasked is looked after elsewhere.
-    let read = plant.sources.iter().filter(|source| source.table.is_some());
-    let mut inputs = Inputs::of(read.map(|source| root.join(&source.file)));
+    let mut inputs = tables_read(root, plant);
     inputs.add_file(&args.plant);
     if let Some(components) = &args.components {
         inputs.add_file(components);
@@ -143,6 +141,20 @@ pub fn inputs_of(args: &CheckArgs, plant: &Plant) -> Inputs {
         inputs.add_folder(previous);
     }
     inputs
+}
+
+/// The folder of a plant.
+#[must_use]
+pub fn root_of(plant: &Path) -> &Path {
+    if plant.is_file() { plant.parent().unwrap_or(Path::new("")) } else { plant }
+}
+
+/// The files that tables were read from. What is passed over is read by nobody; that it is not written over unasked is
+/// looked after elsewhere.
+#[must_use]
+pub fn tables_read(root: &Path, plant: &Plant) -> Inputs {
+    let read = plant.sources.iter().filter(|source| source.table.is_some());
+    Inputs::of(read.map(|source| root.join(&source.file)))
 }
 
 /// Whether lists and components are sheets of one file.

@@ -11,15 +11,15 @@ use crate::audit::outcome::Audit;
 use crate::audit::what_if::difference;
 use crate::audit::{self, Wanted};
 use crate::circuit::roster::Roster;
-use crate::cli::check::say;
 use crate::cli::check::what_if::{
     BothReadings, audited, both_readings, changes_as_json, changes_in_text, edits_in_text,
 };
+use crate::cli::check::{root_of, say, tables_read};
 use crate::cli::interrupt;
 use crate::cli::screen::Screen;
 use crate::read::Reading;
 use crate::report::explanation::Explanation;
-use crate::report::whole_file::{Batch, Inputs, Mark, WholeFile, refuse_foreign, shown};
+use crate::report::whole_file::{Batch, Mark, WholeFile, refuse_foreign, shown};
 use crate::report::workbook::WorkbookOptions;
 use crate::report::workbook::calculation::write_calculation;
 use crate::tables::circuit::CircuitKey;
@@ -166,8 +166,8 @@ fn opened(args: &ExplainArgs, path: &Path, reading: &Reading) -> Result<WholeFil
     if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("xlsx")) {
         bail!("{}: a workbook is written here, whose name ends in .xlsx. Choose another name.", shown(path));
     }
-    let root = if args.plant.is_file() { args.plant.parent().unwrap_or(Path::new("")) } else { &args.plant };
-    let mut inputs = Inputs::of(reading.plant.sources.iter().map(|source| root.join(&source.file)));
+    let root = root_of(&args.plant);
+    let mut inputs = tables_read(root, &reading.plant);
     inputs.add_file(&args.plant);
     inputs.add_file(&args.policy.clone().unwrap_or_else(|| root.join("policy.toml")));
     inputs.add_folder(&args.plant.join("lists"));

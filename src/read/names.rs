@@ -189,7 +189,7 @@ impl Names {
         }
         layout.drop_spreads_of_nothing();
         layout.slot_of_part = layout.slot("part_no");
-        if let Some(file) = own_output(&layout) {
+        if let Some(file) = own_output(|name| layout.columns.iter().any(|column| column.folded == name)) {
             return Err(format!(
                 "{place}: by its header it is {file} that this program wrote, and no table of a plant; keep it outside the plant."
             ));
@@ -281,12 +281,12 @@ const OWN_OUTPUTS: [(&[&str], &str); 6] = [
 /// Whether a row is the header of a file that this program wrote.
 pub(crate) fn is_own_output(row: &impl Cells) -> bool {
     let names: Vec<String> = (0..row.count()).map(|cell| fold(row.cell(cell).text)).collect();
-    OWN_OUTPUTS.iter().any(|(columns, _)| columns.iter().all(|column| names.iter().any(|name| name == column)))
+    own_output(|column| names.iter().any(|name| name == column)).is_some()
 }
 
-fn own_output(layout: &Layout) -> Option<&'static str> {
-    let has = |name: &&str| layout.columns.iter().any(|column| column.folded == **name);
-    OWN_OUTPUTS.iter().find(|(columns, _)| columns.iter().all(has)).map(|(_, called)| *called)
+/// The output that has all of its columns among those that there are.
+fn own_output(has: impl Fn(&str) -> bool) -> Option<&'static str> {
+    OWN_OUTPUTS.iter().find(|(columns, _)| columns.iter().all(|column| has(column))).map(|(_, called)| *called)
 }
 
 fn duplicate(

@@ -21,6 +21,7 @@ use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Fluid;
 use crate::tables::station::StationPart;
+use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
 use super::change::{Change, SettingColumn, StationRole};
@@ -352,27 +353,33 @@ impl<'a> Ideas<'a> {
     /// The pump setting that charges to as much less as warm oil goes beyond its limit: warmth adds nearly as much to
     /// whatever is charged.
     fn excess_taken_off(&self) -> Option<Pressure> {
-        use crate::tables::value::Value::Pressure as Of;
-        let (Some(Of(measured)), Some(Of(limit))) = (self.finding.measured.as_ref(), self.finding.limit.as_ref())
+        let (Some(Value::Pressure(measured)), Some(Value::Pressure(limit))) =
+            (self.finding.measured.as_ref(), self.finding.limit.as_ref())
         else {
             return None;
         };
-        let chain = &self.side().chain;
-        let charge = chain.full.filter(|_| self.finding.rule == H01.code && self.has_station())?;
-        let ratio = chain.ratio.filter(|ratio| *ratio > 0.0)?;
-        let to = (charge - (*measured - *limit) + chain.return_loss) / ratio;
-        let to = self.rounded_down(to);
-        chain.pump.filter(|pump| to < *pump && to > Pressure::ZERO).map(|_| to)
+        let charge = self.side().chain.full.filter(|_| self.finding.rule == H01.code)?;
+        let to = self.rounded_down(self.setting_for(charge - (*measured - *limit))?);
+        Some(to).filter(|to| self.is_lower(*to) && *to > Pressure::ZERO)
     }
 
     /// The lower pump setting that the finding's limit allows, where that may clear it.
     #[must_use]
     pub fn allowed_setting(&self) -> Option<Pressure> {
+        let Some(Value::Pressure(limit)) = self.finding.limit else { return None };
+        self.setting_for(limit).filter(|to| self.is_lower(*to) && self.is_cured_by(Cure::LowerSetting))
+    }
+
+    /// The pump setting at which the side is charged to a pressure.
+    fn setting_for(&self, charge: Pressure) -> Option<Pressure> {
         let chain = &self.side().chain;
-        let Some(crate::tables::value::Value::Pressure(limit)) = self.finding.limit else { return None };
         let ratio = chain.ratio.filter(|ratio| *ratio > 0.0 && self.has_station())?;
-        let to = (limit + chain.return_loss) / ratio;
-        chain.pump.filter(|pump| to < *pump && self.is_cured_by(Cure::LowerSetting)).map(|_| to)
+        Some((charge + chain.return_loss) / ratio)
+    }
+
+    /// Whether a setting is below what the pump gives.
+    fn is_lower(&self, setting: Pressure) -> bool {
+        self.side().chain.pump.is_some_and(|pump| setting < pump)
     }
 
     fn is_cured_by(&self, cure: Cure) -> bool {

@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::audit::causes::reading_order;
+use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
@@ -267,7 +268,7 @@ impl Digest {
         let mut decisions = Decisions::default();
         if summary.files.contains_key("remedies.csv") {
             let mut offered = Vec::new();
-            each_row(folder, "remedies.csv", &run, &REMEDY, |row| offered.extend(Offer::of(row, &in_service)))?;
+            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, &in_service)))?;
             // Of changes of one place that clear equally much the cheapest comes first.
             offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
             let mut taken = Taken { in_service, ..Taken::default() };
@@ -432,21 +433,6 @@ const PLACE: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
 const FINDING: [&str; 10] =
     ["rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no"];
 const CIRCUIT: [&str; 6] = ["plant", "pallet", "fixture", "circuit", "verdict", "not_assessed"];
-
-const REMEDY: [&str; 12] = [
-    "change",
-    "part_from",
-    "part_to",
-    "setting",
-    "unit",
-    "plant",
-    "pallet",
-    "fixture",
-    "circuit",
-    "rules",
-    "cleared",
-    "price",
-];
 
 /// A row, with its cells by column name.
 struct Row<'a> {
