@@ -11,6 +11,7 @@ pub mod links;
 mod near_oil;
 pub mod off_circuit;
 mod pressure_chain;
+mod reach;
 mod replica;
 mod rivals;
 pub mod roster;

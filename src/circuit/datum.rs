@@ -14,6 +14,7 @@ use crate::tables::spread::{OwnSpread, POLICY_SPREADS, Spread, SpreadKind, Uncer
 use crate::tables::sureness::Measure;
 use crate::tables::words::{Acting, Kind};
 
+use super::reach::Reach;
 use super::replica::Replica;
 use super::side::{STEEL_MODULUS, USUAL_TEMPERATURE};
 
@@ -67,54 +68,6 @@ const OF_TIMES: [&str; 3] = ["flow", "flow_high", "kv"];
 /// Columns of the rod side.
 const OF_ROD_SIDE: [&str; 2] = ["area_unclamp", "volume_unclamp"];
 
-/// Columns and keys of which no pressure of the chain, no setting and no rating is made: they matter to the oil and to
-/// what it presses alone.
-const OF_OIL: [&str; 25] = [
-    "stroke",
-    "dead_volume",
-    "capacity",
-    "elastic_modulus",
-    "expansion",
-    "gas_volume",
-    "flow",
-    "flow_high",
-    "leak",
-    "return_pressure",
-    "stiffness",
-    "force_ratio",
-    "support_capacity",
-    "capacity_from",
-    "closing_volume",
-    "kv",
-    "length",
-    "stroke_used",
-    "grip_length",
-    "temp_charge",
-    "temp_min",
-    "temp_max",
-    "friction",
-    "part_expansion",
-    "relief_reseat",
-];
-/// Columns that enter a rule's comparison and no figure of a circuit.
-const OF_RULES: [&str; 4] = ["force_ratio", "support_capacity", "capacity_from", "friction"];
-/// Columns and keys of which nothing but the trapped oil is made, as far as no time is asked for.
-const OF_TRAPPED_OIL: [&str; 14] = [
-    "bulk_modulus_high",
-    "free_air_low",
-    "thermal_expansion",
-    "viscosity_40",
-    "viscosity_100",
-    "leak_viscosity",
-    "specific_heat",
-    "density",
-    "linear_expansion",
-    "relief_reseat",
-    "temp_min",
-    "temp_max",
-    "leak",
-    "closing_volume",
-];
 /// Columns in which a figure has a kink at the most or the least of several, or where an accumulator runs empty: to one
 /// side it may do nothing. A stroke is among them where another one may be the shorter.
 const OF_KINKS: [&str; 10] = [
@@ -334,20 +287,9 @@ impl Datum {
         }
     }
 
-    /// Whether no pressure of the chain, no setting and no rating hangs on it.
-    pub(super) fn is_of_oil(&self) -> bool {
-        matches!(self.owner, Owner::Fluid(_) | Owner::Metal) || OF_OIL.contains(&self.key())
-    }
-
-    /// Whether no figure of a circuit is made of it, but what a rule makes of the figures.
-    pub(super) fn is_of_rules(&self, asked: Asked) -> bool {
-        let key = self.key();
-        OF_RULES.contains(&key) || (key == "return_pressure" && !asked.times)
-    }
-
-    /// Whether it moves the trapped oil and no other figure that is asked for.
-    pub(super) fn is_of_trapped_oil(&self, asked: Asked) -> bool {
-        !asked.times && !asked.topup && OF_TRAPPED_OIL.contains(&self.key())
+    /// What has to be looked at again once it has moved.
+    pub(super) fn reach(&self) -> Reach {
+        Reach::of(self.key())
     }
 
     /// Data that each move every figure to the same side, so that all of them together do at least what each does.

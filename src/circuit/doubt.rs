@@ -7,9 +7,10 @@ use crate::physics::draws::{Draws, Sample};
 use crate::physics::propagation::{
     REACH, combined_uncertainty, contribution, curvature, margin, probability_of_conformity,
 };
-use crate::rules::{Asked, Rule, pressure};
+use crate::rules::{Asked, Rule};
 
 use super::datum::{Bundle, Datum, data};
+use super::reach::Reach;
 use super::replica::{Again, Compared, Replica, put_slacks};
 use super::rivals::Rival;
 
@@ -45,8 +46,8 @@ pub(super) struct Judged {
 pub(super) struct Doubt {
     replica: Replica,
     rules: Vec<&'static Rule>,
-    /// Those of them that hang on the oil, and where their comparisons stand.
-    of_oil: (Vec<&'static Rule>, Vec<usize>),
+    /// Those of them that a reach concerns, and where their comparisons stand.
+    concerned: Vec<Concerned>,
     asked: Asked,
     pub(super) data: Vec<Datum>,
     /// As the circuits stand.
@@ -56,10 +57,16 @@ pub(super) struct Doubt {
     parts: Vec<f64>,
     draws: u64,
     is_drawn: bool,
-    /// Places of all comparisons.
-    all: Vec<usize>,
     /// Filled again at each look.
     now: Vec<Compared>,
+}
+
+/// The rules that a reach concerns.
+struct Concerned {
+    reach: Reach,
+    rules: Vec<&'static Rule>,
+    /// Places of their comparisons.
+    places: Vec<usize>,
 }
 
 /// What each datum adds to each comparison and how much that bends, by datum; a side to which it was not moved mirrors
@@ -147,14 +154,10 @@ impl Doubt {
         let asked = rules.iter().fold(Asked::SIDES, |asked, rule| asked.and(rule.figures));
         let blank = Judged { propagated: 0.0, uncertainty: 0.0, bends: false, drawn: None };
         let judged = vec![blank; compared.len()];
-        let hangs = |rule: &'static Rule| rule.figures != Asked::SIDES || rule.family.letter != pressure::FAMILY.letter;
-        let places = compared.iter().enumerate().filter(|(_, one)| hangs(one.rule)).map(|(place, _)| place);
-        let of_oil = (rules.iter().copied().filter(|rule| hangs(rule)).collect(), places.collect());
-        let all = (0..compared.len()).collect();
         Self {
             replica,
             rules,
-            of_oil,
+            concerned: Vec::new(),
             asked,
             data: Vec::new(),
             compared,
@@ -162,7 +165,6 @@ impl Doubt {
             parts: Vec::new(),
             draws,
             is_drawn: false,
-            all,
             now: Vec::new(),
         }
     }
@@ -178,48 +180,56 @@ impl Doubt {
         self.parts.get(place * data..(place + 1) * data).unwrap_or(&[])
     }
 
-    /// The slacks with each of some data at a value; the data are as before afterwards.
-    fn slacks_at(&mut self, moved: impl Iterator<Item = (usize, f64)> + Clone, again: Again, into: &mut Vec<f64>) {
+    /// The slacks with each of some data at a value, everything worked out again or what is within their reach alone; the
+    /// data are as before afterwards.
+    fn slacks_at(
+        &mut self,
+        moved: impl Iterator<Item = (usize, f64)> + Clone,
+        is_everything: bool,
+        into: &mut Vec<f64>,
+    ) {
         for (index, value) in moved.clone() {
             self.data[index].put(&mut self.replica, value);
         }
-        if moved.clone().all(|(index, _)| self.data[index].is_of_oil()) {
-            // Rules on the chain of pressures, settings and ratings find what they found.
-            let (rules, places) = &self.of_oil;
-            self.replica.compared(rules, self.asked, again, &mut self.now);
-            into.clear();
-            into.extend(self.compared.iter().map(|compared| compared.slack));
-            put_slacks(&self.compared, places, &self.now, into);
+        let reach = if is_everything {
+            Reach::ALL
         } else {
-            self.replica.compared(&self.rules, self.asked, again, &mut self.now);
-            into.resize(self.compared.len(), 0.0);
-            put_slacks(&self.compared, &self.all, &self.now, into);
-        }
+            moved.clone().fold(Reach::default(), |reach, (index, _)| reach.and(self.data[index].reach()))
+        };
+        let again = if is_everything { Again::Everything } else { Again::Within(reach) };
+        let concerned = self.concerned(reach);
+        // What rules out of reach found is what they find.
+        into.clear();
+        into.extend(self.compared.iter().map(|compared| compared.slack));
+        let Concerned { rules, places, .. } = &self.concerned[concerned];
+        self.replica.compared(rules, self.asked, again, &mut self.now);
+        put_slacks(&self.compared, places, &self.now, into);
         for (index, _) in moved {
             let datum = self.data[index];
             datum.put(&mut self.replica, datum.value);
         }
     }
 
+    /// The place of what a reach concerns.
+    fn concerned(&mut self, reach: Reach) -> usize {
+        self.concerned.iter().position(|known| known.reach == reach).unwrap_or_else(|| {
+            let rules = self.rules.iter().copied().filter(|rule| reach.concerns(rule)).collect();
+            let places = self.compared.iter().enumerate().filter(|(_, one)| reach.concerns(one.rule));
+            let places = places.map(|(place, _)| place).collect();
+            self.concerned.push(Concerned { reach, rules, places });
+            self.concerned.len() - 1
+        })
+    }
+
     /// The slacks with one datum at a value, everything worked out again.
     pub(super) fn slacks_with(&mut self, datum: usize, value: f64, into: &mut Vec<f64>) {
-        self.slacks_at(std::iter::once((datum, value)), Again::Everything, into);
+        self.slacks_at(std::iter::once((datum, value)), true, into);
     }
 
     /// The same for a datum that is moved by its own uncertainty.
     fn slacks_near(&mut self, index: usize, deviates: f64, into: &mut Vec<f64>) {
-        let datum = self.data[index];
-        self.slacks_at(std::iter::once((index, datum.away(deviates))), self.again(datum), into);
-    }
-
-    fn again(&self, datum: Datum) -> Again {
-        if datum.is_of_rules(self.asked) {
-            Again::Rules
-        } else if datum.is_of_trapped_oil(self.asked) {
-            Again::Oil
-        } else {
-            Again::Near
-        }
+        let value = self.data[index].away(deviates);
+        self.slacks_at(std::iter::once((index, value)), false, into);
     }
 
     /// Propagates the spread of every datum, as exactly as is needed to know the least margin among some comparisons
@@ -314,8 +324,7 @@ impl Doubt {
             }
             let moved: Vec<(usize, f64)> =
                 bundle.iter().map(|index| (*index, self.data[*index].away(deviates))).collect();
-            let again = self.again(self.data[bundle[0]]);
-            self.slacks_at(moved.iter().copied(), again, &mut slacks);
+            self.slacks_at(moved.iter().copied(), false, &mut slacks);
             for ((part, slack), value) in parts.iter_mut().zip(&slacks).zip(value) {
                 let change = (slack - value).abs() / REACH;
                 *part = if change.is_nan() { f64::NAN } else { part.max(change) };
@@ -356,7 +365,7 @@ impl Doubt {
                 parts.iter().map(|part| reach * part).enumerate().filter(|(_, away)| *away != 0.0).collect();
             let toward: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
-            self.slacks_at(toward.iter().copied(), Again::Everything, &mut there);
+            self.slacks_at(toward.iter().copied(), true, &mut there);
             self.mark_bends(&deviates, &there, sure);
             let mut others = Vec::new();
             for place in left {
@@ -406,7 +415,7 @@ impl Doubt {
             let deviates: Vec<(usize, f64)> = parts.iter().map(|(index, part)| (*index, part * reach)).collect();
             let moved: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
-            self.slacks_at(moved.iter().copied(), Again::Everything, &mut there);
+            self.slacks_at(moved.iter().copied(), true, &mut there);
             self.mark_bends(&deviates, &there, BEYOND);
         }
     }
@@ -496,7 +505,7 @@ impl Doubt {
         for _ in 0..draws {
             drawn.clear();
             drawn.extend(self.data.iter().enumerate().map(|(index, datum)| (index, datum.away(row.deviate()))));
-            self.slacks_at(drawn.iter().copied(), Again::Everything, &mut slacks);
+            self.slacks_at(drawn.iter().copied(), true, &mut slacks);
             for (sample, slack) in samples.iter_mut().zip(&slacks) {
                 sample.add(*slack);
             }

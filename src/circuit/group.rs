@@ -1,5 +1,7 @@
 //! Circuits that one charging cylinder fills in one stroke, and the figures of all of them.
 
+use std::borrow::Cow;
+
 use crate::physics::quantity::Volume;
 use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
 use crate::physics::volume::{fill, reserve, usable_oil};
@@ -11,6 +13,7 @@ use crate::tables::words::{Acting, Charging, Side};
 
 use super::near_oil::NearOil;
 use super::pressure_chain::{GroupChain, add_chain};
+use super::reach::Reach;
 use super::side::{CircuitInputs, SideSums, demand_gap, outline, sums_of};
 use super::times::add_times;
 use super::trapped::{Lost, add_holding};
@@ -21,62 +24,74 @@ use super::trapped::{Lost, add_holding};
 /// there.
 #[must_use]
 pub fn pallet_figures(plant: &Plant, circuits: &[Circuit], asked: Asked) -> Vec<CircuitFigures> {
-    figures_near(plant, circuits, asked, &[])
+    let services: Vec<_> = circuits.iter().map(Circuit::service).collect();
+    let inputs = inputs_of(plant, circuits, &services);
+    let mut figures: Vec<CircuitFigures> = inputs.iter().map(outlined).collect();
+    work_out_pallet(&inputs, &mut figures, Reach::ALL, asked, &[]);
+    figures
 }
 
-/// The same of circuits whose oil was worked out before; `near` has it by circuit, or nothing at all.
-pub(super) fn figures_near(
-    plant: &Plant,
-    circuits: &[Circuit],
-    asked: Asked,
-    near: &[Option<NearOil>],
-) -> Vec<CircuitFigures> {
-    let blank = Service::default();
-    let services: Vec<&Service> = circuits.iter().map(|circuit| circuit.service.as_ref().unwrap_or(&blank)).collect();
-    let inputs: Vec<CircuitInputs> =
-        circuits.iter().zip(services).map(|(circuit, service)| CircuitInputs::of(plant, circuit, service)).collect();
-    if let [only] = inputs.as_slice() {
-        return group_figures(&[only], asked, &[near.first().and_then(Option::as_ref)]);
-    }
-    let mut figures: Vec<Option<CircuitFigures>> = vec![None; circuits.len()];
-    for members in groups(&inputs) {
-        let of_group: Vec<&CircuitInputs> = members.iter().map(|member| &inputs[*member]).collect();
-        let near: Vec<Option<&NearOil>> = members.iter().map(|member| near.get(*member)?.as_ref()).collect();
-        for (member, of_member) in members.iter().zip(group_figures(&of_group, asked, &near)) {
-            figures[*member] = Some(of_member);
-        }
-    }
-    figures.into_iter().flatten().collect()
-}
-
-/// Works out the trapped oil of circuits again of which nothing else has changed; not what a filling lasts.
-pub(super) fn renew_oil(
+/// Works out figures of circuits again of which what is out of reach has not changed; `near` has their oil by circuit.
+///
+/// Why a figure is unknown is told once: no gap comes to those that there are, and no note.
+pub(super) fn renew(
     plant: &Plant,
     circuits: &[Circuit],
     figures: &mut [CircuitFigures],
+    reach: Reach,
     asked: Asked,
     near: &[Option<NearOil>],
 ) {
-    for (index, (circuit, figures)) in circuits.iter().zip(figures).enumerate() {
-        let service = circuit.service();
-        let inputs = CircuitInputs::of(plant, circuit, &service);
-        // Gaps are told once: what is worked out again leaves those that there are.
-        let gaps = (figures.gaps.len(), figures.clamp.gaps.len());
-        let sums = sums_of(&inputs, &mut figures.clamp);
-        let validity = std::mem::take(&mut figures.holding.validity);
-        figures.holding = Holding { validity, ..Holding::default() };
-        let _ = add_holding(&inputs, figures, sums.as_ref(), asked, near.get(index).and_then(Option::as_ref));
-        figures.gaps.truncate(gaps.0);
-        figures.clamp.gaps.truncate(gaps.1);
+    let services: Vec<_> = circuits.iter().map(Circuit::service).collect();
+    let inputs = inputs_of(plant, circuits, &services);
+    let told: Vec<Told> = figures.iter().map(Told::of).collect();
+    work_out_pallet(&inputs, figures, reach, asked, near);
+    told.into_iter().zip(figures).for_each(|(told, figures)| told.leave(figures));
+}
+
+/// How many reasons and notes a circuit has.
+struct Told {
+    gaps: usize,
+    of_sides: [usize; 2],
+    notes: usize,
+}
+
+impl Told {
+    fn of(figures: &CircuitFigures) -> Self {
+        let of_sides = [Some(&figures.clamp), figures.unclamp.as_ref()].map(|side| side.map_or(0, |side| side.gaps.len()));
+        Self { gaps: figures.gaps.len(), of_sides, notes: figures.holding.validity.len() }
+    }
+
+    /// Drops what has come since.
+    fn leave(self, figures: &mut CircuitFigures) {
+        figures.gaps.truncate(self.gaps);
+        figures.holding.validity.truncate(self.notes);
+        let sides = [Some(&mut figures.clamp), figures.unclamp.as_mut()];
+        for (side, gaps) in sides.into_iter().zip(self.of_sides) {
+            if let Some(side) = side {
+                side.gaps.truncate(gaps);
+            }
+        }
     }
 }
 
 /// Figures of a circuit that has a charging cylinder of its own, or none.
 #[must_use]
 pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
-    let inputs = CircuitInputs::of(plant, circuit, service);
-    let mut figures = group_figures(&[&inputs], asked, &[None]);
-    figures.swap_remove(0)
+    let inputs = [CircuitInputs::of(plant, circuit, service)];
+    let mut figures = outlined(&inputs[0]);
+    work_out_pallet(&inputs, std::slice::from_mut(&mut figures), Reach::ALL, asked, &[]);
+    figures
+}
+
+fn inputs_of<'a>(plant: &'a Plant, circuits: &'a [Circuit], services: &'a [Cow<Service>]) -> Vec<CircuitInputs<'a>> {
+    circuits.iter().zip(services).map(|(circuit, service)| CircuitInputs::of(plant, circuit, service)).collect()
+}
+
+/// Which lines and kinds a circuit has where: what no number moves.
+fn outlined(inputs: &CircuitInputs) -> CircuitFigures {
+    let unclamp = (inputs.acting == Acting::Double).then(|| outline(inputs, Side::Unclamp));
+    CircuitFigures { unclamp, ..CircuitFigures::blank(inputs.acting, outline(inputs, Side::Clamp)) }
 }
 
 /// Indices of the circuits of each group, those of one circuit included.
@@ -98,64 +113,99 @@ fn groups(inputs: &[CircuitInputs]) -> Vec<Vec<usize>> {
     groups
 }
 
-/// One side of a member in work.
-pub(super) struct SideWork {
-    pub(super) figures: SideFigures,
-    /// `None` where the volumes of the side are unknown as a whole.
-    pub(super) sums: Option<SideSums>,
+/// Works out the figures of all circuits of a pallet, or of all that have to do with each other.
+fn work_out_pallet(
+    inputs: &[CircuitInputs],
+    figures: &mut [CircuitFigures],
+    reach: Reach,
+    asked: Asked,
+    near: &[Option<NearOil>],
+) {
+    let near_of = |member: usize| near.get(member).and_then(Option::as_ref);
+    if inputs.len() == 1 {
+        return work_out(inputs, figures, &[0], reach, asked, near_of);
+    }
+    for members in groups(inputs) {
+        work_out(inputs, figures, &members, reach, asked, near_of);
+    }
 }
 
-fn group_figures(members: &[&CircuitInputs], asked: Asked, near: &[Option<&NearOil>]) -> Vec<CircuitFigures> {
-    let clamp = charged_side(members, Side::Clamp);
-    let double: Vec<&CircuitInputs> =
-        members.iter().copied().filter(|member| member.acting == Acting::Double).collect();
-    let mut unclamp = charged_side(&double, Side::Unclamp).into_iter();
-    let mut figures: Vec<CircuitFigures> = Vec::with_capacity(members.len());
+/// Works out the figures of a group; `members` are indices into both.
+fn work_out<'a>(
+    inputs: &[CircuitInputs],
+    figures: &mut [CircuitFigures],
+    members: &[usize],
+    reach: Reach,
+    asked: Asked,
+    near_of: impl Fn(usize) -> Option<&'a NearOil>,
+) {
+    let sums = charged_side(inputs, figures, members, Side::Clamp, reach);
+    let double = |member: &usize| inputs[*member].acting == Acting::Double;
+    if members.iter().any(double) {
+        let double: Vec<usize> = members.iter().copied().filter(double).collect();
+        let _ = charged_side(inputs, figures, &double, Side::Unclamp, reach);
+    }
     let mut lost: Vec<Lost> = Vec::with_capacity(members.len());
-    for ((member, near), work) in members.iter().zip(near).zip(clamp) {
-        let SideWork { figures: clamp, sums } = work;
-        let unclamp = if member.acting == Acting::Double { unclamp.next().map(|work| work.figures) } else { None };
-        let mut of_member = CircuitFigures { unclamp, ..CircuitFigures::blank(member.acting, clamp) };
-        lost.push(add_holding(member, &mut of_member, sums.as_ref(), asked, *near));
-        if asked.times {
-            add_times(member, &mut of_member);
+    for (member, sums) in members.iter().copied().zip(&sums) {
+        let (inputs, figures) = (&inputs[member], &mut figures[member]);
+        if reach.oil {
+            let validity = std::mem::take(&mut figures.holding.validity);
+            figures.holding = Holding { validity, ..Holding::default() };
+            lost.push(add_holding(inputs, figures, sums.as_ref(), asked, near_of(member)));
         }
-        figures.push(of_member);
+        if reach.times && asked.times {
+            add_times(inputs, figures);
+        }
     }
-    if asked.topup {
-        add_topping_up(members, &mut figures, &lost);
+    if reach.oil && asked.topup {
+        add_topping_up(inputs, figures, members, &lost);
     }
-    figures
 }
 
-/// The same side of all members, up to fill and reserve.
-fn charged_side(members: &[&CircuitInputs], side: Side) -> Vec<SideWork> {
-    if members.is_empty() {
-        return Vec::new();
-    }
-    let mut all: Vec<SideWork> =
-        members.iter().map(|member| SideWork { figures: outline(member, side), sums: None }).collect();
-    let outlines: Vec<&SideFigures> = all.iter().map(|work| &work.figures).collect();
-    let chain = GroupChain::of(members, &outlines);
-    for (member, work) in members.iter().zip(&mut all) {
-        add_chain(member, &mut work.figures, &chain);
-        work.sums = sums_of(member, &mut work.figures);
-        if let Some(sums) = &mut work.sums {
-            sums.add_to(member, &mut work.figures);
+/// The same side of all members, up to fill and reserve; their sums by member, `None` where the volumes of the side
+/// are unknown as a whole or not asked for.
+fn charged_side(
+    inputs: &[CircuitInputs],
+    figures: &mut [CircuitFigures],
+    members: &[usize],
+    side: Side,
+    reach: Reach,
+) -> Vec<Option<SideSums>> {
+    if reach.chain {
+        let of_members = members.iter().filter_map(|member| Some((&inputs[*member], figures[*member].side(side)?)));
+        let chain = GroupChain::of(of_members);
+        for member in members.iter().copied() {
+            if let Some(own) = figures[member].side_mut(side) {
+                add_chain(&inputs[member], own, &chain);
+            }
         }
     }
-    let group = common(&all);
-    for (member, work) in members.iter().zip(&mut all) {
-        work.figures.group = group.clone();
-        add_fill(member, &mut work.figures);
+    let is_summed = reach.volumes || (reach.oil && side == Side::Clamp);
+    let sums_of_member = |member: &usize| -> Option<SideSums> {
+        let own = figures[*member].side_mut(side).filter(|_| is_summed)?;
+        let mut sums = sums_of(&inputs[*member], own)?;
+        if reach.volumes {
+            sums.add_to(&inputs[*member], own);
+        }
+        Some(sums)
+    };
+    let sums: Vec<Option<SideSums>> = members.iter().map(sums_of_member).collect();
+    if reach.volumes {
+        let of_members = members.iter().filter_map(|member| figures[*member].side(side));
+        let group = common(of_members.zip(&sums));
+        for member in members.iter().copied() {
+            if let Some(own) = figures[member].side_mut(side) {
+                own.group = group.clone();
+                add_fill(&inputs[member], own);
+            }
+        }
     }
-    all
+    sums
 }
 
 /// What the members have in common: D_g, C_g and the cylinders.
-fn common(all: &[SideWork]) -> GroupFigures {
+fn common<'a>(members: impl Iterator<Item = (&'a SideFigures, &'a Option<SideSums>)>) -> GroupFigures {
     let mut group = GroupFigures {
-        members: u32::try_from(all.len()).unwrap_or(u32::MAX),
         kinds_are_known: true,
         swept: Some(Volume::ZERO),
         demand: Some(Volume::ZERO),
@@ -163,13 +213,13 @@ fn common(all: &[SideWork]) -> GroupFigures {
         ..GroupFigures::default()
     };
     let plus = |so_far: Option<Volume>, more: Option<Volume>| Some(so_far? + more?);
-    for work in all {
-        let figures = &work.figures;
+    for (figures, sums) in members {
+        group.members += 1;
         group.cylinder_pieces += figures.cylinder_pieces;
         group.kinds_are_known &= figures.kinds_are_known;
         group.swept = plus(group.swept, figures.volumes.swept);
         group.demand = plus(group.demand, figures.volumes.demand);
-        group.capacity = plus(group.capacity, work.sums.as_ref().and_then(|sums| sums.own_capacity));
+        group.capacity = plus(group.capacity, sums.as_ref().and_then(|sums| sums.own_capacity));
     }
     group
 }
@@ -181,6 +231,7 @@ fn add_fill(inputs: &CircuitInputs, figures: &mut SideFigures) {
         return;
     }
     let capacity = figures.group.capacity;
+    (figures.reserve, figures.fill) = (None, None);
     figures.volumes.capacity = capacity;
     figures.usable = capacity.map(|capacity| usable_oil(capacity, inputs.plant.policy.limits.fill));
     let Some(demand) = figures.group.demand else {
@@ -205,21 +256,23 @@ fn add_fill(inputs: &CircuitInputs, figures: &mut SideFigures) {
 }
 
 /// How long a filling lasts, the same for all members.
-fn add_topping_up(members: &[&CircuitInputs], figures: &mut [CircuitFigures], lost: &[Lost]) {
-    let Some(first) = figures.first() else { return };
-    if members.iter().any(|member| member.charging != Charging::Cylinder) {
+fn add_topping_up(inputs: &[CircuitInputs], figures: &mut [CircuitFigures], members: &[usize], lost: &[Lost]) {
+    let Some(first) = members.first().map(|first| &figures[*first]) else { return };
+    let of_members = || members.iter().map(|member| &inputs[*member]);
+    if of_members().any(|member| member.charging != Charging::Cylinder) {
         return;
     }
     let all: Option<Volume> = lost.iter().map(|lost| lost.oil).sum();
     let is_bound = lost.iter().any(|lost| lost.is_bound);
-    let rates = members.iter().filter_map(|member| member.service.cycles_per_day);
+    let rates = of_members().filter_map(|member| member.service.cycles_per_day);
     let rate = rates.reduce(f64::max);
     let because = lost.iter().find_map(|lost| lost.because.clone());
     let reserve = first.clamp.reserve;
     let is_endless = all.is_some_and(|all| all <= Volume::ZERO);
     let cycles = reserve.zip(all).and_then(|(reserve, all)| cycles_of_filling(reserve, all));
     let days = cycles.zip(rate).and_then(|(cycles, rate)| days_of_filling(cycles, rate));
-    for of_member in figures {
+    for member in members {
+        let of_member = &mut figures[*member];
         let group = &mut of_member.clamp.group;
         group.cycles_per_day = rate;
         group.topup_days = days;

@@ -21,23 +21,23 @@ pub(super) struct GroupChain {
 
 impl GroupChain {
     /// Of the same side of the members, in key order.
-    pub(super) fn of(members: &[&CircuitInputs], sides: &[&SideFigures]) -> Self {
-        Self { ratio: ratio_of(members, sides), odd: odd_members(members) }
+    pub(super) fn of<'a>(members: impl Iterator<Item = (&'a CircuitInputs<'a>, &'a SideFigures)> + Clone) -> Self {
+        Self { ratio: ratio_of(members.clone()), odd: odd_members(members.map(|(member, _)| member)) }
     }
 }
 
 /// Members of a group have one station, or none and one wanted pressure.
-fn odd_members(members: &[&CircuitInputs]) -> Option<String> {
-    let (first, others) = members.split_first()?;
-    let is_other = |other: &&&CircuitInputs| other.service.station != first.service.station;
-    if let Some(other) = others.iter().find(is_other) {
+fn odd_members<'a>(mut members: impl Iterator<Item = &'a CircuitInputs<'a>> + Clone) -> Option<String> {
+    let first = members.next()?;
+    let is_other = |other: &&CircuitInputs| other.service.station != first.service.station;
+    if let Some(other) = members.clone().find(is_other) {
         return Some(format!(
             "circuits of the source '{}' name different load stations: {} and {}",
             first.service.source, first.circuit.key, other.circuit.key
         ));
     }
-    let differs = |other: &&&CircuitInputs| other.service.pressure_set != first.service.pressure_set;
-    let other = others.iter().find(|other| first.service.station.is_empty() && differs(other))?;
+    let differs = |other: &&CircuitInputs| other.service.pressure_set != first.service.pressure_set;
+    let other = members.find(|other| first.service.station.is_empty() && differs(other))?;
     Some(format!(
         "circuits of the source '{}' have no load station and different pressure_set: {} and {}",
         first.service.source, first.circuit.key, other.circuit.key
@@ -45,14 +45,16 @@ fn odd_members(members: &[&CircuitInputs]) -> Option<String> {
 }
 
 /// Pressure ratio and return loss: the first charging cylinder's, or 1 and 0 without one.
-fn ratio_of(members: &[&CircuitInputs], sides: &[&SideFigures]) -> Result<(f64, Pressure), String> {
-    if members.iter().any(|member| member.service.is_unreadable("charging")) {
+fn ratio_of<'a>(
+    mut members: impl Iterator<Item = (&'a CircuitInputs<'a>, &'a SideFigures)> + Clone,
+) -> Result<(f64, Pressure), String> {
+    if members.clone().any(|(member, _)| member.service.is_unreadable("charging")) {
         return Err("charging can't be read".to_owned());
     }
-    if members.iter().any(|member| member.charging != Charging::Cylinder) {
+    if members.clone().any(|(member, _)| member.charging != Charging::Cylinder) {
         return Ok((1.0, Pressure::ZERO));
     }
-    let first = members.iter().zip(sides).find_map(|(member, side)| side.cylinder.map(|line| (member, line)));
+    let first = members.find_map(|(member, side)| side.cylinder.map(|line| (member, line)));
     let Some((member, line)) = first else {
         return Err("no charging cylinder of the side is known".to_owned());
     };
@@ -259,6 +261,9 @@ fn add_ratings(inputs: &CircuitInputs, figures: &mut SideFigures, chain: &mut Ch
     });
     let unknown =
         unknown.or_else(|| Some(format!("the kind of part {} is not known", kindless_elsewhere(inputs, figures)?)));
+    for zone in &mut figures.zones {
+        zone.weakest = None;
+    }
     let mut missing = unknown.clone();
     let mut is_missing_in = [unknown.is_some(); 3];
     for joined in inputs.joined_on(figures.side) {

@@ -14,8 +14,9 @@ use crate::tables::words::Charging;
 
 use super::audited::CircuitAudit;
 use super::fixture::neighbours_by_fixture;
-use super::group::{figures_near, pallet_figures, renew_oil};
+use super::group::{pallet_figures, renew};
 use super::near_oil::NearOil;
+use super::reach::Reach;
 use super::side::CircuitInputs;
 use super::trapped::trapped_oil;
 
@@ -47,8 +48,8 @@ pub(super) struct Replica {
     pub(super) fluids: Vec<Name>,
     /// Figures as the circuits stand.
     figures: Vec<CircuitFigures>,
-    /// The same, of which the trapped oil is worked out again and again.
-    renewed: Vec<CircuitFigures>,
+    /// The same, of which what is within a reach is worked out again and again.
+    renewed: Vec<(Reach, Vec<CircuitFigures>)>,
     /// By circuit: its oil as it stands; `None` where nothing is trapped, or something of it is unknown.
     near: Vec<Option<NearOil>>,
 }
@@ -56,12 +57,8 @@ pub(super) struct Replica {
 /// How much is worked out again once something was moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Again {
-    /// No figure hangs on what was moved.
-    Rules,
-    /// The trapped oil alone, unless it is close enough to how it stands.
-    Oil,
-    /// Everything but oil that is close enough to how it stands.
-    Near,
+    /// What is within reach of what was moved, and that only unless it is close enough to how it stands.
+    Within(Reach),
     Everything,
 }
 
@@ -164,7 +161,7 @@ impl Replica {
             Some(NearOil::of(oil, &service))
         });
         self.near = near.collect();
-        self.renewed.clone_from(&self.figures);
+        self.renewed.clear();
         into.clear();
         self.compared_in(&self.figures, rules, into);
     }
@@ -172,17 +169,24 @@ impl Replica {
     /// Every figure that one of these rules compares with a limit, after something was moved.
     pub(super) fn compared(&mut self, rules: &[&'static Rule], asked: Asked, again: Again, into: &mut Vec<Compared>) {
         into.clear();
-        let near: &[Option<NearOil>] = match again {
-            Again::Rules => return self.compared_in(&self.figures, rules, into),
-            Again::Oil => {
-                renew_oil(&self.plant, &self.circuits, &mut self.renewed, asked, &self.near);
-                return self.compared_in(&self.renewed, rules, into);
+        let reach = match again {
+            Again::Everything => {
+                let figures = pallet_figures(&self.plant, &self.circuits, asked);
+                return self.compared_in(&figures, rules, into);
             }
-            Again::Near => &self.near,
-            Again::Everything => &[],
+            Again::Within(reach) => reach.within(asked),
         };
-        let figures = figures_near(&self.plant, &self.circuits, asked, near);
-        self.compared_in(&figures, rules, into);
+        if !reach.moves_figures() {
+            return self.compared_in(&self.figures, rules, into);
+        }
+        // Figures out of reach are not worked out again: each reach has its own, in which they stand as they are.
+        let place = self.renewed.iter().position(|(known, _)| *known == reach).unwrap_or_else(|| {
+            self.renewed.push((reach, self.figures.clone()));
+            self.renewed.len() - 1
+        });
+        let renewed = &mut self.renewed[place].1;
+        renew(&self.plant, &self.circuits, renewed, reach, asked, &self.near);
+        self.compared_in(&self.renewed[place].1, rules, into);
     }
 
     fn compared_in(&self, figures: &[CircuitFigures], rules: &[&'static Rule], into: &mut Vec<Compared>) {

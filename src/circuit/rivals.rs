@@ -5,7 +5,7 @@ use crate::physics::quantity::Pressure;
 use crate::rules::Asked;
 use crate::tables::words::{Kind, Side};
 
-use super::group::figures_near;
+use super::group::pallet_figures;
 use super::replica::Replica;
 use super::side::USUAL_TEMPERATURE;
 
@@ -101,7 +101,7 @@ impl Rival {
                 Some((bounds[one]? - bounds[other]?).si())
             }
             Self::Reduced { circuit, side } => {
-                let figures = figures_near(&replica.plant, &replica.circuits, Asked::SIDES, &[]);
+                let figures = pallet_figures(&replica.plant, &replica.circuits, Asked::SIDES);
                 let chain = figures.get(circuit)?.sides().find(|known| known.side == side)?.chain;
                 Some((chain.full? - chain.reducing?.pressure).si())
             }

@@ -16,6 +16,7 @@ const THROTTLES: [Kind; 3] = [Kind::IsolationValve, Kind::SequenceValve, Kind::F
 
 /// Computes clamp and unclamp time.
 pub(super) fn add_times(inputs: &CircuitInputs, figures: &mut CircuitFigures) {
+    (figures.clamp_time, figures.unclamp_time, figures.reynolds) = (None, None, None);
     match clamping(inputs, &figures.clamp) {
         Ok(time) => figures.clamp_time = Some(time),
         Err(because) => figures.gaps.push(Gap { figure: Figure::ClampTime, because }),

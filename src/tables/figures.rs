@@ -284,6 +284,14 @@ impl CircuitFigures {
         }
     }
 
+    /// The same, to be filled.
+    pub fn side_mut(&mut self, side: Side) -> Option<&mut SideFigures> {
+        match side {
+            Side::Unclamp => self.unclamp.as_mut(),
+            Side::Clamp | Side::Both => Some(&mut self.clamp),
+        }
+    }
+
     /// Why a figure is unknown, on any side or of the circuit.
     #[must_use]
     pub fn gap(&self, figure: Figure) -> Option<&Gap> {
