@@ -222,6 +222,12 @@ impl Asked {
         }
     }
 
+    /// What some rules look at.
+    #[must_use]
+    pub fn by(rules: &[&Rule]) -> Self {
+        rules.iter().fold(Self::SIDES, |asked, rule| asked.and(rule.figures))
+    }
+
     /// All that the data files show.
     pub const ALL: Self =
         Self { hot: true, cold: true, hold: true, reserve: true, topup: true, curve: false, times: true };

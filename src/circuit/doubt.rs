@@ -11,7 +11,7 @@ use crate::rules::{Asked, Rule};
 
 use super::datum::{Bundle, Datum, data};
 use super::reach::Reach;
-use super::replica::{Again, Compared, Replica, put_slacks};
+use super::replica::{Compared, Replica, put_slacks};
 use super::rivals::Rival;
 
 /// Of its uncertainty as propagated: a figure that bends by more is drawn at random.
@@ -151,7 +151,7 @@ impl Doubt {
         replica.first_look(&all, &mut compared);
         let is_used = |rule: &&Rule| compared.iter().any(|one: &Compared| std::ptr::eq(one.rule, *rule));
         let rules: Vec<&'static Rule> = all.into_iter().filter(is_used).collect();
-        let asked = rules.iter().fold(Asked::SIDES, |asked, rule| asked.and(rule.figures));
+        let asked = Asked::by(&rules);
         let blank = Judged { propagated: 0.0, uncertainty: 0.0, bends: false, drawn: None };
         let judged = vec![blank; compared.len()];
         Self {
@@ -180,29 +180,26 @@ impl Doubt {
         self.parts.get(place * data..(place + 1) * data).unwrap_or(&[])
     }
 
-    /// The slacks with each of some data at a value, everything worked out again or what is within their reach alone; the
-    /// data are as before afterwards.
+    /// The slacks with each of some data at a value; the data are as before afterwards.
+    ///
+    /// * `is_near` – whether they are moved a little, so that trapped oil may be interpolated
     fn slacks_at(
         &mut self,
         moved: impl Iterator<Item = (usize, f64)> + Clone,
-        is_everything: bool,
+        is_near: bool,
         into: &mut Vec<f64>,
     ) {
+        let mut reach = Reach::default();
         for (index, value) in moved.clone() {
             self.data[index].put(&mut self.replica, value);
+            reach = reach.and(self.data[index].reach());
         }
-        let reach = if is_everything {
-            Reach::ALL
-        } else {
-            moved.clone().fold(Reach::default(), |reach, (index, _)| reach.and(self.data[index].reach()))
-        };
-        let again = if is_everything { Again::Everything } else { Again::Within(reach) };
         let concerned = self.concerned(reach);
         // What rules out of reach found is what they find.
         into.clear();
         into.extend(self.compared.iter().map(|compared| compared.slack));
         let Concerned { rules, places, .. } = &self.concerned[concerned];
-        self.replica.compared(rules, self.asked, again, &mut self.now);
+        self.replica.compared(rules, self.asked, reach, is_near, &mut self.now);
         put_slacks(&self.compared, places, &self.now, into);
         for (index, _) in moved {
             let datum = self.data[index];
@@ -213,9 +210,17 @@ impl Doubt {
     /// The place of what a reach concerns.
     fn concerned(&mut self, reach: Reach) -> usize {
         self.concerned.iter().position(|known| known.reach == reach).unwrap_or_else(|| {
-            let rules = self.rules.iter().copied().filter(|rule| reach.concerns(rule)).collect();
-            let places = self.compared.iter().enumerate().filter(|(_, one)| reach.concerns(one.rule));
-            let places = places.map(|(place, _)| place).collect();
+            let rules: Vec<&'static Rule> = self.rules.iter().copied().filter(|rule| reach.concerns(rule)).collect();
+            // Comparisons of a circuit stand in the order of the rules.
+            let mut last = (std::ptr::null::<Rule>(), false);
+            let mut is_concerned = |rule: &'static Rule| {
+                if !std::ptr::eq(last.0, rule) {
+                    last = (rule, rules.iter().any(|concerned| std::ptr::eq(*concerned, rule)));
+                }
+                last.1
+            };
+            let all = self.compared.iter().enumerate();
+            let places = all.filter(|(_, one)| is_concerned(one.rule)).map(|(place, _)| place).collect();
             self.concerned.push(Concerned { reach, rules, places });
             self.concerned.len() - 1
         })
@@ -223,13 +228,13 @@ impl Doubt {
 
     /// The slacks with one datum at a value, everything worked out again.
     pub(super) fn slacks_with(&mut self, datum: usize, value: f64, into: &mut Vec<f64>) {
-        self.slacks_at(std::iter::once((datum, value)), true, into);
+        self.slacks_at(std::iter::once((datum, value)), false, into);
     }
 
     /// The same for a datum that is moved by its own uncertainty.
     fn slacks_near(&mut self, index: usize, deviates: f64, into: &mut Vec<f64>) {
         let value = self.data[index].away(deviates);
-        self.slacks_at(std::iter::once((index, value)), false, into);
+        self.slacks_at(std::iter::once((index, value)), true, into);
     }
 
     /// Propagates the spread of every datum, as exactly as is needed to know the least margin among some comparisons
@@ -324,7 +329,7 @@ impl Doubt {
             }
             let moved: Vec<(usize, f64)> =
                 bundle.iter().map(|index| (*index, self.data[*index].away(deviates))).collect();
-            self.slacks_at(moved.iter().copied(), false, &mut slacks);
+            self.slacks_at(moved.iter().copied(), true, &mut slacks);
             for ((part, slack), value) in parts.iter_mut().zip(&slacks).zip(value) {
                 let change = (slack - value).abs() / REACH;
                 *part = if change.is_nan() { f64::NAN } else { part.max(change) };
@@ -365,7 +370,7 @@ impl Doubt {
                 parts.iter().map(|part| reach * part).enumerate().filter(|(_, away)| *away != 0.0).collect();
             let toward: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
-            self.slacks_at(toward.iter().copied(), true, &mut there);
+            self.slacks_at(toward.iter().copied(), false, &mut there);
             self.mark_bends(&deviates, &there, sure);
             let mut others = Vec::new();
             for place in left {
@@ -415,7 +420,7 @@ impl Doubt {
             let deviates: Vec<(usize, f64)> = parts.iter().map(|(index, part)| (*index, part * reach)).collect();
             let moved: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
-            self.slacks_at(moved.iter().copied(), true, &mut there);
+            self.slacks_at(moved.iter().copied(), false, &mut there);
             self.mark_bends(&deviates, &there, BEYOND);
         }
     }
@@ -505,7 +510,7 @@ impl Doubt {
         for _ in 0..draws {
             drawn.clear();
             drawn.extend(self.data.iter().enumerate().map(|(index, datum)| (index, datum.away(row.deviate()))));
-            self.slacks_at(drawn.iter().copied(), true, &mut slacks);
+            self.slacks_at(drawn.iter().copied(), false, &mut slacks);
             for (sample, slack) in samples.iter_mut().zip(&slacks) {
                 sample.add(*slack);
             }

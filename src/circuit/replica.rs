@@ -54,14 +54,6 @@ pub(super) struct Replica {
     near: Vec<Option<NearOil>>,
 }
 
-/// How much is worked out again once something was moved.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Again {
-    /// What is within reach of what was moved, and that only unless it is close enough to how it stands.
-    Within(Reach),
-    Everything,
-}
-
 /// What of a policy decides figures and findings.
 #[must_use]
 pub(super) fn deciding(policy: &Policy) -> Policy {
@@ -151,7 +143,7 @@ impl Replica {
 
     /// Works out all figures as the circuits stand, and gives those that one of these rules compares with a limit.
     pub(super) fn first_look(&mut self, rules: &[&'static Rule], into: &mut Vec<Compared>) {
-        self.figures = pallet_figures(&self.plant, &self.circuits, Asked::ALL);
+        self.figures = pallet_figures(&self.plant, &self.circuits, Asked::by(rules));
         let near = self.circuits.iter().zip(&self.figures).map(|(circuit, figures)| {
             let service = circuit.service();
             if service.charging() == Charging::Live {
@@ -167,15 +159,19 @@ impl Replica {
     }
 
     /// Every figure that one of these rules compares with a limit, after something was moved.
-    pub(super) fn compared(&mut self, rules: &[&'static Rule], asked: Asked, again: Again, into: &mut Vec<Compared>) {
+    ///
+    /// * `reach` – of what was moved: nothing else is worked out again
+    /// * `is_near` – whether it was moved a little, so that trapped oil may be interpolated
+    pub(super) fn compared(
+        &mut self,
+        rules: &[&'static Rule],
+        asked: Asked,
+        reach: Reach,
+        is_near: bool,
+        into: &mut Vec<Compared>,
+    ) {
         into.clear();
-        let reach = match again {
-            Again::Everything => {
-                let figures = pallet_figures(&self.plant, &self.circuits, asked);
-                return self.compared_in(&figures, rules, into);
-            }
-            Again::Within(reach) => reach.within(asked),
-        };
+        let reach = reach.within(asked);
         if !reach.moves_figures() {
             return self.compared_in(&self.figures, rules, into);
         }
@@ -184,9 +180,16 @@ impl Replica {
             self.renewed.push((reach, self.figures.clone()));
             self.renewed.len() - 1
         });
-        let renewed = &mut self.renewed[place].1;
-        renew(&self.plant, &self.circuits, renewed, reach, asked, &self.near);
+        let near: &[Option<NearOil>] = if is_near { &self.near } else { &[] };
+        renew(&self.plant, &self.circuits, &mut self.renewed[place].1, reach, asked, near);
         self.compared_in(&self.renewed[place].1, rules, into);
+    }
+
+    /// The same, all figures worked out from nothing.
+    #[cfg(test)]
+    pub(super) fn compared_afresh(&self, rules: &[&'static Rule], asked: Asked, into: &mut Vec<Compared>) {
+        into.clear();
+        self.compared_in(&pallet_figures(&self.plant, &self.circuits, asked), rules, into);
     }
 
     fn compared_in(&self, figures: &[CircuitFigures], rules: &[&'static Rule], into: &mut Vec<Compared>) {
@@ -213,14 +216,10 @@ impl Replica {
                 if let Some((check, station)) = rule.checks.station.zip(station.as_ref()) {
                     check(station, &mut outcome);
                 }
-                let weighed = outcome.weighed.iter_mut().flat_map(|weighed| weighed.drain(..));
-                into.extend(weighed.map(|Weighed { at, rated, slack, .. }| Compared {
-                    circuit: index,
-                    rule,
-                    at,
-                    rated,
-                    slack,
-                }));
+                if let Some(weighed) = &mut outcome.weighed {
+                    let compared = |Weighed { at, rated, slack, .. }| Compared { circuit: index, rule, at, rated, slack };
+                    into.extend(weighed.drain(..).map(compared));
+                }
                 outcome.hits.clear();
                 outcome.lacks.clear();
             }

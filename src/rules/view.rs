@@ -163,8 +163,15 @@ impl<'a> CircuitView<'a> {
     /// The ratings of which the weakest of some lines is the lowest, as far as each may spread by itself.
     #[must_use]
     pub fn ratings_apart(&self, lines: &[usize]) -> Vec<Rating> {
-        let of_lines = self.fitted.iter().filter(|fitted| lines.contains(&fitted.index));
+        let of_lines = lines.iter().filter_map(|line| self.fitted_at(*line));
         ratings_apart(of_lines.map(|fitted| (fitted.index, fitted.line, fitted.component)), self.limits())
+    }
+
+    /// The line with an index, where its part is known.
+    fn fitted_at(&self, line: usize) -> Option<&Fitted<'a>> {
+        // Hardly ever is a line without its part among those before it.
+        let here = self.fitted.get(line).filter(|fitted| fitted.index == line);
+        here.or_else(|| self.fitted.get(self.fitted.binary_search_by_key(&line, |fitted| fitted.index).ok()?))
     }
 
     /// Whether no line can see more than a pressure, and all that they see is known.
