@@ -38,6 +38,8 @@ pub(super) struct Datum {
     column: usize,
     pub(super) value: f64,
     uncertain: Uncertain,
+    /// What has to be looked at again once it has moved.
+    pub(super) reach: Reach,
 }
 
 /// Data that are moved together at first.
@@ -47,10 +49,25 @@ pub(super) enum Bundle {
     Leaks,
     Areas,
     Springs,
+    /// What makes tubes and clamps stiff.
+    Stiffnesses,
+    Walls,
+    Supports,
+    /// What keeps the oil from warming as it is pumped.
+    HeatCapacities,
 }
 
 impl Bundle {
-    pub(super) const ALL: [Self; 4] = [Self::Volumes, Self::Leaks, Self::Areas, Self::Springs];
+    pub(super) const ALL: [Self; 8] = [
+        Self::Volumes,
+        Self::Leaks,
+        Self::Areas,
+        Self::Springs,
+        Self::Stiffnesses,
+        Self::Walls,
+        Self::Supports,
+        Self::HeatCapacities,
+    ];
 }
 
 /// Columns of a table that are known to within a spread of the policy, by their places.
@@ -93,7 +110,8 @@ impl Collector<'_> {
     fn add(&mut self, owner: Owner, column: usize, value: Option<f64>, uncertain: Option<Uncertain>) {
         let Some((value, uncertain)) = value.zip(uncertain) else { return };
         if uncertain.spreads(value) {
-            self.data.push(Datum { owner, column, value, uncertain });
+            let datum = Datum { owner, column, value, uncertain, reach: Reach::ALL };
+            self.data.push(Datum { reach: Reach::of(datum.key()), ..datum });
         }
     }
 
@@ -287,21 +305,23 @@ impl Datum {
         }
     }
 
-    /// What has to be looked at again once it has moved.
-    pub(super) fn reach(&self) -> Reach {
-        Reach::of(self.key())
-    }
-
     /// Data that each move every figure to the same side, so that all of them together do at least what each does.
     pub(super) fn bundle(&self, replica: &Replica) -> Option<Bundle> {
+        let key = self.key();
+        if matches!(self.owner, Owner::Fluid(_)) {
+            return ["density", "specific_heat"].contains(&key).then_some(Bundle::HeatCapacities);
+        }
         let Owner::Part(index) = self.owner else { return None };
         let is_actuator = replica.plant.components.get(index).is_some_and(Component::is_actuator);
-        match self.key() {
+        match key {
             "dead_volume" => Some(Bundle::Volumes),
             "stroke" if is_actuator => Some(Bundle::Volumes),
             "leak" => Some(Bundle::Leaks),
             "area_clamp" => Some(Bundle::Areas),
             "return_pressure" => Some(Bundle::Springs),
+            "elastic_modulus" | "stiffness" => Some(Bundle::Stiffnesses),
+            "outer_diameter" => Some(Bundle::Walls),
+            "support_capacity" => Some(Bundle::Supports),
             _ => None,
         }
     }

@@ -84,8 +84,9 @@ struct Moves {
 impl Moves {
     /// Nothing is moved yet.
     fn of(data: usize, value: Vec<f64>) -> Self {
-        let blank = vec![0.0; data * value.len()];
-        Self { value, above: blank.clone(), parts: blank.clone(), bends: blank, is_mirrored: vec![true; data] }
+        let blank = || vec![0.0; data * value.len()];
+        let (above, parts, bends) = (blank(), blank(), blank());
+        Self { value, above, parts, bends, is_mirrored: vec![true; data] }
     }
 
     fn of_datum(&self, datum: usize) -> std::ops::Range<usize> {
@@ -183,16 +184,11 @@ impl Doubt {
     /// The slacks with each of some data at a value; the data are as before afterwards.
     ///
     /// * `is_near` – whether they are moved a little, so that trapped oil may be interpolated
-    fn slacks_at(
-        &mut self,
-        moved: impl Iterator<Item = (usize, f64)> + Clone,
-        is_near: bool,
-        into: &mut Vec<f64>,
-    ) {
+    fn slacks_at(&mut self, moved: impl Iterator<Item = (usize, f64)> + Clone, is_near: bool, into: &mut Vec<f64>) {
         let mut reach = Reach::default();
         for (index, value) in moved.clone() {
             self.data[index].put(&mut self.replica, value);
-            reach = reach.and(self.data[index].reach());
+            reach = reach.and(self.data[index].reach);
         }
         let concerned = self.concerned(reach);
         // What rules out of reach found is what they find.

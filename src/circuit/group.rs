@@ -7,7 +7,7 @@ use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
 use crate::physics::volume::{fill, reserve, usable_oil};
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, SideFigures};
 use crate::tables::plant::Plant;
 use crate::tables::words::{Acting, Charging, Side};
 
@@ -58,7 +58,8 @@ struct Told {
 
 impl Told {
     fn of(figures: &CircuitFigures) -> Self {
-        let of_sides = [Some(&figures.clamp), figures.unclamp.as_ref()].map(|side| side.map_or(0, |side| side.gaps.len()));
+        let of_sides =
+            [Some(&figures.clamp), figures.unclamp.as_ref()].map(|side| side.map_or(0, |side| side.gaps.len()));
         Self { gaps: figures.gaps.len(), of_sides, notes: figures.holding.validity.len() }
     }
 
@@ -149,9 +150,9 @@ fn work_out<'a>(
     for (member, sums) in members.iter().copied().zip(&sums) {
         let (inputs, figures) = (&inputs[member], &mut figures[member]);
         if reach.oil {
-            let validity = std::mem::take(&mut figures.holding.validity);
-            figures.holding = Holding { validity, ..Holding::default() };
-            lost.push(add_holding(inputs, figures, sums.as_ref(), asked, near_of(member)));
+            let mut before = std::mem::take(&mut figures.holding);
+            figures.holding.validity = std::mem::take(&mut before.validity);
+            lost.push(add_holding(inputs, figures, sums.as_ref(), asked, &before, near_of(member)));
         }
         if reach.times && asked.times {
             add_times(inputs, figures);

@@ -4,7 +4,7 @@
 use std::cell::OnceCell;
 
 use crate::physics::quantity::{Compliance, Conductance, Expansivity, Pressure, Temperature, Time, Volume};
-use crate::physics::trapped_circuit::{TrappedCircuit, ZonePressures};
+use crate::physics::trapped_circuit::{KnownNear, TrappedCircuit, ZonePressures};
 use crate::physics::zone::Zone;
 use crate::tables::circuit::Service;
 
@@ -75,7 +75,7 @@ impl NearOil {
         if Span::of(service) != self.span || !is_alike(circuit, &self.circuit) {
             return None;
         }
-        let mut numbers = *self.here.get_or_init(|| worked(&self.circuit, self.span));
+        let mut numbers = *self.here.get_or_init(|| worked(&self.circuit, self.span, KnownNear::default()));
         for (sum, (now, then)) in sums_of(circuit).into_iter().zip(self.sums).enumerate() {
             if now.total_cmp(&then).is_eq() {
                 continue;
@@ -94,10 +94,17 @@ impl NearOil {
     }
 
     fn parabolas_over(&self, sum: usize) -> Option<Parabolas> {
-        let here = self.here.get_or_init(|| worked(&self.circuit, self.span));
+        let here = self.here.get_or_init(|| worked(&self.circuit, self.span, KnownNear::default()));
+        let figures = figures_of(*here);
+        let near = KnownNear {
+            settled: Some(figures.settled),
+            hot: Some(figures.hot.full),
+            cold: Some(figures.cold.full),
+            held: figures.hold.map(|hold| hold.full),
+        };
         let at = |steps: f64| {
             let value = self.sums[sum] * (1.0 + steps * STEPS[sum]);
-            worked(&with_sum(&self.circuit, sum, value), self.span)
+            worked(&with_sum(&self.circuit, sum, value), self.span, near)
         };
         let (above, below) = (at(1.0), at(-1.0));
         let mut parabolas = [(0.0, 0.0); FIGURES];
@@ -118,8 +125,8 @@ impl NearOil {
 }
 
 /// The figures of a circuit in full; no number where one is unknown.
-fn worked(circuit: &TrappedCircuit, span: Span) -> [f64; FIGURES] {
-    let range = circuit.over(span.lowest, span.highest);
+fn worked(circuit: &TrappedCircuit, span: Span, near: KnownNear) -> [f64; FIGURES] {
+    let range = circuit.over_near(span.lowest, span.highest, near);
     let (hot, cold) = (range.hot_pressure(), range.cold_pressure());
     let hold = range.leak().holding_pressure(span.hold);
     let of_hold = |which: fn(ZonePressures) -> Pressure| hold.map_or(f64::NAN, |hold| which(hold).si());
@@ -283,12 +290,12 @@ mod tests {
     fn what_is_interpolated_is_what_is_worked_out() {
         let (circuit, service) = (circuit(), service());
         let near = NearOil::of(circuit.clone(), &service);
-        let here = worked(&circuit, Span::of(&service));
+        let here = worked(&circuit, Span::of(&service), KnownNear::default());
         let mut looked = 0;
         for sum in [0, 1, 3, CLOSING, CHARGED] {
             for steps in [-1.4, -0.3, 0.1, 0.7, 1.4] {
                 let moved = with_sum(&circuit, sum, near.sums[sum] * (1.0 + steps * STEPS[sum]));
-                let exact = worked(&moved, Span::of(&service));
+                let exact = worked(&moved, Span::of(&service), KnownNear::default());
                 let found = near.figures(&moved, &service).unwrap();
                 let found = [found.settled, found.hot.clamps, found.cold.clamps, found.hold.unwrap().clamps];
                 for (place, found) in [0, 2, 4, 6].into_iter().zip(found) {
@@ -314,7 +321,7 @@ mod tests {
         let colder = Service { temp_min: Some(Temperature::from_celsius(11.0)), ..service.clone() };
         assert!(near.figures(&circuit, &colder).is_none());
         let mut opening = circuit.clone();
-        opening.full.relief = Some(Pressure::new(worked(&circuit, Span::of(&service))[2]));
+        opening.full.relief = Some(Pressure::new(worked(&circuit, Span::of(&service), KnownNear::default())[2]));
         let near = NearOil::of(opening.clone(), &service);
         let charged_higher = with_sum(&opening, CHARGED, near.sums[CHARGED] * 1.01);
         assert!(near.figures(&charged_higher, &service).is_none());

@@ -42,7 +42,7 @@ impl Compared {
 
 /// The circuits, and a plant of nothing but what they use.
 pub(super) struct Replica {
-    pub(super) plant: Plant,
+    pub(super) plant: Box<Plant>,
     pub(super) circuits: Vec<Circuit>,
     /// Names of the fluids in use.
     pub(super) fluids: Vec<Name>,
@@ -73,7 +73,7 @@ pub(super) fn deciding(policy: &Policy) -> Policy {
 /// Parts and stations as they are taken over, with their places in the replica.
 struct Taking<'a> {
     plant: &'a Plant,
-    replica: Plant,
+    replica: Box<Plant>,
     parts: Vec<(u32, u32)>,
 }
 
@@ -107,7 +107,7 @@ impl Taking<'_> {
 impl Replica {
     /// Of circuits of a pallet, in key order; `policy` is that of [`deciding`].
     pub(super) fn of<'a>(plant: &Plant, policy: Policy, audits: impl Iterator<Item = &'a CircuitAudit>) -> Self {
-        let mut taking = Taking { plant, replica: Plant::empty(policy), parts: Vec::new() };
+        let mut taking = Taking { plant, replica: Box::new(Plant::empty(policy)), parts: Vec::new() };
         let mut circuits: Vec<Circuit> = audits.map(|audit| audit.circuit.clone()).collect();
         let mut fluids: Vec<Name> = Vec::new();
         for circuit in &mut circuits {
@@ -217,7 +217,8 @@ impl Replica {
                     check(station, &mut outcome);
                 }
                 if let Some(weighed) = &mut outcome.weighed {
-                    let compared = |Weighed { at, rated, slack, .. }| Compared { circuit: index, rule, at, rated, slack };
+                    let compared =
+                        |Weighed { at, rated, slack, .. }| Compared { circuit: index, rule, at, rated, slack };
                     into.extend(weighed.drain(..).map(compared));
                 }
                 outcome.hits.clear();

@@ -4,7 +4,9 @@ use crate::physics::flow::ViscosityLine;
 use crate::physics::leak::{HoldReserve, leak_conductance};
 use crate::physics::quantity::{Conductance, Expansivity, Pressure, Temperature, Time, Volume};
 use crate::physics::topping_up::oil_lost;
-use crate::physics::trapped_circuit::{Reduced, TrappedCircuit, TrappedLeak, TrappedRange, TrappedZone, ZonePressures};
+use crate::physics::trapped_circuit::{
+    KnownNear, Reduced, TrappedCircuit, TrappedLeak, TrappedRange, TrappedZone, ZonePressures,
+};
 use crate::physics::validity;
 use crate::physics::zone::{LeakViscosity, StiffOil, Zone as TrappedVolume, grip_expansion};
 use crate::rules::Asked;
@@ -156,12 +158,14 @@ fn trapped(inputs: &CircuitInputs, clamp: &SideFigures, sums: Option<&SideSums>)
 const FROM_HOT: [Figure; 4] = [Figure::Hot, Figure::Cold, Figure::Hold, Figure::HoldReserve];
 
 /// Computes the holding figures of an uncoupled circuit, with the reasons of what is unknown, and the oil that it
-/// loses in a cycle; `near` knows the oil as it was before something was moved a little.
+/// loses in a cycle; `before` are those of a circuit much like it, or blank, and `near` knows the oil as it was before
+/// something was moved a little.
 pub(super) fn add_holding(
     inputs: &CircuitInputs,
     figures: &mut CircuitFigures,
     sums: Option<&SideSums>,
     asked: Asked,
+    before: &Holding,
     near: Option<&NearOil>,
 ) -> Lost {
     if inputs.charging == Charging::Live || !(asked.hot || asked.cold) || inputs.circuit.lines.is_empty() {
@@ -177,7 +181,9 @@ pub(super) fn add_holding(
         }
     };
     let service = inputs.service;
-    let range = trapped.circuit.over(service.temp_min, service.temp_max);
+    let Holding { settled, hot_full, cold_full, hold_full, .. } = *before;
+    let starts = KnownNear { settled, hot: hot_full, cold: cold_full, held: hold_full };
+    let range = trapped.circuit.over_near(service.temp_min, service.temp_max, starts);
     let oil = Oil { range: &range, known: near.and_then(|near| near.figures(&trapped.circuit, service)) };
     if asked.cold {
         figures.holding.settled = Some(oil.settled());

@@ -111,17 +111,23 @@ impl CircuitState {
     /// pressure they would hold more and the clamps are slack.
     #[must_use]
     pub fn state_of(&self, oil: Volume) -> Pressure {
+        self.state_from(oil, None)
+    }
+
+    /// [`CircuitState::state_of`] with the pressure where the search starts; without one at that of charging.
+    pub(super) fn state_from(&self, oil: Volume, start: Option<Pressure>) -> Pressure {
         let target = oil.si();
+        let start = start.unwrap_or(self.charge);
         let Some(reduced) = &self.reduced else {
-            return self.full.pressure_from(oil, self.charge);
+            return self.full.pressure_from(oil, start);
         };
         let setting = self.setting.si();
         let above = target - self.at_setting;
         if above >= self.full.point(self.setting, None).referred {
-            let start = self.charge.max(self.setting).si();
+            let start = start.max(self.setting).si();
             return Pressure::new(root(above, start, setting, f64::INFINITY, |p, close| self.full.point(p, close)));
         }
-        let start = self.charge.min(self.setting).si();
+        let start = start.min(self.setting).si();
         Pressure::new(root(target, start, 0.0, setting, |p, close| both(&self.full, reduced, p, close)))
     }
 

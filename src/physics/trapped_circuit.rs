@@ -126,9 +126,21 @@ impl TrappedCircuit {
     ///   it, the charge temperature counts
     #[must_use]
     pub fn over(&self, lowest: Option<Temperature>, highest: Option<Temperature>) -> TrappedRange<'_> {
+        self.over_near(lowest, highest, KnownNear::default())
+    }
+
+    /// The same of a circuit that is close to one that was worked out: the searches start at its pressures.
+    #[must_use]
+    pub fn over_near(
+        &self,
+        lowest: Option<Temperature>,
+        highest: Option<Temperature>,
+        near: KnownNear,
+    ) -> TrappedRange<'_> {
         let charge = self.charge_temperature;
         TrappedRange {
             circuit: self,
+            near: near.above_nothing(),
             cold_temperature: lowest.map_or(charge, |lowest| lowest.min(charge)),
             hot_temperature: highest.map_or(charge, |highest| highest.max(charge)),
             at_charge: OnceCell::new(),
@@ -172,10 +184,31 @@ struct OilState {
     pressure: Pressure,
 }
 
+/// Pressures of a circuit that is much like another one, in zone `full`, as far as they are known.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct KnownNear {
+    pub settled: Option<Pressure>,
+    pub hot: Option<Pressure>,
+    pub cold: Option<Pressure>,
+    /// At the end of the hold.
+    pub held: Option<Pressure>,
+}
+
+impl KnownNear {
+    /// Without those of slack clamps, from which no search gets anywhere fast.
+    fn above_nothing(self) -> Self {
+        let above = |known: Option<Pressure>| known.filter(|known| *known > Pressure::ZERO);
+        let Self { settled, hot, cold, held } = self;
+        Self { settled: above(settled), hot: above(hot), cold: above(cold), held: above(held) }
+    }
+}
+
 /// A trapped circuit between its lowest and its highest temperature.
 #[derive(Clone, Debug)]
 pub struct TrappedRange<'a> {
     circuit: &'a TrappedCircuit,
+    /// Where searches start.
+    near: KnownNear,
     cold_temperature: Temperature,
     hot_temperature: Temperature,
     at_charge: OnceCell<CircuitState>,
@@ -343,7 +376,7 @@ impl TrappedRange<'_> {
             if charged == left {
                 return OilState { oil: left, pressure: self.circuit.full_pressure };
             }
-            let pressure = self.at_charge().state_of(left.total());
+            let pressure = self.at_charge().state_from(left.total(), self.near.settled);
             let oil = if pressure > Pressure::ZERO { self.shared(left.total(), pressure) } else { left };
             OilState { oil, pressure }
         })
@@ -409,7 +442,7 @@ impl TrappedRange<'_> {
             }
             let state = self.at_hot();
             let oil = self.charged_oil();
-            let full = state.full.pressure_for(oil.full);
+            let full = state.full.pressure_from(oil.full, self.near.hot.unwrap_or(charge.full));
             let clamps = state.reduced.as_ref().map_or(full, |zone| zone.pressure_for(oil.reduced));
             ZonePressures { full, clamps }
         })
@@ -494,7 +527,7 @@ impl TrappedRange<'_> {
             if self.cold_temperature == self.circuit.charge_temperature && left == settled.oil {
                 return settled.pressure;
             }
-            self.at_cold().state_of(left.total())
+            self.at_cold().state_from(left.total(), self.near.cold)
         })
     }
 
@@ -654,11 +687,10 @@ impl<'a> TrappedLeak<'a> {
 
     /// State of pressure after a time, the lower by both ways.
     fn after(&self, time: Time) -> Pressure {
+        let range = self.range;
+        let cooled = |oil: Volume| range.at_cold().state_from(oil, range.near.held);
         let cold = self.cold_way.as_ref().map(|fall| fall.pressure_after(time.si()));
-        let hot = self
-            .hot_way
-            .as_ref()
-            .map(|way| way.left_after(time.si()).map_or(Pressure::ZERO, |oil| self.range.at_cold().state_of(oil)));
+        let hot = self.hot_way.as_ref().map(|way| way.left_after(time.si()).map_or(Pressure::ZERO, |oil| cooled(oil)));
         match (cold, hot) {
             (Some(cold), Some(hot)) => cold.min(hot),
             (Some(one), None) | (None, Some(one)) => one,
@@ -918,7 +950,7 @@ impl<'a> HotWay<'a> {
             Some(apart) if apart.end.is_finite() => apart.left_after(apart.end),
             _ => oil.total(),
         };
-        let start = state.state_of(at_first);
+        let start = state.state_from(at_first, range.near.hot);
         let together = Fall::new(Leaking::Circuit(state, conductances.0, conductances.1), start);
         Self { state, conductances, apart, together }
     }

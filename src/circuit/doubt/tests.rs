@@ -129,7 +129,7 @@ fn rules_that_are_passed_over_find_the_same() {
         let value: Vec<f64> = doubt.compared.iter().map(|compared| compared.slack).collect();
         for index in 0..doubt.data.len() {
             let datum = doubt.data[index];
-            let reach = datum.reach().within(doubt.asked);
+            let reach = datum.reach.within(doubt.asked);
             let passed: Vec<usize> =
                 (0..value.len()).filter(|place| !reach.concerns(doubt.compared[*place].rule)).collect();
             for deviates in [1.0, -1.0] {
