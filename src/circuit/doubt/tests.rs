@@ -94,6 +94,40 @@ fn a_short_look_finds_what_a_full_one_finds() {
     assert!(looked > 10_000, "{looked}");
 }
 
+/// With all data drawn at random, what is worked out again is what is found from nothing, however far the oil was before.
+#[test]
+fn a_draw_finds_what_is_found_from_nothing() {
+    let mut looked = 0;
+    with_doubts(40, |doubt| {
+        all_in_question(doubt);
+        let mut row = Draws::of(7);
+        let (mut again, mut afresh) = (Vec::new(), Vec::new());
+        for _ in 0..60 {
+            let moved: Vec<(usize, f64)> =
+                (0..doubt.data.len()).map(|index| (index, doubt.data[index].away(row.deviate()))).collect();
+            doubt.slacks_at(moved.iter().copied(), false, &mut again);
+            for (index, value) in &moved {
+                doubt.data[*index].put(&mut doubt.replica, *value);
+            }
+            doubt.replica.compared_afresh(&doubt.rules, doubt.asked, &mut afresh);
+            for index in 0..doubt.data.len() {
+                let datum = doubt.data[index];
+                datum.put(&mut doubt.replica, datum.value);
+            }
+            let all: Vec<usize> = (0..again.len()).collect();
+            let mut full = vec![0.0; again.len()];
+            put_slacks(&doubt.compared, &all, &afresh, &mut full);
+            for (place, (again, full)) in again.iter().zip(&full).enumerate() {
+                looked += 1;
+                let room = 1e-6 * doubt.judged[place].propagated + 1e-9 * full.abs();
+                let is_alike = (again - full).abs() <= room || (again.is_nan() && full.is_nan());
+                assert!(is_alike, "{}: {again} {full}", doubt.compared[place].rule.code);
+            }
+        }
+    });
+    assert!(looked > 30_000, "{looked}");
+}
+
 /// Which comparisons are in question does not change what is found of the nearest.
 #[test]
 fn the_nearest_is_the_same_however_many_are_looked_at() {
