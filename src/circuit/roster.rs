@@ -1,5 +1,6 @@
 //! All circuits of a plant in key order, and their fixtures.
 
+use std::collections::HashSet;
 use std::ops::Range;
 
 use crate::read::{Lists, ReadError};
@@ -25,6 +26,8 @@ pub struct Roster<'a> {
     /// Ranges of `entries` that share plant and pallet: what is audited together. A large pallet of which no circuit
     /// has to do with another is in several.
     pub fixtures: Vec<Range<usize>>,
+    /// Load stations of which a circuit may have lines in lists that this part of a run does not read.
+    beyond: HashSet<&'a str>,
 }
 
 impl<'a> Roster<'a> {
@@ -44,7 +47,30 @@ impl<'a> Roster<'a> {
         }
         entries.extend(services.map(|(key, service)| Entry { key, listed: None, service: Some(service) }));
         let fixtures = fixtures(&entries, lists.have_column("supports"));
-        Self { plant, lists, entries, fixtures }
+        let mut beyond = HashSet::new();
+        if lists.are_a_share {
+            for range in &fixtures {
+                let of_fixture = &entries[range.clone()];
+                if of_fixture.iter().all(|entry| entry.listed.is_none()) {
+                    let services = of_fixture.iter().filter_map(|entry| entry.service);
+                    beyond.extend(services.map(|service| service.station.as_str()).filter(|name| !name.is_empty()));
+                }
+            }
+        }
+        Self { plant, lists, entries, fixtures, beyond }
+    }
+
+    /// Whether circuits of a load station may have lines in lists that this part of a run does not read.
+    #[must_use]
+    pub fn is_beyond(&self, station: &str) -> bool {
+        self.beyond.contains(station)
+    }
+
+    /// The fixture that holds a circuit.
+    #[must_use]
+    pub fn fixture_of(&self, key: &CircuitKey) -> Option<usize> {
+        let index = self.entries.binary_search_by(|entry| entry.key.cmp(key)).ok()?;
+        Some(self.fixtures.partition_point(|range| range.end <= index))
     }
 
     /// Reads one circuit with its lines.

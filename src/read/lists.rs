@@ -75,6 +75,8 @@ pub struct Lists {
     circuits: Vec<ListedCircuit>,
     parts: PartIndex,
     repeats: Repeats,
+    /// Whether they are those of one part of a run, and the plant has others.
+    pub are_a_share: bool,
 }
 
 /// What the first pass over one list gives.
@@ -191,6 +193,23 @@ impl Lists {
     #[must_use]
     pub fn find(&self, key: &CircuitKey) -> Option<usize> {
         self.circuits.binary_search_by(|circuit| circuit.key.cmp(key)).ok()
+    }
+
+    /// The circuits of the first and of the last row, files in their order.
+    #[must_use]
+    pub fn outermost(&self) -> Option<(usize, usize)> {
+        let runs = (0..self.circuits.len()).flat_map(|index| self.runs_of(index).iter().map(move |run| (run, index)));
+        let place = |(run, _): &(&ListRun, usize)| (run.list, run.offset);
+        let first = runs.clone().min_by_key(place)?;
+        runs.max_by_key(place).map(|last| (first.1, last.1))
+    }
+
+    /// The sources that name a circuit, in their order.
+    #[must_use]
+    pub fn sources_of(&self, index: usize) -> Vec<SourceId> {
+        let mut lists: Vec<u32> = self.runs_of(index).iter().map(|run| run.list).collect();
+        lists.dedup();
+        lists.into_iter().filter_map(|list| self.all.get(list as usize)).map(|list| list.source).collect()
     }
 
     /// Reads the lines of a circuit.

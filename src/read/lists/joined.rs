@@ -191,6 +191,14 @@ impl Joined {
         let mut circuits: Vec<ListedCircuit> = listed.collect();
         // A total row may have been the only one that named a circuit.
         circuits.retain(|circuit| circuit.rows > 0);
-        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), all: self.lists, runs, circuits, parts, repeats }
+        Lists {
+            id: NEXT.fetch_add(1, Ordering::Relaxed),
+            all: self.lists,
+            runs,
+            circuits,
+            parts,
+            repeats,
+            are_a_share: false,
+        }
     }
 }
