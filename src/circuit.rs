@@ -10,6 +10,7 @@ pub mod line_oil;
 pub mod links;
 mod near_oil;
 pub mod off_circuit;
+pub mod pallet_parts;
 mod pressure_chain;
 mod reach;
 mod replica;

@@ -35,6 +35,7 @@ mod quantity;
 mod quietly;
 mod record;
 mod repeats;
+mod shares;
 mod sheet;
 mod stations;
 mod table;
@@ -55,6 +56,7 @@ use crate::tables::plant::Plant;
 pub use error::ReadError;
 pub use lists::{ListedCircuit, Lists, Parsed};
 pub use note::{rows_in_words, sentence};
+pub use shares::{Parting, Shares};
 
 /// A plant as read: its tables, and its lists ready to be read circuit by circuit.
 #[derive(Debug)]
@@ -70,7 +72,7 @@ pub struct Reading {
 /// # Errors
 /// What ends a run before anything is checked, all files at fault at once.
 pub fn open(plant_path: &Path, policy_file: Option<&Path>, today: NaiveDate) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, None, today, &[])
+    load::plant(plant_path, policy_file, None, today, &[], None)
 }
 
 /// Reads a plant, or one list, with a component table that lies elsewhere.
@@ -83,7 +85,35 @@ pub fn open_with_components(
     components: Option<&Path>,
     today: NaiveDate,
 ) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, components, today, &[])
+    load::plant(plant_path, policy_file, components, today, &[], None)
+}
+
+/// How the lists of a plant are shared among so many parts of a run; none of them is read.
+///
+/// # Errors
+/// Where the plant's folder or its policy can't be used.
+pub fn parting(
+    plant_path: &Path,
+    policy_file: Option<&Path>,
+    components: Option<&Path>,
+    today: NaiveDate,
+    of: u32,
+) -> Result<Parting, ReadError> {
+    load::parting(plant_path, policy_file, components, today, of)
+}
+
+/// Reads a plant, of its lists those of one part alone.
+///
+/// # Errors
+/// As for [`open`].
+pub fn open_share(
+    plant_path: &Path,
+    policy_file: Option<&Path>,
+    components: Option<&Path>,
+    today: NaiveDate,
+    share: (&Shares, u32),
+) -> Result<Reading, ReadError> {
+    load::plant(plant_path, policy_file, components, today, &[], Some(share))
 }
 
 /// The files of a plant: their names below its folder, and where they are.
@@ -104,7 +134,7 @@ pub fn open_edited(
     today: NaiveDate,
     edits: &[CellEdit],
 ) -> Result<Reading, ReadError> {
-    load::plant(plant_path, policy_file, None, today, edits)
+    load::plant(plant_path, policy_file, None, today, edits, None)
 }
 
 /// Every table of a plant but the lists as given, read once more; the sources of their rows are not

@@ -21,6 +21,7 @@ pub mod place;
 pub mod plant;
 pub mod policy;
 pub mod purchase;
+pub mod services;
 pub mod shown;
 pub mod spread;
 pub mod station;

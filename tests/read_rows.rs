@@ -207,12 +207,33 @@ fn temperatures_take_a_single_letter() {
     let list = ("lists/a.csv", "part_no,qty\nA,1\n");
     let circuits = "fixture,temp_min (C),temp_max (F),temp_charge\na,10,104,68 F\n";
     let reading = read(plant(&[list, ("circuits.csv", circuits)]).path());
-    let service = &reading.plant.services[0].1;
+    let (_, service) = reading.plant.services.iter().next().unwrap();
     // 10 °C, 104 °F = 40 °C, 68 °F = 20 °C.
     let kelvin = [service.temp_min, service.temp_max, service.temp_charge].map(|found| found.unwrap().si());
     for (found, wanted) in kelvin.into_iter().zip([283.15, 313.15, 293.15]) {
         assert!((found - wanted).abs() < 1e-9, "{kelvin:?}");
     }
+}
+
+#[test]
+fn rows_of_circuits_that_say_the_same_keep_what_is_their_own() {
+    let list = ("lists/a.csv", "fixture,part_no,qty\na,A,1\nb,A,1\nc,A,1\nd,A,1\n");
+    // The first and the last alike, the others with a cell that can't be read; a circuit once more, otherwise.
+    let circuits = "fixture,pressure_set,station\na,200,LS\nb,high,LS\nc,high,LS\nd,200,LS\nd,210,LS\nA,200,LS\n";
+    let reading = read(plant(&[list, ("circuits.csv", circuits)]).path());
+    let of = |fixture: &str| {
+        let found = reading.plant.services.iter().find(|(key, _)| key.fixture == fixture).unwrap().1.to_service();
+        (found.origin.row, found.pressure_set.map(|set| set.si()), found.faults.len(), found.station.to_string())
+    };
+    assert_eq!(reading.plant.services.len(), 5);
+    for (fixture, row) in [("a", 2), ("d", 5), ("A", 7)] {
+        assert_eq!(of(fixture), (row, Some(200e5), 0, "LS".to_owned()));
+    }
+    assert_eq!((of("b"), of("c")), ((3, None, 1, "LS".to_owned()), (4, None, 1, "LS".to_owned())));
+    let circuits: Vec<u32> = reading.plant.notes.iter().map(|note| note.origin.row).collect();
+    assert_eq!(circuits, [3, 4, 6]);
+    let again = &reading.plant.notes[2].message;
+    assert!(again.starts_with("Row 5 has this circuit already") && again.contains("pressure_set"), "{again}");
 }
 
 /// A list that is read twice from the disk, with digits changed between: same length, same time.

@@ -119,8 +119,9 @@ fn put(reading: &mut Reading, key: &CircuitKey, datum: &str, value: f64) -> bool
     } else if let Some(known) = METAL_NUMBERS.iter().find(|number| number.key == column && of.is_empty()) {
         (known.set)(&mut plant.policy.metal, value);
     } else if of.is_empty() {
-        let at = plant.services.binary_search_by(|(known, _)| known.cmp(key)).unwrap();
-        plant.services[at].1.put_number(place(CIRCUITS, column), value);
+        let mut service = plant.service(key).unwrap().to_service();
+        service.put_number(place(CIRCUITS, column), value);
+        plant.services.put(key, service);
     } else {
         let index = *plant.part_index.get(of).unwrap() as usize;
         plant.components[index].put_number(place(COMPONENTS, column), value);

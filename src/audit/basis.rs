@@ -46,6 +46,15 @@ pub fn with_searching<T>(
     work(&mut Searching::over(&roster, &ground))
 }
 
+/// Whether the table has parts of which it must be known what all circuits of the plant ask of them.
+#[must_use]
+pub fn hangs_on_usage(plant: &Plant) -> bool {
+    plant.components.iter().any(|part| {
+        (part.is(Kind::Clamp) && part.area_clamp.is_none())
+            || (part.is(Kind::WorkSupport) && part.support_capacity.is_none())
+    })
+}
+
 /// What is asked of parts as far as verdicts hang on it: only where the table has parts that
 /// could lack an area or a support capacity that only some circuits ask for.
 ///
@@ -53,11 +62,7 @@ pub fn with_searching<T>(
 /// Where a list can't be read any more.
 pub fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook, ReadError> {
     let mut usage = UsageBook::default();
-    let may_lack = plant.components.iter().any(|part| {
-        (part.is(Kind::Clamp) && part.area_clamp.is_none())
-            || (part.is(Kind::WorkSupport) && part.support_capacity.is_none())
-    });
-    if may_lack {
+    if hangs_on_usage(plant) {
         for fixture in &roster.fixtures {
             let mut circuits = Vec::with_capacity(fixture.len());
             for entry in &roster.entries[fixture.clone()] {

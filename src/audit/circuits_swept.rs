@@ -86,6 +86,9 @@ impl<R: Default + Send> Sweeping<'_, R> {
             add_sureness(ground, &mut audit.audits, &mut audit.matches, self.wanted.circuits);
         }
         let mut proved = self.searching.complete(&mut audit.audits);
+        if let Some(station) = self.searching.asked_beyond() {
+            return Err(RunError::Beyond(station.to_owned()));
+        }
         if !self.wanted.remedies {
             proved.clear();
         }

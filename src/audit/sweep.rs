@@ -30,6 +30,9 @@ pub enum RunError {
     Output(String),
     #[error(transparent)]
     Previous(#[from] PreviousError),
+    /// A part of a run that reads its own lists alone needs others: the load station whose circuits stand in them.
+    #[error("Circuits of load station {0} stand in lists that were not read.")]
+    Beyond(String),
 }
 
 /// How a run goes about its work; results don't depend on it.

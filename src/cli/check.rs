@@ -5,11 +5,11 @@ mod applying;
 mod arguments;
 mod buying_answer;
 pub mod outputs;
+pub mod part;
 pub mod what_if;
 
-use std::collections::BTreeMap;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 use anyhow::{Context, Result};
@@ -19,18 +19,15 @@ use crate::audit::limit::Limit;
 use crate::audit::outcome::Audit;
 use crate::audit::previous::Previous;
 use crate::audit::sweep::RunError;
-use crate::audit::swept::Swept;
 use crate::audit::{self, Wanted};
 use crate::circuit::roster::Roster;
 use crate::cli::progress::Progress;
 use crate::cli::screen::Screen;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
-use crate::report::run_folder::{self, RunFolder, run_id};
-use crate::report::shard::{KeptRemedy, ShardState};
-use crate::report::whole_file::{Inputs, shown};
+use crate::report::run_folder::{self, RunFolder};
+use crate::report::whole_file::Inputs;
 use crate::rules::relaxed::Relaxed;
-use crate::tables::circuit::CircuitKey;
 use crate::tables::column::Table;
 use crate::tables::counted::{counted, counted_or_no};
 use crate::tables::escaped::escaped;
@@ -60,6 +57,9 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     args.refuse_idle_options()?;
     applying::refuse(args)?;
     let today = chrono::Local::now().date_naive();
+    if let Some(shard) = args.shard {
+        return part::run(args, shard, today, out);
+    }
     let components = args.components.as_deref();
     let reading = crate::read::open_with_components(&args.plant, args.policy.as_deref(), components, today)?;
     let (plant, lists) = (reading.plant, reading.lists);
@@ -72,27 +72,16 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
     let progress = Progress::start("Auditing circuits", args.quiet);
     let words = args.limit.words();
     let limit = if words.is_empty() { None } else { Some(Limit::of(&Roster::of(&plant, &lists), &words)?) };
-    let is_of_shard = |key: &CircuitKey| args.shard.is_none_or(|shard| shard.has(key));
     let wanted = Wanted {
         remedies: !args.no_remedies,
         sure: args.sure,
         circuits: outputs.keeps_audits(),
-        pallets: Some(&is_of_shard),
+        pallets: None,
         limit: limit.as_ref(),
         pace: args.pace(),
         progress: &|more, total| progress.advance(more, total),
         apply: None,
     };
-    if let Some(shard) = args.shard {
-        let swept = outputs.with_rows(|rows| audit::part(&plant, &lists, previous.as_ref(), &wanted, rows))?;
-        progress.finish();
-        lists.unchanged()?;
-        let state = part_state(args, shard, &plant, swept, &outputs)?;
-        let said = format!("Part {}/{} is audited. `clampbook merge` joins the parts.", state.part, state.of);
-        outputs.write_part(state)?;
-        say(out, &said);
-        return Ok(CONFORMS);
-    }
     let applied = Mutex::new(None);
     let apply = |plant: &Plant, remedies: &mut [RemedyRow]| {
         let made = applying::apply(args, plant, &lists, remedies).map_err(|error| match error.downcast() {
@@ -114,11 +103,28 @@ pub fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<u8> {
 /// # Errors
 /// Where the earlier run's folder can't be used, or holds files of different runs.
 pub fn previous_of(args: &CheckArgs, plant: &Plant) -> Result<(Option<Previous>, String)> {
-    let Some(folder) = &args.previous else { return Ok((None, run_id(plant, None, !args.no_remedies))) };
-    let earlier = RunFolder::open(folder).context("--previous")?;
-    let file = earlier.file("findings.csv").context("--previous")?;
-    let id = run_id(plant, earlier.summary.files.get("findings.csv").map(String::as_str), !args.no_remedies);
+    previous_over(args, plant, &run_folder::source_hashes(plant))
+}
+
+/// The same with an id over some of the plant's sources.
+///
+/// # Errors
+/// As [`previous_of`].
+pub fn previous_over(args: &CheckArgs, plant: &Plant, sources: &[String]) -> Result<(Option<Previous>, String)> {
+    let id = id_over(args, plant, sources)?;
+    let Some(folder) = &args.previous else { return Ok((None, id)) };
+    let file = RunFolder::open(folder).and_then(|earlier| earlier.file("findings.csv")).context("--previous")?;
     Ok((Some(Previous::of(folder.join("findings.csv"), file)?), id))
+}
+
+/// The id of a run over some of the plant's sources.
+///
+/// # Errors
+/// Where the earlier run's folder can't be used.
+pub fn id_over(args: &CheckArgs, plant: &Plant, sources: &[String]) -> Result<String> {
+    let earlier = args.previous.as_deref().map(RunFolder::open).transpose().context("--previous")?;
+    let findings = earlier.as_ref().and_then(|earlier| earlier.summary.files.get("findings.csv"));
+    Ok(run_folder::run_id(sources, plant, findings.map(String::as_str), !args.no_remedies))
 }
 
 /// What no output may take the place of: everything that the command reads.
@@ -168,34 +174,6 @@ fn is_one_workbook(plant: &Plant) -> bool {
 /// neither the files nor the exit status.
 pub fn say(out: &mut dyn Write, text: &str) {
     let _ = writeln!(out, "{text}");
-}
-
-fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outputs: &Outputs) -> Result<ShardState> {
-    let absolute = |path: &PathBuf| {
-        std::path::absolute(path).with_context(|| format!("{}: the path can't be made absolute", shown(path)))
-    };
-    let (date, policy_hash) = run_folder::policy_of(plant);
-    let part_no = |part: u32| plant.component_at(Some(part)).map(|part| part.part_no.clone()).unwrap_or_default();
-    Ok(ShardState {
-        part: shard.part,
-        of: shard.of,
-        plant: absolute(&args.plant)?,
-        policy: args.policy.as_ref().map(absolute).transpose()?,
-        date,
-        policy_hash,
-        sources: run_folder::source_hashes(plant),
-        has_previous: outputs.has_previous(),
-        run: outputs.run().to_owned(),
-        files: BTreeMap::new(),
-        usage: swept.usage.kept(plant),
-        matches: swept.matches,
-        counts: swept.counts,
-        due: swept.due,
-        set_aside: swept.set_aside,
-        obsolete: swept.obsolete.into_iter().map(|(part, fixture)| (part_no(part), fixture)).collect(),
-        remedies: swept.remedies.iter().map(KeptRemedy::of).collect(),
-        notes: swept.notes,
-    })
 }
 
 /// Tables of which nothing but what is required was understood, first; then how many headers name no known column.

@@ -1,6 +1,7 @@
 //! A cell as given, from text or from a sheet.
 
 use std::borrow::Cow;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use unicode_normalization::UnicodeNormalization;
@@ -77,7 +78,7 @@ pub(crate) trait Cells {
 }
 
 /// A row of a sheet, or of a small text table.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct GridRow {
     /// As a spreadsheet shows it.
     pub number: u32,
@@ -85,17 +86,82 @@ pub(crate) struct GridRow {
 }
 
 /// What a row holds.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 enum Held {
     Sheet(Vec<SheetCell>),
-    /// The texts one behind the other, and where each ends: a table may have a row for each of very
-    /// many circuits.
+    /// Its cells among the texts of many rows: a table may have a row for each of very many circuits.
     Text {
-        all: Box<str>,
-        ends: Box<[u32]>,
+        texts: Arc<TextRows>,
+        /// Where its text starts, and its first end.
+        start: u32,
+        first: u32,
+        count: u32,
         is_plain: bool,
         has_stray_text: bool,
     },
+}
+
+/// The texts of the cells of some rows one behind the other, and where each ends.
+#[derive(Debug, Default)]
+struct TextRows {
+    all: String,
+    ends: Vec<u32>,
+}
+
+impl PartialEq for GridRow {
+    fn eq(&self, other: &Self) -> bool {
+        let of = |row: &Self, index: usize| (row.cell(index).text.to_owned(), row.cell(index).is);
+        let same_kind = (self.number, self.count(), self.is_text(), self.has_stray_text());
+        same_kind == (other.number, other.count(), other.is_text(), other.has_stray_text())
+            && (0..self.count()).all(|index| of(self, index) == of(other, index))
+    }
+}
+
+/// Rows of a text table on their way, which keep their texts together.
+#[derive(Debug, Default)]
+pub(crate) struct TextRowsMade {
+    texts: TextRows,
+    rows: Vec<RowMade>,
+}
+
+/// A row on its way: number, where its text starts, its first end, how many, whether text stands after a closing quote.
+type RowMade = (u32, usize, usize, usize, bool);
+
+impl TextRowsMade {
+    /// Adds a row, unless no cell of it holds anything.
+    pub(crate) fn add<'a>(&mut self, number: u32, texts: impl Iterator<Item = &'a str>, has_stray_text: bool) {
+        let (start, first) = (self.texts.all.len(), self.texts.ends.len());
+        let mut holds_something = false;
+        for text in texts {
+            holds_something |= !is_blank(text);
+            self.texts.all.push_str(text);
+            self.texts.ends.push(u32::try_from(self.texts.all.len()).unwrap_or(u32::MAX));
+        }
+        if holds_something {
+            self.rows.push((number, start, first, self.texts.ends.len() - first, has_stray_text));
+        } else {
+            self.texts.all.truncate(start);
+            self.texts.ends.truncate(first);
+        }
+    }
+
+    /// The rows.
+    pub(crate) fn finish(self) -> Vec<GridRow> {
+        let Self { mut texts, rows } = self;
+        texts.all.shrink_to_fit();
+        texts.ends.shrink_to_fit();
+        let texts = Arc::new(texts);
+        let small = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
+        let row = |(number, start, first, count, has_stray_text): RowMade| {
+            let end = count.checked_sub(1).and_then(|last| texts.ends.get(first + last)).copied();
+            let text = texts.all.get(start..end.map_or(start, |end| end as usize)).unwrap_or_default();
+            let is_plain = is_plain(text);
+            let (start, first, count) = (small(start), small(first), small(count));
+            let held = Held::Text { texts: Arc::clone(&texts), start, first, count, is_plain, has_stray_text };
+            GridRow { number, held }
+        };
+        rows.into_iter().map(row).collect()
+    }
 }
 
 impl Default for Held {
@@ -116,17 +182,13 @@ impl GridRow {
             }
             return;
         }
-        let (mut all, mut ends) = (String::new(), Vec::new());
-        for at in 0..self.count().max(index + 1) {
-            all.push_str(if at == index { text } else { self.cell(at).text });
-            ends.push(u32::try_from(all.len()).unwrap_or(u32::MAX));
+        let own = |at: usize| if at == index { text } else { self.cell(at).text };
+        let texts = (0..self.count().max(index + 1)).map(own);
+        let mut row = Self::of_texts(self.number, texts).with_stray_text(self.has_stray_text());
+        if let Held::Text { is_plain, .. } = &mut row.held {
+            *is_plain = false;
         }
-        self.held = Held::Text {
-            all: all.into_boxed_str(),
-            ends: ends.into_boxed_slice(),
-            is_plain: false,
-            has_stray_text: self.has_stray_text(),
-        };
+        *self = row;
     }
 }
 
@@ -134,7 +196,7 @@ impl Cells for GridRow {
     fn count(&self) -> usize {
         match &self.held {
             Held::Sheet(cells) => cells.len(),
-            Held::Text { ends, .. } => ends.len(),
+            Held::Text { count, .. } => *count as usize,
         }
     }
 
@@ -143,10 +205,14 @@ impl Cells for GridRow {
             Held::Sheet(cells) => {
                 cells.get(index).map_or(CellRef::EMPTY, |cell| CellRef { text: &cell.text, is: cell.is })
             }
-            Held::Text { all, ends, .. } => {
-                let Some(end) = ends.get(index) else { return CellRef::EMPTY };
-                let start = index.checked_sub(1).and_then(|before| ends.get(before)).copied().unwrap_or_default();
-                CellRef { text: all.get(start as usize..*end as usize).unwrap_or_default(), is: Is::Text }
+            Held::Text { texts, start, first, count, .. } => {
+                if index >= *count as usize {
+                    return CellRef::EMPTY;
+                }
+                let end_of = |index: usize| texts.ends.get(*first as usize + index).copied().unwrap_or_default();
+                let from = if index == 0 { *start } else { end_of(index - 1) };
+                let text = texts.all.get(from as usize..end_of(index) as usize);
+                CellRef { text: text.unwrap_or_default(), is: Is::Text }
             }
         }
     }
@@ -171,15 +237,15 @@ impl GridRow {
     }
 
     /// A row of a text table.
-    pub(crate) fn of_texts<'a>(number: u32, texts: impl Iterator<Item = &'a str> + Clone) -> Self {
-        let mut all = String::with_capacity(texts.clone().map(str::len).sum());
-        let mut ends = Vec::with_capacity(texts.size_hint().0);
+    pub(crate) fn of_texts<'a>(number: u32, texts: impl Iterator<Item = &'a str>) -> Self {
+        let mut own = TextRows::default();
         for text in texts {
-            all.push_str(text);
-            ends.push(u32::try_from(all.len()).unwrap_or(u32::MAX));
+            own.all.push_str(text);
+            own.ends.push(u32::try_from(own.all.len()).unwrap_or(u32::MAX));
         }
-        let is_plain = is_plain(&all);
-        Self { number, held: Held::Text { all: all.into(), ends: ends.into(), is_plain, has_stray_text: false } }
+        let (is_plain, count) = (is_plain(&own.all), u32::try_from(own.ends.len()).unwrap_or(u32::MAX));
+        let texts = Arc::new(own);
+        Self { number, held: Held::Text { texts, start: 0, first: 0, count, is_plain, has_stray_text: false } }
     }
 
     /// The row of a text table, saying whether text stands after a closing quote.
@@ -210,8 +276,8 @@ impl GridRow {
                 }
                 return;
             }
-            Held::Text { ends, .. } => {
-                let count = ends.len();
+            Held::Text { count, .. } => {
+                let count = *count as usize;
                 let own = |at: usize| if at == index { cell.text.clone() } else { Name::from(self.cell(at).text) };
                 (0..count).map(own).collect()
             }

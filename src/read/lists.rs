@@ -11,6 +11,7 @@ pub(crate) mod table;
 
 use std::cell::RefCell;
 use std::ops::Range;
+use std::sync::OnceLock;
 
 use rayon::prelude::*;
 
@@ -64,6 +65,29 @@ struct List {
     strays: Vec<(Origin, ListRun)>,
     /// Cells that are taken to hold another text.
     edited: EditedCells,
+    /// The whole text, once it is asked for, of a list whose circuits come back again and again: each of their runs
+    /// would be a reading of its own.
+    whole: Whole,
+}
+
+/// The bytes of a list that is read as a whole.
+#[derive(Debug, Default)]
+enum Whole {
+    #[default]
+    No,
+    Asked(OnceLock<Option<Vec<u8>>>),
+}
+
+impl Whole {
+    /// The bytes, read where they are asked for first; nothing where that fails, which the single readings then tell.
+    fn bytes(&self, file: &TextFile) -> Option<&[u8]> {
+        let Self::Asked(bytes) = self else { return None };
+        let read = || {
+            let mut bytes = Vec::new();
+            file.read(0, usize::try_from(file.length).ok()?, &mut bytes).ok().map(|()| bytes)
+        };
+        bytes.get_or_init(read).as_deref()
+    }
 }
 
 /// All lists of a plant. Circuits can be read from many threads at once.
@@ -75,6 +99,8 @@ pub struct Lists {
     circuits: Vec<ListedCircuit>,
     parts: PartIndex,
     repeats: Repeats,
+    /// Whether they are those of one part of a run, and the plant has others.
+    pub are_a_share: bool,
 }
 
 /// What the first pass over one list gives.
@@ -193,6 +219,23 @@ impl Lists {
         self.circuits.binary_search_by(|circuit| circuit.key.cmp(key)).ok()
     }
 
+    /// The circuits of the first and of the last row, files in their order.
+    #[must_use]
+    pub fn outermost(&self) -> Option<(usize, usize)> {
+        let runs = (0..self.circuits.len()).flat_map(|index| self.runs_of(index).iter().map(move |run| (run, index)));
+        let place = |(run, _): &(&ListRun, usize)| (run.list, run.offset);
+        let first = runs.clone().min_by_key(place)?;
+        runs.max_by_key(place).map(|last| (first.1, last.1))
+    }
+
+    /// The sources that name a circuit, in their order.
+    #[must_use]
+    pub fn sources_of(&self, index: usize) -> Vec<SourceId> {
+        let mut lists: Vec<u32> = self.runs_of(index).iter().map(|run| run.list).collect();
+        lists.dedup();
+        lists.into_iter().filter_map(|list| self.all.get(list as usize)).map(|list| list.source).collect()
+    }
+
     /// Reads the lines of a circuit.
     ///
     /// # Errors
@@ -305,7 +348,7 @@ impl Lists {
                 }
                 Ok(())
             }
-            Body::Text { file, delimiter, .. } => self.with_text(run, file, |text, split| {
+            Body::Text { file, delimiter, .. } => self.with_text(run, list, file, |text, split| {
                 let mut number = run.first_row;
                 // A quote that does not end was refused in the first pass.
                 let _ = each_row::<()>(text, split, *delimiter, list.slots.head, |row, _, _| {
@@ -323,6 +366,7 @@ impl Lists {
     fn with_text(
         &self,
         run: &ListRun,
+        list: &List,
         file: &TextFile,
         work: impl FnOnce(&str, &mut RowSplit),
     ) -> Result<(), ReadError> {
@@ -333,11 +377,12 @@ impl Lists {
             let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
             work(text.get(start..start.saturating_add(length)).unwrap_or_default(), &mut ahead.split);
             Ok(())
+        } else if let Some(bytes) = list.whole.bytes(file) {
+            let start = usize::try_from(run.offset).unwrap_or(usize::MAX);
+            as_read(bytes.get(start..start.saturating_add(length)), file).map(|text| work(text, &mut ahead.split))
         } else {
             self.fill(&mut ahead, run, file).and_then(|start| {
-                let bytes = ahead.bytes.get(start..start + length).unwrap_or_default();
-                let text = std::str::from_utf8(bytes)
-                    .map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))?;
+                let text = as_read(ahead.bytes.get(start..start + length), file)?;
                 work(text, &mut ahead.split);
                 Ok(())
             })
@@ -361,6 +406,12 @@ impl Lists {
         (ahead.lists, ahead.list, ahead.from) = (self.id, run.list, run.offset);
         Ok(0)
     }
+}
+
+/// Bytes of a list as the text that the first pass found there.
+fn as_read<'a>(bytes: Option<&'a [u8]>, file: &TextFile) -> Result<&'a str, ReadError> {
+    let text = std::str::from_utf8(bytes.unwrap_or_default());
+    text.map_err(|_| ReadError::new(format!("{}: the file changed while it was read.", file.name)))
 }
 
 /// What is done with each row of a list, be it of a text or of a sheet.

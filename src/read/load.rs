@@ -24,6 +24,7 @@ use super::names::Names;
 use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
+use super::shares::{Parting, Shares};
 use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
 use super::text_file::{Room, TextFile, sha256, whole_file};
@@ -36,17 +37,22 @@ enum TableOrList {
     List(Box<ListTable>),
 }
 
-/// Reads a plant.
-pub(crate) fn plant(
+/// The policy of a plant, and its files with what each is read as.
+struct Opened {
+    policy: Policy,
+    source: Option<Source>,
+    files: Vec<Entry>,
+}
+
+fn opened(
     path: &Path,
     policy_file: Option<&Path>,
     components: Option<&Path>,
     today: NaiveDate,
-    edits: &[CellEdit],
-) -> Result<Reading, ReadError> {
+) -> Result<Opened, ReadError> {
     let files = entries_with(path, components);
     let own = files.as_ref().ok().and_then(|files| files.iter().find(|entry| entry.role == Role::Policy));
-    let (policy, policy_source) = match (policy_file, own) {
+    let (policy, source) = match (policy_file, own) {
         (Some(file), _) => read_policy(&file.display().to_string(), file, today)?,
         (None, Some(entry)) => read_policy(&entry.name, &entry.path, today)?,
         (None, None) => (Policy::at(today), None),
@@ -57,6 +63,33 @@ pub(crate) fn plant(
             let why = "Another policy was named for this run; it was not read.".to_owned();
             entry.role = Role::PassedOver { why, may_belong: false };
         }
+    }
+    Ok(Opened { policy, source, files })
+}
+
+/// How the lists of a plant are shared among parts of a run.
+pub(crate) fn parting(
+    path: &Path,
+    policy_file: Option<&Path>,
+    components: Option<&Path>,
+    today: NaiveDate,
+    of: u32,
+) -> Result<Parting, ReadError> {
+    Parting::of(&opened(path, policy_file, components, today)?.files, of)
+}
+
+/// Reads a plant, of its lists those of one part where a share is named.
+pub(crate) fn plant(
+    path: &Path,
+    policy_file: Option<&Path>,
+    components: Option<&Path>,
+    today: NaiveDate,
+    edits: &[CellEdit],
+    share: Option<(&Shares, u32)>,
+) -> Result<Reading, ReadError> {
+    let Opened { policy, source: policy_source, mut files } = opened(path, policy_file, components, today)?;
+    if let Some((shares, part)) = share {
+        files.retain(|entry| entry.role != Role::Table(Table::Lists) || shares.part_of(&entry.name) == Some(part));
     }
     let room = Room::default();
     let compare = may_hold_several_lists(&files);
@@ -71,7 +104,9 @@ pub(crate) fn plant(
     if let Some(source) = policy_source.filter(|_| policy_file.is_some()) {
         parts.push(Part::Small(Loaded { source, notes: Vec::new(), body: None }));
     }
-    assemble(path, policy, parts, problems, edits)
+    let mut reading = assemble(path, policy, parts, problems, edits)?;
+    reading.lists.are_a_share = share.is_some();
+    Ok(reading)
 }
 
 /// A file or sheet, its list scanned.

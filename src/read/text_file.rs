@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 use crate::tables::policy::Bounds;
 
 use super::bounds::{at_most, file_size, grouped};
-use super::cell::{Cells, GridRow, is_blank_row};
+use super::cell::{Cells, GridRow, TextRowsMade, is_blank_row};
 use super::delimited::{DELIMITERS, RowSplit, row_end};
 use super::encoding::{BOM, Encoding, decoded};
 use super::error::ReadError;
@@ -436,9 +436,10 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
         from = next;
     }
     let split = |places: &[RowPlace]| {
-        let mut split = RowSplit::default();
-        let rows = places.iter().map(|place| grid_row(file, text, *place, &mut split, dialect.delimiter, bounds));
-        rows.filter(|row| row.as_ref().map_or(true, |row| !is_blank_row(row))).collect::<Result<Vec<_>, _>>()
+        let (mut split, mut made) = (RowSplit::default(), TextRowsMade::default());
+        let mut rows = places.iter();
+        rows.try_for_each(|place| add_row(&mut made, file, text, *place, &mut split, dialect.delimiter, bounds))?;
+        Ok(made.finish())
     };
     let parts: Vec<Result<Vec<GridRow>, ReadError>> = places.par_chunks(ROWS).map(split).collect();
     let mut rows = Vec::with_capacity(places.len());
@@ -448,14 +449,15 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
     stop.map(|()| rows)
 }
 
-fn grid_row(
+fn add_row(
+    made: &mut TextRowsMade,
     file: &str,
     text: &str,
     place: RowPlace,
     split: &mut RowSplit,
     delimiter: u8,
     bounds: &Bounds,
-) -> Result<GridRow, ReadError> {
+) -> Result<(), ReadError> {
     let RowPlace { number, from, end } = place;
     split.split(text, from, end, delimiter);
     let count = split.count() as u64;
@@ -465,5 +467,6 @@ fn grid_row(
         let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
         at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
     }
-    Ok(GridRow::of_texts(number, split.all(text)).with_stray_text(split.has_stray_text()))
+    made.add(number, split.all(text), split.has_stray_text());
+    Ok(())
 }

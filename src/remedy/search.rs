@@ -8,7 +8,7 @@ use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::{Ground, load_fixture};
-use crate::circuit::roster::Roster;
+use crate::circuit::roster::{Entry, Roster};
 use crate::physics::quantity::{Pressure, Volume};
 use crate::read::ReadError;
 use crate::rules::Cure;
@@ -341,6 +341,8 @@ pub struct Searching<'a> {
     /// Station name to the fixtures that refused changes of it, the latest first.
     refusing: Mutex<BTreeMap<String, Vec<usize>>>,
     lines_looked_at: AtomicU64,
+    /// The first load station that was asked for and has circuits in lists that are not read.
+    beyond: OnceLock<String>,
 }
 
 impl<'a> Searching<'a> {
@@ -357,6 +359,7 @@ impl<'a> Searching<'a> {
             common_settings: Mutex::default(),
             refusing: Mutex::default(),
             lines_looked_at: AtomicU64::new(0),
+            beyond: OnceLock::new(),
         }
     }
 
@@ -416,6 +419,13 @@ impl<'a> Searching<'a> {
         self.lines_looked_at.load(Ordering::Relaxed)
     }
 
+    /// A load station whose change a search asked about though circuits of it stand in lists that this part of a run
+    /// does not read: what was found on it counts for nothing.
+    #[must_use]
+    pub fn asked_beyond(&self) -> Option<&str> {
+        self.beyond.get().map(String::as_str)
+    }
+
     /// Fixtures whose load station has a part.
     #[must_use]
     pub fn fixtures_of_station_part(&self, part: u32) -> Vec<usize> {
@@ -426,6 +436,9 @@ impl<'a> Searching<'a> {
 
     /// Fixtures that use a load station, in order.
     fn fixtures_at(&self, station: &str) -> &[usize] {
+        if self.roster.is_beyond(station) {
+            self.beyond.get_or_init(|| station.to_owned());
+        }
         let all = self.station_fixtures.get_or_init(|| station_fixtures(self.roster));
         all.get(station).map_or(&[], Vec::as_slice)
     }
@@ -611,8 +624,7 @@ impl<'a> Searching<'a> {
 fn station_fixtures(roster: &Roster) -> BTreeMap<String, Vec<usize>> {
     let mut all: BTreeMap<String, Vec<usize>> = BTreeMap::new();
     for (index, range) in roster.fixtures.iter().enumerate() {
-        for service in roster.entries[range.clone()].iter().filter_map(|entry| entry.service) {
-            let station = service.station.as_str();
+        for station in roster.entries[range.clone()].iter().filter_map(Entry::station) {
             if station.is_empty() {
                 continue;
             }

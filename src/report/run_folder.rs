@@ -36,8 +36,10 @@ pub enum RunFolderError {
 
 /// The id of a run: the same for the same inputs, policy, date, version and earlier run, so that
 /// the same run gives the same bytes. 16 hexadecimal digits.
+///
+/// * `sources` – hashes of the plant's sources, or of those that all parts of a run read
 #[must_use]
-pub fn run_id(plant: &Plant, previous: Option<&str>, searches_remedies: bool) -> String {
+pub fn run_id(sources: &[String], plant: &Plant, previous: Option<&str>, searches_remedies: bool) -> String {
     let (date, policy) = policy_of(plant);
     let mut hasher = Sha256::new();
     let remedies = if searches_remedies { "remedies" } else { "" };
@@ -45,7 +47,7 @@ pub fn run_id(plant: &Plant, previous: Option<&str>, searches_remedies: bool) ->
         hasher.update(text);
         hasher.update([0]);
     }
-    for source in source_hashes(plant) {
+    for source in sources {
         hasher.update(source);
         hasher.update([0]);
     }

@@ -17,7 +17,7 @@ use crate::circuit::waiving::Matches;
 use crate::remedy::edit::Edit;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::rules::catalogue::place_of;
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit::{CircuitKey, Name};
 use crate::tables::origin::{InputNote, SourceId};
 
 use super::data_rows::CsvRow;
@@ -36,12 +36,16 @@ pub struct ShardState {
     /// The plant as it was named, made absolute.
     pub plant: PathBuf,
     pub policy: Option<PathBuf>,
-    /// Date and hash of the policy, hashes of all sources: parts of one run share them.
+    /// Date and hash of the policy, hashes of all sources, those of the lists left out where each part reads its own:
+    /// parts of one run share them.
     pub date: String,
     pub policy_hash: String,
     pub sources: Vec<String>,
     pub has_previous: bool,
-    /// The run's id: that of the whole run.
+    pub searches_remedies: bool,
+    /// Where each part reads its own lists.
+    pub by_file: Option<ByFile>,
+    /// The run's id: that of the whole run, but for `by_file`.
     pub run: String,
     /// SHA-256 of the part's other files, by name.
     pub files: BTreeMap<String, String>,
@@ -51,10 +55,32 @@ pub struct ShardState {
     #[serde(default)]
     pub due: Vec<Due>,
     pub set_aside: Vec<(SourceId, u64)>,
-    pub obsolete: Vec<(String, usize)>,
+    /// Obsolete parts, each with the first circuit of a fixture that uses it.
+    pub obsolete: Vec<(String, CircuitKey)>,
     pub remedies: Vec<KeptRemedy>,
     /// On lines of the lists.
     pub notes: Vec<InputNote>,
+}
+
+/// What a part of a run knows of the lists, where the parts are told apart by files.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ByFile {
+    /// Of the shares of all parts.
+    pub identity: String,
+    /// Whether the part read all lists after all, and audited the pallets of its own.
+    pub reads_all: bool,
+    /// Hashes of all sources that it read, by their numbers.
+    pub sources: Vec<String>,
+    /// Plant and pallet of those that it left aside, since lists of other parts may go on with them.
+    pub left: Vec<[Name; 2]>,
+}
+
+impl ByFile {
+    /// Whether the part left a pallet aside.
+    #[must_use]
+    pub fn has_left(&self, plant: &Name, pallet: &Name) -> bool {
+        self.left.iter().any(|[own_plant, own_pallet]| own_plant == plant && own_pallet == pallet)
+    }
 }
 
 /// A remedy's row with what it is sorted by.
@@ -164,9 +190,28 @@ fn in_order(one: &KeptRemedy) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
 impl ShardState {
     /// What all parts of one run share.
     #[must_use]
-    pub fn identity(&self) -> (&str, &str, &str, &[String], u32, (bool, bool)) {
-        let options = (self.has_previous, self.counts.sure.is_some());
-        (&self.run, &self.date, &self.policy_hash, &self.sources, self.of, options)
+    pub fn identity(&self) -> impl PartialEq + '_ {
+        let options = (self.has_previous, self.searches_remedies, self.counts.sure.is_some());
+        let shares = self.by_file.as_ref().map(|own| own.identity.as_str());
+        (&self.run, &self.date, &self.policy_hash, &self.sources, self.of, options, shares)
+    }
+
+    /// Gives what stands in sources the numbers that these have among others.
+    ///
+    /// # Errors
+    /// Where a source is not among them.
+    pub fn renumber(&mut self, all: &[String]) -> Result<()> {
+        let Some(own) = &self.by_file else { return Ok(()) };
+        let places: HashMap<&str, SourceId> = all.iter().map(String::as_str).zip(0..).collect();
+        let numbers: Option<Vec<SourceId>> =
+            own.sources.iter().map(|source| places.get(source.as_str()).copied()).collect();
+        let Some(numbers) = numbers else {
+            bail!("The files of the plant are not those that part {}/{} read.", self.part, self.of);
+        };
+        let number = |old: SourceId| numbers.get(old as usize).copied().unwrap_or_default();
+        self.set_aside.iter_mut().for_each(|(source, _)| *source = number(*source));
+        self.notes.iter_mut().for_each(|note| note.origin.source = number(note.origin.source));
+        Ok(())
     }
 
     /// Reads the state that a part of a run left in a folder.

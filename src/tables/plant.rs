@@ -3,12 +3,13 @@
 use hashbrown::HashMap;
 
 use super::circuit_key::{CircuitKey, Name};
-use super::column::{Service, Table};
+use super::column::Table;
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
 use super::origin::{InputNote, Origin, Source, UnknownHeader};
 use super::part_names::PartNames;
 use super::policy::Policy;
+use super::services::{ServiceOf, Services};
 use super::station::Station;
 
 /// What the tables say.
@@ -22,8 +23,8 @@ pub struct Plant {
     pub repeated_parts: Vec<RepeatedPart>,
     /// Whether there is a circuits table.
     pub has_circuits: bool,
-    /// In key order, each key once.
-    pub services: Vec<(CircuitKey, Service)>,
+    /// Rows of the circuits table.
+    pub services: Services,
     /// Whether there is a stations table.
     pub has_stations: bool,
     pub stations: Vec<Station>,
@@ -46,7 +47,7 @@ impl Plant {
             part_index: PartNames::default(),
             repeated_parts: Vec::new(),
             has_circuits: false,
-            services: Vec::new(),
+            services: Services::default(),
             has_stations: false,
             stations: Vec::new(),
             station_index: HashMap::new(),
@@ -59,9 +60,8 @@ impl Plant {
 
     /// The service data of a circuit.
     #[must_use]
-    pub fn service(&self, key: &CircuitKey) -> Option<&Service> {
-        let at = self.services.binary_search_by(|(known, _)| known.cmp(key)).ok()?;
-        self.services.get(at).map(|(_, service)| service)
+    pub fn service(&self, key: &CircuitKey) -> Option<ServiceOf<'_>> {
+        self.services.get(key)
     }
 
     /// The station of a name.

@@ -81,7 +81,7 @@ pub struct CheckArgs {
     /// Write Parquet files beside the data files
     #[arg(long, requires = "data")]
     pub parquet: bool,
-    /// Audit only the pallets of part K of N, for `merge`
+    /// Audit only part K of N, for `merge`: by files of lists where these are even, else by pallets
     #[arg(long, value_name = "K/N", requires = "data", conflicts_with_all = ["out", "cards", "history", "apply_remedies", "with_remedies", "ical", "parquet", "only"])]
     pub shard: Option<Shard>,
     /// Worker threads; all cores where not given

@@ -1,6 +1,7 @@
 //! Lists joined one after the other: circuits numbered, their runs in order.
 
 use std::ops::Range;
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
@@ -20,7 +21,7 @@ use super::keys::Keys;
 use super::line::LineSlots;
 use super::scan::{ListRun, ListScan};
 use super::table::ListTable;
-use super::{List, ListedCircuit, Lists, Scanned};
+use super::{Body, List, ListedCircuit, Lists, Scanned, Whole};
 
 const STRAY: &str = "Expected as many cells as in the header, and nothing after the quote that ends a cell. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
 /// Stray rows of a list that are noted one by one.
@@ -60,9 +61,34 @@ impl Lists {
                 }
             }
         }
-        let lists = joined.finish(parts);
+        let mut lists = joined.finish(parts);
+        lists.ask_for_whole(plant.policy.bounds.memory_mib << 20);
         lists.refuse_endless(plant.policy.bounds.circuit_lines, problems);
         lists
+    }
+
+    /// Has lists read as a whole whose circuits come back again and again, as far as the bound allows.
+    fn ask_for_whole(&mut self, most: u64) {
+        /// Runs of a circuit, on average, from which its list is scattered.
+        const SCATTERED: u64 = 3;
+        // By list: runs, and circuits.
+        let mut counts: Vec<(u64, u64)> = vec![(0, 0); self.all.len()];
+        let mut before = (u32::MAX, u32::MAX);
+        for run in &self.runs {
+            if let Some((runs, circuits)) = counts.get_mut(run.list as usize) {
+                *runs += 1;
+                *circuits += u64::from(before != (run.key, run.list));
+            }
+            before = (run.key, run.list);
+        }
+        let mut held = 0;
+        for (list, (runs, circuits)) in self.all.iter_mut().zip(counts) {
+            let Body::Text { file, .. } = &list.body else { continue };
+            if runs >= circuits * SCATTERED && runs > 0 && held + file.length <= most {
+                held += file.length;
+                list.whole = Whole::Asked(OnceLock::new());
+            }
+        }
     }
 
     /// Refuses circuits of very many lines: the columns that tell them apart are not understood.
@@ -107,6 +133,7 @@ impl Joined {
             sha256: plant.sources.get(source as usize).map(|own| own.sha256.clone()).unwrap_or_default(),
             strays: Vec::new(),
             edited,
+            whole: Whole::No,
         };
         let mut unsaid = 0;
         for ragged in std::mem::take(&mut scan.ragged) {
@@ -191,6 +218,14 @@ impl Joined {
         let mut circuits: Vec<ListedCircuit> = listed.collect();
         // A total row may have been the only one that named a circuit.
         circuits.retain(|circuit| circuit.rows > 0);
-        Lists { id: NEXT.fetch_add(1, Ordering::Relaxed), all: self.lists, runs, circuits, parts, repeats }
+        Lists {
+            id: NEXT.fetch_add(1, Ordering::Relaxed),
+            all: self.lists,
+            runs,
+            circuits,
+            parts,
+            repeats,
+            are_a_share: false,
+        }
     }
 }

@@ -70,6 +70,12 @@ impl Keys {
         table.insert_unique(hasher.hash_one(raw), known, |known| hasher.hash_one(known.of(bytes)));
     }
 
+    /// Gives back the room that no key takes.
+    pub(crate) fn shrink(&mut self) {
+        self.all.shrink_to_fit();
+        self.bytes.shrink_to_fit();
+    }
+
     pub(crate) const fn is_empty(&self) -> bool {
         self.all.is_empty()
     }

@@ -338,6 +338,7 @@ impl ListScan {
     /// Gives back the room that only the scan needs.
     fn shrink(&mut self) {
         self.runs.shrink_to_fit();
+        self.keys.shrink();
     }
 
     fn drop_totals(
