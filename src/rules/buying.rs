@@ -158,19 +158,15 @@ fn list(names: &[String]) -> Option<Value> {
 /// What the order may be for all the same, as facts.
 fn may_be_for(view: &PartView, hit: Hit) -> Hit {
     let count = |count: u64| (count > 0).then_some(Value::Count(count));
-    hit.fact_if(NEEDED_AS, list(&view.around.near_needs))
-        .fact_if(RENEWALS, count(view.around.renewals))
-        .fact_if(REMEDIES, count(view.around.remedies))
+    hit.fact_if("needed_as", list(&view.around.near_needs))
+        .fact_if("renewals", count(view.around.renewals))
+        .fact_if("remedies", count(view.around.remedies))
 }
-
-const NEEDED_AS: &str = "needed_as";
-const RENEWALS: &str = "renewals";
-const REMEDIES: &str = "remedies";
 
 /// What stands in the place of the usual remedy of a finding on an order that may be wanted all the same.
 #[must_use]
 pub fn remedy_in_doubt(finding: &Finding) -> Option<&'static str> {
-    let in_doubt = [NEEDED_AS, RENEWALS, REMEDIES, "twin", "nearest"];
+    let in_doubt = ["needed_as", "renewals", "remedies", "twin", "nearest"];
     let is_in_doubt = finding.facts.iter().any(|(name, _)| in_doubt.contains(name));
     is_in_doubt
         .then_some("Keep the order until what the reason names is settled: it may be for the very part that is wanted.")
