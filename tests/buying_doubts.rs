@@ -83,9 +83,9 @@ fn what_buying_rests_on_and_can_not_be_read_is_no_pass() {
         assert!(!buy.said.contains("Purchasing: conforms"), "{told}: {}", buy.said);
         for (where_told, text) in [
             ("the terminal of buying", &buy.said),
-            ("Summary of buying", &scene.sheet(&buy, "Summary")),
-            ("Purchase", &scene.sheet(&buy, "Purchase")),
-            ("Summary", &scene.sheet(&scene.check(&[]), "Summary")),
+            ("Summary of buying", &buy.sheet("Summary")),
+            ("Purchase", &buy.sheet("Purchase")),
+            ("Summary", &scene.check(&[]).sheet("Summary")),
         ] {
             assert!(text.contains(told), "{where_told} does not tell {told}: {text}");
         }
@@ -107,7 +107,7 @@ fn findings_on_what_buying_rests_on_reach_the_buyer() {
         let scene = Scene::new();
         scene.set(table, &key, &cells);
         let buy = scene.buy();
-        let findings = scene.sheet(&buy, "Findings");
+        let findings = buy.sheet("Findings");
         assert!(findings.contains(rule), "{cells:?}: {findings}");
         assert!(findings.contains(cells[0].1), "{cells:?}: {findings}");
     }
@@ -115,7 +115,7 @@ fn findings_on_what_buying_rests_on_reach_the_buyer() {
     let scene = Scene::new();
     scene.set("circuits.csv", &[], &[("temp_max", "hot")]);
     let buy = scene.buy();
-    assert!(!scene.sheet(&buy, "Findings").contains("hot"));
+    assert!(!buy.sheet("Findings").contains("hot"));
     assert!(buy.said.contains("Purchasing: conforms."), "{}", buy.said);
 }
 
@@ -130,7 +130,7 @@ fn a_quantity_that_can_not_be_read_stands_beside_what_is_short() {
         assert!(short["reason"].contains("blank or can't be read, and counts as 0: 1"), "{short:?}");
         assert!(run.said.contains("Purchasing: does not conform"), "{}", run.said);
         assert!(run.said.contains(told), "{}", run.said);
-        assert!(scene.sheet(&run, "Purchase").contains(told));
+        assert!(run.sheet("Purchase").contains(told));
     }
 }
 
@@ -167,7 +167,7 @@ fn an_order_row_that_stands_twice_is_said() {
     let run = scene.buy();
     let told = "EX-005";
     assert!(run.said.contains("stands twice"), "{}", run.said);
-    assert!(scene.sheet(&run, "Summary").contains(told));
+    assert!(run.sheet("Summary").contains(told));
     let input = scene.data("input.csv");
     assert!(input.iter().any(|row| row["message"].contains("the same as row 6")), "{input:?}");
     // Two rows that differ in their date are two deliveries.
@@ -185,18 +185,18 @@ fn a_circuit_that_may_be_in_service_is_not_counted_as_planned() {
     scene.set("components.csv", &[("part_no", "EX-SHUT-6")], &[("rated_pressure", "135")]);
     let run = scene.check(&[]);
     let told = "can't be read";
-    let summary = scene.sheet(&run, "Summary");
+    let summary = run.sheet("Summary");
     assert!(summary.contains("In service or planned, which can't be read: 1 circuit, 1 does not conform"), "{summary}");
     assert!(!summary.contains("Planned: 1"), "{summary}");
     assert!(run.said.contains(told), "{}", run.said);
-    assert!(scene.sheet(&run, "Circuits").contains("unknown"));
+    assert!(run.sheet("Circuits").contains("unknown"));
     let mail = scene.mail();
     let (subject, body) = mail.split_once("\n\n").unwrap();
     assert!(subject.contains("1 that may be in service does not conform"), "{subject}");
     assert!(!subject.contains("planned"), "{subject}");
     assert!(body.contains("of 1 circuit it can't be read whether it is in service"), "{body}");
     let buy = scene.buy();
-    assert!(scene.sheet(&buy, "Purchase").contains("may be built already"));
+    assert!(buy.sheet("Purchase").contains("may be built already"));
 }
 
 #[test]
@@ -234,7 +234,7 @@ fn an_obsolete_replacement_is_not_ordered() {
     assert!(run.said.contains("To be decided"), "{}", run.said);
     assert!(run.said.contains("EX-CLAMP-21, which replaces it, is obsolete too"), "{}", run.said);
     assert!(run.said.contains("Nothing is to be ordered"), "{}", run.said);
-    assert!(!scene.sheets(&run).contains(&"Example supplier".to_owned()), "{:?}", scene.sheets(&run));
+    assert!(!run.sheets().contains(&"Example supplier".to_owned()), "{:?}", run.sheets());
     let found = scene.buy_with_remedies().finding("B01", CLAMP);
     assert!(!found["remedy"].starts_with("Replace"), "{found:?}");
 }
@@ -262,7 +262,7 @@ fn with_old_valve() -> Scene {
 fn the_row_of_a_replacement_has_the_dates_and_the_packs_of_what_is_ordered() {
     let scene = with_old_valve();
     let run = scene.buy();
-    let row = scene.row(&run, "Purchase", 1, "EX-SHUT-6");
+    let row = run.row("Purchase", 1, "EX-SHUT-6");
     // Needed on 2027-01-10, 21 days before is 2026-12-20.
     assert_eq!((row[11].as_str(), row[12].as_str(), row[6].as_str()), ("2027-01-10", "2026-12-20", "1"), "{row:?}");
     let found = run.finding("B03", "EX-SHUT-OLD");
@@ -349,7 +349,7 @@ fn what_fails_where_it_is_needed_is_said_before_it_is_ordered() {
     scene.remove("orders.csv", &[("part_no", "EX-SHUT-6")]);
     let run = scene.buy();
     let told = "does not conform where it is needed (P06)";
-    assert!(scene.row(&run, "Purchase", 1, "EX-SHUT-6")[14].contains(told), "{}", scene.sheet(&run, "Purchase"));
+    assert!(run.row("Purchase", 1, "EX-SHUT-6")[14].contains(told), "{}", run.sheet("Purchase"));
     assert!(run.said.contains("Does not conform where it is needed"), "{}", run.said);
 }
 

@@ -142,7 +142,9 @@ impl Found {
         }
         let unlisted = swept.usage.unlisted();
         let bill = bill(plant, &usage, unlisted, &successions);
-        let wants = Wants { causes: &swept.counts.causes, remedies: &swept.remedies };
+        let open = swept.remedies.iter().filter(|row| !row.is_applied());
+        swept.offered.extend(open.map(|row| row.part_to.clone()));
+        let wants = Wants { causes: &swept.counts.causes, offered: &swept.offered };
         let book = PartBook::of(plant, &usage, unlisted, &bill, Some(&wants));
         let mut elsewhere = on_parts(searching, &book, &successions);
         elsewhere.extend(of_stations);

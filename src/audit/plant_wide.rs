@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::remedy::remedy_row::RemedyRow;
 use crate::rules::buying::{B04, B05, remedy_in_doubt};
 use crate::rules::upkeep::{U01, U02};
 use crate::rules::view::{HeaderView, OrderView, PartAround, PartSuccession, PartView, WaiverView};
@@ -44,7 +43,8 @@ pub struct PartBook<'a> {
 /// What wants parts beside the lists.
 pub struct Wants<'a> {
     pub causes: &'a Causes,
-    pub remedies: &'a [RemedyRow],
+    /// Part numbers that remedies bring in which are not applied.
+    pub offered: &'a BTreeSet<String>,
 }
 
 impl<'a> PartBook<'a> {
@@ -228,16 +228,8 @@ impl Wants<'_> {
                 around.entry(cause.part_no.clone()).or_default().renewals += cause.findings;
             }
         }
-        for row in self.remedies.iter().filter(|row| !row.is_applied()) {
-            let parts: BTreeSet<u32> = row
-                .needs
-                .iter()
-                .filter(|need| need.taken.pieces > 0 || need.taken.picometres > 0)
-                .map(|need| need.part)
-                .collect();
-            for part in parts.into_iter().filter_map(|part| plant.component_at(Some(part))) {
-                around.entry(part.part_no.clone()).or_default().remedies += 1;
-            }
+        for part_no in self.offered.iter().filter(|part_no| plant.part_index.contains_key(*part_no)) {
+            around.entry(part_no.clone()).or_default().is_wanted = true;
         }
     }
 }

@@ -121,6 +121,7 @@ fn joined(plant: &Plant, states: Vec<ShardState>) -> (Swept, Vec<KeptRemedy>) {
             set_aside: state.set_aside,
             obsolete: obsolete.filter_map(|(part, fixture)| Some((*plant.part_index.get(&part)?, fixture))).collect(),
             notes: state.notes,
+            offered: state.remedies.iter().map(|remedy| remedy.part_to.clone()).collect(),
             ..Swept::default()
         };
         swept.add(part);

@@ -160,13 +160,13 @@ fn may_be_for(view: &PartView, hit: Hit) -> Hit {
     let count = |count: u64| (count > 0).then_some(Value::Count(count));
     hit.fact_if("needed_as", list(&view.around.near_needs))
         .fact_if("renewals", count(view.around.renewals))
-        .fact_if("remedies", count(view.around.remedies))
+        .fact_if("wanted", view.around.is_wanted.then(|| Value::Text(view.part_no.to_owned())))
 }
 
 /// What stands in the place of the usual remedy of a finding on an order that may be wanted all the same.
 #[must_use]
 pub fn remedy_in_doubt(finding: &Finding) -> Option<&'static str> {
-    let in_doubt = ["needed_as", "renewals", "remedies", "twin", "nearest"];
+    let in_doubt = ["needed_as", "renewals", "wanted", "twin", "nearest"];
     let is_in_doubt = finding.facts.iter().any(|(name, _)| in_doubt.contains(name));
     is_in_doubt
         .then_some("Keep the order until what the reason names is settled: it may be for the very part that is wanted.")
@@ -186,7 +186,7 @@ pub static B04: Rule = Rule {
               {measured} - {limit} = {excess} more.\
               [ What is needed under a number near to it can't be counted, or is counted by itself: {needed_as}.]\
               [ Lines of it whose life is at its end, or ends soon: {renewals}.]\
-              [ Proved remedies that want it and are not applied: {remedies}.]",
+              [ A proved remedy that is not applied brings in {wanted}.]",
     limits: &[],
     basis: "common practice",
     passing: "13 fittings are needed, 20 are ordered in packs of 10.",
@@ -227,7 +227,7 @@ pub static B05: Rule = Rule {
               [ Nearest in it: {nearest}.]\
               [ What is needed under a number near to it can't be counted, or is counted by itself: {needed_as}.]\
               [ Lines of it whose life is at its end, or ends soon: {renewals}.]\
-              [ Proved remedies that want it and are not applied: {remedies}.]",
+              [ A proved remedy that is not applied brings in {wanted}.]",
     limits: &[],
     basis: "common practice",
     passing: "Every part on the orders stands on a list of a circuit that is not built.",

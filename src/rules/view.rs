@@ -270,8 +270,8 @@ pub struct PartAround {
     pub near_needs: Vec<String>,
     /// Lines of it whose life is at its end or ends soon.
     pub renewals: u64,
-    /// Remedies that bring it in and are not applied.
-    pub remedies: u64,
+    /// Whether a remedy brings it in that is not applied.
+    pub is_wanted: bool,
 }
 
 /// What a part has to do with the one that replaces it and with those that it replaces.

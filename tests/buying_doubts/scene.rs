@@ -34,6 +34,29 @@ impl Run {
         assert_eq!(found.len(), 1, "{rule} on {part}: {:#?}\n{}", self.findings, self.said);
         found[0].clone()
     }
+
+    /// Names of the workbook's sheets.
+    pub fn sheets(&self) -> Vec<String> {
+        let book: Xlsx<_> = open_workbook(&self.book).unwrap();
+        book.sheet_names()
+    }
+
+    fn rows(&self, sheet: &str) -> Vec<Vec<String>> {
+        let mut book: Xlsx<_> = open_workbook(&self.book).unwrap();
+        let range = book.worksheet_range(sheet).unwrap();
+        range.rows().map(|row| row.iter().map(ToString::to_string).collect()).collect()
+    }
+
+    /// All words of a sheet.
+    pub fn sheet(&self, sheet: &str) -> String {
+        self.rows(sheet).concat().join(" ").split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    /// The row of a sheet that has a text in a column.
+    pub fn row(&self, sheet: &str, column: usize, text: &str) -> Vec<String> {
+        let rows = self.rows(sheet);
+        rows.into_iter().find(|row| row[column] == text).unwrap_or_else(|| panic!("{sheet}: no row {text}"))
+    }
 }
 
 fn bare(header: &str) -> &str {
@@ -169,29 +192,6 @@ impl Scene {
     pub fn data(&self, file: &str) -> Vec<Row> {
         let mut reader = csv::Reader::from_path(self.folder.path().join("data").join(file)).unwrap();
         reader.deserialize().map(Result::unwrap).collect()
-    }
-
-    pub fn sheets(&self, run: &Run) -> Vec<String> {
-        let book: Xlsx<_> = open_workbook(&run.book).unwrap();
-        book.sheet_names()
-    }
-
-    fn rows(run: &Run, sheet: &str) -> Vec<Vec<String>> {
-        let mut book: Xlsx<_> = open_workbook(&run.book).unwrap();
-        let range = book.worksheet_range(sheet).unwrap();
-        range.rows().map(|row| row.iter().map(ToString::to_string).collect()).collect()
-    }
-
-    /// All words of a sheet.
-    pub fn sheet(&self, run: &Run, sheet: &str) -> String {
-        let cells: Vec<String> = Self::rows(run, sheet).concat();
-        cells.join(" ").split_whitespace().collect::<Vec<_>>().join(" ")
-    }
-
-    /// The row of a sheet that has a text in a column.
-    pub fn row(&self, run: &Run, sheet: &str, column: usize, text: &str) -> Vec<String> {
-        let rows = Self::rows(run, sheet);
-        rows.into_iter().find(|row| row[column] == text).unwrap_or_else(|| panic!("{sheet}: no row {text}"))
     }
 
     /// Subject and text of the mail on the whole report.
