@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::catalogue::{family_of, place_of, rule};
 use crate::rules::{buying, lists, pressure, upkeep, waivers, wording};
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit::{CircuitKey, InService};
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::plant::Plant;
 use crate::tables::words::{Severity, State};
@@ -55,7 +55,7 @@ pub fn reading_order(severity: Severity, code: &str, is_in_service: bool) -> (Se
 impl Causes {
     /// Takes in the findings of a circuit.
     pub fn add_circuit(&mut self, plant: &Plant, audit: &CircuitAudit) {
-        let is_in_service = audit.circuit.service.as_ref().is_some_and(|service| service.built);
+        let is_in_service = InService::of(&audit.circuit) == InService::Yes;
         let mut met: Vec<String> = Vec::new();
         for finding in &audit.findings {
             let line = finding.line.and_then(|line| audit.circuit.lines.get(line));

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::rules::catalogue::rule;
+use crate::tables::circuit::InService;
 use crate::tables::counted::counted;
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
@@ -104,6 +105,9 @@ pub struct PalletCounts {
     /// Of these, those in service.
     #[serde(default)]
     pub in_service: VerdictCounts,
+    /// Of these, those of which it can't be read whether they are in service.
+    #[serde(default, skip_serializing_if = "VerdictCounts::is_empty")]
+    pub may_be_in_service: VerdictCounts,
     pub majors: u64,
     pub minors: u64,
 }
@@ -160,10 +164,25 @@ impl VerdictCounts {
         }
     }
 
+    /// Whether there is no circuit.
+    #[must_use]
+    #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
+    pub const fn is_empty(&self) -> bool {
+        self.total == 0
+    }
+
     /// Circuits that conform, with waivers or without.
     #[must_use]
     pub const fn conforming(&self) -> u64 {
         self.conforms + self.conforms_with_waivers
+    }
+}
+
+impl PalletCounts {
+    /// Its planned circuits.
+    #[must_use]
+    pub const fn planned(&self) -> VerdictCounts {
+        self.circuits.less(self.in_service).less(self.may_be_in_service)
     }
 }
 
@@ -215,9 +234,12 @@ impl SeverityCounts {
 pub struct Counts {
     pub plants: BTreeSet<String>,
     pub circuits: VerdictCounts,
-    /// Of these, those in service (`built`); the others are planned.
+    /// Of these, those in service (`built`).
     #[serde(default)]
     pub in_service: VerdictCounts,
+    /// Of these, those of which it can't be read whether they are; the others are planned.
+    #[serde(default, skip_serializing_if = "VerdictCounts::is_empty")]
+    pub may_be_in_service: VerdictCounts,
     /// By the family's letter.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
@@ -258,7 +280,11 @@ impl Counts {
             self.plants.insert(key.plant.to_string());
         }
         self.circuits.count(audit.verdict);
-        let is_in_service = audit.circuit.service.as_ref().is_some_and(|service| service.built);
+        let in_service = InService::of(&audit.circuit);
+        let is_in_service = in_service == InService::Yes;
+        if in_service == InService::Unknown {
+            self.may_be_in_service.count(audit.verdict);
+        }
         if is_in_service {
             self.in_service.count(audit.verdict);
             if audit.verdict == Verdict::DoesNotConform && self.unsafe_in_service.len() < LISTED {
@@ -275,8 +301,10 @@ impl Counts {
         let counts = SeverityCounts::of(&audit.findings);
         self.count_on_pallet(&key.plant, &key.pallet, |pallet| {
             pallet.circuits.count(audit.verdict);
-            if is_in_service {
-                pallet.in_service.count(audit.verdict);
+            match in_service {
+                InService::Yes => pallet.in_service.count(audit.verdict),
+                InService::Unknown => pallet.may_be_in_service.count(audit.verdict),
+                InService::Planned => {}
             }
             pallet.majors += counts.majors;
             pallet.minors += counts.minors;
@@ -323,6 +351,12 @@ impl Counts {
         if datum.because.is_empty() || because < datum.because.as_str() {
             because.clone_into(&mut datum.because);
         }
+    }
+
+    /// Circuits that are planned.
+    #[must_use]
+    pub const fn planned(&self) -> VerdictCounts {
+        self.circuits.less(self.in_service).less(self.may_be_in_service)
     }
 
     /// Counts findings that stand on no circuit.
@@ -376,6 +410,7 @@ impl Counts {
         self.plants.extend(other.plants);
         self.circuits.add(other.circuits);
         self.in_service.add(other.in_service);
+        self.may_be_in_service.add(other.may_be_in_service);
         for (letter, family) in other.coverage {
             let own = self.coverage.entry(letter).or_default();
             own.circuits += family.circuits;
@@ -399,6 +434,7 @@ impl Counts {
             self.count_on_pallet(&counts.plant, &counts.pallet, |own| {
                 own.circuits.add(counts.circuits);
                 own.in_service.add(counts.in_service);
+                own.may_be_in_service.add(counts.may_be_in_service);
                 own.majors += counts.majors;
                 own.minors += counts.minors;
             });

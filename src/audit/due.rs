@@ -1,11 +1,15 @@
 //! What falls due: lives of what is fitted, oil to be added, waivers that expire, orders that are late.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::buying::is_received;
+use crate::rules::catalogue::rule;
 use crate::rules::upkeep::later;
+use crate::rules::waivers::is_complete;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::plant::Plant;
 use crate::tables::words::words;
@@ -32,12 +36,16 @@ pub struct Due {
     pub part_no: String,
     /// A word of [`DueKind`].
     pub what: String,
+    /// Which it is of several of one name, counted over all of them, those that are not due included.
+    #[serde(default)]
+    pub number: u32,
 }
 
 impl Due {
     fn on(date: NaiveDate, what: DueKind, place: &CircuitKey, position: &str, part_no: &str) -> Self {
         let (place, what) = (place.clone(), what.word().to_owned());
-        Self { date: date.to_string(), place, position: position.to_owned(), part_no: part_no.to_owned(), what }
+        let (date, position, part_no) = (date.to_string(), position.to_owned(), part_no.to_owned());
+        Self { date, place, position, part_no, what, number: 0 }
     }
 
     /// Days from a day until it is due, negative where that is past.
@@ -66,15 +74,20 @@ pub fn of_circuit(plant: &Plant, audit: &CircuitAudit, due: &mut Vec<Due>) {
     due.extend(date.map(|date| Due::on(date, DueKind::TopUp, place, "", "")));
 }
 
-/// Waivers, and orders that are late.
+/// Waivers that waive, or did until they expired, and orders that are late.
 pub fn of_plant(plant: &Plant, due: &mut Vec<Due>) {
-    for waiver in &plant.waivers {
+    // One that is incomplete, or names no rule, waives nothing: no date is to be waited for.
+    for waiver in plant.waivers.iter().filter(|waiver| is_complete(waiver) && rule(&waiver.rule).is_some()) {
         due.extend(waiver.expires.map(|date| Due::on(date, DueKind::Waiver, &waiver.place(), &waiver.rule, "")));
     }
+    let mut rows: BTreeMap<(&str, &str), u32> = BTreeMap::new();
     for order in plant.orders.iter().flatten() {
+        let number = rows.entry((&order.order_no, &order.part_no)).or_default();
+        *number += 1;
         let late = order.promised_date.filter(|date| *date < plant.policy.date && !is_received(order));
         let place = CircuitKey::default();
-        due.extend(late.map(|date| Due::on(date, DueKind::Order, &place, &order.order_no, &order.part_no)));
+        let of_day = |date| Due::on(date, DueKind::Order, &place, &order.order_no, &order.part_no);
+        due.extend(late.map(|date| Due { number: *number, ..of_day(date) }));
     }
 }
 
@@ -90,7 +103,13 @@ mod tests {
     fn waivers_and_late_orders_are_due_on_their_day() {
         let mut plant = Plant::empty(Policy::at("2026-11-03".parse().unwrap()));
         let expires = "2026-11-13".parse().ok();
-        plant.waivers = vec![Waiver { rule: "P05".to_owned(), expires, ..Waiver::default() }];
+        plant.waivers = vec![Waiver {
+            rule: "P05".to_owned(),
+            reason: "agreed".to_owned(),
+            approved_by: "K. Lind".to_owned(),
+            expires,
+            ..Waiver::default()
+        }];
         let order = |no: &str, date: &str, received: i64| Order {
             order_no: no.to_owned(),
             qty: Some(Decimal::from(4)),

@@ -4,9 +4,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::audit::basis::asked_of_parts;
+use crate::audit::buying_doubts::BuyingDoubts;
 use crate::audit::limit::Limit;
 use crate::audit::outcome::Audit;
-use crate::audit::plant_wide::{PartBook, header_findings, order_findings, waiver_findings};
+use crate::audit::plant_wide::{PartBook, Wants, header_findings, order_findings, waiver_findings};
 use crate::audit::previous::Previous;
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
@@ -38,6 +39,7 @@ pub struct Found {
     /// On parts, stations, orders and waivers.
     elsewhere: Vec<Finding>,
     bill: Vec<PurchaseRow>,
+    buying: BuyingDoubts,
     /// The part of the plant that was looked at, where it is not all of it.
     limit: Option<Limit>,
 }
@@ -140,15 +142,20 @@ impl Found {
         }
         let unlisted = swept.usage.unlisted();
         let bill = bill(plant, &usage, unlisted, &successions);
-        let mut elsewhere = on_parts(searching, &PartBook::of(plant, &usage, unlisted, &bill), &successions);
+        let open = swept.remedies.iter().filter(|row| !row.is_applied());
+        swept.offered.extend(open.map(|row| row.part_to.clone()));
+        let wants = Wants { causes: &swept.counts.causes, offered: &swept.offered };
+        let book = PartBook::of(plant, &usage, unlisted, &bill, Some(&wants));
+        let mut elsewhere = on_parts(searching, &book, &successions);
         elsewhere.extend(of_stations);
-        elsewhere.extend(order_findings(plant, &usage, unlisted));
+        elsewhere.extend(order_findings(plant, &usage, unlisted, &bill));
+        let buying = BuyingDoubts::of(plant, unlisted, &bill);
         elsewhere.extend(header_findings(plant));
         swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
         elsewhere.extend(waiver_findings(plant, &swept.matches));
         sort(&mut elsewhere);
         mark_states(&mut elsewhere, previous);
-        Ok(Self { swept, elsewhere, bill, limit: None })
+        Ok(Self { swept, elsewhere, bill, buying, limit: None })
     }
 
     /// Looks at a part of the plant: of what stands on no circuit only the findings on which the verdicts of its
@@ -166,7 +173,7 @@ impl Found {
             own.supports |= asked.supports;
         }
         let none = BTreeMap::new();
-        let book = PartBook::of(plant, &usage, &none, &[]);
+        let book = PartBook::of(plant, &usage, &none, &[], None);
         let mut elsewhere = Vec::new();
         for ((index, part), usage) in (0_u32..).zip(&plant.components).zip(&usage).filter(|(_, usage)| usage.is_used) {
             elsewhere.extend(book.findings(index, part, usage));
@@ -181,7 +188,8 @@ impl Found {
         sort_remedies(&mut swept.remedies);
         let _ = searching.ground.waiving.mark(&mut elsewhere);
         sort(&mut elsewhere);
-        Ok(Self { swept, elsewhere, bill: Vec::new(), limit: Some(limit.clone()) })
+        let buying = BuyingDoubts::default();
+        Ok(Self { swept, elsewhere, bill: Vec::new(), buying, limit: Some(limit.clone()) })
     }
 
     /// The audit as the outputs show it.
@@ -195,7 +203,7 @@ impl Found {
         previous: Option<&Previous>,
         keeps_circuits: bool,
     ) -> Result<Audit, RunError> {
-        let Self { mut swept, elsewhere, bill, limit } = self;
+        let Self { mut swept, elsewhere, bill, mut buying, limit } = self;
         for (source, count) in &swept.set_aside {
             if let Some(source) = plant.sources.get_mut(*source as usize) {
                 source.rows_set_aside += count;
@@ -217,6 +225,7 @@ impl Found {
         plant.notes.sort_by_key(|note| note.origin);
         if limit.is_none() {
             super::due::of_plant(&plant, &mut swept.due);
+            buying.add_stray_rows(stray_count(&plant, lists));
         }
         swept.due.sort();
         let to_buy = to_buy(&plant, &bill);
@@ -226,6 +235,7 @@ impl Found {
             elsewhere,
             purchase: bill,
             to_buy,
+            buying,
             due: swept.due,
             remedies: swept.remedies,
             listed,

@@ -8,6 +8,7 @@ use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 
+use crate::audit::buying_doubts::BuyingDoubts;
 use crate::audit::counts::Counts;
 use crate::audit::due::Due;
 use crate::audit::limit::Limit;
@@ -60,6 +61,8 @@ pub struct Audit {
     pub purchase: Vec<PurchaseRow>,
     /// What is still to be ordered, by supplier.
     pub to_buy: Vec<ToBuy>,
+    /// What buying rests on and could not be read or counted.
+    pub buying: BuyingDoubts,
     /// The earliest first.
     pub due: Vec<Due>,
     pub remedies: Vec<RemedyRow>,

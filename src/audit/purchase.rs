@@ -85,8 +85,9 @@ pub fn bill(
     }
     share_replacements(plant, &mut rows);
     for row in rows.values_mut() {
-        let orders = placed.get(row.part_no.as_str()).map_or(&[][..], Vec::as_slice);
-        set_dates(plant, row, orders);
+        let of = |part: &str| placed.get(part).map_or(&[][..], Vec::as_slice);
+        let others = if row.of_successor > Decimal::ZERO { of(&row.order_part) } else { &[] };
+        set_dates(plant, row, of(&row.part_no), others);
     }
     rows.into_values().collect()
 }
@@ -97,6 +98,9 @@ fn replacement(plant: &Plant, part: &Component, usage: &Usage, succession: Optio
         return Replacement::None;
     }
     let Some(other) = successor(plant, part) else { return Replacement::Unnamed };
+    if other.is_obsolete() {
+        return Replacement::AlsoObsolete;
+    }
     let units = [part, other].map(|part| TradeUnit::of(part, plant.policy.units));
     if !units[0].measures_the_same_as(units[1]) {
         return Replacement::Unproved(format!(
@@ -113,18 +117,24 @@ fn replacement(plant: &Plant, part: &Component, usage: &Usage, succession: Optio
 }
 
 /// When it is to be ordered, and how late it comes.
-fn set_dates(plant: &Plant, row: &mut PurchaseRow, orders: &[PlacedOrder]) {
+///
+/// * `others` – orders of the part that replaces it, where some of them count for it
+fn set_dates(plant: &Plant, row: &mut PurchaseRow, orders: &[PlacedOrder], others: &[PlacedOrder]) {
     let today = plant.policy.date;
     let component = plant.component_at(row.component);
     // Of a part that the table lacks nothing is known.
     let lead_time = plant.component(&row.order_part).and_then(|part| part.lead_time);
     row.order_by = row.need_date.zip(lead_time).and_then(|(date, days)| days_before(date, days));
-    let open = || orders.iter().map(|(order, _)| *order).filter(|order| !is_received(order));
-    let past = open().filter_map(|order| order.promised_date).filter(|date| *date < today).min();
+    let open = orders.iter().map(|(order, _)| *order).filter(|order| !is_received(order));
+    let past = open.clone().filter_map(|order| order.promised_date).filter(|date| *date < today).min();
     row.days_overdue = past.map(|date| (today - date).num_days());
     let is_short = !row.order_qty.is_zero() || row.need_is_bound && orders.is_empty();
     let if_ordered_today = lead_time.filter(|_| is_short).and_then(|days| after(today, days));
-    let last = open().filter_map(|order| expected_on(order, component, today)).chain(if_ordered_today).max();
+    let of_others = others.iter().map(|(order, _)| *order).filter(|order| !is_received(order));
+    let successor = plant.component(&row.order_part);
+    let of_others = of_others.filter_map(|order| expected_on(order, successor, today));
+    let own = open.filter_map(|order| expected_on(order, component, today));
+    let last = own.chain(of_others).chain(if_ordered_today).max();
     let late = last.zip(row.need_date).map(|(comes, needed)| (comes - needed).num_days());
     row.days_late = late.filter(|days| *days > 0);
 }
@@ -207,6 +217,7 @@ fn share_replacements(plant: &Plant, rows: &mut BTreeMap<&str, PurchaseRow>) {
             *left = units.0.convert(taken, units.1).map_or(Decimal::ZERO, |taken| left.saturating_sub(taken));
             let ordered = ordered.saturating_add(taken);
             row.ordered = Some(ordered);
+            row.of_successor = taken;
             row.order_qty = in_packs(missing(row.needed, ordered), part.pack_qty);
             row.extended = part.unit_price.and_then(|price| row.order_qty.checked_mul(price));
         }

@@ -1,5 +1,7 @@
 //! What a sweep over the circuits brings in, chunk by chunk: sums, remedies, and the circuits where they are kept.
 
+use std::collections::BTreeSet;
+
 use crate::audit::counts::Counts;
 use crate::audit::due::{self, Due};
 use crate::audit::previous::Previous;
@@ -26,6 +28,8 @@ pub struct Swept {
     pub notes: Vec<InputNote>,
     /// Lines set aside, by source.
     pub set_aside: Vec<(SourceId, u64)>,
+    /// Part numbers that remedies of other parts of the run bring in.
+    pub offered: BTreeSet<String>,
     /// Obsolete parts and the fixtures that use them.
     pub obsolete: Vec<(u32, usize)>,
 }
@@ -62,6 +66,7 @@ impl Swept {
                 None => self.set_aside.push((source, count)),
             }
         }
+        self.offered.extend(other.offered);
         self.obsolete.extend(other.obsolete);
     }
 

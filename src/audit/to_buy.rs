@@ -79,7 +79,8 @@ fn begun(plant: &Plant, part: &Component, unit: TradeUnit) -> ToBuy {
         component: plant.part_index.get(&part.part_no).copied(),
         part_no: part.part_no.clone(),
         supplier: part.supplier.trim().to_owned(),
-        currency: part.currency.trim().to_owned(),
+        // `eur` is no other currency than `EUR`.
+        currency: part.currency.trim().to_ascii_uppercase(),
         uom: unit.symbol,
         price: part.unit_price,
         ..ToBuy::default()
@@ -97,6 +98,9 @@ fn held_up(part: &Component, row: &PurchaseRow) -> Option<String> {
             "It is obsolete, and the component table has no row for {}, which replaces it.",
             part.replaced_by
         )),
+        Replacement::AlsoObsolete => {
+            Some(format!("It is obsolete, and {}, which replaces it, is obsolete too.", part.replaced_by))
+        }
         Replacement::Unproved(why) => {
             Some(format!("It is obsolete, and {} is not proved to conform in its place: {why}.", part.replaced_by))
         }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::tables::circuit::{Circuit, CircuitKey, Name, Service};
+use crate::tables::circuit::{Circuit, CircuitKey, InService, Name, Service};
 use crate::tables::component::Component;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
@@ -20,10 +20,11 @@ pub struct KeptUsage {
     all_circuits: u64,
     first_circuits: Vec<CircuitKey>,
     plants: BTreeSet<String>,
-    flags: [bool; 4],
+    flags: [bool; 5],
     pieces: String,
     picometres: String,
     earliest_need: Option<(String, CircuitKey)>,
+    meant: Option<String>,
 }
 
 impl KeptUsage {
@@ -34,7 +35,8 @@ impl KeptUsage {
             all_circuits: usage.all_circuits,
             first_circuits: usage.first_circuits.clone(),
             plants: usage.plants.clone(),
-            flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound],
+            flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound, usage.may_be_built],
+            meant: usage.meant.clone(),
             pieces: usage.pieces.to_string(),
             picometres: usage.picometres.to_string(),
             earliest_need: usage.earliest_need.as_ref().map(|(date, key)| (date.to_string(), key.clone())),
@@ -42,7 +44,7 @@ impl KeptUsage {
     }
 
     fn usage(self) -> Usage {
-        let [is_used, force_is_asked, supports, need_is_bound] = self.flags;
+        let [is_used, force_is_asked, supports, need_is_bound, may_be_built] = self.flags;
         Usage {
             circuits: self.circuits,
             all_circuits: self.all_circuits,
@@ -55,6 +57,8 @@ impl KeptUsage {
             picometres: self.picometres.parse().unwrap_or(0),
             of_remedies: Taken::default(),
             need_is_bound,
+            may_be_built,
+            meant: self.meant,
             earliest_need: self.earliest_need.and_then(|(date, key)| Some((date.parse().ok()?, key))),
         }
     }
@@ -66,7 +70,7 @@ pub struct UsageBook {
     /// By component index: place in `used` and 1, or 0.
     places: Vec<u32>,
     used: Vec<PartUse>,
-    /// Of parts that the component table lacks and orders name.
+    /// Of part numbers that the component table lacks.
     unlisted: BTreeMap<String, Usage>,
     /// Circuits so far.
     circuits: u64,
@@ -112,25 +116,25 @@ impl UsageBook {
     fn add_circuit(&mut self, plant: &Plant, circuit: &Circuit) {
         let gripping = |service: &Service| service.cutting_force.is_some() && service.friction.is_some();
         let is_gripping = circuit.service.as_ref().is_some_and(gripping);
-        let is_built = circuit.service.as_ref().is_some_and(|service| service.built);
+        let in_service = InService::of(circuit);
         if self.circuits == 0 || self.plant.0 != circuit.key.plant {
             self.plant = (circuit.key.plant.clone(), self.circuits);
         }
         self.circuits += 1;
-        let mut unlisted: BTreeSet<&str> = BTreeSet::new();
+        let mut unlisted: BTreeMap<&str, Option<&String>> = BTreeMap::new();
         for line in &circuit.lines {
             match &line.part {
                 PartRef::Known(index) => {
-                    let usage = self.add_part(*index, circuit, is_built);
+                    let usage = self.add_part(*index, circuit, in_service);
                     if let Some(component) = plant.components.get(*index as usize) {
-                        add_line(usage, plant, component, line, is_built, is_gripping);
+                        add_line(usage, plant, component, line, in_service == InService::Yes, is_gripping);
                     }
                 }
                 PartRef::Unknown(text) => {
-                    unlisted.insert(text);
+                    unlisted.entry(text).or_default();
                 }
                 PartRef::Altered(altered) => {
-                    unlisted.insert(&altered.text);
+                    unlisted.insert(&altered.text, altered.likely.as_ref());
                 }
             }
         }
@@ -138,30 +142,31 @@ impl UsageBook {
         if let Some(station) = station {
             for part in station.parts() {
                 match part {
-                    StationPart::Known(index) => _ = self.add_part(*index, circuit, is_built),
-                    StationPart::Unknown(text) => _ = unlisted.insert(text),
+                    StationPart::Known(index) => _ = self.add_part(*index, circuit, in_service),
+                    StationPart::Unknown(text) => _ = unlisted.entry(text).or_default(),
                     StationPart::Blank => {}
                 }
             }
         }
-        let ordered = |name: &&str| {
-            plant.orders.iter().flatten().any(|order| order.component.is_none() && order.part_no == **name)
-        };
-        for name in unlisted.into_iter().filter(ordered) {
-            let usage = self.unlisted.entry(name.to_owned()).or_default();
+        for (name, meant) in unlisted {
+            if !self.unlisted.contains_key(name) {
+                self.unlisted.insert(name.to_owned(), Usage::default());
+            }
+            let Some(usage) = self.unlisted.get_mut(name) else { continue };
             usage.is_used = true;
-            add_circuit_use(usage, circuit, is_built, true);
+            usage.meant = usage.meant.take().or_else(|| meant.cloned());
+            add_circuit_use(usage, circuit, in_service, true);
         }
     }
 
     /// Counts the circuit for a part, once.
-    fn add_part(&mut self, component: u32, circuit: &Circuit, is_built: bool) -> &mut Usage {
+    fn add_part(&mut self, component: u32, circuit: &Circuit, in_service: InService) -> &mut Usage {
         let (circuits, before_plant) = (self.circuits, self.plant.1);
         let part = self.of_part(component);
         if part.counted < circuits {
             let is_new_there = part.counted <= before_plant;
             part.counted = circuits;
-            add_circuit_use(&mut part.usage, circuit, is_built, is_new_there);
+            add_circuit_use(&mut part.usage, circuit, in_service, is_new_there);
         }
         &mut part.usage
     }
@@ -174,6 +179,7 @@ impl UsageBook {
                 usage.is_used = true;
                 if !station.built {
                     usage.pieces += 1;
+                    usage.may_be_built |= station.is_unreadable("built");
                 }
             }
         }
@@ -189,7 +195,7 @@ impl UsageBook {
         }
     }
 
-    /// Usage of parts that the component table lacks and orders name.
+    /// Usage of part numbers that the component table lacks.
     #[must_use]
     pub const fn unlisted(&self) -> &BTreeMap<String, Usage> {
         &self.unlisted
@@ -245,12 +251,13 @@ fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line
 }
 
 /// * `is_new_there` – whether the plant may be a new one to the part
-fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, is_built: bool, is_new_there: bool) {
+fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, in_service: InService, is_new_there: bool) {
     if is_new_there && !usage.plants.contains(circuit.key.plant.as_str()) {
         usage.plants.insert(circuit.key.plant.to_string());
     }
     usage.all_circuits += 1;
-    if !is_built {
+    if in_service != InService::Yes {
+        usage.may_be_built |= in_service == InService::Unknown;
         usage.add_circuit(&circuit.key, circuit.service.as_ref().and_then(|service| service.need_date));
     }
 }

@@ -194,14 +194,14 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
     lines
 }
 
-/// Why there is more to buy than what the lists need.
+/// That there may be more to buy than what the lists need.
 fn needed_by_remedies(audit: &Audit) -> Option<String> {
     let applied = audit.remedies.iter().filter(|row| row.is_applied()).count() as u64;
     let majors = audit.counts.purchasing.majors;
     (applied > 0).then(|| {
         format!(
-            "Purchasing counts what is needed by {}, so that it has {}.",
-            if applied == 1 { "1 applied remedy".to_owned() } else { format!("{applied} applied remedies") },
+            "Purchasing counts what {}, too; it has {}.",
+            if applied == 1 { "1 applied remedy needs".to_owned() } else { format!("{applied} applied remedies need") },
             counted_or_no(majors, "major")
         )
     })
@@ -288,7 +288,7 @@ fn status_of(audit: &Audit) -> u8 {
     let (circuits, findings) = (audit.counts.circuits, audit.counts.all_findings());
     let fails = circuits.does_not_conform + circuits.not_assessed + findings.majors + findings.minors;
     // What could not be read has not passed, and where there is nothing nothing has.
-    let is_unsure = audit.counts.lines_set_aside > 0 || circuits.total == 0;
+    let is_unsure = audit.counts.lines_set_aside > 0 || circuits.total == 0 || !audit.buying.lacks.is_empty();
     if fails > 0 || is_unsure { DOES_NOT_CONFORM } else { CONFORMS }
 }
 

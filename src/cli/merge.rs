@@ -220,6 +220,7 @@ fn joined(roster: &Roster, states: Vec<ShardState>) -> (Swept, Vec<KeptRemedy>) 
             set_aside: state.set_aside,
             obsolete: obsolete.filter_map(in_numbers).collect(),
             notes: state.notes,
+            offered: state.remedies.iter().map(|remedy| remedy.part_to.clone()).collect(),
             ..Swept::default()
         };
         swept.add(part);

@@ -222,7 +222,7 @@ impl<'a, C: Cells> Record<'a, C> {
     pub(crate) fn decimal(&mut self, slot: Option<usize>, expected: &str) -> Option<Decimal> {
         let cell = self.cell(slot);
         let column = self.column(slot)?;
-        let is_of_pieces = column.known.is_some_and(|known| known.name == "qty");
+        let is_of_pieces = column.known.is_some_and(|known| matches!(known.name, "qty" | "received"));
         let own = &self.layout.own;
         let may_follow = |rest: &str| is_of_pieces && own.counts_pieces(rest);
         let value = self.settle(slot, quantity::decimal(cell, column.numbers, expected, may_follow))?;

@@ -24,6 +24,8 @@ const NAMED: usize = 5;
 pub struct Succession {
     pub from: u32,
     pub to: u32,
+    /// Whether the replacement is obsolete itself: it may conform, and can't be had for long.
+    to_is_obsolete: bool,
     /// In all circuits that use the part.
     everywhere: Tried,
     /// In those for which it is bought: neither they, nor the station through which they use it, are built.
@@ -109,7 +111,8 @@ pub fn succession(
     to: u32,
     fixtures: &[usize],
 ) -> Result<Succession, ReadError> {
-    let mut result = Succession { from, to, ..Succession::default() };
+    let to_is_obsolete = ground.plant.component_at(Some(to)).is_some_and(Component::is_obsolete);
+    let mut result = Succession { from, to, to_is_obsolete, ..Succession::default() };
     let change = Change::Succeed { from, to };
     for fixture in fixtures {
         let before = load_fixture(roster, ground, roster.fixtures[*fixture].clone())?.audits;
@@ -137,7 +140,7 @@ impl Succession {
     /// Whether the replacement may be offered: it conforms in every circuit.
     #[must_use]
     pub const fn is_proved(&self) -> bool {
-        self.everywhere.is_proved()
+        self.everywhere.is_proved() && !self.to_is_obsolete
     }
 
     /// Where it has to conform to be bought: where it is needed, else wherever it is used.
@@ -148,7 +151,7 @@ impl Succession {
     /// Whether the replacement may be bought: it conforms wherever the part would be.
     #[must_use]
     pub const fn may_be_bought(&self) -> bool {
-        self.for_buying().is_proved()
+        self.for_buying().is_proved() && !self.to_is_obsolete
     }
 
     /// In which circuits it conforms: `11 of 12 circuits; not in Nordhalle / 7 / B / 2: P05`.
@@ -176,10 +179,11 @@ impl Succession {
             )
         } else {
             format!(
-                "No single change from the component table serves; nearest: replace {} by {}, which conforms in {}.",
+                "No single change from the component table serves; nearest: replace {} by {}, which conforms in {}{}.",
                 name(self.from),
                 name(self.to),
-                self.words()
+                self.words(),
+                if self.to_is_obsolete { " and is obsolete too" } else { "" }
             )
         });
     }

@@ -1,10 +1,17 @@
 //! What buying came to, in words: for Summary and for the terminal.
 
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::audit::buying_doubts::Doubt;
+use crate::audit::causes::Cause;
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};
+use crate::rules::catalogue::family_of;
+use crate::rules::{lists, upkeep};
 use crate::tables::circuit_key::CircuitKey;
 use crate::tables::counted::{counted, money};
 use crate::tables::purchase::PurchaseRow;
+use crate::tables::words::Severity;
 
 fn counted_days(days: i64) -> String {
     counted(days.unsigned_abs(), "day")
@@ -17,11 +24,71 @@ pub fn verdict(audit: &Audit) -> String {
         return "Purchasing: not assessed, there is no orders table.".to_owned();
     }
     let found = &audit.counts.purchasing;
-    if found.majors + found.minors == 0 {
-        return "Purchasing: conforms.".to_owned();
+    let lacks = some_of(&audit.buying.lacks).map(|lacks| format!(" Not to be read or counted: {lacks}."));
+    let notes = some_of(&audit.buying.notes).map(|notes| format!(" Worth a look: {notes}."));
+    let further = lacks.iter().chain(&notes).map(String::as_str).collect::<String>();
+    if found.majors + found.minors > 0 {
+        let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
+        return format!("Purchasing: does not conform, {majors}, {minors}.{further}");
     }
-    let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
-    format!("Purchasing: does not conform, {majors}, {minors}.")
+    let verdict = if lacks.is_some() { "not assessed" } else { "conforms" };
+    format!("Purchasing: {verdict}.{further}")
+}
+
+/// The first of some sentences, and how many more there are.
+fn some_of(doubts: &[Doubt]) -> Option<String> {
+    let first = doubts.first()?;
+    let more = doubts.len() - 1;
+    let more = if more > 0 { format!("; and {more} more, on Purchase") } else { String::new() };
+    Some(format!("{}{more}", in_words(first)))
+}
+
+fn in_words(doubt: &Doubt) -> String {
+    if doubt.part_no.is_empty() { doubt.sentence.clone() } else { format!("{}, {}", doubt.part_no, doubt.sentence) }
+}
+
+/// What could not be read or counted, and what is worth a look: each with its part.
+#[must_use]
+pub fn doubts(audit: &Audit) -> Vec<(String, String)> {
+    let all = audit.buying.lacks.iter().chain(&audit.buying.notes);
+    let named = |doubt: &Doubt| {
+        let part = if doubt.part_no.is_empty() { "No part" } else { doubt.part_no.as_str() };
+        (part.to_owned(), format!("{}.", doubt.sentence))
+    };
+    all.map(named).collect()
+}
+
+/// Rules that parts which are needed break on circuits not in service, by part.
+#[must_use]
+pub fn failing_where_needed(audit: &Audit) -> BTreeMap<&str, BTreeSet<&str>> {
+    let mut all: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    let counts = |cause: &&Cause| {
+        cause.circuits > cause.in_service
+            && !cause.part_no.is_empty()
+            && cause.severity != Severity::Observation.word()
+            && weighs_on_parts(&cause.rule)
+    };
+    for cause in audit.counts.causes.in_order().into_iter().filter(counts) {
+        all.entry(&cause.part_no).or_default().insert(&cause.rule);
+    }
+    all
+}
+
+/// Whether a finding on a line says that its part does not suit, and not that the list is wrong or the piece worn.
+fn weighs_on_parts(code: &str) -> bool {
+    let letters = [lists::FAMILY.letter, upkeep::FAMILY.letter];
+    family_of(code).is_some_and(|family| family.weighs && !letters.contains(&family.letter))
+}
+
+/// Parts that are to be ordered and do not conform where they are needed.
+#[must_use]
+pub fn unsuited(audit: &Audit) -> Vec<(String, String)> {
+    let failing = failing_where_needed(audit);
+    let of = |item: &ToBuy| {
+        let rules: Vec<&str> = failing.get(item.part_no.as_str())?.iter().copied().collect();
+        Some((item.part_no.clone(), format!("see {} on Findings before it is ordered.", rules.join(", "))))
+    };
+    audit.to_buy.iter().filter_map(of).collect()
 }
 
 /// What is to be ordered, by currency: `To order: 3 parts, 120.50 EUR; 1 part, 99.00 USD.`
@@ -30,20 +97,15 @@ pub fn totals(audit: &Audit) -> String {
     let sums: Vec<String> = by_currency(&audit.to_buy).iter().map(total).collect();
     let held = audit.to_buy.iter().filter(|item| item.held_up.is_some()).count() as u64;
     let bounds = audit.purchase.iter().filter(|row| row.need_is_bound).count() as u64;
-    let aside = audit.counts.lines_set_aside;
     let mut text = if sums.is_empty() {
-        "Nothing is to be ordered.".to_owned()
+        let as_far = if audit.buying.lacks.is_empty() { "" } else { ", as far as that could be assessed" };
+        format!("Nothing is to be ordered{as_far}.")
     } else {
         format!("To order: {}.", sums.join("; "))
     };
     for (count, one, many) in [
         (held, "part may not be ordered yet: see its remarks.", "parts may not be ordered yet: see their remarks."),
         (bounds, "need is a lower bound.", "needs are lower bounds."),
-        (
-            aside,
-            "line of the lists was set aside: what it needs is not in these figures.",
-            "lines of the lists were set aside: what they need is not in these figures.",
-        ),
     ] {
         if count > 0 {
             text = format!("{text} {count} {}", if count == 1 { one } else { many });
@@ -61,7 +123,8 @@ pub fn total(total: &SupplierTotal) -> String {
     }
     let unpriced =
         if total.unpriced > 0 { format!(", {} of them without a price", total.unpriced) } else { String::new() };
-    format!("{parts}, {}{unpriced}", money(total.sum, &total.currency))
+    let currency = if total.currency.is_empty() { "without a currency" } else { &total.currency };
+    format!("{parts}, {}{unpriced}", money(total.sum, currency))
 }
 
 /// `Tarnholm / T06 / vane / 2, 3 and 4 more circuits`: what a name shares with the one before it is not said again.

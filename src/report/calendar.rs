@@ -29,9 +29,11 @@ pub fn calendar(audit: &Audit) -> String {
         let Ok(date) = due.date.parse::<NaiveDate>() else { continue };
         let same = seen.entry(name_of(due)).or_default();
         *same += 1;
+        // An order keeps the number that it has among all of its name: another may have come in the meantime.
+        let number = if due.number > 0 { due.number } else { *same };
         let mut event = Event::new();
         event
-            .uid(&uid_of(due, *same))
+            .uid(&uid_of(due, number))
             .timestamp(today.and_time(NaiveTime::MIN).and_utc())
             .starts(date)
             .summary(&escaped(&sentence(due)))

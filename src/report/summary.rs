@@ -35,9 +35,12 @@ pub struct RunSummary {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub only: Option<String>,
     pub circuits: VerdictCounts,
-    /// Of these, those in service; the others are planned.
+    /// Of these, those in service.
     #[serde(default)]
     pub in_service: VerdictCounts,
+    /// Of these, those of which it can't be read whether they are; the others are planned.
+    #[serde(default, skip_serializing_if = "VerdictCounts::is_empty")]
+    pub may_be_in_service: VerdictCounts,
     /// By the letter of the family of rules.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
@@ -54,6 +57,9 @@ pub struct RunSummary {
     /// On circuits, sides, lines, parts and stations.
     pub findings: SeverityCounts,
     pub purchasing: SeverityCounts,
+    /// What could not be read or counted, so that purchasing is not assessed in full: how many causes.
+    #[serde(default, skip_serializing_if = "is_none_of")]
+    pub purchasing_not_assessed: u64,
     pub waivers: SeverityCounts,
     /// Whether there was an earlier run to compare with.
     pub has_previous: bool,
@@ -126,6 +132,7 @@ impl RunSummary {
             only: None,
             circuits: counts.circuits,
             in_service: counts.in_service,
+            may_be_in_service: counts.may_be_in_service,
             coverage: counts.coverage.clone(),
             rules_off: owned(&relaxed.off),
             softer_fluids: owned(&policy.softer_fluids()),
@@ -133,6 +140,7 @@ impl RunSummary {
             lines: LineCounts { read: counts.lines_read, set_aside: counts.lines_set_aside },
             findings: counts.findings,
             purchasing: counts.purchasing,
+            purchasing_not_assessed: 0,
             waivers: counts.waivers,
             has_previous,
             changes,
@@ -147,6 +155,12 @@ impl RunSummary {
             sure: counts.sure.as_ref().map(SureCounts::summary),
             files: BTreeMap::new(),
         }
+    }
+
+    /// Circuits that are planned.
+    #[must_use]
+    pub const fn planned(&self) -> VerdictCounts {
+        self.circuits.less(self.in_service).less(self.may_be_in_service)
     }
 
     /// Keeps what is to be known of the run that this one was compared with.
@@ -187,6 +201,11 @@ impl RunSummary {
         serde_json::to_writer_pretty(&mut writer, self)?;
         writer.write_all(b"\n")
     }
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
+const fn is_none_of(count: &u64) -> bool {
+    *count == 0
 }
 
 /// The cells that most circuits wait for.

@@ -10,7 +10,7 @@ use super::view::{OrderView, PartView};
 use super::{Checks, Family, Hit, Outcome, Rule};
 use crate::physics::unit::UnitSystem;
 use crate::tables::component::Component;
-use crate::tables::finding::Subject;
+use crate::tables::finding::{Finding, Subject};
 use crate::tables::order::Order;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::trade_unit::{TradeUnit, in_packs, is_less, is_more};
@@ -77,7 +77,7 @@ pub static B02: Rule = Rule {
     looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it or, where it is obsolete, the part that replaces it.",
     why: "What nobody has ordered is found out on the day the fixture is put together.",
     remedy: "Order the quantity of the Purchase sheet, or add the stock on hand to the orders.",
-    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Near to it on orders, and not in the component table: {near}.][ Circuits that use it: {circuits}.]",
+    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Near to it on orders: {near}.][ Circuits that use it: {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "4 clamps are needed and one order row is for 4.",
@@ -92,7 +92,7 @@ fn needed_without_order(view: &PartView, outcome: &mut Outcome) {
     if row.needed > Decimal::ZERO || row.need_is_bound {
         let hit = against(Hit::here(), row, Decimal::ZERO, row.needed)
             .fact_if("at_least", row.need_is_bound.then(|| Value::Text("at least".to_owned())))
-            .fact_if("near", (!view.near_orders.is_empty()).then(|| Value::List(view.near_orders.to_vec())))
+            .fact_if("near", list(&view.around.near_orders))
             .fact_if("circuits", (row.circuits > 0).then_some(Value::Count(row.circuits)))
             .fact_if("need_date", view.usage.earliest_need.as_ref().map(|(date, _)| Value::Date(*date)));
         outcome.hit(hit);
@@ -109,8 +109,10 @@ pub static B03: Rule = Rule {
     looks_for: "The order rows of a part, added up in its unit, are less than what the lists and stations need.",
     why: "Lists change weekly, orders don't follow by themselves. The last fixture to be built is the one that goes without.",
     remedy: "Order the difference, rounded up to whole packs: the quantity of the Purchase sheet.",
-    message: "Needed are {limit}, ordered {measured}: {limit} - {measured} = {shortfall} short; to order: {to_order}.\
-              [ Order rows that count as 0, being in a unit that the part's can't be converted to: {uncounted}.]",
+    message: "Needed are {limit}, ordered {measured}: {limit} - {measured} = {shortfall} short; to order: {to_order}[ of {order_part}].\
+              [ Near to it on orders: {near}.]\
+              [ Order rows that count as 0, being in a unit that the part's can't be converted to: {uncounted}.]\
+              [ Order rows whose quantity is blank or can't be read, and counts as 0: {unread}.]",
     limits: &[],
     basis: "common practice",
     passing: "12.6 m of tube are needed; 6 m and 6.6 m are ordered.",
@@ -122,14 +124,52 @@ pub static B03: Rule = Rule {
 fn ordered_too_little(view: &PartView, outcome: &mut Outcome) {
     let Some((row, ordered)) = known_need(view, view.succession.successor_is_ordered) else { return };
     if is_less(ordered, row.needed) {
-        let uncounted = view.orders.iter().filter(|(_, converted)| converted.is_none()).count();
-        let uncounted = u64::try_from(uncounted).ok().filter(|rows| *rows > 0);
+        let rows = |is_it: fn(&(&Order, Option<Decimal>)) -> bool| {
+            let count = view.orders.iter().filter(|order| is_it(order)).count();
+            u64::try_from(count).ok().filter(|rows| *rows > 0).map(Value::Count)
+        };
+        let shortfall = row.needed.saturating_sub(ordered);
         let hit = against(first_row(view), row, ordered, row.needed)
-            .fact("shortfall", amount(row, row.needed.saturating_sub(ordered)))
-            .fact("to_order", amount(row, row.order_qty))
-            .fact_if("uncounted", uncounted.map(Value::Count));
-        outcome.hit(hit);
+            .fact("shortfall", amount(row, shortfall))
+            .fact_if("near", list(&view.around.near_orders))
+            .fact_if("uncounted", rows(|(order, converted)| converted.is_none() && order.qty.is_some()))
+            .fact_if("unread", rows(|(order, _)| order.qty.is_none()));
+        outcome.hit(match as_replacement(view, row, shortfall) {
+            Some((quantity, name)) => hit.fact("to_order", quantity).fact("order_part", Value::Text(name)),
+            None => hit.fact("to_order", amount(row, row.order_qty)),
+        });
     }
+}
+
+/// What is to be ordered of a proved replacement, in its own unit and packs, and its number.
+fn as_replacement(view: &PartView, row: &PurchaseRow, short: Decimal) -> Option<(Value, String)> {
+    let part = view.component?;
+    let other = view.plant.component(&row.order_part).filter(|_| row.replacement.is_proved())?;
+    let [own, unit] = [part, other].map(|part| TradeUnit::of(part, view.plant.policy.units));
+    let quantity = in_packs(own.convert(short, unit)?, other.pack_qty);
+    Some((Value::Amount(quantity, unit.symbol), other.part_no.clone()))
+}
+
+/// Names of a fact, where there are any.
+fn list(names: &[String]) -> Option<Value> {
+    (!names.is_empty()).then(|| Value::List(names.to_vec()))
+}
+
+/// What the order may be for all the same, as facts.
+fn may_be_for(view: &PartView, hit: Hit) -> Hit {
+    let count = |count: u64| (count > 0).then_some(Value::Count(count));
+    hit.fact_if("needed_as", list(&view.around.near_needs))
+        .fact_if("renewals", count(view.around.renewals))
+        .fact_if("wanted", view.around.is_wanted.then(|| Value::Text(view.part_no.to_owned())))
+}
+
+/// What stands in the place of the usual remedy of a finding on an order that may be wanted all the same.
+#[must_use]
+pub fn remedy_in_doubt(finding: &Finding) -> Option<&'static str> {
+    let in_doubt = ["needed_as", "renewals", "wanted", "twin", "nearest"];
+    let is_in_doubt = finding.facts.iter().any(|(name, _)| in_doubt.contains(name));
+    is_in_doubt
+        .then_some("Keep the order until what the reason names is settled: it may be for the very part that is wanted.")
 }
 
 pub static B04: Rule = Rule {
@@ -143,7 +183,10 @@ pub static B04: Rule = Rule {
     why: "Money on the shelf; often the sign of a list that has lost a line or of an order that was placed twice.",
     remedy: "Compare with the lists; cancel or keep the surplus as stock.",
     message: "Ordered are {measured}, needed {needed}[, which in whole packs of {pack_qty} are {limit}]: \
-              {measured} - {limit} = {excess} more.",
+              {measured} - {limit} = {excess} more.\
+              [ What is needed under a number near to it can't be counted, or is counted by itself: {needed_as}.]\
+              [ Lines of it whose life is at its end, or ends soon: {renewals}.]\
+              [ A proved remedy that is not applied brings in {wanted}.]",
     limits: &[],
     basis: "common practice",
     passing: "13 fittings are needed, 20 are ordered in packs of 10.",
@@ -153,7 +196,7 @@ pub static B04: Rule = Rule {
 };
 
 fn ordered_too_much(view: &PartView, outcome: &mut Outcome) {
-    let Some((row, ordered)) = known_need(view, false) else { return };
+    let Some((row, ordered)) = known_need(view, false).filter(|_| !view.succession.replaced_is_bound) else { return };
     let needed = row.needed.saturating_add(view.succession.need_of_replaced);
     if needed <= Decimal::ZERO {
         return;
@@ -165,7 +208,7 @@ fn ordered_too_much(view: &PartView, outcome: &mut Outcome) {
             .fact("needed", amount(row, needed))
             .fact_if("pack_qty", pack.map(|pack| amount(row, pack)))
             .fact("excess", amount(row, ordered.saturating_sub(limit)));
-        outcome.hit(hit);
+        outcome.hit(may_be_for(view, hit));
     }
 }
 
@@ -181,7 +224,10 @@ pub static B05: Rule = Rule {
     remedy: "Cancel the order, correct its part number, or keep the part as stock.",
     message: "Ordered are {measured}, needed {limit}.[ Every circuit and station that uses {built_with} is built.]\
               [ The component table has no part '{given}'.][ It has '{twin}', which differs only in {difference}.]\
-              [ Nearest in it: {nearest}.]",
+              [ Nearest in it: {nearest}.]\
+              [ What is needed under a number near to it can't be counted, or is counted by itself: {needed_as}.]\
+              [ Lines of it whose life is at its end, or ends soon: {renewals}.]\
+              [ A proved remedy that is not applied brings in {wanted}.]",
     limits: &[],
     basis: "common practice",
     passing: "Every part on the orders stands on a list of a circuit that is not built.",
@@ -192,7 +238,7 @@ pub static B05: Rule = Rule {
 
 fn ordered_for_nothing(view: &PartView, outcome: &mut Outcome) {
     let Some((row, ordered)) = known_need(view, false).filter(|(row, _)| row.needed.is_zero()) else { return };
-    if view.succession.need_of_replaced > Decimal::ZERO {
+    if view.succession.need_of_replaced > Decimal::ZERO || view.succession.replaced_is_bound {
         return;
     }
     // A line may name a part that the component table lacks: what it needs can't be counted.
@@ -201,6 +247,7 @@ fn ordered_for_nothing(view: &PartView, outcome: &mut Outcome) {
     }
     let name = |holds: bool| holds.then(|| Value::Text(view.part_no.to_owned()));
     let hit = against(first_row(view), row, ordered, Decimal::ZERO).fact_if("built_with", name(view.usage.is_used));
+    let hit = may_be_for(view, hit);
     outcome.hit(if view.component.is_none() { with_nearest(hit, view.part_no, "part_no", view.plant) } else { hit });
 }
 
@@ -233,11 +280,11 @@ pub static B06: Rule = Rule {
     title: "Promised after it is needed",
     severity: Severity::Minor,
     subject: Subject::Order,
-    looks_for: "An order that is not all received, and whose promised date (today plus lead_time, where it has none) is after the earliest need_date of the circuits that use the part.",
+    looks_for: "An order that is not all received, and whose promised date (today plus lead_time, where it has none) is after the earliest need_date of the circuits that use the part, or an obsolete part in whose place the order counts.",
     why: "The circuit can't be put together in time, and every part that did come early waits for the late one.",
     remedy: "Ask for an earlier date, buy the part elsewhere, or move the need date.",
     message: "[It is promised for {promised}. ][It has no promised date: {today} + {lead_time} days = {expected}. ]\
-              {needed_by} needs it on {limit}; days late: {days}.",
+              {needed_by} needs it on {limit}[, in the place of {in_place_of}]; days late: {days}.",
     limits: &[],
     basis: "common practice",
     passing: "Promised for 2026-03-10, needed on 2026-03-10.",
@@ -250,7 +297,7 @@ fn promised_too_late(view: &OrderView, outcome: &mut Outcome) {
     if is_received(view.order) {
         return;
     }
-    let Some((needed, circuit)) = view.usage.and_then(|usage| usage.earliest_need.as_ref()) else { return };
+    let Some((needed, circuit)) = view.needed_by else { return };
     let Some(due) = expected_on(view.order, view.component, view.today) else { return };
     if due > *needed {
         let is_promised = view.order.promised_date.is_some();
@@ -264,6 +311,7 @@ fn promised_too_late(view: &OrderView, outcome: &mut Outcome) {
             .fact_if("lead_time", without_date(lead_time.map(Value::Number)))
             .fact_if("expected", without_date(Some(Value::Date(due))))
             .fact("needed_by", Value::Text(circuit.to_string()))
+            .fact_if("in_place_of", view.in_place_of.map(|part| Value::Text(part.to_owned())))
             .fact_if("days", u64::try_from((due - *needed).num_days()).ok().map(Value::Count));
         outcome.hit(hit);
     }
@@ -389,7 +437,8 @@ pub static B09: Rule = Rule {
     looks_for: "An order promised before today and not all received.",
     why: "What was promised and hasn't come is asked for while there is time, not when the fixture is put together.",
     remedy: "Ask the supplier, enter a new promised_date, or enter what was received.",
-    message: "It was promised for {measured}, and this report is of {limit}; days overdue: {days}.[ Received: {received} of {qty}.]",
+    message: "It was promised for {measured}, and this report is of {limit}; days overdue: {days}.[ Received: {received} of {qty}.]\
+              [ What was received can't be read: '{unread}', of {qty}.]",
     limits: &[],
     basis: "common practice",
     passing: "Promised for today and not received.",
@@ -404,11 +453,14 @@ fn overdue(view: &OrderView, outcome: &mut Outcome) {
         return;
     };
     let number = |number: Decimal| Value::Text(number.normalize().to_string());
+    let unread = order.faults.iter().find(|fault| fault.column == "received");
+    let received = order.qty.filter(|_| unread.is_none()).map(|_| order.received.unwrap_or(Decimal::ZERO));
     let hit = Hit::here()
         .in_column("promised_date")
         .against(Value::Date(promised), Value::Date(view.today))
         .fact_if("days", u64::try_from((view.today - promised).num_days()).ok().map(Value::Count))
-        .fact_if("received", order.qty.map(|_| number(order.received.unwrap_or(Decimal::ZERO))))
+        .fact_if("received", received.map(number))
+        .fact_if("unread", unread.map(|fault| Value::Text(fault.found.clone())))
         .fact_if("qty", order.qty.map(number));
     outcome.hit(hit);
 }
@@ -423,7 +475,7 @@ pub static B10: Rule = Rule {
     looks_for: "A part that is short of what is needed and whose lead_time from today ends after the earliest need_date of the circuits that use it.",
     why: "With each day without an order the date moves on; whoever plans the work must know it now.",
     remedy: "Order it at once, ask for a shorter time, buy it elsewhere, or move the need date.",
-    message: "{shortfall} are short. Ordered today, {today} + {lead_time} days = {measured}; {needed_by} needs it on {limit}; days late: {days}.",
+    message: "Short: {shortfall}. Ordered today, {today} + {lead_time} days = {measured}; {needed_by} needs it on {limit}; days late: {days}.",
     limits: &[],
     basis: "common practice",
     passing: "4 clamps are short, come in 20 days and are needed in 20 days.",

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::rating::line_rating;
-use super::view::{CircuitView, NeighbourClamp, NeighbourSupport, PartSuccession, PartView, StationView};
+use super::view::{CircuitView, NeighbourClamp, NeighbourSupport, PartAround, PartSuccession, PartView, StationView};
 use super::{Hit, Outcome, Rule};
 use crate::physics::quantity::Pressure;
 use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
@@ -165,7 +165,7 @@ impl TestCircuit {
             repeats,
             purchase: None,
             orders: &[],
-            near_orders: &[],
+            around: &PartAround::default(),
             succession: PartSuccession::default(),
         };
         let mut outcome = Outcome::default();

@@ -261,10 +261,24 @@ pub struct PartView<'a> {
     pub purchase: Option<&'a PurchaseRow>,
     /// Order rows of the part: `(order, quantity in the part's unit)`; `None` where it can't be converted.
     pub orders: &'a [(&'a Order, Option<Decimal>)],
-    /// Numbers on orders that the component table lacks and to which this part's is the nearest.
-    pub near_orders: &'a [String],
+    /// What may be ordered or needed of it under another number, or be wanted beside what the lists need.
+    pub around: &'a PartAround,
     /// What orders and parts that it replaces, or that replace it, have to do with it.
     pub succession: PartSuccession,
+}
+
+/// What a part's orders may be for though the lists, as they could be read, don't need it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PartAround {
+    /// Numbers on orders to which this part's is the nearest: those that the component table lacks, and those in it that
+    /// differ in case alone.
+    pub near_orders: Vec<String>,
+    /// The same of numbers that circuits or stations which are not built need.
+    pub near_needs: Vec<String>,
+    /// Lines of it whose life is at its end or ends soon.
+    pub renewals: u64,
+    /// Whether a remedy brings it in that is not applied.
+    pub is_wanted: bool,
 }
 
 /// What a part has to do with the one that replaces it and with those that it replaces.
@@ -272,8 +286,10 @@ pub struct PartView<'a> {
 pub struct PartSuccession {
     /// Whether an order row names the part that replaces this obsolete one.
     pub successor_is_ordered: bool,
-    /// Need of the obsolete parts that this one replaces, in its unit.
+    /// Need of the obsolete parts that this one replaces beyond their own orders, in its unit.
     pub need_of_replaced: Decimal,
+    /// Whether that is a lower bound.
+    pub replaced_is_bound: bool,
     /// Days from an order of what would be ordered: the part, or the one that replaces it.
     pub lead_time: Option<f64>,
 }
@@ -291,8 +307,11 @@ pub struct OrderView<'a> {
     pub plant: &'a Plant,
     pub order: &'a Order,
     pub component: Option<&'a Component>,
-    /// Use of the part, where a list or station uses it.
-    pub usage: Option<&'a Usage>,
+    /// The earliest day on which it is needed, and for which circuit: by those that use the part, and by those that use
+    /// an obsolete one in whose place the order counts.
+    pub needed_by: Option<&'a (NaiveDate, CircuitKey)>,
+    /// That obsolete part, where it is one.
+    pub in_place_of: Option<&'a str>,
     /// Its quantity in the part's unit; `None` where it can't be converted.
     pub converted: Option<Decimal>,
     /// Today by the policy.

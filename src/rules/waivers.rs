@@ -120,11 +120,17 @@ pub fn missing_cells(waiver: &Waiver) -> Vec<&'static str> {
     .collect()
 }
 
+/// Whether a waiver can be read and says all that it has to.
+#[must_use]
+pub fn is_complete(waiver: &Waiver) -> bool {
+    waiver.faults.is_empty() && missing_cells(waiver).is_empty()
+}
+
 /// Whether a waiver waives: readable, complete, and not past its day.
 #[must_use]
 pub fn is_in_force(waiver: &Waiver, today: NaiveDate) -> bool {
     let is_valid = waiver.expires.is_some_and(|expires| expires >= today);
-    waiver.faults.is_empty() && missing_cells(waiver).is_empty() && is_valid
+    is_complete(waiver) && is_valid
 }
 
 fn examples(view: &WaiverView) -> Option<Value> {

@@ -10,7 +10,44 @@ use super::words::{Acting, Charging, Side};
 pub use super::circuit_key::{CircuitKey, Name};
 pub use super::column::Service;
 
+/// Whether a circuit is in service.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum InService {
+    Yes,
+    Planned,
+    /// Its `built` can't be read.
+    Unknown,
+}
+
+impl InService {
+    /// Of a circuit; planned where the circuits table has no row for it.
+    #[must_use]
+    pub fn of(circuit: &Circuit) -> Self {
+        circuit.service.as_ref().map_or(Self::Planned, Service::in_service)
+    }
+
+    /// The word in reports.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::Planned => "planned",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
 impl Service {
+    /// Whether the circuit is in service, as far as that can be read.
+    #[must_use]
+    pub fn in_service(&self) -> InService {
+        match self.built {
+            true => InService::Yes,
+            false if self.is_unreadable("built") => InService::Unknown,
+            false => InService::Planned,
+        }
+    }
+
     /// How the circuit is charged: `cylinder` where nothing is said.
     #[must_use]
     pub fn charging(&self) -> Charging {

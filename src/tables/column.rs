@@ -557,6 +557,8 @@ table! {
         component: Option<u32>,
         /// The unit that `uom` stands for in the plant's own words.
         own_unit: Option<&'static str>,
+        /// An earlier row with an order number that is the same, cell for cell.
+        repeats: Option<u32>,
         origin: Origin,
         faults: Vec<CellFault>,
     }

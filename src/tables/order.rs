@@ -7,6 +7,20 @@ use super::origin::{CellFault, Origin};
 
 pub use super::column::Order;
 
+impl Order {
+    /// Whether its quantity is blank.
+    #[must_use]
+    pub fn lacks_quantity(&self) -> bool {
+        self.qty.is_none() && !self.has_unreadable_quantity()
+    }
+
+    /// Whether its quantity can't be read, or the whole row can't.
+    #[must_use]
+    pub fn has_unreadable_quantity(&self) -> bool {
+        self.is_unreadable("qty") || self.is_unreadable("")
+    }
+}
+
 /// One row of the waivers table: accepted nonconformities.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Waiver {

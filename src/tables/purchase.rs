@@ -14,6 +14,8 @@ pub enum Replacement {
     None,
     /// It is obsolete, and the component table names no other, or one that it has no row for.
     Unnamed,
+    /// It is obsolete, and so is the one that replaces it.
+    AlsoObsolete,
     /// The one that the component table names conforms wherever the part is used.
     Proved(String),
     /// It does not, or could not be proved: why, in words.
@@ -40,6 +42,8 @@ pub struct PurchaseRow {
     pub of_remedies: Decimal,
     /// `None` where there is no orders table.
     pub ordered: Option<Decimal>,
+    /// What of `ordered` is ordered of the part that replaces it.
+    pub of_successor: Decimal,
     /// What of its orders has come, in its unit.
     pub received: Decimal,
     /// Needed less ordered, rounded up to the pack.
@@ -53,6 +57,8 @@ pub struct PurchaseRow {
     pub plants: Vec<String>,
     /// Whether a line that enters the need is set aside.
     pub need_is_bound: bool,
+    /// Whether a circuit or station that enters the need may be built already.
+    pub may_be_built: bool,
     /// What would be ordered: the part, or where it is obsolete the one that replaces it.
     pub order_part: String,
     /// Whether that one is proved to conform.
@@ -73,6 +79,7 @@ impl PurchaseRow {
     /// Takes over which circuits and plants use the part, and when the first of them needs it.
     pub fn take_use(&mut self, usage: &Usage) {
         self.circuits = usage.circuits;
+        self.may_be_built = usage.may_be_built;
         self.first_circuits.clone_from(&usage.first_circuits);
         self.plants = usage.plants.iter().cloned().collect();
         self.need_date = usage.earliest_need.as_ref().map(|(date, _)| *date);

@@ -39,6 +39,10 @@ pub struct Usage {
     pub of_remedies: Taken,
     /// Whether a line that enters the need is set aside: the need is then a lower bound.
     pub need_is_bound: bool,
+    /// Whether a circuit or station that enters the need may be built: its `built` can't be read.
+    pub may_be_built: bool,
+    /// The part that was meant by a number which the component table lacks and a spreadsheet has altered.
+    pub meant: Option<String>,
     /// Earliest need date of the circuits that use it and are not built, and that circuit.
     pub earliest_need: Option<(NaiveDate, CircuitKey)>,
 }
@@ -140,6 +144,8 @@ impl Usage {
         self.picometres = self.picometres.saturating_add(other.picometres);
         self.of_remedies = self.of_remedies.and(other.of_remedies);
         self.need_is_bound |= other.need_is_bound;
+        self.may_be_built |= other.may_be_built;
+        self.meant = self.meant.take().or(other.meant);
         self.earliest_need = match (self.earliest_need.take(), other.earliest_need) {
             (Some(a), Some(b)) => Some(a.min(b)),
             (a, b) => a.or(b),

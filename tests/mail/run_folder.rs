@@ -168,6 +168,7 @@ fn pallet(plant: &str, pallet: &str, total: u64, in_service: u64, majors: u64) -
         pallet: pallet.to_owned(),
         circuits: of(total, in_service),
         in_service: of(in_service, in_service),
+        may_be_in_service: VerdictCounts::default(),
         majors,
         minors: 0,
     }

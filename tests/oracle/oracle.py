@@ -647,26 +647,43 @@ class Audit:
                     ordered[part] += (num(o["qty"]) or 0.0) * (u.LENGTH[theirs] / u.LENGTH[mine] if mine != theirs else 1)
                 else:
                     self.add("B07", part=part, position=o["order_no"])
+        # What replaces an obsolete part and is ordered beyond its own need counts for that part, in its unit.
+        self.purchase = []
+        replaces, taken = collections.defaultdict(list), {}
+        unit_of = lambda p: uom_of(plant.components.get(p), num(plant.components[p]["uom"]) if p in plant.components else None)
+
+        def in_unit(x, a, b):
+            """x of part a's unit in part b's; None where they don't measure the same."""
+            if unit_of(a) == unit_of(b):
+                return x
+            return None if "each" in (unit_of(a), unit_of(b)) else x * u.LENGTH[unit_of(a)] / u.LENGTH[unit_of(b)]
+        for part in sorted(plant.components):
+            comp = plant.components[part]
+            if comp["status"] == "obsolete" and comp["replaced_by"] and part in plant.used:
+                replaces[comp["replaced_by"]].append(part)
+        for new, olds in replaces.items():
+            spare = None if needed.get(new, 0.0) is None else max(0.0, ordered.get(new, 0.0) - needed.get(new, 0.0))
+            for old in olds:
+                n = needed.get(old, 0.0)
+                there = None if spare is None or not n else in_unit(spare, new, old)
+                if there is not None:
+                    taken[old] = min(there, max(0.0, n - ordered.get(old, 0.0)))
+                    spare -= in_unit(taken[old], old, new)
+        for o in plant.orders or []:
+            part, comp = o["part_no"], plant.components.get(o["part_no"])
+            mine, theirs = uom_of(comp, num(comp["uom"]) if comp else None), uom_of(comp, num(o["uom"]))
             due, lead = o["promised_date"], num(comp["lead_time"]) if comp else None
             if due is None and lead is not None:
                 due = self.pol["today"] + u.days(lead)
             open_ = not (num(o["qty"]) is not None and num(o["received"]) is not None and not below(o["received"], o["qty"]))
             if open_ and num(o["promised_date"]) and o["promised_date"] < self.pol["today"]:
                 self.add("B09", part=part, position=o["order_no"])
-            if open_ and num(due) and dates[part] and due > min(dates[part]):
+            wanted = [d for p in [part, *(old for old in replaces.get(part, []) if taken.get(old))] for d in dates[p]]
+            if open_ and num(due) and wanted and due > min(wanted):
                 self.add("B06", part=part, position=o["order_no"])
             if comp and None not in (num(comp["unit_price"]), num(o["unit_price"])) and o["currency"] == comp["currency"] and mine == theirs \
                     and o["uom"] is not BAD and above(o["unit_price"], comp["unit_price"] * (1 + self.lim["price_tolerance"])):
                 self.add("B08", part=part, position=o["order_no"], measured=o["unit_price"], limit=comp["unit_price"])
-        self.purchase = []
-        replaces = collections.defaultdict(list)
-        spare = {}
-        for part, comp in plant.components.items():
-            if comp["status"] == "obsolete" and comp["replaced_by"] and part in plant.used:
-                replaces[comp["replaced_by"]].append(part)
-        for new in replaces:
-            if needed.get(new, 0.0) is not None:
-                spare[new] = max(0.0, ordered.get(new, 0.0) - needed.get(new, 0.0))
         for part in sorted(set(plant.used) | set(ordered)):
             comp, n = plant.components.get(part), needed.get(part, 0.0)
             if comp and part in plant.used and comp["status"] == "obsolete":
@@ -674,14 +691,15 @@ class Audit:
             up = lambda x, comp=comp: x if not comp or not num(comp["pack_qty"]) else math.ceil(x / comp["pack_qty"] - EPS) * comp["pack_qty"]
             own_got = got = ordered.get(part, 0.0)
             new = comp["replaced_by"] if comp and comp["status"] == "obsolete" else ""
-            if new in spare and n:
-                taken = min(spare[new], max(0.0, n - got))
-                spare[new] -= taken
-                got += taken
+            got += taken.get(part, 0.0)
             for old in replaces.get(part, []):
-                n = None if None in (n, needed.get(old, 0.0)) else n + max(0.0, needed.get(old, 0.0) - ordered.get(old, 0.0))
+                rest = needed.get(old, 0.0)
+                rest = None if rest is None else in_unit(max(0.0, rest - ordered.get(old, 0.0)), old, part) or 0.0
+                n = None if None in (n, rest) else n + rest
             both, n = n, needed.get(part, 0.0)
-            if have and part in ordered and both is not None and both > (n or 0.0):
+            if have and part in ordered and both is None and n is not None and not below(own_got, n):
+                pass  # how much of it is needed can't be told: neither B04 nor B05
+            elif have and part in ordered and both is not None and both > (n or 0.0):
                 if below(own_got, n or 0.0):
                     self.add("B03", part=part, measured=own_got, limit=n)
                 elif above(own_got, up(both)):

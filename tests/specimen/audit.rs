@@ -103,6 +103,7 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
         counts: counts(&plant, &circuits),
         elsewhere: vec![part_finding()],
         to_buy: to_buy(&plant, &purchase(&plant)),
+        buying: clampbook::audit::buying_doubts::BuyingDoubts::default(),
         purchase: purchase(&plant),
         due: Vec::new(),
         remedies: vec![remedy()],

@@ -95,7 +95,18 @@ pub fn part_in_words(limit: &Limit) -> String {
 
 fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
     let mut lines = counts_in_words(counts).to_vec();
-    let (now, planned) = (counts.in_service, counts.circuits.less(counts.in_service));
+    let (now, planned, unknown) = (counts.in_service, counts.planned(), counts.may_be_in_service);
+    if unknown.total > 0 {
+        lines.insert(
+            1,
+            format!(
+                "Whether they are in service can't be read of {}: {}, {} not assessed.",
+                counted(unknown.total, "circuit"),
+                failing(unknown.does_not_conform),
+                unknown.not_assessed
+            ),
+        );
+    }
     if now.total > 0 && planned.total > 0 {
         let of = |which: &str, circuits: VerdictCounts| {
             let (fail, total) = (circuits.does_not_conform, circuits.total);
@@ -141,7 +152,7 @@ fn pallets(counts: &Counts, all: bool) -> Section {
     });
     pallets.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
     let rows = pallets.iter().map(|pallet| {
-        let (now, planned) = (pallet.in_service, pallet.circuits.less(pallet.in_service));
+        let (now, planned, unknown) = (pallet.in_service, pallet.planned(), pallet.may_be_in_service);
         let named = [pallet.plant.as_str(), &pallet.pallet];
         let named: Vec<&str> = named.into_iter().filter(|name| !name.is_empty()).collect();
         let name = if named.is_empty() { "no pallet named".to_owned() } else { named.join("/") };
@@ -152,6 +163,7 @@ fn pallets(counts: &Counts, all: bool) -> Section {
         let words = [
             of(now, "in service unsafe"),
             of(planned, "planned unsafe"),
+            of(unknown, "that may be in service unsafe"),
             (not_assessed > 0).then(|| format!("{not_assessed} not assessed")),
             Some(counted_or_no(pallet.majors, "major")),
         ];

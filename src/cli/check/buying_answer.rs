@@ -3,7 +3,7 @@
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, by_supplier};
 use crate::cli::screen::Screen;
-use crate::report::buying_words::{held_up, late, overdue, total, totals, verdict};
+use crate::report::buying_words::{doubts, held_up, late, overdue, total, totals, unsuited, verdict};
 
 use super::answer::{Section, laid_out};
 
@@ -20,7 +20,9 @@ pub fn answer(audit: &Audit, relaxed: Option<String>, screen: Screen, all: bool)
     let sums = by_supplier(&audit.to_buy);
     let suppliers = Section { heading: "To order, by supplier".to_owned(), rows: sums.iter().map(supplier).collect() };
     let sections = vec![
+        section("Not to be read or counted, or worth a look", doubts(audit)),
         suppliers,
+        section("Does not conform where it is needed", unsuited(audit)),
         section("Comes late, the latest first", late(audit)),
         section("Overdue, the longest first", overdue(audit)),
         section("To be decided before it is ordered", held_up(audit)),

@@ -256,6 +256,7 @@ impl Outputs {
         // Until all have their names: what this run reads of the history must not change under it.
         let _lock = self.lock()?;
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
+        summary.purchasing_not_assessed = audit.buying.lacks.len() as u64;
         summary.run.clone_from(&self.run);
         summary.not_read = audit.plant.not_read();
         summary.only = audit.limit.as_ref().map(|limit| limit.words.clone());

@@ -8,7 +8,7 @@ use crate::report::cautions::CAUTIONS;
 use crate::report::plain_text::wrapped;
 use crate::report::summary::RunSummary;
 use crate::rules::relaxed::sentence;
-use crate::tables::counted::counted_or_no;
+use crate::tables::counted::{counted_or_no, failing};
 use crate::tables::plant::not_read_in_words;
 use crate::tables::policy::softer_in_words;
 
@@ -170,6 +170,10 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
         let first = first.map_or_else(String::new, |missing| format!(" Settles most: {}.", missing.cell));
         further.push(format!("Not assessed, so not passed: {total}, {}{more}.{first}", places.join(", ")));
     }
+    if summary.purchasing_not_assessed > 0 {
+        let causes = counted_or_no(summary.purchasing_not_assessed, "cause");
+        further.push(format!("Purchasing could not be assessed in full: {causes}, on Purchase."));
+    }
     let trend = trend::in_words(&summary.history);
     further.extend(trend.clone());
     if !further.is_empty() {
@@ -226,8 +230,17 @@ fn first_lines(digest: &Digest) -> Vec<String> {
 
 fn unsafe_now(summary: &RunSummary) -> String {
     let now = summary.in_service;
+    let unread = match summary.may_be_in_service.total {
+        0 => String::new(),
+        total => format!(
+            "; of {} it can't be read whether {} in service, of which {}",
+            counted_or_no(total, "circuit"),
+            if total == 1 { "it is" } else { "they are" },
+            failing(summary.may_be_in_service.does_not_conform)
+        ),
+    };
     if now.total == 0 {
-        return "Unsafe in service now: no circuit is stated to be in service.".to_owned();
+        return format!("Unsafe in service now: no circuit is stated to be in service{unread}.");
     }
     let mut by_plant: BTreeMap<&str, u64> = BTreeMap::new();
     for pallet in summary.by_pallet.iter().filter(|pallet| pallet.in_service.does_not_conform > 0) {
@@ -245,7 +258,7 @@ fn unsafe_now(summary: &RunSummary) -> String {
         not_assessed => format!("; of {not_assessed} it is not known"),
     };
     let number = if now.does_not_conform == 0 { "none".to_owned() } else { now.does_not_conform.to_string() };
-    format!("Unsafe in service now: {number} of {}{plants}{unknown}.", counted_or_no(now.total, "circuit"))
+    format!("Unsafe in service now: {number} of {}{plants}{unknown}{unread}.", counted_or_no(now.total, "circuit"))
 }
 
 fn decisions(digest: &Digest) -> String {
@@ -271,7 +284,7 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
     for pallet in &summary.by_pallet {
         let (in_service, planned, majors) = by_plant.entry(&pallet.plant).or_default();
         in_service.add(pallet.in_service);
-        planned.add(pallet.circuits.less(pallet.in_service));
+        planned.add(pallet.planned());
         *majors += pallet.majors;
     }
     if by_plant.is_empty() {

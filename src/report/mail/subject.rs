@@ -17,7 +17,12 @@ pub fn subject(digest: &Digest) -> String {
     if now.does_not_conform == 0 && summary.circuits.not_assessed > 0 {
         text = format!("{text}, {} not assessed", summary.circuits.not_assessed);
     }
-    let planned = summary.circuits.less(now);
+    let unknown = summary.may_be_in_service.does_not_conform;
+    if unknown > 0 {
+        let verb = if unknown == 1 { "does" } else { "do" };
+        text = format!("{text}, {unknown} that may be in service {verb} not conform");
+    }
+    let planned = summary.planned();
     if now.does_not_conform == 0 && planned.does_not_conform > 0 {
         text = format!("{text}, {} of the planned do not conform", planned.does_not_conform);
     }

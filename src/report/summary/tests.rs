@@ -1,4 +1,5 @@
 use super::*;
+use crate::audit::buying_doubts::BuyingDoubts;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::rules::coverage::Coverage;
@@ -66,6 +67,7 @@ fn audit() -> Audit {
         elsewhere: vec![part],
         purchase: Vec::new(),
         to_buy: Vec::new(),
+        buying: BuyingDoubts::default(),
         due: Vec::new(),
         remedies: Vec::new(),
         listed: Vec::new(),

@@ -12,6 +12,7 @@ use crate::audit::settling::settles_most;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::waiving::Waiving;
 use crate::physics::quantity::Time;
+use crate::tables::circuit::InService;
 use crate::tables::figures::{CircuitFigures, SideFigures};
 use crate::tables::policy::Policy;
 use crate::tables::words::{Charging, Side, State, Verdict};
@@ -150,8 +151,7 @@ fn write_circuit(grid: &mut Grid, sheet: &Sheet, circuit: &CircuitAudit) -> Resu
         writer.write_inputs(grid)?;
         writer.write_figures(grid)?;
         writer.write_rules(grid)?;
-        let is_in_service = circuit.circuit.service.as_ref().is_some_and(|service| service.built);
-        grid.text(Col::InService.index(), if is_in_service { "yes" } else { "planned" })?;
+        grid.text(Col::InService.index(), InService::of(&circuit.circuit).word())?;
         if let Some(gravest) = sheet.places.first_of_circuit(&circuit.circuit.key) {
             grid.link(Col::First.index(), Some(gravest))?;
         }

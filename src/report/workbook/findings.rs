@@ -166,7 +166,7 @@ pub fn write(audit: &Audit, only: Sheets, setup: &Setup, places: &Places) -> Res
 }
 
 fn note(count: usize, graver: usize, purchase: bool) -> String {
-    let which = if purchase { "Findings of the purchasing rules" } else { "Findings" };
+    let which = if purchase { "Findings of purchasing, and on what it rests on" } else { "Findings" };
     if count == 0 {
         return format!("{which}: none.");
     }

@@ -2,12 +2,13 @@
 
 use std::collections::{HashMap, HashSet};
 
+use crate::audit::buying_doubts::concerns_buying;
 use crate::audit::causes::reading_order;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::buying;
 use crate::rules::catalogue::CATALOGUE;
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit::{CircuitKey, InService};
 use crate::tables::column::Table;
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
@@ -199,8 +200,8 @@ impl<'a> Places<'a> {
 
 /// By gravity, then place.
 fn in_reading_order(audit: &Audit, only: Sheets) -> Vec<&Finding> {
-    let is_wanted = |finding: &&Finding| only != Sheets::Purchase || finding.rule.starts_with(buying::FAMILY.letter);
-    let is_planned = |circuit: &&CircuitAudit| !circuit.circuit.service.as_ref().is_some_and(|service| service.built);
+    let is_wanted = |finding: &&Finding| only != Sheets::Purchase || concerns_buying(&audit.plant, finding);
+    let is_planned = |circuit: &&CircuitAudit| InService::of(&circuit.circuit) == InService::Planned;
     let planned: HashSet<&CircuitKey> =
         audit.circuits.iter().filter(is_planned).map(|circuit| &circuit.circuit.key).collect();
     let mut findings: Vec<&Finding> = audit.findings().filter(is_wanted).collect();

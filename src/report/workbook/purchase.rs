@@ -7,9 +7,10 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
+use crate::audit::buying_doubts::Doubt;
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency, by_supplier};
-use crate::report::buying_words::{totals, used_in};
+use crate::report::buying_words::{failing_where_needed, totals, used_in};
 use crate::rules::buying;
 use crate::rules::catalogue;
 use crate::tables::component::Component;
@@ -42,6 +43,12 @@ struct Shown<'a> {
 impl<'a> Shown<'a> {
     fn supplier(&self) -> &'a str {
         self.component.map_or("", |part| part.supplier.trim())
+    }
+
+    /// When it is needed and to be ordered: what is ordered in the place of other parts may be needed before its own.
+    fn dates(&self) -> (Option<NaiveDate>, Option<NaiveDate>) {
+        let of_row = self.row.map_or((None, None), |row| (row.need_date, row.order_by));
+        self.item.map_or(of_row, |item| (item.need_date, item.order_by))
     }
 
     /// As suppliers are told everywhere: by name, parts without one last.
@@ -81,6 +88,11 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     for finding in audit.elsewhere.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
         remarks.entry(&finding.part_no).or_default().push(finding);
     }
+    let mut doubts: HashMap<&str, Vec<&Doubt>> = HashMap::new();
+    for doubt in audit.buying.lacks.iter().chain(&audit.buying.notes) {
+        doubts.entry(&doubt.part_no).or_default().push(doubt);
+    }
+    let failing = failing_where_needed(audit);
     let sums = by_supplier(&audit.to_buy);
     let shown = all_shown(audit);
     let mut grid = Grid::new(setup, &layout)?;
@@ -88,7 +100,9 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         grid.begin_row()?;
         write_row(&mut grid, audit, one)?;
         let findings = remarks.get(one.part_no).map_or(&[][..], Vec::as_slice);
-        grid.text(REMARKS, &remarks_of(one, findings, audit.plant.policy.date))?;
+        let of_part = doubts.get(one.part_no).map_or(&[][..], Vec::as_slice);
+        let today = audit.plant.policy.date;
+        grid.text(REMARKS, &remarks_of(one, findings, of_part, failing.get(one.part_no), today))?;
         let supplier = one.supplier();
         if shown.get(index + 1).is_none_or(|next| next.supplier() != supplier) {
             for sum in sums.iter().filter(|sum| sum.supplier == supplier) {
@@ -99,6 +113,15 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     }
     for sum in by_currency(&audit.to_buy) {
         write_sum(&mut grid, "", "Total of all suppliers", &sum)?;
+    }
+    // What is about no part that has a row.
+    let named: BTreeSet<&str> = shown.iter().map(|one| one.part_no).collect();
+    for doubt in audit.buying.lacks.iter().chain(&audit.buying.notes) {
+        if !named.contains(doubt.part_no.as_str()) {
+            grid.begin_row()?;
+            grid.text(1, &doubt.part_no)?;
+            grid.text(REMARKS, &doubt.sentence)?;
+        }
     }
     grid.finish()
 }
@@ -162,6 +185,9 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
         write_need(grid, row)?;
     }
     write_order(grid, shown)?;
+    let (need_date, order_by) = shown.dates();
+    write_date(grid, 11, need_date)?;
+    write_date(grid, 12, order_by)?;
     if let Some(part) = shown.component {
         grid.optional(7, part.pack_qty.and_then(number))?;
         grid.optional(8, part.unit_price.and_then(number))?;
@@ -180,9 +206,7 @@ fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
     grid.text(3, row.uom)?;
     grid.optional(4, number(row.needed))?;
     grid.optional(5, row.ordered.and_then(number))?;
-    for (column, date) in [(11, row.need_date), (12, row.order_by), (13, row.promised_date)] {
-        write_date(grid, column, date)?;
-    }
+    write_date(grid, 13, row.promised_date)?;
     #[allow(clippy::cast_precision_loss, reason = "days and counts of circuits are far below 2^53")]
     for (column, count) in [(15, row.days_late), (16, row.days_overdue)] {
         grid.optional(column, count.map(|count| count as f64))?;
@@ -207,8 +231,6 @@ fn write_order(grid: &mut Grid, shown: &Shown) -> Result<(), WorkbookError> {
     }
     if shown.row.is_none() {
         grid.text(3, item.uom)?;
-        write_date(grid, 11, item.need_date)?;
-        write_date(grid, 12, item.order_by)?;
     }
     Ok(())
 }
@@ -233,7 +255,13 @@ fn write_sum(grid: &mut Grid, supplier: &str, of: &str, sum: &SupplierTotal) -> 
     grid.text(REMARKS, &unpriced)
 }
 
-fn remarks_of(shown: &Shown, findings: &[&Finding], today: NaiveDate) -> String {
+fn remarks_of(
+    shown: &Shown,
+    findings: &[&Finding],
+    doubts: &[&Doubt],
+    failing: Option<&BTreeSet<&str>>,
+    today: NaiveDate,
+) -> String {
     let mut words: Vec<String> = findings
         .iter()
         .map(|finding| {
@@ -251,14 +279,19 @@ fn remarks_of(shown: &Shown, findings: &[&Finding], today: NaiveDate) -> String 
         };
         words.extend(days(row.days_late, "late"));
         words.extend(days(row.days_overdue, "overdue"));
-        let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
-        if is_to_order && row.order_by.is_some_and(|day| day < today) {
-            words.push("the last day to order is past".to_owned());
-        }
-        if row.need_is_bound {
-            words.push("the need is a lower bound: a line of it was set aside".to_owned());
+        if row.may_be_built {
+            words.push("the need counts what may be built already: its built can't be read".to_owned());
         }
     }
+    let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
+    if is_to_order && shown.dates().1.is_some_and(|day| day < today) {
+        words.push("the last day to order is past".to_owned());
+    }
+    if let Some(rules) = failing.filter(|_| shown.item.is_some()) {
+        let rules: Vec<&str> = rules.iter().copied().collect();
+        words.push(format!("does not conform where it is needed ({})", rules.join(", ")));
+    }
+    words.extend(doubts.iter().map(|doubt| doubt.sentence.clone()));
     if let Some(item) = shown.item {
         if !item.in_place_of.is_empty() {
             words.push(format!("in the place of {}", item.in_place_of.join(", ")));

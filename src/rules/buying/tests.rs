@@ -1,6 +1,6 @@
 use super::*;
 use crate::rules::test_circuit::{assert_is_told, day, today};
-use crate::rules::view::PartSuccession;
+use crate::rules::view::{PartAround, PartSuccession};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::order::Order;
 use crate::tables::origin::CellFault;
@@ -27,7 +27,7 @@ pub(super) struct Case {
     pub row: PurchaseRow,
     orders: Vec<(Order, Option<Decimal>)>,
     others: Vec<Component>,
-    near: Vec<String>,
+    around: PartAround,
     /// Days from an order of it.
     pub lead_time: Option<f64>,
 }
@@ -36,7 +36,10 @@ pub(super) struct Case {
 pub(super) fn case(needed: &str, ordered: &[&str]) -> Case {
     let orders: Vec<(Order, Option<Decimal>)> = ordered
         .iter()
-        .map(|text| (Order { origin: Origin { source: 4, row: 7 }, ..Order::default() }, text.parse().ok()))
+        .map(|text| {
+            let qty = text.parse().ok().or(Some(Decimal::ONE));
+            (Order { origin: Origin { source: 4, row: 7 }, qty, ..Order::default() }, text.parse().ok())
+        })
         .collect();
     let sum: Decimal = orders.iter().filter_map(|(_, converted)| *converted).sum();
     let needed = dec(needed);
@@ -53,7 +56,15 @@ pub(super) fn case(needed: &str, ordered: &[&str]) -> Case {
     };
     let component = Component { part_no: "C-1".to_owned(), ..Component::default() };
     let usage = Usage { is_used: true, circuits: 2, ..Usage::default() };
-    Case { component: Some(component), usage, row, orders, others: Vec::new(), near: Vec::new(), lead_time: None }
+    Case {
+        component: Some(component),
+        usage,
+        row,
+        orders,
+        others: Vec::new(),
+        around: PartAround::default(),
+        lead_time: None,
+    }
 }
 
 impl Case {
@@ -77,7 +88,7 @@ impl Case {
             repeats: &[],
             purchase,
             orders: &orders,
-            near_orders: &self.near,
+            around: &self.around,
             succession: PartSuccession { lead_time: self.lead_time, ..PartSuccession::default() },
         };
         let mut outcome = Outcome::default();
@@ -207,7 +218,7 @@ fn b05_of_a_part_without_a_row_stands_on_its_order() {
 fn b02_names_what_orders_may_have_meant() {
     let mut meant = case("4", &[]);
     assert_eq!(fact_names(&meant.run(&B02)), ["circuits"]);
-    meant.near = vec!["c-1".to_owned()];
+    meant.around.near_orders = vec!["c-1".to_owned()];
     assert_eq!(fact_names(&meant.run(&B02)), ["near", "circuits"]);
 }
 
@@ -224,7 +235,9 @@ fn an_unknown_need_leaves_amounts_alone() {
 
 pub(super) fn run_order(rule: &Rule, order: &Order, component: Option<&Component>, usage: Option<&Usage>) -> Outcome {
     let plant = Plant::empty(Policy::at(today()));
-    let view = OrderView { plant: &plant, order, component, usage, converted: None, today: today() };
+    let needed_by = usage.and_then(|usage| usage.earliest_need.as_ref());
+    let view =
+        OrderView { plant: &plant, order, component, needed_by, in_place_of: None, converted: None, today: today() };
     let mut outcome = Outcome::default();
     rule.checks.order.unwrap()(&view, &mut outcome);
     assert_is_told(rule, &outcome);

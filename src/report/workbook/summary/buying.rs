@@ -4,7 +4,7 @@ use rust_decimal::prelude::ToPrimitive;
 
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, by_supplier};
-use crate::report::buying_words::{held_up, late, overdue, totals, verdict};
+use crate::report::buying_words::{doubts, held_up, late, overdue, totals, unsuited, verdict};
 use crate::report::workbook::WorkbookError;
 use crate::report::workbook::grid::height_of;
 use crate::report::workbook::requests::left_out;
@@ -32,7 +32,9 @@ impl Page<'_> {
         }
         self.line(&totals(audit), &styles.text)?;
         self.advance(PLAIN_ROW);
+        self.sentences("Not to be read or counted, or worth a look", first(doubts(audit)))?;
         self.suppliers(audit)?;
+        self.sentences("Does not conform where it is needed", first(unsuited(audit)))?;
         self.sentences("Comes late", first(late(audit)))?;
         self.sentences("Overdue", first(overdue(audit)))?;
         self.sentences("To be decided", first(held_up(audit)))?;

@@ -7,7 +7,7 @@ use crate::audit::counts::VerdictCounts;
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::catalogue::{FAMILIES, weighs_on_circuits};
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit::{CircuitKey, InService};
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::words::{Severity, State, Verdict};
 
@@ -17,6 +17,8 @@ pub struct PalletOverview {
     pub circuits: VerdictCounts,
     /// Of these, those in service.
     pub in_service: VerdictCounts,
+    /// Of these, those of which it can't be read whether they are.
+    pub may_be_in_service: VerdictCounts,
     pub majors: u32,
     /// Highest fill of a side.
     pub fill: Option<f64>,
@@ -27,8 +29,10 @@ pub struct PalletOverview {
 impl PalletOverview {
     fn add(&mut self, circuit: &CircuitAudit) {
         self.circuits.count(circuit.verdict);
-        if is_in_service(circuit) {
-            self.in_service.count(circuit.verdict);
+        match InService::of(&circuit.circuit) {
+            InService::Yes => self.in_service.count(circuit.verdict),
+            InService::Unknown => self.may_be_in_service.count(circuit.verdict),
+            InService::Planned => {}
         }
         self.majors += majors(circuit);
         let fills = circuit.figures.sides().filter_map(|side| side.fill);
@@ -40,21 +44,22 @@ impl PalletOverview {
     pub fn merge(&mut self, other: &Self) {
         self.circuits.add(other.circuits);
         self.in_service.add(other.in_service);
+        self.may_be_in_service.add(other.may_be_in_service);
         self.majors += other.majors;
         self.fill = other.fill.into_iter().chain(self.fill).reduce(f64::max);
     }
 }
 
 fn is_in_service(circuit: &CircuitAudit) -> bool {
-    circuit.circuit.service.as_ref().is_some_and(|service| service.built)
+    InService::of(&circuit.circuit) == InService::Yes
 }
 
-/// Majors on circuits in service, and on planned ones.
+/// Majors on circuits in service, on planned ones, and on those of which it can't be read.
 #[must_use]
-pub fn majors_by_service(audit: &Audit) -> [u64; 2] {
-    let mut counts = [0, 0];
+pub fn majors_by_service(audit: &Audit) -> [u64; 3] {
+    let mut counts = [0, 0, 0];
     for circuit in &audit.circuits {
-        counts[usize::from(!is_in_service(circuit))] += u64::from(majors(circuit));
+        counts[InService::of(&circuit.circuit) as usize] += u64::from(majors(circuit));
     }
     counts
 }

@@ -161,8 +161,11 @@ fn points_down(paper: Paper) -> f64 {
 
 fn head(audit: &Audit) -> Vec<(String, bool)> {
     let counts = &audit.counts;
-    let planned = counts.circuits.less(counts.in_service);
+    let planned = counts.planned();
     let mut lines = vec![(verdicts("In service", &counts.in_service), true)];
+    if !counts.may_be_in_service.is_empty() {
+        lines.push((verdicts("In service or planned, which can't be read", &counts.may_be_in_service), true));
+    }
     if planned.total > 0 {
         lines.push((verdicts("Planned", &planned), true));
     }
@@ -193,10 +196,11 @@ fn verdicts(which: &str, circuits: &VerdictCounts) -> String {
 
 fn findings_in_words(audit: &Audit) -> String {
     let all = audit.counts.all_findings();
-    let [in_service, planned] = counts::majors_by_service(audit);
-    let elsewhere = all.majors.saturating_sub(in_service + planned);
+    let [in_service, planned, unknown] = counts::majors_by_service(audit);
+    let elsewhere = all.majors.saturating_sub(in_service + planned + unknown);
+    let unknown = if unknown > 0 { format!(" {unknown} where that can't be read,") } else { String::new() };
     format!(
-        "{}: {in_service} on circuits in service, {planned} on planned ones, {elsewhere} on parts, stations, orders and \
+        "{}: {in_service} on circuits in service, {planned} on planned ones,{unknown} {elsewhere} on parts, stations, orders and \
          waivers. {}, {}, {} waived.",
         counted(all.majors, "major"),
         counted(all.minors, "minor"),
@@ -481,7 +485,7 @@ impl Page<'_> {
 
 fn pallet_numbers(counts: &PalletOverview) -> [Option<f64>; 8] {
     let count = |number: u64| Some(f64::from(u32::try_from(number).unwrap_or(u32::MAX)));
-    let planned = counts.circuits.less(counts.in_service);
+    let planned = counts.circuits.less(counts.in_service).less(counts.may_be_in_service);
     [
         count(counts.in_service.total),
         count(counts.in_service.does_not_conform),
