@@ -222,9 +222,12 @@ fn needed_by_remedies(audit: &Audit) -> Option<String> {
     let majors = audit.counts.purchasing.majors;
     (applied > 0).then(|| {
         format!(
-            "Purchasing counts what is needed by {}, so that it has {}.",
-            if applied == 1 { "1 applied remedy".to_owned() } else { format!("{applied} applied remedies") },
-            counted_or_no(majors, "major")
+            "Purchasing counts what {}, too; with it there {}.",
+            if applied == 1 { "1 applied remedy needs".to_owned() } else { format!("{applied} applied remedies need") },
+            match majors {
+                1 => "is 1 major".to_owned(),
+                majors => format!("are {}", counted_or_no(majors, "major")),
+            }
         )
     })
 }

@@ -9,6 +9,9 @@ pub enum Digits {
     One,
     Two,
     Three,
+    Six,
+    /// Four of them, and a power of ten.
+    Scientific,
     /// Two, with thousands apart.
     Money,
     /// As many as the number has.
@@ -24,6 +27,8 @@ impl Digits {
             Self::One => "#,##0.0_)",
             Self::Two | Self::Money => "#,##0.00_)",
             Self::Three => "0.000_)",
+            Self::Six => "0.000000_)",
+            Self::Scientific => "0.000E+00_)",
             Self::General => "General_)",
         }
     }
