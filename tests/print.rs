@@ -609,7 +609,7 @@ fn plant_of_names(folder: &Path, names: [&str; 4], part: &str) -> PathBuf {
 
 /// Columns that must be on paper, by sheet.
 const FIGURES: [(&str, &[&str]); 4] = [
-    ("Circuits", &["Verdict", "Fill", "Holding pressure [bar]", "Hold reserve [min]"]),
+    ("Circuits", &["Verdict", "Fill", "Holding pressure [bar]", "Hold reserve [h]"]),
     ("Pressure chain", &["Stage", "Part", "Position", "Pressure there [bar]", "Margin [bar]", "Verdict"]),
     ("Lines", &["Remarks", "fixture", "circuit", "position", "part_no", "qty"]),
     ("Due", &["What", "Date", "Days", "Part", "Fixture", "Circuit", "Position"]),

@@ -370,6 +370,50 @@ impl Across {
         }
     }
 
+    /// Narrows running text, all of it by the same share of what it can spare.
+    fn narrow_by_share(&mut self, room: f64, layout: &Layout) {
+        let excess = self.pixels().0 - room;
+        let is_running = |spec: &SheetColumn| spec.look == Look::Wrapped;
+        let printed = usize::from(self.printed);
+        let columns = || self.columns.iter().zip(&layout.columns).take(printed);
+        let spare: f64 = columns()
+            .filter(|(_, spec)| is_running(spec))
+            .map(|(column, _)| (column.width - column.least) * PIXELS_A_DIGIT)
+            .sum();
+        if excess <= 0.0 || spare <= 0.0 {
+            return;
+        }
+        let share = (excess / spare).min(1.0);
+        for (column, _) in
+            self.columns.iter_mut().zip(&layout.columns).take(printed).filter(|(_, spec)| is_running(spec))
+        {
+            column.width -= (column.width - column.least) * share;
+        }
+    }
+
+    /// Narrows what may still be narrowed to one width, the greatest at which all fits: short names keep their room.
+    fn narrow_the_widest(&mut self, room: f64) {
+        const STEPS: u32 = 40;
+        if self.pixels().0 <= room {
+            return;
+        }
+        let printed = usize::from(self.printed);
+        let at = |column: &ColumnAcross, most: f64| column.width.min(most).max(column.least);
+        let across = |most: f64| self.columns.iter().take(printed).map(|column| pixels(at(column, most))).sum::<f64>();
+        let (mut least, mut most) = (0.0, self.columns.iter().map(|column| column.width).fold(0.0, f64::max));
+        for _ in 0..STEPS {
+            let middle = f64::midpoint(least, most);
+            if across(middle) <= room {
+                least = middle;
+            } else {
+                most = middle;
+            }
+        }
+        for column in self.columns.iter_mut().take(printed) {
+            column.width = at(column, least);
+        }
+    }
+
     /// Digits of what is printed.
     fn digits(&self) -> f64 {
         self.columns.iter().take(self.printed.into()).map(|column| column.width).sum()
@@ -404,13 +448,8 @@ fn legible(layout: &Layout, paper: Paper) -> Across {
         across.cut(room);
     }
     across.left_out = wanted - across.printed;
-    let (pixels, spare) = across.pixels();
-    if pixels > room && spare > 0.0 {
-        let share = ((pixels - room) / spare).min(1.0);
-        for column in across.columns.iter_mut().take(across.printed.into()) {
-            column.width -= (column.width - column.least) * share;
-        }
-    }
+    across.narrow_by_share(room, layout);
+    across.narrow_the_widest(room);
     across
 }
 
