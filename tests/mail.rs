@@ -410,7 +410,8 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     let unwrapped = unwrapped.join(" ");
     assert!(!unwrapped.contains("Expired on 2026-10-31. The circuit is no longer on the lists"), "{plain}");
     assert!(plain.lines().count() <= 40, "{plain}");
-    let first: Vec<&str> = plain.lines().take(3).collect();
+    // Each may run on in further rows.
+    let first: Vec<&str> = plain.lines().filter(|row| !row.starts_with(' ')).take(3).collect();
     assert!(
         first[0].starts_with("Unsafe in service now")
             && first[1].starts_with("Since")
@@ -418,7 +419,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     );
     for expected in [
         "Unsafe in service now: 2 of 2 circuits (North 2).",
-        "Since 2026-10-03: 1 more unsafe; 2 new majors, 1 standing, 3 cleared.",
+        "Since 2026-10-03: unsafe 1 more; 2 new majors, 1 standing, 1 cleared, 2 no longer looked for.",
         "Decide: 1 proved change, 325.00 EUR; 1 circuit has none.",
         "2 new majors",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
@@ -426,7 +427,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "North/P1/F1/1: 4711 becomes 4712 (325.00 EUR).",
         "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
         "Expired on 2026-10-31.",
-        "1 more on Changes",
+        "more on Changes",
         "Not assessed, so not passed: 1 circuit, South/P9/F1/1.",
         "Trapped oil is stored energy.",
     ] {

@@ -582,3 +582,154 @@ fn assert_links(report: &Path) {
         );
     }
 }
+
+/// A plant of three failing circuits whose names are of some length, each with a part beyond its life.
+fn plant_of_names(folder: &Path, names: [&str; 4], part: &str) -> PathBuf {
+    let plant = folder.join("plant");
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-11-29\"\n[asked]\nuncoupled = []\n").unwrap();
+    let components = format!(
+        "part_no,kind,rated_pressure [bar],full_scale [bar],area_clamp [mm2],stroke [mm],service_life\n\
+         GAUGE,gauge,400,400,,,\nFILTER,filter,400,,,,\nCLAMP,clamp,400,,500,10,\n{part},fitting,120,,,,100\n"
+    );
+    fs::write(plant.join("components.csv"), components).unwrap();
+    let mut circuits = "plant,pallet,fixture,circuit,charging,pressure_set [bar],built\n".to_owned();
+    let mut list = "plant,pallet,fixture,circuit,position,part_no,qty,fitted_on\n".to_owned();
+    for number in 1..=3 {
+        let place = format!("{},{},{},{} {number}", names[0], names[1], names[2], names[3]);
+        circuits.push_str(&format!("{place},live,150,yes\n"));
+        for part in ["GAUGE", "FILTER", "CLAMP", part] {
+            list.push_str(&format!("{place},{},{part},1,2026-01-31\n", &part[..1]));
+        }
+    }
+    fs::write(plant.join("circuits.csv"), circuits).unwrap();
+    fs::write(plant.join("lists/all.csv"), list).unwrap();
+    plant
+}
+
+/// Columns that must be on paper, by sheet.
+const FIGURES: [(&str, &[&str]); 4] = [
+    ("Circuits", &["Verdict", "Fill", "Holding pressure [bar]", "Hold reserve [h]"]),
+    ("Pressure chain", &["Stage", "Part", "Position", "Pressure there [bar]", "Margin [bar]", "Verdict"]),
+    ("Lines", &["Remarks", "fixture", "circuit", "position", "part_no", "qty"]),
+    ("Due", &["What", "Date", "Days", "Part", "Fixture", "Circuit", "Position"]),
+];
+
+/// Names of the length that plants give, up to forty letters, with blanks and without.
+#[test]
+fn long_names_break_into_lines_and_no_figure_leaves_the_paper() {
+    let forty = [
+        "Works of the river meadows, hall 2 north",
+        "Pallet 14 of the large machining centre",
+        "Gearbox housing rear OP20, second layout",
+        "clamp side at the left, rear row of jigs",
+    ];
+    let joined = forty.map(|name| name.replace([' ', ','], "_"));
+    let joined = joined.each_ref().map(String::as_str);
+    let of_r1 = ["Example plant", "Pallet 14 (MC-320)", "Gearbox housing rear OP20", "clamp left"];
+    for (what, names, part) in [
+        ("usual", of_r1, "VALVE-WEAK"),
+        ("forty", forty, "VALVE-OF-A-VERY-LONG-CATALOGUE-NUMBER-00"),
+        ("joined", joined, "VALVE-WEAK"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let plant = plant_of_names(folder.path(), names, part);
+        let [sheets, _] = assert_legible(&plant, folder.path());
+        let mut book: Xlsx<_> = open_workbook(folder.path().join("report.xlsx")).unwrap();
+        let book = Book { sheets: book.worksheets().into_iter().collect() };
+        for (name, headers) in FIGURES {
+            let sheet = sheets.iter().find(|sheet| sheet.name == name).unwrap();
+            for header in headers {
+                let column = book.column(name, header);
+                assert!(column <= sheet.area[3], "{what}, {name}: {header} is beside the paper");
+            }
+        }
+        // The lists' own columns that find no room are told on the sheet.
+        let lines = sheets.iter().find(|sheet| sheet.name == "Lines").unwrap();
+        let fitted_on = book.column("Lines", "fitted_on");
+        let note = book.text("Lines", 1, 1);
+        assert_eq!(
+            lines.area[3] < fitted_on,
+            note.contains("Not on paper for want of room: the column fitted_on."),
+            "{what}: {note}"
+        );
+    }
+}
+
+#[test]
+fn a_text_for_a_chart_that_is_too_long_is_cut_without_a_word_on_the_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    let long = "a name that goes on and on ".repeat(8);
+    let plant = plant_of_names(folder.path(), ["Works", &long, "F", "1"], "WEAK");
+    // Held without a station, so that Holding has its curves.
+    let circuits = plant.join("circuits.csv");
+    let text = fs::read_to_string(&circuits).unwrap().replace(",live,150,yes", ",coupler,150,yes");
+    let header = "pressure_min [bar],hold_time [h],temp_min [degC],temp_max [degC]";
+    let rows: Vec<String> = text
+        .lines()
+        .enumerate()
+        .map(|(row, line)| format!("{line},{}", if row == 0 { header } else { "140,8,10,30" }))
+        .collect();
+    fs::write(&circuits, rows.join("\n") + "\n").unwrap();
+    let out = folder.path().join("report.xlsx");
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook"))
+        .args(["check", plant.to_str().unwrap(), "--out", out.to_str().unwrap(), "--quiet"])
+        .output()
+        .unwrap();
+    assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+    assert!(parts(&out).values().any(|part| part.contains("descr=\"") && part.contains('…')), "no chart was cut");
+}
+
+/// The calculation names its circuit on paper, however long its name, and shows each figure in digits.
+#[test]
+fn the_calculation_names_its_circuit_and_shows_its_figures() {
+    let folder = tempfile::tempdir().unwrap();
+    let names = [
+        "Works of the river meadows",
+        "Pallet 14 of the large machining centre",
+        "Gearbox housing rear",
+        "clamp side at the left",
+    ];
+    let plant = plant_of_names(folder.path(), names, "WEAK");
+    let out = folder.path().join("calculation.xlsx");
+    let place = "clamp side at the left 1";
+    run(&["explain", plant.to_str().unwrap(), place, "--out", out.to_str().unwrap()]);
+    let parts = parts(&out);
+    let mut wraps = Vec::new();
+    let mut is_cell = false;
+    elements(&parts["xl/styles.xml"], |element, attributes| match element {
+        "cellXfs" => is_cell = true,
+        "cellStyles" => is_cell = false,
+        "xf" if is_cell => wraps.push(false),
+        "alignment" if is_cell => *wraps.last_mut().unwrap() = attributes.contains_key("wrapText"),
+        _ => {}
+    });
+    let (mut style, mut height) = (None, 0.0);
+    elements(&parts["xl/worksheets/sheet1.xml"], |element, attributes| match element {
+        "row" if attributes["r"] == "1" => height = number(&attributes["ht"]),
+        "c" if attributes["r"] == "A1" => style = attributes.get("s").map(|style| number(style) as usize),
+        _ => {}
+    });
+    assert!(wraps[style.unwrap()] && height > 30.0, "{height} points, {style:?}");
+}
+
+/// What each page of the buyer's workbook bears: the requests count their own, and no other number comes twice.
+#[test]
+fn page_numbers_of_the_buyer_go_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("buy.xlsx");
+    let plant = sample();
+    run(&["check", plant.to_str().unwrap(), "--only", "purchase", "--out", out.to_str().unwrap(), "--quiet"]);
+    let parts = parts(&out);
+    let mut restarts = Vec::new();
+    for index in 1.. {
+        let Some(sheet) = parts.get(&format!("xl/worksheets/sheet{index}.xml")) else { break };
+        let mut does_restart = false;
+        elements(sheet, |element, attributes| {
+            does_restart |= element == "pageSetup" && attributes.contains_key("useFirstPageNumber");
+        });
+        restarts.push(does_restart);
+    }
+    assert!(restarts.iter().any(|restart| *restart), "no request was written");
+    assert!(restarts.is_sorted(), "after a request the numbers would begin again: {restarts:?}");
+}

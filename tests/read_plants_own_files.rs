@@ -207,3 +207,38 @@ fn headers_tell_what_they_do_not_know_and_leave_their_own_files_alone() {
     assert_eq!(open.len(), 1, "{open:?}");
     assert!(open[0].starts_with("orders.csv: no table is recognised; row 1 holds Beleg,Was,Wieviel."), "{open:?}");
 }
+
+/// Lines of each circuit of a matrix, by fixture, or the sentence that ends the run.
+fn matrix(keys: &str, rows: &[&str]) -> Result<Vec<(String, usize)>, String> {
+    let policy = format!("[files.matrix]\nfile = \"Plan.csv\"\n{keys}\n");
+    let components = ("components.csv", "part_no,kind\nA,clamp\nB,tube\nC,gauge\nD,fitting\nE,filter\n");
+    let plant = folder(&[components, ("policy.toml", &policy), ("Plan.csv", &(rows.join("\n") + "\n"))]);
+    fs::remove_dir(plant.path().join("lists")).unwrap();
+    let reading = open(plant.path(), None, NaiveDate::default()).map_err(|error| error.to_string())?;
+    Ok(circuits(&reading).into_iter().map(|(_, fixture, rows)| (fixture, rows.len())).collect())
+}
+
+/// A blank or mistyped header, or one cell that is no whole number, takes no circuit away.
+#[test]
+fn no_circuit_of_a_matrix_is_lost_by_its_header_or_by_one_cell() {
+    let one = "row = 1\nplace = \"fixture/circuit\"";
+    let two = "row = [1, 2]\nplace = [\"pallet\", \"fixture\"]";
+    for (what, keys, rows, cell) in [
+        ("a blank header", one, &["Part no,F1/1,", "A,1,4", "B,1,1", "C,1,40"][..], "cell C1: it is blank"),
+        ("a blank header under a named one", two, &["Part no,P1,P2", ",F1,", "A,1,1", "B,1,2"], "cell C2: it is blank"),
+        ("a header of another form", one, &["Part no,F1/1,F2", "A,1,1", "B,1,1", "C,1,4 pcs"], "cell C1 ('F2')"),
+        ("the same over one odd cell", one, &["Part no,F1/1,F2", "A,1,1", "B,1,1", "C,1,4.5"], "cell C1 ('F2')"),
+    ] {
+        let said = matrix(keys, rows).unwrap_err();
+        assert!(said.contains(cell), "{what}: {said}");
+    }
+    let fixture = "row = 1\nplace = \"fixture\"";
+    for odd in ["4 pcs", "4?", "4.5", "?"] {
+        let last = format!("C,1,,{odd}");
+        let found = matrix(fixture, &["Part no,F1,Note,F2", "A,1,see drawing 4,1", "B,1,,2", &last]).unwrap();
+        assert_eq!(found, [("F1".to_owned(), 3), ("F2".to_owned(), 3)], "{odd}");
+    }
+    // A blank column of words, and one of totals under a title above, name no circuit and lose none.
+    let rows = ["Part no,P1,Total,", ",F1,,", "A,1,1,see drawing", "B,1,1,"];
+    assert_eq!(matrix(two, &rows).unwrap(), [("F1".to_owned(), 2)]);
+}

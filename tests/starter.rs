@@ -80,3 +80,17 @@ fn a_folder_that_holds_something_is_refused() {
     assert_eq!(fs::read(folder.path().join("plant/orders.csv")).unwrap(), b"mine");
     assert_eq!(fs::read_dir(folder.path().join("plant")).unwrap().count(), 1);
 }
+
+#[test]
+fn a_plant_is_refused_because_it_is_not_empty() {
+    let folder = tempfile::tempdir().unwrap();
+    assert_eq!(clampbook(folder.path(), &["starter", "plant"]).status.code(), Some(0));
+    let refused = clampbook(folder.path(), &["starter", "plant"]);
+    assert_eq!(refused.status.code(), Some(2));
+    let said = String::from_utf8(refused.stderr).unwrap();
+    assert!(said.contains("the folder is not empty"), "{said}");
+    // Its policy needs no word of the command that finds headers.
+    let told = clampbook(folder.path(), &["headers", "plant"]);
+    let said = String::from_utf8(told.stdout).unwrap();
+    assert!(said.contains("The policy needs no entry") && !said.contains("policy.toml:"), "{said}");
+}

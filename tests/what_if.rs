@@ -275,6 +275,8 @@ fn a_wish_that_can_not_be_followed_gets_one_sentence() {
         ("T02/left/2:C99=PLOVER-20", "has no position 'C99'"),
         ("T02/left/2:C4.quantity=3", "The nearest is qty"),
         ("T02/left/2:C4.circuit=3", "can't be set here"),
+        ("T02/left/2.fixture=F7", "fixture says where a circuit stands and can't be set here"),
+        ("T02/left/2:C99.qty=6", "has no position 'C99'."),
         ("TH-9.pump_setting=300 bar", "There is no load station 'TH-9'"),
         ("T02/left/2.pump_setting=300 bar", "There is no load station"),
         ("T02/left/2.colour=red", "no column of the circuits or the load stations"),
@@ -288,4 +290,21 @@ fn a_wish_that_can_not_be_followed_gets_one_sentence() {
     let (status, _, said) = run(&["check", SAMPLE, "--set", "T02/left/2:C4.qty=3", "--data", data.to_str().unwrap()]);
     assert_eq!(status, 2);
     assert!(said.starts_with("--data is about the plant as it is") && !data.exists(), "{said}");
+}
+
+/// Circuits without a plant and a pallet have a name all the same.
+#[test]
+fn what_a_change_may_touch_without_a_pallet_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("plant");
+    let path = plant.to_str().unwrap();
+    assert_eq!(run(&["starter", path]).0, 0);
+    for file in ["circuits.csv", "lists/example.csv"] {
+        let text = fs::read_to_string(plant.join(file)).unwrap();
+        fs::write(plant.join(file), text.replace("Example plant,P01,", ",,")).unwrap();
+    }
+    let (_, text, said) = run(&["check", path, "--set", "F1/1:C1.qty=40"]);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("the circuits without a pallet, which the change may touch"), "{text}{said}");
+    assert!(!text.contains("//F1"), "{text}");
 }

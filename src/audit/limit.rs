@@ -111,13 +111,18 @@ impl Limit {
         } else if self.words.is_empty() {
             let named = pallets.iter().map(|(plant, pallet)| {
                 let key = CircuitKey { plant: plant.clone(), pallet: pallet.clone(), ..CircuitKey::default() };
-                key.pallet_path()
+                let path = key.pallet_path();
+                if path.is_empty() && pallets.len() > 1 { "without a name".to_owned() } else { path }
             });
             let named: Vec<String> = named.take(3).collect();
             let more = pallets.len().saturating_sub(named.len());
             let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-            let word = if pallets.len() == 1 { "pallet" } else { "pallets" };
-            self.words = format!("{word} {}{more}, which the change may touch", named.join(", "));
+            let words = match pallets.len() {
+                1 if named[0].is_empty() => "the circuits without a pallet".to_owned(),
+                1 => format!("pallet {}", named[0]),
+                _ => format!("pallets {}{more}", named.join(", ")),
+            };
+            self.words = format!("{words}, which the change may touch");
         }
         self.pallets = Some(pallets.clone());
         (self.circuits, self.lines) = (0, 0);

@@ -93,7 +93,7 @@ impl Wishes {
         let entry = entry_at(roster, paths, place)?;
         let circuit = roster.circuit(entry)?.0;
         let (position, column) = position_and_column(&circuit, target)?;
-        let origin = line_at(roster.plant, &circuit, position, target)?;
+        let origin = line_at(roster.plant, &circuit, position)?;
         let before = text_of_line(roster, entry, origin, column)?;
         let what = format!("{}, {position}: {column}", entry.key.path());
         self.add(roster.plant, what, CellEdit { origin, column, before, text: value.to_owned() });
@@ -116,6 +116,9 @@ impl Wishes {
         };
         let name = name.trim();
         let of_circuits = column_of(Table::Circuits, column).filter(|column| !PLACES.contains(column));
+        if let Some(place) = column_of(Table::Circuits, column).filter(|column| PLACES.contains(column)) {
+            return Err(WishError::Words(format!("{place} says where a circuit stands and can't be set here.")));
+        }
         let of_stations = column_of(Table::Stations, column).filter(|column| *column != "station");
         let is_same = |station: &&crate::tables::station::Station| folded(&station.station) == folded(name);
         let station = of_stations.zip(plant.stations.iter().find(is_same));
@@ -231,7 +234,7 @@ fn position_and_column<'t>(circuit: &Circuit, target: &'t str) -> Result<(&'t st
 }
 
 /// The row of the line at a position, or of `row 16`.
-fn line_at(plant: &Plant, circuit: &Circuit, position: &str, target: &str) -> Result<Origin, WishError> {
+fn line_at(plant: &Plant, circuit: &Circuit, position: &str) -> Result<Origin, WishError> {
     let lines = || circuit.lines.iter();
     let exact: Vec<Origin> = lines().filter(|line| line.position == position).map(|line| line.origin).collect();
     let alike = || lines().filter(|line| folded(&line.position) == folded(position)).map(|line| line.origin).collect();
@@ -260,7 +263,7 @@ fn line_at(plant: &Plant, circuit: &Circuit, position: &str, target: &str) -> Re
             Err(WishError::Words(format!(
                 "{} has no position '{}'. Its positions are {}; a line without one is named by its row, such as 'row 16'.",
                 escaped(&circuit.key.path()),
-                escaped(target),
+                escaped(position),
                 escaped(&names.join(", "))
             )))
         }
@@ -268,7 +271,7 @@ fn line_at(plant: &Plant, circuit: &Circuit, position: &str, target: &str) -> Re
             let rows: Vec<String> = several.iter().map(row).collect();
             Err(WishError::Words(format!(
                 "'{}' stands on {} lines: {}. Name one of them by its row, such as 'row {}'.",
-                escaped(target),
+                escaped(position),
                 several.len(),
                 escaped(&rows.join(", ")),
                 several[0].row

@@ -30,8 +30,13 @@ pub struct HeadersArgs {
 pub fn run(args: &HeadersArgs, out: &mut dyn Write) -> Result<u8> {
     let seen = look(&args.plant, chrono::Local::now().date_naive())?;
     out.write_all(text(&seen).as_bytes())?;
+    let proposal = seen.proposal.to_toml();
+    if proposal.trim().is_empty() {
+        writeln!(out, "\nThe policy needs no entry: every header and file is known by its name, or is carried along.")?;
+        return Ok(0);
+    }
     if !args.write {
-        out.write_all(format!("\npolicy.toml:\n\n{}", seen.proposal.to_toml()).as_bytes())?;
+        out.write_all(format!("\npolicy.toml:\n\n{proposal}").as_bytes())?;
         return Ok(0);
     }
     let path = args.plant.join("policy.toml");

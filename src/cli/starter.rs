@@ -7,7 +7,7 @@ use anyhow::Result;
 use clap::Args;
 
 use crate::physics::unit::UnitSystem;
-use crate::report::starter::{Form, write};
+use crate::report::starter::{Form, refuse_full, write};
 use crate::report::whole_file::{Inputs, shown};
 
 /// Write an empty plant folder with headers, units and one example circuit.
@@ -31,6 +31,8 @@ pub struct StarterArgs {
 pub fn run(args: &StarterArgs, out: &mut dyn Write) -> Result<u8> {
     let form = if args.xlsx { Form::Workbook } else { Form::Csv };
     let units = if args.us { UnitSystem::Us } else { UnitSystem::Metric };
+    // Of a plant's own folder this is the reason, not what the plant would read next time.
+    refuse_full(&args.folder)?;
     Inputs::default().refuse_folder(&args.folder)?;
     let written = write(&args.folder, form, units)?;
     for path in &written {

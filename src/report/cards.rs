@@ -22,7 +22,7 @@ use crate::tables::words::{Charging, State, Verdict};
 use super::workbook::safe_text::{cell_text, sheet_name};
 use super::workbook::style::{Styles, bold_lines_of, lines_of};
 use super::workbook::units::Units;
-use super::workbook::{SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
+use super::workbook::{CARDS, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
 /// Points of all text but the title: read at arm's length, with gloves on.
 const POINTS: f64 = 14.0;
@@ -102,7 +102,7 @@ pub fn write_cards(
 ) -> Result<(), WorkbookError> {
     let styles = Styles::new();
     let setup = Setup { row_limit: SHEET_ROWS, ..Setup::of(audit, options, &styles) };
-    let mut workbook = empty(audit, options, &setup)?;
+    let mut workbook = empty(audit, options, &setup, CARDS)?;
     let card_styles = CardStyles::of(&styles);
     let mut names = BTreeSet::new();
     for ((plant, pallet), circuits) in pallets(audit) {

@@ -78,7 +78,11 @@ pub fn write(folder: &Path, form: Form, units: UnitSystem) -> Result<Vec<PathBuf
     Ok(written)
 }
 
-fn refuse_full(folder: &Path) -> Result<()> {
+/// Refuses a folder that holds anything.
+///
+/// # Errors
+/// A sentence that names what it holds first.
+pub fn refuse_full(folder: &Path) -> Result<()> {
     if !folder.is_dir() {
         return Ok(());
     }

@@ -107,6 +107,9 @@ pub struct EarlierRun {
     /// ISO 8601.
     pub date: String,
     pub in_service: VerdictCounts,
+    /// Circuits in service that did not conform, the first 1000: what became of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unsafe_in_service: Vec<UnsafeCircuit>,
 }
 
 /// Lines of the lists.
@@ -165,7 +168,11 @@ impl RunSummary {
 
     /// Keeps what is to be known of the run that this one was compared with.
     pub fn compare_with(&mut self, earlier: &Self) {
-        self.earlier = Some(EarlierRun { date: earlier.date.clone(), in_service: earlier.in_service });
+        self.earlier = Some(EarlierRun {
+            date: earlier.date.clone(),
+            in_service: earlier.in_service,
+            unsafe_in_service: earlier.unsafe_in_service.clone(),
+        });
     }
 
     /// Keeps the runs of the year before this one, and this one.

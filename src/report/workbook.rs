@@ -50,13 +50,19 @@ const MARGIN: f64 = 0.35;
 /// Rows of a sheet.
 pub const SHEET_ROWS: u32 = 1_048_576;
 
+/// What a workbook is, as its title says. The mail takes the report alone.
+pub const REPORT: &str = "Clamping audit";
+const FOR_THE_BUYER: &str = "Workbook for the buyer";
+pub(crate) const CARDS: &str = "Load cards";
+const CALCULATION: &str = "Calculation of one circuit";
+
 /// Which sheets are written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sheets {
     #[default]
     All,
-    /// Summary of buying, Purchase, a request for quotation for each supplier, Findings of the purchasing rules,
-    /// Sources; one page wide.
+    /// Summary of buying, Purchase, Findings of the purchasing rules, Sources, a request for quotation for each supplier;
+    /// one page wide.
     Purchase,
 }
 
@@ -192,7 +198,8 @@ impl<'a> Setup<'a> {
 pub fn write(audit: &Audit, options: &WorkbookOptions, out: impl Write + Seek + Send) -> Result<(), WorkbookError> {
     let styles = Styles::new();
     let setup = Setup::of(audit, options, &styles);
-    let mut workbook = empty(audit, options, &setup)?;
+    let title = if options.only == Sheets::Purchase { FOR_THE_BUYER } else { REPORT };
+    let mut workbook = empty(audit, options, &setup, title)?;
     for sheet in sheets(audit, options, &setup)? {
         workbook.push_worksheet(sheet);
     }
@@ -204,7 +211,12 @@ pub fn write(audit: &Audit, options: &WorkbookOptions, out: impl Write + Seek + 
 }
 
 /// A workbook with everything but sheets.
-pub(crate) fn empty(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> Result<Workbook, WorkbookError> {
+pub(crate) fn empty(
+    audit: &Audit,
+    options: &WorkbookOptions,
+    setup: &Setup,
+    title: &str,
+) -> Result<Workbook, WorkbookError> {
     let mut workbook = Workbook::new();
     workbook.set_zip_compression_level(options.compression);
     workbook.set_default_format(&setup.styles.base, 17, 64)?;
@@ -216,7 +228,7 @@ pub(crate) fn empty(audit: &Audit, options: &WorkbookOptions, setup: &Setup) -> 
         u8::try_from(date.day()).unwrap_or(1),
     )?;
     let properties = DocProperties::new()
-        .set_title(format!("Clamping audit {}", setup.date))
+        .set_title(format!("{title} {}", setup.date))
         .set_subject("Trapped-pressure clamping circuits")
         .set_author(options.author.as_str())
         .set_comment(format!("{WRITTEN_BY}{}, run {}", env!("CARGO_PKG_VERSION"), options.run))
@@ -245,9 +257,10 @@ fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, pl
     let mut jobs: Vec<Job<'a>> = vec![Box::new(move || summary::write(audit, options.only, setup, places))];
     if options.only == Sheets::Purchase {
         jobs.push(Box::new(move || purchase::write(audit, setup)));
-        jobs.push(Box::new(move || requests::write(audit, setup)));
         jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
         jobs.push(Box::new(move || sources::write(audit, setup)));
+        // Last: they begin at page 1, each by itself, and what followed would go on from there.
+        jobs.push(Box::new(move || requests::write(audit, setup)));
         return jobs;
     }
     jobs.push(Box::new(move || causes::write(audit, setup, places)));

@@ -149,6 +149,7 @@ pub fn summary() -> RunSummary {
         earlier: Some(EarlierRun {
             date: "2026-10-03".to_owned(),
             in_service: VerdictCounts { total: 2, does_not_conform: 1, ..VerdictCounts::default() },
+            ..EarlierRun::default()
         }),
         by_pallet: vec![pallet("North", "P1", 2, 2, 3), pallet("South", "P9", 1, 0, 0)],
         history: (1..=12).map(month).collect(),

@@ -175,7 +175,9 @@ fn pallets(counts: &Counts, all: bool) -> Section {
 
 fn worst(counts: &Counts) -> Section {
     let rows = counts.worst().iter().map(|circuit| {
-        let place = [circuit.plant.as_str(), &circuit.pallet, &circuit.fixture, &circuit.circuit].join("/");
+        let mut place = vec![circuit.plant.as_str(), &circuit.pallet, &circuit.fixture, &circuit.circuit];
+        place.retain(|name| !name.is_empty());
+        let place = place.join("/");
         format!("{place}: {}", circuit.sentence)
     });
     Section { heading: "Worst circuits".to_owned(), rows: rows.collect() }

@@ -15,7 +15,7 @@ use crate::tables::circuit::CircuitKey;
 /// A part of the outputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Only {
-    /// Summary of buying, Purchase, a request for quotation for each supplier, the B findings and Sources.
+    /// Summary of buying, Purchase, the B findings, Sources, and a request for quotation for each supplier.
     Purchase,
 }
 

@@ -1,22 +1,24 @@
 //! Quantities by part and circuit: part numbers down, circuits across. Each circuit's column becomes a
 //! list of its own, so that a finding names the very cell.
 
+use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
 use crate::tables::column::Table;
 use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
 use crate::tables::policy::{Matrix, Policy};
 
-use crate::read::cell::{Cells, GridRow, Is, SheetCell, clean, shortened, trimmed};
+use crate::read::cell::{CellRef, Cells, GridRow, Is, SheetCell, clean, shortened, trimmed};
 use crate::read::delimited::DELIMITERS;
 use crate::read::error::{Problems, ReadError};
 use crate::read::header::{TOTAL, holds_number, is_sum_row};
 use crate::read::names::Names;
 use crate::read::note::row_note;
-use crate::read::number::Numeral;
+use crate::read::number::{ColumnStyle, Numeral};
 use crate::read::open_document::Merged;
 use crate::read::place_form::PlaceForm;
 use crate::read::plant_words::PlantWords;
+use crate::read::quantity::pieces;
 use crate::read::table::{Grid, Loaded, below_header, skip};
 use crate::read::text_file::{Dialect, TextFile, grid, separator_line};
 
@@ -176,7 +178,8 @@ fn head(
     let mut problems = Problems::default();
     // In the rows above the header a blank cell says what the filled one left of it says.
     let mut above: Vec<(String, Option<usize>)> = vec![(String::new(), None); heads.len()];
-    let width = heads.iter().flatten().map(|row| row.count()).max().unwrap_or_default();
+    // A circuit whose header is blank may stand right of all headers.
+    let width = heads.iter().flatten().copied().chain(body).map(Cells::count).max().unwrap_or_default();
     let mut filled: Vec<String> = Vec::new();
     for column in 0..width {
         let texts: Vec<&str> = heads.iter().map(|row| row.map_or("", |row| trimmed(row.cell(column).text))).collect();
@@ -204,14 +207,19 @@ fn head(
             above.iter_mut().for_each(|above| *above = (String::new(), None));
             continue;
         }
-        if text.is_empty() {
-            continue;
-        }
-        if own.says_total(text) {
+        let named = if text.is_empty() { texts.iter().rev().find(|text| !text.is_empty()) } else { Some(&text) };
+        if let Some(text) = named.filter(|text| own.says_total(text)) {
             found.notes.push(skipped(last, column, text, "A column of totals. It was read and not checked."));
             continue;
         }
+        let quantities = quantities(body, column, own);
         let lowest = heads.len() - 1;
+        if text.is_empty() {
+            if quantities != Quantities::Few {
+                problems.add(lost(place, column, last, text, matrix));
+            }
+            continue;
+        }
         let parts: Option<Vec<_>> = forms
             .iter()
             .zip(&above)
@@ -219,7 +227,7 @@ fn head(
             .map(|(row, (form, (above, _)))| form.parts(if row == lowest { text } else { above }))
             .collect();
         match parts {
-            Some(parts) if holds_counts(body, column) || forms.iter().any(|form| form.names.len() > 1) => {
+            Some(parts) if quantities != Quantities::Few || forms.iter().any(|form| form.names.len() > 1) => {
                 let taken = above.iter().take(lowest).any(|(_, from)| from.is_some_and(|from| from != column));
                 if taken {
                     filled.push(letter(column));
@@ -235,12 +243,7 @@ fn head(
                 }
                 found.circuits.push(own);
             }
-            _ if holds_counts(body, column) => problems.add(format!(
-                "{place}, cell {}{last} ('{}'): whole numbers stand under it, and it names no circuit as [files.matrix] place = \"{}\" of the policy says; correct it, or give it a column in [columns.lists].",
-                letter(column),
-                shortened(text),
-                matrix.places.join("\", \"")
-            )),
+            _ if quantities == Quantities::Most => problems.add(lost(place, column, last, text, matrix)),
             _ => found.kept.push((column, text.to_owned())),
         }
     }
@@ -256,15 +259,34 @@ fn head(
         ));
     }
     problems.finish()?;
-    if let (Some(first), Some(end)) = (filled.first(), filled.last()) {
-        let message = format!(
-            "Blank cells above the header took what stands left of them, in {} columns from {first} to {end}.",
-            filled.len()
-        );
-        let row = matrix.rows.first().copied().unwrap_or_default();
-        found.notes.push(row_note(NoteKind::Repaired, Origin { source: 0, row }, String::new(), message));
-    }
+    found.notes.extend(note_filled(&filled, matrix));
     Ok(found)
+}
+
+/// Says that a circuit would be lost: quantities under a header that names none.
+fn lost(place: &str, column: usize, row: u32, header: &str, matrix: &Matrix) -> String {
+    let (letter, form) = (letter(column), matrix.places.join("\", \""));
+    if header.is_empty() {
+        return format!(
+            "{place}, cell {letter}{row}: it is blank, and whole numbers stand under it: a circuit would be lost. Name the circuit there as [files.matrix] place = \"{form}\" of the policy says, or give the column a header and a column in [columns.lists]."
+        );
+    }
+    format!(
+        "{place}, cell {letter}{row} ('{}'): whole numbers stand under it, and it names no circuit as [files.matrix] place = \"{form}\" of the policy says; correct it, or give it a column in [columns.lists].",
+        shortened(header)
+    )
+}
+
+/// Says which columns took a part of their place from the left.
+fn note_filled(filled: &[String], matrix: &Matrix) -> Option<InputNote> {
+    let columns = match filled {
+        [] => return None,
+        [only] => format!("in column {only}"),
+        [first, .., last] => format!("in {} columns from {first} to {last}", filled.len()),
+    };
+    let message = format!("Blank cells above the header took what stands left of them, {columns}.");
+    let row = matrix.rows.first().copied().unwrap_or_default();
+    Some(row_note(NoteKind::Repaired, Origin { source: 0, row }, String::new(), message))
 }
 
 fn skipped(row: u32, column: usize, text: &str, message: &str) -> InputNote {
@@ -272,15 +294,33 @@ fn skipped(row: u32, column: usize, text: &str, message: &str) -> InputNote {
     InputNote { letter: letter(column), ..note }
 }
 
-/// Whether all cells of a column are whole numbers above 0, at least one.
-fn holds_counts(body: &[GridRow], column: usize) -> bool {
+/// How many of a column's cells are quantities.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Quantities {
+    /// Fewer than half, or none.
+    Few,
+    /// Half of them.
+    Half,
+    /// More than half: one that can't be read makes no other column of it.
+    Most,
+}
+
+/// How many of a column's cells are whole numbers from 0 on, with or without a word that counts pieces, or say that
+/// none is there.
+fn quantities(body: &[GridRow], column: usize, own: &PlantWords) -> Quantities {
     let cells: Vec<_> = body.iter().map(|row| row.cell(column)).filter(|cell| !cell.is_blank()).collect();
-    let is_count = |text: &str| text.parse::<f64>().is_ok_and(|number| number >= 0.0 && number.fract() == 0.0);
-    let numbers = cells.iter().filter(|cell| {
-        matches!(cell.is, Is::Number(_) | Is::Text) && (is_count(trimmed(cell.text)) || is_none(cell.text))
-    });
-    let numbers = numbers.count();
-    numbers > 0 && numbers == cells.len()
+    let is_count = |cell: CellRef| {
+        let pieces = pieces(cell, ColumnStyle::default(), own);
+        pieces.is_ok_and(|number| number.is_some_and(|number| number >= 0.0 && number.fract() == 0.0))
+    };
+    let is_quantity =
+        |cell: &&CellRef| matches!(cell.is, Is::Number(_) | Is::Text) && (is_none(cell.text) || is_count(**cell));
+    match (cells.iter().filter(is_quantity).count() * 2).cmp(&cells.len()) {
+        _ if cells.is_empty() => Quantities::Few,
+        Ordering::Less => Quantities::Few,
+        Ordering::Equal => Quantities::Half,
+        Ordering::Greater => Quantities::Most,
+    }
 }
 
 /// Signs that say that none is there.
@@ -330,6 +370,7 @@ fn note_none(loaded: &mut Loaded<Grid>, slot: usize, letter: &str) {
     let Some(first) = none.next() else { return };
     let more = match none.count() {
         0 => String::new(),
+        1 => " So was 1 more cell of the column.".to_owned(),
         more => format!(" So were {more} more cells of the column."),
     };
     let origin = Origin { source: 0, row: first.number };
@@ -344,6 +385,7 @@ fn note_unused(list: &mut Loaded<ListTable>, body: &[GridRow], used: &BTreeSet<u
     let Some(first) = unused.next() else { return };
     let more = match unused.count() {
         0 => String::new(),
+        1 => " So does 1 more row.".to_owned(),
         more => format!(" So do {more} more rows."),
     };
     let origin = Origin { source: 0, row: first.number };

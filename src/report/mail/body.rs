@@ -175,7 +175,11 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
         further.push(format!("Purchasing could not be assessed in full: {causes}, on Purchase."));
     }
     let trend = trend::in_words(&summary.history);
-    further.extend(trend.clone());
+    further.extend(trend.as_ref().map(|words| match digest.cleared.unlooked_majors {
+        0 => words.clone(),
+        1 => format!("{words} 1 major less is one that is no longer looked for."),
+        unlooked => format!("{words} {unlooked} majors less are those that are no longer looked for."),
+    }));
     if !further.is_empty() {
         blocks.push(Block::Lines(further));
     }
@@ -213,13 +217,18 @@ fn first_lines(digest: &Digest) -> Vec<String> {
     let mut lines = vec![unsafe_now(summary)];
     lines.push(if summary.has_previous {
         let since = summary.earlier.as_ref().map_or_else(|| "the previous run".to_owned(), |run| run.date.clone());
-        let change = digest.change().map_or_else(String::new, |change| format!("{} unsafe; ", change.in_words()));
-        let changes = &summary.changes;
+        let change = digest.change().map_or_else(String::new, |change| format!("unsafe {}; ", change.in_words()));
+        let (changes, cleared) = (&summary.changes, &digest.cleared);
+        // What nothing looks for any more was put right by nobody.
+        let unlooked = match cleared.unlooked_majors {
+            0 => String::new(),
+            unlooked => format!(", {unlooked} no longer looked for"),
+        };
         format!(
-            "Since {since}: {change}{}, {} standing, {} cleared.",
+            "Since {since}: {change}{}, {} standing, {} cleared{unlooked}.",
             counted_or_no(changes.new_majors, "new major"),
             changes.standing_majors,
-            digest.cleared.majors.total
+            cleared.majors.total.saturating_sub(cleared.unlooked_majors)
         )
     } else {
         "There is no previous run to compare with.".to_owned()
@@ -402,17 +411,14 @@ fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     }
     let others = cleared.total - cleared.majors.total;
     let majors = counted_or_no(cleared.majors.total, "major");
-    let mut heading = format!("Cleared: {majors}, {others} lesser or observed");
-    for (count, why) in [
-        (cleared.off_the_lists, "for a circuit no longer on the lists"),
-        (cleared.not_assessed, "for a rule not assessed any more"),
-    ] {
-        if count > 0 {
-            heading = format!("{heading}; {count} {why}");
-        }
+    // What nothing looks for any more is gone, and nobody knows that it was cleared.
+    let word = if cleared.unlooked.is_empty() { "Cleared" } else { "Gone" };
+    let mut heading = format!("{word}: {majors}, {others} lesser or observed");
+    for (why, count) in &cleared.unlooked {
+        heading = format!("{heading}; {count} {}", why.words());
     }
     // How many majors are cleared stands in the first lines.
-    if room.cleared == 0 && cleared.off_the_lists + cleared.not_assessed == 0 {
+    if room.cleared == 0 && cleared.unlooked.is_empty() {
         return;
     }
     let mut items: Vec<String> =

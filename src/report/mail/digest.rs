@@ -10,11 +10,13 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::audit::causes::reading_order;
+use crate::audit::counts::UnsafeCircuit;
 use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
 use crate::rules::catalogue::rule;
+use crate::rules::lists;
 use crate::tables::counted::money;
 use crate::tables::finding::Subject;
 use crate::tables::words::Severity;
@@ -141,10 +143,45 @@ impl Majors {
 pub struct Cleared {
     pub majors: Items,
     pub total: u64,
-    /// The circuit left the lists.
-    pub off_the_lists: u64,
-    /// The rule is not assessed on its circuit any more.
-    pub not_assessed: u64,
+    /// Majors that may be gone only because nothing looked for them.
+    pub unlooked_majors: u64,
+    /// What is gone, by why nothing looked for it.
+    pub unlooked: BTreeMap<Unlooked, u64>,
+}
+
+/// Why nothing looked for a finding any more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Unlooked {
+    OffTheLists,
+    NotAssessed,
+    NotAsked,
+    SwitchedOff,
+    LineUnread,
+}
+
+impl Unlooked {
+    /// Behind the finding.
+    const fn sentence(self) -> &'static str {
+        match self {
+            Self::OffTheLists => "The circuit is no longer on the lists.",
+            Self::NotAssessed => "The rule is not assessed on this circuit any more.",
+            Self::NotAsked => "Nothing asks for it on this circuit any more.",
+            Self::SwitchedOff => "The policy switches the rule off.",
+            Self::LineUnread => "A line there can't be read, or its part is not known.",
+        }
+    }
+
+    /// Behind the number of what is gone.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::OffTheLists => "for a circuit no longer on the lists",
+            Self::NotAssessed => "for a rule not assessed any more",
+            Self::NotAsked => "for a rule that nothing asks for any more",
+            Self::SwitchedOff => "for a rule switched off",
+            Self::LineUnread => "for a line that can't be read or whose part is not known",
+        }
+    }
 }
 
 /// A proved change to decide on.
@@ -183,17 +220,29 @@ impl Decisions {
 pub struct SafetyChange {
     pub before: u64,
     pub now: u64,
+    /// Of those before, the ones that no list or table names any more.
+    pub unlisted: u64,
+    /// Of those before, the ones of which it is not known now.
+    pub not_assessed: u64,
 }
 
 impl SafetyChange {
-    /// `3 more`, `2 fewer`, `as many as before`.
+    /// `3 more`, `2 fewer`, `as many as before`, `1 fewer, 1 no longer listed`: nobody has put right what is
+    /// not looked at.
     #[must_use]
     pub fn in_words(self) -> String {
-        match (self.now.checked_sub(self.before), self.before.checked_sub(self.now)) {
+        let now = self.now + self.unlisted + self.not_assessed;
+        let mut words = match (now.checked_sub(self.before), self.before.checked_sub(now)) {
             (Some(0), _) => "as many as before".to_owned(),
             (Some(more), _) => format!("{more} more"),
             (None, fewer) => format!("{} fewer", fewer.unwrap_or_default()),
+        };
+        for (count, why) in [(self.unlisted, "no longer listed"), (self.not_assessed, "not assessed any more")] {
+            if count > 0 {
+                words = format!("{words}, {count} {why}");
+            }
         }
+        words
     }
 }
 
@@ -210,6 +259,10 @@ pub struct Digest {
     /// Circuits in service that are unsafe by minors, or by a part or load station alone.
     pub unsafe_without_major: BTreeSet<Place>,
     pub cleared: Cleared,
+    /// Circuits that were unsafe in service in the earlier run and that nothing lists now.
+    pub unsafe_unlisted: u64,
+    /// Circuits that were unsafe in service in the earlier run and are not assessed now.
+    pub unsafe_not_assessed: u64,
     pub not_assessed: Items,
     pub decisions: Decisions,
 }
@@ -222,17 +275,15 @@ impl Digest {
     /// Where one is missing, damaged or of another run: a sentence.
     pub fn load(folder: &Path) -> Result<Self, DigestError> {
         let summary = load_summary(&folder.join("summary.json"))?;
-        let in_service: BTreeSet<Place> = summary
-            .unsafe_in_service
-            .iter()
-            .map(|circuit| [&circuit.plant, &circuit.pallet, &circuit.fixture, &circuit.circuit].map(String::clone))
-            .collect();
+        let in_service: BTreeSet<Place> = summary.unsafe_in_service.iter().map(place_of).collect();
         let run = RunFolder::open(folder)?;
         let mut new_majors = Items::default();
         let mut new_in_service = Majors::default();
         let mut standing = Majors::default();
         let mut majors = 0;
+        let mut circuits = Circuits { off: summary.rules_off.clone(), ..Circuits::default() };
         each_row(folder, "findings.csv", &run, &FINDING, |row| {
+            circuits.add_finding(row);
             if row.cell("severity") != "major" || row.cell("state") == "waived" {
                 return;
             }
@@ -257,13 +308,20 @@ impl Digest {
         let has_major =
             |place: &&Place| new_in_service.by_circuit.contains_key(*place) || standing.by_circuit.contains_key(*place);
         let unsafe_without_major = in_service.iter().filter(|place| !has_major(place)).cloned().collect();
-        let mut circuits = Circuits::default();
         circuits.load(folder, &run)?;
         agree(folder, "circuits", "circuits.csv", summary.circuits.total, circuits.codes.len() as u64)?;
         let mut cleared = Cleared::default();
         if summary.has_previous {
             each_row(folder, "cleared.csv", &run, &FINDING, |row| circuits.add_cleared(&mut cleared, row))?;
             agree(folder, "cleared findings", "cleared.csv", summary.changes.cleared, cleared.total)?;
+        }
+        let before = summary.earlier.iter().flat_map(|earlier| &earlier.unsafe_in_service).map(place_of);
+        let (mut unsafe_unlisted, mut unsafe_not_assessed) = (0, 0);
+        for place in before {
+            match circuits.codes.get(&place) {
+                None => unsafe_unlisted += 1,
+                Some(asked) => unsafe_not_assessed += u64::from(asked.is_not_assessed),
+            }
         }
         let mut decisions = Decisions::default();
         if summary.files.contains_key("remedies.csv") {
@@ -283,6 +341,8 @@ impl Digest {
             standing,
             unsafe_without_major,
             cleared,
+            unsafe_unlisted,
+            unsafe_not_assessed,
             not_assessed,
             decisions,
         })
@@ -292,8 +352,12 @@ impl Digest {
     #[must_use]
     pub fn change(&self) -> Option<SafetyChange> {
         let earlier = self.summary.earlier.as_ref().filter(|earlier| earlier.in_service.total > 0)?;
-        let (before, now) = (earlier.in_service.does_not_conform, self.summary.in_service.does_not_conform);
-        Some(SafetyChange { before, now })
+        Some(SafetyChange {
+            before: earlier.in_service.does_not_conform,
+            now: self.summary.in_service.does_not_conform,
+            unlisted: self.unsafe_unlisted,
+            not_assessed: self.unsafe_not_assessed,
+        })
     }
 }
 
@@ -448,6 +512,13 @@ impl Row<'_> {
     fn place(&self) -> Place {
         PLACE.map(|column| self.cell(column).to_owned())
     }
+
+    /// Whether a figure of a circuit's row is known; also where the row has no column for one.
+    fn has_figure(&self) -> bool {
+        let is_figure = |name: &str| ["clamp_", "unclamp_", "p_"].iter().any(|start| name.starts_with(start));
+        let mut figures = self.columns.keys().filter(|name| is_figure(name)).peekable();
+        figures.peek().is_none() || figures.any(|name| !self.cell(name).is_empty())
+    }
 }
 
 fn each_row(
@@ -472,53 +543,97 @@ fn each_row(
     Ok(())
 }
 
-/// Codes not assessed, by circuit.
+/// What the run looked for, circuit by circuit.
 #[derive(Default)]
 struct Circuits {
-    codes: BTreeMap<Place, String>,
+    codes: BTreeMap<Place, Asked>,
+    /// Positions of lines that can't be read or whose part is not known, by circuit.
+    unread: BTreeMap<Place, BTreeSet<String>>,
+    /// Rules that the policy switches off.
+    off: Vec<String>,
     not_assessed: Items,
+}
+
+/// What was looked for on a circuit.
+struct Asked {
+    /// Whether that is its verdict.
+    is_not_assessed: bool,
+    /// Codes not assessed.
+    codes: String,
+    /// Letters of families that nothing asks for.
+    not_asked: String,
+    /// Whether it has a line, as far as the figures tell.
+    has_lines: bool,
 }
 
 impl Circuits {
     fn load(&mut self, folder: &Path, run: &RunFolder) -> Result<(), DigestError> {
         each_row(folder, "circuits.csv", run, &CIRCUIT, |row| {
             let codes = row.cell("not_assessed").to_owned();
-            if row.cell("verdict") == "not assessed" {
+            let is_not_assessed = row.cell("verdict") == "not assessed";
+            if is_not_assessed {
                 let text = if codes.is_empty() { "see the workbook".to_owned() } else { format!("rules {codes}") };
                 self.not_assessed.add(|| Item { place: joined(&row.place()), text, ..Item::default() });
             }
-            self.codes.insert(row.place(), codes);
+            // The circuits table may name a circuit of which no list has a line: it has no figure, and lacks none.
+            let has_lines = !codes.is_empty() || row.has_figure();
+            let asked = Asked { is_not_assessed, codes, not_asked: row.cell("not_asked").to_owned(), has_lines };
+            self.codes.insert(row.place(), asked);
         })
     }
 
-    /// Counts what is gone, with a word where it may be so because nothing looked for it. What stood on no circuit
-    /// (a waiver, a part, a station, an order, a header) left no list.
-    fn add_cleared(&self, cleared: &mut Cleared, row: &Row) {
-        let place = row.place();
-        let code = row.cell("rule");
-        let is_of_circuit = rule(code).is_none_or(|rule| {
+    /// Keeps where a line can't be read or has a part that nobody knows: rules of its kind don't look at it.
+    fn add_finding(&mut self, row: &Row) {
+        let is_unread =
+            [&lists::L01, &lists::L02, &lists::L04, &lists::L05].iter().any(|rule| rule.code == row.cell("rule"));
+        if is_unread && !row.cell("fixture").is_empty() {
+            self.unread.entry(row.place()).or_default().insert(row.cell("position").to_owned());
+        }
+    }
+
+    /// Why nothing looked for a finding that is gone; `None` where something did. What stood on no circuit (a waiver, a
+    /// part, a station, an order, a header) left no list.
+    fn unlooked(&self, row: &Row) -> Option<Unlooked> {
+        let (place, code) = (row.place(), row.cell("rule"));
+        if self.off.iter().any(|off| off == code) {
+            return Some(Unlooked::SwitchedOff);
+        }
+        let rule = rule(code);
+        let is_of_circuit = rule.is_none_or(|rule| {
             matches!(rule.subject, Subject::Circuit | Subject::Side | Subject::Line)
                 && place.iter().any(|name| !name.is_empty())
         });
-        let doubt = match self.codes.get(&place) {
-            _ if !is_of_circuit => None,
-            None => {
-                cleared.off_the_lists += 1;
-                Some("The circuit is no longer on the lists.")
-            }
-            Some(codes) if codes.split_whitespace().any(|known| known == code) => {
-                cleared.not_assessed += 1;
-                Some("The rule is not assessed on this circuit any more.")
-            }
-            Some(_) => None,
+        if !is_of_circuit {
+            return None;
+        }
+        let Some(asked) = self.codes.get(&place).filter(|asked| asked.has_lines) else {
+            return Some(Unlooked::OffTheLists);
         };
+        if asked.codes.split_whitespace().any(|known| known == code) {
+            return Some(Unlooked::NotAssessed);
+        }
+        if asked.not_asked.split_whitespace().any(|letter| code.starts_with(letter)) {
+            return Some(Unlooked::NotAsked);
+        }
+        let is_line = rule.is_some_and(|rule| rule.subject == Subject::Line);
+        let unread = self.unread.get(&place)?;
+        (!is_line || unread.contains(row.cell("position"))).then_some(Unlooked::LineUnread)
+    }
+
+    /// Counts what is gone, with a word where it may be so because nothing looked for it.
+    fn add_cleared(&self, cleared: &mut Cleared, row: &Row) {
+        let unlooked = self.unlooked(row);
+        if let Some(why) = unlooked {
+            *cleared.unlooked.entry(why).or_default() += 1;
+        }
         cleared.total += 1;
         if row.cell("severity") != "major" {
             return;
         }
+        cleared.unlooked_majors += u64::from(unlooked.is_some());
         cleared.majors.add(|| {
             let mut item = finding(row);
-            if let Some(doubt) = doubt {
+            if let Some(doubt) = unlooked.map(Unlooked::sentence) {
                 item.text = if item.text.is_empty() { doubt.to_owned() } else { format!("{} {doubt}", item.text) };
             }
             item
@@ -536,6 +651,10 @@ fn finding(row: &Row) -> Item {
     }
     let (rule, text) = (row.cell("rule").to_owned(), row.cell("reason").to_owned());
     Item { is_in_service: false, rule, place: place.join(", "), text }
+}
+
+fn place_of(circuit: &UnsafeCircuit) -> Place {
+    [&circuit.plant, &circuit.pallet, &circuit.fixture, &circuit.circuit].map(String::clone)
 }
 
 fn joined(place: &Place) -> String {

@@ -13,6 +13,7 @@ use sha2::{Digest as _, Sha256};
 use crate::report::whole_file::{WRITTEN_BY, shown};
 
 use crate::report::summary::TOOL;
+use crate::report::workbook::REPORT;
 
 use super::body::{PICTURE, blocks, html, plain};
 use super::digest::Digest;
@@ -33,6 +34,8 @@ pub enum ComposeError {
     Report { path: PathBuf, why: String },
     #[error("{}: this is not a workbook (.xlsx). Name the report that the check wrote.", shown(.0))]
     NotAWorkbook(PathBuf),
+    #[error("{}: this workbook is not the report on the whole plant; its title is '{}'. Name the workbook that --out of a check without --only wrote.", shown(.path), .title.escape_debug())]
+    NoReport { path: PathBuf, title: String },
     #[error("{}: this workbook and the data folder are of different runs. Name the two that one run wrote.", shown(.0))]
     OtherRun(PathBuf),
     #[error(
@@ -72,19 +75,25 @@ impl Report {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let name = name.chars().map(|c| if c.is_control() { '_' } else { c }).collect();
         let sha256 = format!("{:x}", Sha256::digest(&bytes));
-        let run = run_of(&bytes);
+        let (run, title) = properties_of(&bytes);
+        // The buyer's workbook and load cards of the same run bear its id, too.
+        if !title.is_empty() && !title.starts_with(REPORT) {
+            return Err(ComposeError::NoReport { path: path.to_owned(), title });
+        }
         Ok(Self { name, bytes, sha256, run })
     }
 }
 
-/// The run's id from a workbook's properties.
-fn run_of(bytes: &[u8]) -> String {
-    let Ok(mut package) = zip::ZipArchive::new(Cursor::new(bytes)) else { return String::new() };
-    let Ok(part) = package.by_name("docProps/core.xml") else { return String::new() };
+/// The run's id and the title from a workbook's properties.
+fn properties_of(bytes: &[u8]) -> (String, String) {
+    let Ok(mut package) = zip::ZipArchive::new(Cursor::new(bytes)) else { return Default::default() };
+    let Ok(part) = package.by_name("docProps/core.xml") else { return Default::default() };
     let mut text = String::new();
     let _ = part.take(PROPERTIES).read_to_string(&mut text);
     let after = text.split_once(WRITTEN_BY).and_then(|(_, rest)| rest.split_once(", run "));
-    after.map_or_else(String::new, |(_, id)| id.chars().take_while(char::is_ascii_hexdigit).collect())
+    let run = after.map_or_else(String::new, |(_, id)| id.chars().take_while(char::is_ascii_hexdigit).collect());
+    let after = text.split_once("<dc:title>").and_then(|(_, rest)| rest.split_once("</dc:title>"));
+    (run, after.map_or_else(String::new, |(title, _)| title.to_owned()))
 }
 
 /// An address, with or without a name; `what` says where it stands.

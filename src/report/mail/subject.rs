@@ -49,7 +49,11 @@ mod tests {
 
     fn digest(unsafe_now: u64, unsafe_before: Option<u64>, not_assessed: u64, cents: Option<i64>) -> Digest {
         let of = |does_not_conform| VerdictCounts { total: 40, does_not_conform, ..VerdictCounts::default() };
-        let earlier = unsafe_before.map(|before| EarlierRun { date: "2026-10-03".to_owned(), in_service: of(before) });
+        let earlier = unsafe_before.map(|before| EarlierRun {
+            date: "2026-10-03".to_owned(),
+            in_service: of(before),
+            ..EarlierRun::default()
+        });
         let circuits = VerdictCounts { not_assessed, ..of(unsafe_now) };
         let summary = RunSummary {
             date: "2026-11-03".to_owned(),
@@ -78,5 +82,14 @@ mod tests {
         for (digest, expected) in cases {
             assert_eq!(subject(&digest), format!("Clamping audit 2026-11: {expected}"));
         }
+    }
+
+    /// Four were unsafe: one left the lists, one can't be assessed any more, one was put right, one stands.
+    #[test]
+    fn what_is_not_looked_at_any_more_is_not_counted_as_fewer() {
+        let mut digest = digest(1, Some(4), 0, None);
+        (digest.unsafe_unlisted, digest.unsafe_not_assessed) = (1, 1);
+        let expected = "1 circuit unsafe in service (1 fewer, 1 no longer listed, 1 not assessed any more)";
+        assert_eq!(subject(&digest), format!("Clamping audit 2026-11: {expected}"));
     }
 }

@@ -13,7 +13,7 @@ use crate::tables::value::Value;
 
 use super::safe_text::cell_text;
 use super::style::{Digits, LINE_HEIGHT, Styles, lines_of};
-use super::{SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
+use super::{CALCULATION, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
 
 /// Figure, formula with its numbers, value, unit, rows: together they fit across a page on its side nearly at full size.
 const WIDTHS: [f64; 5] = [38.0, 50.0, 11.0, 8.0, 37.0];
@@ -35,7 +35,7 @@ pub fn write_calculation(
 ) -> Result<(), WorkbookError> {
     let styles = Styles::new();
     let setup = Setup { row_limit: SHEET_ROWS, ..Setup::of(audit, options, &styles) };
-    let mut workbook = empty(audit, options, &setup)?;
+    let mut workbook = empty(audit, options, &setup, CALCULATION)?;
     let sheet = setup.sheet("Calculation")?;
     let formats = Formats::of(&styles);
     let mut page = Page { sheet, formats, units: audit.plant.policy.units, row: 0 };
@@ -57,7 +57,7 @@ struct Formats {
 impl Formats {
     fn of(styles: &Styles) -> Self {
         Self {
-            title: styles.title.clone(),
+            title: styles.title.clone().set_text_wrap(),
             heading: styles.bold_wrapped.clone().set_border_bottom(FormatBorder::Medium),
             header: styles.header.clone(),
             text: styles.wrapped.clone(),
@@ -233,13 +233,42 @@ fn in_units(value: &Value, units: UnitSystem) -> Option<(f64, &'static str)> {
     .filter(|(number, _)| number.is_finite())
 }
 
-/// Digits that show about four of a number.
+/// Digits that show about four of a number, in the width of its column.
 fn digits_of(number: f64) -> Digits {
     match number.abs() {
+        size if size >= 1e7 => Digits::Scientific,
         size if size >= 1000.0 => Digits::Whole,
         size if size >= 100.0 => Digits::One,
         size if size >= 10.0 => Digits::Two,
         size if size >= 0.01 || size == 0.0 => Digits::Three,
-        _ => Digits::General,
+        size if size >= 0.0001 => Digits::Six,
+        _ => Digits::Scientific,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::style::bold_lines_of;
+    use super::*;
+
+    /// A number wider than its column would be shown as signs without a figure.
+    #[test]
+    fn every_number_fits_its_column() {
+        let mut number = 1.234_567_891e-12;
+        while number < 1e15 {
+            for number in [number, -number] {
+                let shown = match digits_of(number) {
+                    Digits::Whole => format!("{number:.0}  ,,"),
+                    Digits::One => format!("{number:.1},,"),
+                    Digits::Two => format!("{number:.2})"),
+                    Digits::Three => format!("{number:.3})"),
+                    Digits::Six => format!("{number:.6})"),
+                    Digits::Scientific => "-1.235E+00)".to_owned(),
+                    Digits::Money | Digits::General => panic!("{number} is shown with as many digits as it has"),
+                };
+                assert_eq!(bold_lines_of(&shown, WIDTHS[2]), 1, "{shown}");
+            }
+            number *= 3.7;
+        }
     }
 }

@@ -43,14 +43,33 @@ pub fn marker(kind: ChartMarkerType) -> ChartMarker {
     marker
 }
 
+/// UTF-16 units of a chart's texts; beyond, the library says so on the terminal in words of its own.
+const TEXT_LIMIT: usize = 255;
+
+/// A text within the limit, its end left out where it is longer.
+fn shortened(text: &str) -> String {
+    if text.encode_utf16().count() <= TEXT_LIMIT {
+        return text.to_owned();
+    }
+    let mut units = 1;
+    let within = text.chars().take_while(|letter| {
+        units += letter.len_utf16();
+        units <= TEXT_LIMIT
+    });
+    let mut short: String = within.collect();
+    short.push('…');
+    short
+}
+
 /// A chart with its frame, title, axes and alternative text.
 #[must_use]
 pub fn framed(kind: ChartType, title: &str, alt_text: &str, size: (u32, u32)) -> Chart {
     let mut chart = Chart::new(kind);
     // The library writes both as they are, and a name may hold what XML can't.
     let (title, alt_text) = (cell_text(title), cell_text(alt_text));
-    chart.set_width(size.0).set_height(size.1).set_alt_text(&*alt_text);
-    chart.title().set_name(&*title).set_font(&font(10.5));
+    let (title, alt_text) = (shortened(&title), shortened(&alt_text));
+    chart.set_width(size.0).set_height(size.1).set_alt_text(&alt_text);
+    chart.title().set_name(&title).set_font(&font(10.5));
     let mut frame = ChartFormat::new();
     // White on white: what is below must not show through, and no fill is solid.
     let mut white = ChartPatternFill::new();

@@ -23,7 +23,7 @@ use super::grid::{FIRST_ROW, Grid, Layout};
 use super::places::Places;
 use super::{Setup, WorkbookError};
 
-use column::{Col, LIVE, PRINTED};
+use column::{Col, LIVE};
 use live_rule::{KeptCounts, Shared};
 use row::CircuitRow;
 
@@ -73,7 +73,8 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
         note: note(is_live),
         columns: Col::ALL.iter().map(|column| column.spec(setup.units, setup.widths)).collect(),
         frozen: Col::Verdict.index() + 1,
-        printed: PRINTED,
+        // There is no room for what could not be assessed.
+        printed: Col::Lacks.index(),
         pages_wide: 1,
     };
     let shared = Shared::of(audit);

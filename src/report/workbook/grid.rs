@@ -21,12 +21,20 @@ pub struct SheetColumn {
     pub header: String,
     pub width: f64,
     pub look: Look,
+    /// Whether it may stay beside the page where there is no room, so that names need not break into lines for it.
+    may_stay_beside: bool,
 }
 
 impl SheetColumn {
     #[must_use]
     pub fn new(header: impl Into<String>, width: f64, look: Look) -> Self {
-        Self { header: header.into(), width, look }
+        Self { header: header.into(), width, look, may_stay_beside: false }
+    }
+
+    /// The column where it may stay beside the page.
+    #[must_use]
+    pub fn beside_where_full(self) -> Self {
+        Self { may_stay_beside: true, ..self }
     }
 }
 
@@ -97,10 +105,7 @@ pub struct Grid<'a> {
     sheet: Worksheet,
     /// Rows begun on all sheets.
     count: u32,
-    /// Of the columns, narrowed where the printed ones would not be legible across a page.
-    widths: Vec<f64>,
-    /// Columns that are printed.
-    printed: u16,
+    across: Across,
     /// Last printed row of the first sheet, where not all are printed.
     printed_until: Option<u32>,
     row: u32,
@@ -115,21 +120,26 @@ impl<'a> Grid<'a> {
     ///
     /// Where the library refuses a name or a width.
     pub fn new(setup: &'a Setup<'a>, layout: &'a Layout) -> Result<Self, WorkbookError> {
-        let (widths, printed) = legible(layout, setup.paper);
-        let sheet = begun(setup, layout, &widths, 0)?;
+        let across = legible(layout, setup.paper);
+        let sheet = begun(setup, layout, &across, 0)?;
         Ok(Self {
             setup,
             layout,
             sheets: Vec::new(),
             sheet,
             count: 0,
-            widths,
-            printed,
+            across,
             printed_until: None,
             row: HEADER_ROW,
             lines: 1,
             links: 0,
         })
+    }
+
+    /// Whether a column is on paper.
+    #[must_use]
+    pub const fn prints(&self, column: u16) -> bool {
+        column < self.across.printed
     }
 
     /// Rows after this one are for the screen: they are not printed.
@@ -148,10 +158,10 @@ impl<'a> Grid<'a> {
         self.end_row()?;
         let place = Place::of(self.count, self.setup.row_limit);
         if place.sheet as usize > self.sheets.len() {
-            let next = begun(self.setup, self.layout, &self.widths, place.sheet)?;
+            let next = begun(self.setup, self.layout, &self.across, place.sheet)?;
             let full = std::mem::replace(&mut self.sheet, next);
             let until = self.last_printed();
-            self.sheets.push(closed(full, self.layout, self.printed, self.row, until)?);
+            self.sheets.push(closed(full, self.layout, self.across.printed, self.row, until)?);
             self.links = 0;
         }
         self.count += 1;
@@ -203,11 +213,10 @@ impl<'a> Grid<'a> {
     }
 
     fn measure(&mut self, column: u16, text: &str) {
-        let at = usize::from(column);
-        if let Some(column) = self.layout.columns.get(at)
-            && column.look == Look::Wrapped
+        if let Some(column) = self.across.columns.get(usize::from(column))
+            && column.wraps
         {
-            self.lines = self.lines.max(lines_of(text, self.widths.get(at).copied().unwrap_or(column.width)));
+            self.lines = self.lines.max(lines_of(text, column.width));
         }
     }
 
@@ -250,6 +259,8 @@ impl<'a> Grid<'a> {
     ///
     /// Where the library refuses the cell.
     pub fn formula(&mut self, column: u16, formula: &str, result: impl Into<String>) -> Result<(), WorkbookError> {
+        let result = result.into();
+        self.measure(column, &result);
         self.sheet.write_formula(self.row, column, Formula::new(formula).set_result(result))?;
         Ok(())
     }
@@ -293,7 +304,7 @@ impl<'a> Grid<'a> {
     pub fn finish(mut self) -> Result<Vec<Worksheet>, WorkbookError> {
         self.end_row()?;
         let until = self.last_printed();
-        let last = closed(self.sheet, self.layout, self.printed, self.row, until)?;
+        let last = closed(self.sheet, self.layout, self.across.printed, self.row, until)?;
         self.sheets.push(last);
         Ok(self.sheets)
     }
@@ -310,6 +321,10 @@ const SMALLEST: f64 = 0.8;
 /// Narrowest that a column of running text may become: in digits, and as a share of what it is meant to have.
 const NARROWEST: f64 = 7.0;
 const NARROWEST_SHARE: f64 = 0.8;
+/// Narrowest that a column of names or words may become, in digits, where what is printed would not fit otherwise.
+const NARROWEST_NAME: f64 = 10.0;
+/// A column of names as wide as names may make it: longer ones break into lines.
+const WIDEST_NAME: f64 = 42.0;
 
 /// Pixels across a page at the smallest print. A rounding of the scale to whole percents must not go below.
 #[must_use]
@@ -317,38 +332,141 @@ pub fn pixels_at_smallest(paper: Paper) -> f64 {
     paper.pixels_across() / (SMALLEST + 0.01)
 }
 
-/// Widths at which what is printed can be read across a page, and the columns that are printed:
-/// running text breaks into more lines, and what still finds no room stays beside the page, on
-/// the screen.
-fn legible(layout: &Layout, paper: Paper) -> (Vec<f64>, u16) {
-    let mut widths: Vec<f64> = layout.columns.iter().map(|column| column.width).collect();
-    let columns = u16::try_from(widths.len()).unwrap_or(u16::MAX).max(1);
-    let mut printed = if layout.printed == 0 { columns } else { layout.printed };
-    if layout.pages_wide != 1 || printed > columns {
-        return (widths, printed);
+/// How a table stands across a page.
+struct Across {
+    columns: Vec<ColumnAcross>,
+    /// Columns that are printed.
+    printed: u16,
+    /// Columns that the layout would print and that are not.
+    left_out: u16,
+}
+
+#[derive(Clone, Copy)]
+struct ColumnAcross {
+    width: f64,
+    /// Whether its texts break into lines.
+    wraps: bool,
+    /// The narrowest that it may become.
+    least: f64,
+}
+
+impl Across {
+    /// Pixels of what is printed, and how many of them could be spared.
+    fn pixels(&self) -> (f64, f64) {
+        let columns = self.columns.iter().take(self.printed.into());
+        columns.fold((0.0, 0.0), |(across, spare), column| {
+            (across + pixels(column.width), spare + (column.width - column.least) * PIXELS_A_DIGIT)
+        })
     }
-    let room = pixels_at_smallest(paper);
-    let across =
-        |widths: &[f64], printed: u16| widths.iter().take(printed.into()).map(|width| pixels(*width)).sum::<f64>();
-    let spare = |at: usize, width: f64| match layout.columns.get(at) {
-        Some(column) if column.look == Look::Wrapped => (width - NARROWEST.max(width * NARROWEST_SHARE)).max(0.0),
-        _ => 0.0,
-    };
-    let spare_of = |printed: u16| {
-        let columns = widths.iter().take(printed.into()).enumerate();
-        columns.map(|(at, width)| spare(at, *width)).sum::<f64>() * PIXELS_A_DIGIT
-    };
-    while printed > 1 && across(&widths, printed) - spare_of(printed) > room {
-        printed -= 1;
-    }
-    let excess = across(&widths, printed) - room;
-    if excess > 0.0 {
-        let share = (excess / spare_of(printed)).min(1.0);
-        for (at, width) in widths.iter_mut().take(printed.into()).enumerate() {
-            *width -= spare(at, *width) * share;
+
+    /// Leaves out columns, from the right, until the rest fits a page.
+    fn cut(&mut self, room: f64) {
+        while self.printed > 1 {
+            let (across, spare) = self.pixels();
+            if across - spare <= room {
+                break;
+            }
+            self.printed -= 1;
         }
     }
-    (widths, printed)
+
+    /// Narrows running text, all of it by the same share of what it can spare.
+    fn narrow_by_share(&mut self, room: f64, layout: &Layout) {
+        let excess = self.pixels().0 - room;
+        let is_running = |spec: &SheetColumn| spec.look == Look::Wrapped;
+        let printed = usize::from(self.printed);
+        let columns = || self.columns.iter().zip(&layout.columns).take(printed);
+        let spare: f64 = columns()
+            .filter(|(_, spec)| is_running(spec))
+            .map(|(column, _)| (column.width - column.least) * PIXELS_A_DIGIT)
+            .sum();
+        if excess <= 0.0 || spare <= 0.0 {
+            return;
+        }
+        let share = (excess / spare).min(1.0);
+        for (column, _) in
+            self.columns.iter_mut().zip(&layout.columns).take(printed).filter(|(_, spec)| is_running(spec))
+        {
+            column.width -= (column.width - column.least) * share;
+        }
+    }
+
+    /// Narrows what may still be narrowed to one width, the greatest at which all fits: short names keep their room.
+    fn narrow_the_widest(&mut self, room: f64) {
+        const STEPS: u32 = 40;
+        if self.pixels().0 <= room {
+            return;
+        }
+        let printed = usize::from(self.printed);
+        let at = |column: &ColumnAcross, most: f64| column.width.min(most).max(column.least);
+        let across = |most: f64| self.columns.iter().take(printed).map(|column| pixels(at(column, most))).sum::<f64>();
+        let (mut least, mut most) = (0.0, self.columns.iter().map(|column| column.width).fold(0.0, f64::max));
+        for _ in 0..STEPS {
+            let middle = f64::midpoint(least, most);
+            if across(middle) <= room {
+                least = middle;
+            } else {
+                most = middle;
+            }
+        }
+        for column in self.columns.iter_mut().take(printed) {
+            column.width = at(column, least);
+        }
+    }
+
+    /// Digits of what is printed.
+    fn digits(&self) -> f64 {
+        self.columns.iter().take(self.printed.into()).map(|column| column.width).sum()
+    }
+}
+
+/// How what is printed can be read across a page: running text breaks into more lines; where that is not enough, names
+/// break, too; and what still finds no room stays beside the page, on the screen, which the head says.
+fn legible(layout: &Layout, paper: Paper) -> Across {
+    let all = u16::try_from(layout.columns.len()).unwrap_or(u16::MAX).max(1);
+    let wanted = if layout.printed == 0 { all } else { layout.printed };
+    let column = |column: &SheetColumn| {
+        let wraps = column.look == Look::Wrapped;
+        let least = if wraps { NARROWEST.max(column.width * NARROWEST_SHARE).min(column.width) } else { column.width };
+        ColumnAcross { width: column.width, wraps: wraps || is_widest(column), least }
+    };
+    let mut across = Across { columns: layout.columns.iter().map(column).collect(), printed: wanted, left_out: 0 };
+    if layout.pages_wide != 1 || wanted > all {
+        return across;
+    }
+    let room = pixels_at_smallest(paper);
+    across.cut(room);
+    let needed = layout.columns.iter().take(wanted.into()).rposition(|column| !column.may_stay_beside);
+    let needed = needed.and_then(|at| u16::try_from(at + 1).ok()).unwrap_or(wanted);
+    if across.printed < needed {
+        for (column, spec) in across.columns.iter_mut().zip(&layout.columns) {
+            if spec.look == Look::Text {
+                *column = ColumnAcross { wraps: true, least: column.width.min(NARROWEST_NAME), ..*column };
+            }
+        }
+        across.printed = needed;
+        across.cut(room);
+    }
+    across.left_out = wanted - across.printed;
+    across.narrow_by_share(room, layout);
+    across.narrow_the_widest(room);
+    across
+}
+
+fn is_widest(column: &SheetColumn) -> bool {
+    column.look == Look::Text && column.width >= WIDEST_NAME
+}
+
+/// What is said above the header, with the columns that are not on paper though they would be wanted there.
+fn note(layout: &Layout, across: &Across) -> String {
+    let from = usize::from(across.printed);
+    let Some(first) = layout.columns.get(from).filter(|_| across.left_out > 0) else { return layout.note.clone() };
+    let columns = match across.left_out {
+        1 => format!("the column {}", first.header),
+        2 => format!("the columns {} and {}", first.header, layout.columns.get(from + 1).map_or("", |own| &own.header)),
+        more => format!("{more} columns from {} on", first.header),
+    };
+    format!("{} Not on paper for want of room: {columns}.", layout.note)
 }
 
 /// Pixels of a digit of the default font, and of a column's edges. Some programs take 7 whole pixels for a digit, some
@@ -365,18 +483,19 @@ pub fn pixels(width: f64) -> f64 {
     width * PIXELS_A_DIGIT + EDGES
 }
 
-fn begun(setup: &Setup, layout: &Layout, widths: &[f64], index: u32) -> Result<Worksheet, WorkbookError> {
+fn begun(setup: &Setup, layout: &Layout, across: &Across, index: u32) -> Result<Worksheet, WorkbookError> {
     let mut sheet = setup.sheet(&sheet_title(layout.name, index))?;
-    sheet.write_string_with_format(0, 0, cell_text(&layout.note), &setup.styles.note)?;
+    write_note(&mut sheet, setup, layout, across)?;
     let mut lines = 1;
-    for ((column, spec), width) in (0_u16..).zip(&layout.columns).zip(widths) {
-        sheet.set_column_width(column, *width)?;
+    for ((column, spec), own) in (0_u16..).zip(&layout.columns).zip(&across.columns) {
+        sheet.set_column_width(column, own.width)?;
         // Plain text looks as the workbook's default does; a column format costs every cell a look-up.
-        if spec.look != Look::Text {
-            sheet.set_column_format(column, &setup.styles.of(spec.look))?;
+        let look = if own.wraps { Look::Wrapped } else { spec.look };
+        if look != Look::Text {
+            sheet.set_column_format(column, &setup.styles.of(look))?;
         }
         sheet.write_string_with_format(HEADER_ROW, column, cell_text(&spec.header), &setup.styles.header)?;
-        lines = lines.max(bold_lines_of(&spec.header, *width));
+        lines = lines.max(bold_lines_of(&spec.header, own.width));
     }
     sheet.set_row_height(HEADER_ROW, height_of(lines))?;
     sheet.set_freeze_panes(FIRST_ROW, layout.frozen)?;
@@ -388,6 +507,20 @@ fn begun(setup: &Setup, layout: &Layout, widths: &[f64], index: u32) -> Result<W
     sheet.set_print_gridlines(true);
     sheet.set_print_fit_to_pages(layout.pages_wide, 0);
     Ok(sheet)
+}
+
+/// One line over the whole table; where the page is too narrow for it, lines across what is printed.
+fn write_note(sheet: &mut Worksheet, setup: &Setup, layout: &Layout, across: &Across) -> Result<(), WorkbookError> {
+    let note = note(layout, across);
+    let lines = lines_of(&note, across.digits());
+    // Of a page of charts the table is not printed.
+    if lines == 1 || across.printed < 2 || usize::from(across.printed) > across.columns.len() {
+        sheet.write_string_with_format(0, 0, cell_text(&note), &setup.styles.note)?;
+        return Ok(());
+    }
+    sheet.merge_range(0, 0, 0, across.printed - 1, &cell_text(&note), &setup.styles.note.clone().set_text_wrap())?;
+    sheet.set_row_height(0, height_of(lines))?;
+    Ok(())
 }
 
 fn closed(

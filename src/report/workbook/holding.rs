@@ -68,7 +68,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 fn print_charts(sheets: &mut [Worksheet], charts: u32) -> Result<(), WorkbookError> {
     for (index, sheet) in sheets.iter_mut().enumerate() {
         if index > 0 || charts == 0 {
-            sheet.set_print_area(0, 0, 0, LAST_CHART_COLUMN - CHART_COLUMN)?;
+            sheet.set_print_area(0, 0, 0, VERDICT)?;
             continue;
         }
         let down = charts.div_ceil(ACROSS);
@@ -114,7 +114,8 @@ fn layout(setup: &Setup, near: usize, held: usize) -> Layout {
             text("Verdict", 27.0),
         ],
         frozen: 0,
-        printed: 0,
+        // Of charts the table beside them is for the screen.
+        printed: if near > 0 { LAST_CHART_COLUMN } else { 0 },
         pages_wide: 1,
     }
 }

@@ -21,14 +21,16 @@ use super::{Setup, WorkbookError};
 /// File, sheet, row and remarks stand before the list's own columns.
 const OWN: u16 = 4;
 const REMARKS: u16 = 3;
-/// Columns that say which line it is.
-const NAMING: [&str; 6] = ["plant", "pallet", "fixture", "circuit", "position", "part_no"];
+/// Columns that say which line it is, and how many pieces.
+const NAMING: [&str; 7] = ["plant", "pallet", "fixture", "circuit", "position", "part_no", "qty"];
 /// Columns that a sheet may have.
 const SHEET_COLUMNS: usize = 16_384;
 
 /// Columns of the lists as given: known ones first, in their usual order, then the rest.
 struct Headers {
     titles: Vec<String>,
+    /// Of these, from the first, those that say which line it is and how many pieces.
+    naming: usize,
     /// For each source, the sheet column of each of its header cells, and the unit that is written beside its numbers.
     of_source: Vec<Vec<(u16, String)>>,
 }
@@ -91,7 +93,9 @@ impl Headers {
             .iter()
             .map(|source| source.header.iter().map(|cell| of_cell(&cell.text, cell.column)).collect())
             .collect();
-        Self { of_source, titles: titles.into_values().take(room).map(Title::shown).collect() }
+        let is_naming = |key: &&HeaderKey| LISTS.get(key.0).is_some_and(|column| NAMING.contains(&column.name));
+        let naming = titles.keys().take_while(is_naming).count();
+        Self { of_source, naming, titles: titles.into_values().take(room).map(Title::shown).collect() }
     }
 
     /// The column of a header cell, and the unit to be written beside its numbers.
@@ -154,9 +158,10 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
         SheetColumn::new("Remarks", 56.0, Look::Wrapped),
     ];
     let widths = widths(audit, headers);
-    columns.extend(
-        headers.titles.iter().zip(widths).map(|(title, width)| SheetColumn::new(title.clone(), width, Look::Text)),
-    );
+    columns.extend(headers.titles.iter().zip(widths).enumerate().map(|(at, (title, width))| {
+        let column = SheetColumn::new(title.clone(), width, Look::Text);
+        if at < headers.naming { column } else { column.beside_where_full() }
+    }));
     columns.push(SheetColumn::new("Finding (link)", LINK_WIDTH, Look::Text));
     Layout {
         name: "Lines",
@@ -169,7 +174,7 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
 }
 
 fn note(audit: &Audit) -> String {
-    let whole = "Lines: the lists as given; the offending cell is bold in a heavy border. Lines with remarks stand first and are printed; the last column leads to Findings.";
+    let whole = "Lines: the lists as given; the offending cell is bold in a heavy border, and in Remarks where it is not on paper. Lines with remarks stand first and are printed; the last column leads to Findings.";
     if audit.listed_left_out == 0 {
         return whole.to_owned();
     }
@@ -214,7 +219,10 @@ fn write_row(
         }
     }
     let Some(first) = findings.iter().min_by_key(|finding| finding.severity) else { return Ok(()) };
-    grid.text(REMARKS, &remarks(findings, source, row))?;
+    let words = remarks(findings, source, row, |cell| {
+        headers.column(row.origin.source, cell).is_some_and(|(column, _)| grid.prints(column))
+    });
+    grid.text(REMARKS, &words)?;
     grid.link(OWN + u16::try_from(headers.titles.len()).unwrap_or(0), places.finding(first))
 }
 
@@ -224,12 +232,15 @@ fn is_offending(source: &Source, index: usize, findings: &[&Finding]) -> bool {
     })
 }
 
-/// `P05 major Part rated below charge pressure; ...`, with the offending cell, which may stand beside the printed page.
-fn remarks(findings: &[&Finding], source: &Source, row: &ListedRow) -> String {
+/// `P05 major Part rated below charge pressure; ...`, with the offending cell where it stands beside the printed page.
+fn remarks(findings: &[&Finding], source: &Source, row: &ListedRow, prints: impl Fn(usize) -> bool) -> String {
     let cell_of = |finding: &Finding| {
-        // What names the line is printed anyway.
-        let column = finding.column.filter(|column| !NAMING.contains(column))?;
+        let column = finding.column?;
         let at = source.header.iter().position(|cell| cell.column == Some(column))?;
+        // What names the line is printed wherever there is room.
+        if NAMING.contains(&column) && prints(at) {
+            return None;
+        }
         let text = row.cells.get(at).filter(|text| !text.is_empty())?;
         Some(format!(" ({}: {text})", source.header.get(at)?.text))
     };

@@ -9,6 +9,9 @@ pub enum Digits {
     One,
     Two,
     Three,
+    Six,
+    /// Four of them, and a power of ten.
+    Scientific,
     /// Two, with thousands apart.
     Money,
     /// As many as the number has.
@@ -24,6 +27,8 @@ impl Digits {
             Self::One => "#,##0.0_)",
             Self::Two | Self::Money => "#,##0.00_)",
             Self::Three => "0.000_)",
+            Self::Six => "0.000000_)",
+            Self::Scientific => "0.000E+00_)",
             Self::General => "General_)",
         }
     }
@@ -165,6 +170,12 @@ fn advance(letter: char) -> u32 {
     }
 }
 
+/// The width in digits of a column in which a text stands in one line.
+#[must_use]
+pub fn digits_of(text: &str) -> f64 {
+    f64::from(text.chars().map(advance).sum::<u32>() + 1) / ROOM_A_DIGIT
+}
+
 /// Lines that a text takes in a column of a width in digits, broken at blanks as a spreadsheet does.
 #[must_use]
 pub fn lines_of(text: &str, width: f64) -> u32 {
@@ -232,6 +243,9 @@ mod tests {
             assert_eq!(lines_of(text, 10.0) as usize, lines.len());
         }
         assert_eq!((lines_of("012345678", 9.9), bold_lines_of("012345678", 9.9)), (1, 2));
+        for text in ["012345678", "GEARBOX HOUSING", "jig"] {
+            assert_eq!((lines_of(text, digits_of(text)), lines_of(text, digits_of(text) - 0.1)), (1, 2), "{text}");
+        }
     }
 
     #[test]

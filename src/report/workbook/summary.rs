@@ -114,8 +114,13 @@ impl Page<'_> {
     /// A row of a table: two words, then numbers; those from `decimals_from` on with decimals.
     fn cells(&mut self, one: &str, two: &str, numbers: &[Option<f64>], decimals: usize) -> Result<(), WorkbookError> {
         let styles = self.setup.styles;
-        self.sheet.write_string_with_format(self.row, 0, cell_text(one), &styles.boxed)?;
-        self.sheet.write_string_with_format(self.row, 1, cell_text(two), &styles.boxed)?;
+        let height = words_height(one, two, self.widths);
+        let format = if height > PLAIN_ROW { &styles.boxed_wrapped } else { &styles.boxed };
+        self.sheet.write_string_with_format(self.row, 0, cell_text(one), format)?;
+        self.sheet.write_string_with_format(self.row, 1, cell_text(two), format)?;
+        if height > PLAIN_ROW {
+            self.sheet.set_row_height(self.row, height)?;
+        }
         let whole = numbers.len() - decimals;
         for ((index, column), number) in (0_usize..).zip(2_u16..).zip(numbers) {
             let format = styles.boxed_number(if index < whole { Digits::Whole } else { Digits::Three });
@@ -124,8 +129,16 @@ impl Page<'_> {
                 None => self.sheet.write_blank(self.row, column, &format)?,
             };
         }
-        self.advance(PLAIN_ROW);
+        self.advance(height);
         Ok(())
+    }
+}
+
+/// Height of a row of a table whose two words may be names that break into lines.
+fn words_height(one: &str, two: &str, widths: [f64; 10]) -> f64 {
+    match lines_of(one, widths[0]).max(lines_of(two, widths[1])) {
+        1 => PLAIN_ROW,
+        lines => height_of(lines),
     }
 }
 

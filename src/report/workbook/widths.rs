@@ -2,6 +2,8 @@
 
 use crate::audit::outcome::Audit;
 
+use super::style::digits_of;
+
 /// Narrowest and widest column of a name.
 const LEAST: usize = 7;
 const MOST: usize = 40;
@@ -20,18 +22,22 @@ impl Widths {
     /// By the longest names.
     #[must_use]
     pub fn of(audit: &Audit) -> Self {
-        let mut longest = [LEAST; 4];
+        let mut longest = [width(LEAST); 4];
         for circuit in &audit.circuits {
             let key = &circuit.circuit.key;
             for (length, name) in longest.iter_mut().zip([&key.plant, &key.pallet, &key.fixture, &key.circuit]) {
-                // Bytes: never fewer than characters, and quicker.
-                *length = (*length).max(name.len());
+                *length = length.max(width_of(name));
             }
         }
-        let part = audit.plant.components.iter().map(|part| part.part_no.len()).fold(10, usize::max);
-        let [plant, pallet, fixture, circuit] = longest.map(width);
-        Self { plant, pallet, fixture, circuit, part: width(part) }
+        let parts = audit.plant.components.iter().map(|part| width_of(&part.part_no));
+        let [plant, pallet, fixture, circuit] = longest;
+        Self { plant, pallet, fixture, circuit, part: parts.fold(width(10), f64::max) }
     }
+}
+
+/// Of a name: capitals are wider than digits.
+fn width_of(name: &str) -> f64 {
+    width(name.chars().count()).max(digits_of(name).min(width(MOST)))
 }
 
 #[allow(clippy::cast_precision_loss, reason = "at most 40")]

@@ -23,7 +23,7 @@ use crate::tables::words::{Side, State, Verdict};
 
 use super::counts::{self, PalletOverview, families, pallets};
 use super::graphs::{self, Graphs};
-use super::{FAMILIES, HISTORY, LAST_PRINTED, LIMIT, LINKS, PLAIN_ROW, Page, WIDTHS};
+use super::{FAMILIES, HISTORY, LAST_PRINTED, LIMIT, LINKS, PLAIN_ROW, Page, WIDTHS, words_height};
 
 /// Pallets that have a row of their own, as far as the page has room.
 const PALLETS: std::ops::RangeInclusive<usize> = 3..=14;
@@ -109,7 +109,10 @@ pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), Work
     // Where there is much to tell, fewer are named: a smaller print would be none.
     let named =
         |unsafe_ones: usize| [unsafe_in_service(audit, places, unsafe_ones), new_ones(audit, places, unsafe_ones)];
-    let rows = |first: &[Section; 2]| (room - first.iter().map(Section::height).sum::<f64>()) / PLAIN_ROW;
+    // As high as the longest names of a pallet need it.
+    let heights = pallets(audit).into_iter().map(|((plant, pallet), _)| words_height(plant, pallet, WIDTHS));
+    let row = heights.fold(PLAIN_ROW, f64::max);
+    let rows = |first: &[Section; 2]| (room - first.iter().map(Section::height).sum::<f64>()) / row;
     #[allow(clippy::cast_precision_loss, reason = "a few rows")]
     let least = *PALLETS.start() as f64;
     let number = (FEWEST..=UNSAFE).rev().find(|number| rows(&named(*number)) >= least).unwrap_or(FEWEST);
