@@ -35,7 +35,6 @@ use crate::tables::column::Table;
 use crate::tables::counted::{counted, counted_or_no};
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
-use crate::tables::policy::softer_in_words;
 
 pub use applying::Applied;
 pub use arguments::{CheckArgs, LimitArgs, Only, Shard};
@@ -199,7 +198,8 @@ fn part_state(args: &CheckArgs, shard: Shard, plant: &Plant, swept: Swept, outpu
 }
 
 /// Tables of which nothing but what is required was understood, first; then how many headers name no known column.
-fn header_warnings(plant: &Plant) -> Vec<String> {
+fn header_warnings(audit: &Audit) -> Vec<String> {
+    let plant = &audit.plant;
     let bare = plant.sources.iter().filter(|source| source.knows_only_required());
     let mut lines: Vec<String> = bare
         .map(|source| {
@@ -207,7 +207,8 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
         })
         .collect();
     lines.extend(left_out(plant));
-    lines.extend(softer_in_words(&plant.policy.softer_fluids()).map(|sentence| escaped(&sentence).into_owned()));
+    let beside = audit.counts.beside.sentences(&plant.policy);
+    lines.extend(beside.iter().map(|sentence| escaped(sentence).into_owned()));
     let unknown = plant.unknown_headers().count();
     if unknown > 0 {
         let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
@@ -282,7 +283,7 @@ pub fn conclude(
     let applied = applied.map(Applied::commit).transpose()?;
     if let Some(json) = &written.json {
         // What is no answer stays out of what a script reads.
-        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit));
         warnings.chain(written.warning).for_each(|line| eprintln!("{line}"));
         let _ = out.write_all(json);
     } else {
@@ -296,7 +297,7 @@ pub fn conclude(
                 answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, screen, args.all)
             }
         };
-        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit));
         let warnings = warnings.chain(needed_by_remedies(&audit));
         warnings.chain(lines).for_each(|line| say(out, &line));
         applied.iter().chain(&written.warning).for_each(|text| say(out, text));
