@@ -4,6 +4,7 @@
 //! may also be audited in parts ([`part`]) that are joined later ([`joined`]).
 
 pub mod basis;
+pub mod beside;
 pub mod buying_doubts;
 pub mod causes;
 pub mod circuits_swept;

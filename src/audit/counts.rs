@@ -11,6 +11,7 @@ use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
+use crate::audit::beside::Beside;
 use crate::audit::causes::Causes;
 use crate::audit::settling;
 use crate::audit::sure_counts::SureCounts;
@@ -270,6 +271,9 @@ pub struct Counts {
     /// How sure the verdicts are, where that is asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sure: Option<SureCounts>,
+    /// What no verdict rests on.
+    #[serde(default)]
+    pub beside: Beside,
 }
 
 impl Counts {
@@ -294,6 +298,7 @@ impl Counts {
             }
         }
         self.add_coverage(audit);
+        self.beside.add_circuit(plant, audit);
         self.add_missing(plant, audit);
         self.causes.add_circuit(plant, audit);
         self.lines += audit.circuit.lines.len() as u64;
@@ -421,6 +426,7 @@ impl Counts {
             self.count_missing(cell, datum.circuits, &datum.because);
         }
         self.causes.add(other.causes);
+        self.beside.add(other.beside);
         self.lines += other.lines;
         self.lines_read += other.lines_read;
         self.lines_set_aside += other.lines_set_aside;

@@ -14,7 +14,7 @@ use crate::tables::origin::{CellFault, Origin};
 use crate::tables::plant::Plant;
 use crate::tables::station_part::StationPart;
 use crate::tables::usage::Usage;
-use crate::tables::words::Charging;
+use crate::tables::words::{Charging, Kind};
 
 /// A row and the column in it.
 pub type Cell = (Origin, &'static str);
@@ -81,9 +81,8 @@ fn of_stroke(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell
     let Some(station) = circuit.station(plant) else {
         return is_timed.then_some((service.origin, "station"));
     };
-    let of = |part: &StationPart| plant.component_at(part.index());
-    let flow = of(&station.pump).filter(|pump| is_timed && pump.flow.is_none()).map(|pump| (pump.origin, "flow"));
-    let stroke = || match of(&station.drive_ram) {
+    let flow = plant.pump_of(station).filter(|pump| is_timed && pump.flow.is_none()).map(|pump| (pump.origin, "flow"));
+    let stroke = || match plant.drive_ram_of(station) {
         Some(ram) => ram.stroke.is_none().then_some((ram.origin, "stroke")),
         None => Some((station.origin, "drive_ram")),
     };
@@ -118,12 +117,15 @@ fn of_charge(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell
     if let Some(cell) = of_row(station.origin, &station.faults) {
         return Some(cell);
     }
-    let part = |part: &StationPart, column: &'static str| match plant.component_at(part.index()) {
-        None if matches!(part, StationPart::Blank) && column == "drive_ram" => None,
-        None => Some((station.origin, column)),
+    let part = |part: &StationPart, wanted: Kind| match plant.component_at(part.index()) {
+        None if matches!(part, StationPart::Blank) && wanted == Kind::DriveRam => None,
+        None => Some((station.origin, wanted.word())),
+        Some(component) if component.kind.is_some() && !component.provides(wanted) => {
+            Some((station.origin, wanted.word()))
+        }
         Some(component) => of_row(component.origin, &component.faults).or_else(|| of_part(component)),
     };
-    part(&station.pump, "pump").or_else(|| part(&station.drive_ram, "drive_ram"))
+    part(&station.pump, Kind::Pump).or_else(|| part(&station.drive_ram, Kind::DriveRam))
 }
 
 fn of_part(component: &Component) -> Option<Cell> {

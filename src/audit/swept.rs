@@ -11,10 +11,11 @@ use crate::circuit::fixture::FixtureAudit;
 use crate::circuit::waiving::Matches;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::tables::finding::Finding;
-use crate::tables::line::PartRef;
+use crate::tables::component::Component;
+use crate::tables::line::{Line, PartRef};
 use crate::tables::origin::{InputNote, NoteKind, SourceId};
 use crate::tables::plant::Plant;
-use crate::tables::words::State;
+use crate::tables::words::{Kind, State};
 
 /// What some fixtures, in key order, bring in.
 #[derive(Default)]
@@ -79,13 +80,31 @@ impl Swept {
                     None => self.set_aside.push((source, 1)),
                 }
             }
+            if let Some(part) = line.component(&plant.components) {
+                self.notes.extend(line.idle_columns(part).map(|column| idle_cell(plant, line, part, column)));
+            }
             if let PartRef::Known(index) = line.part
-                && plant.component_at(Some(index)).is_some_and(crate::tables::component::Component::is_obsolete)
+                && plant.component_at(Some(index)).is_some_and(Component::is_obsolete)
                 && !self.obsolete.contains(&(index, fixture))
             {
                 self.obsolete.push((index, fixture));
             }
         }
+    }
+}
+
+/// A cell that the kind of its part does not use: it may be meant for another line, or the part's kind is not right.
+fn idle_cell(plant: &Plant, line: &Line, part: &Component, column: &'static str) -> InputNote {
+    let kind = part.kind.map_or_else(|| "part".to_owned(), Kind::plain);
+    InputNote {
+        kind: NoteKind::Suspected,
+        origin: line.origin,
+        letter: plant.source(line.origin).and_then(|source| source.letter_of(column)).unwrap_or_default(),
+        column: column.to_owned(),
+        found: part.part_no.clone(),
+        message: format!(
+            "A {kind} has no use for {column}: the cell is not looked at. Correct the line, or the kind of its part."
+        ),
     }
 }
 

@@ -7,14 +7,14 @@ use std::ops::Range;
 use crate::read::ReadError;
 use crate::rules::contact_force::{line_force, line_support_capacity};
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
-use crate::rules::{Asked, Outcome, Rule};
+use crate::rules::{Asked, Outcome, Rule, pressure, volume};
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
 use crate::tables::origin::InputNote;
 use crate::tables::plant::Plant;
 use crate::tables::station::StationPart;
-use crate::tables::words::Kind;
+use crate::tables::words::{Charging, Kind};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::circuit::findings::{Neighbours, Standing, audited, circuit_findings, run_rule};
@@ -88,9 +88,25 @@ fn audit_asked(ground: &Ground, circuits: Vec<Circuit>, asked: Asked) -> (Vec<Ci
             add_station_lacks(ground, service, &mut looked.not_assessed);
         }
         let elsewhere = elsewhere(ground, &circuit, service);
+        if circuit.lines.is_empty() {
+            add_empty_lacks(service, &looked.findings, &mut looked.not_assessed);
+        }
         audits.push(audited(circuit, figures, looked, elsewhere));
     }
     (audits, matches)
+}
+
+/// Where L08 doesn't stand against a circuit without lines, its fill, charge pressure and weakest rating, which nobody
+/// knows, keep it from passing.
+fn add_empty_lacks(service: &Service, findings: &[Finding], not_assessed: &mut Vec<Unassessed>) {
+    if findings.iter().any(|finding| Standing::of(finding).counts) {
+        return;
+    }
+    let fill = (service.charging() == Charging::Cylinder).then_some(&volume::V01);
+    for rule in fill.into_iter().chain([&pressure::P05]) {
+        let because = "Lines: the circuit has none".to_owned();
+        not_assessed.push(Unassessed { rule: rule.code, because, cell: None });
+    }
 }
 
 /// What one rule finds on a circuit that has nothing to do with its neighbours.

@@ -73,8 +73,8 @@ pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unass
     let view = StationView {
         plant,
         station,
-        pump: plant.component_at(station.pump.index()),
-        drive_ram: plant.component_at(station.drive_ram.index()),
+        pump: plant.pump_of(station),
+        drive_ram: plant.drive_ram_of(station),
     };
     run(plant, &about, |rule| rule.checks.station, |check, outcome| check(&view, outcome))
 }

@@ -6,6 +6,7 @@ use crate::rules::rating::{line_rating, wall_rating};
 use crate::tables::component::Component;
 use crate::tables::figures::{Chain, Figure, Gap, Rating, SideFigures};
 use crate::tables::line::{Line, PartRef};
+use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
 use crate::tables::words::{Charging, Kind, Zone};
 
@@ -66,6 +67,11 @@ fn ratio_of<'a>(
         return Err(format!("the charging cylinder's line on row {} is set aside", listed.origin.row));
     }
     let return_loss = cylinder.return_loss.unwrap_or(Pressure::ZERO);
+    if let Some(station) = member.circuit.station(member.plant)
+        && let Some(because) = odd_part(member.plant, station, &station.drive_ram, Kind::DriveRam)
+    {
+        return Err(because);
+    }
     let ram = member.drive_ram();
     if cylinder.piston_area.is_some()
         && let Some(ram) = ram.filter(|ram| ram.is_unreadable("piston_area"))
@@ -213,7 +219,12 @@ fn pump_limits<'a>(inputs: &CircuitInputs<'a>) -> Result<(&'a Station, PumpLimit
             return Err(format!("pump '{part}' of load station '{name}' is not in the component table"));
         }
         StationPart::Blank => return Err(format!("load station '{name}' names no pump")),
-        StationPart::Known(index) => inputs.plant.component_at(Some(*index)),
+        StationPart::Known(_) => {
+            if let Some(because) = odd_part(inputs.plant, station, &station.pump, Kind::Pump) {
+                return Err(because);
+            }
+            inputs.plant.pump_of(station)
+        }
     };
     let Some(pump) = pump else { return Err(format!("the pump of load station '{name}' is not known")) };
     for column in ["rated_pressure", "air_ratio"] {
@@ -228,6 +239,16 @@ fn pump_limits<'a>(inputs: &CircuitInputs<'a>) -> Result<(&'a Station, PumpLimit
     }
     let air = station.air_pressure.zip(pump.air_ratio);
     Ok((station, PumpLimits { rating: pump.rated_pressure, relief_setting: station.relief_setting, air }))
+}
+
+/// Why a part of the table can't be a station's pump or drive ram: its figures would be taken for something else.
+fn odd_part(plant: &Plant, station: &Station, part: &StationPart, wanted: Kind) -> Option<String> {
+    let part = plant.component_at(part.index()).filter(|part| !part.provides(wanted))?;
+    let (name, wanted, of) = (&part.part_no, wanted.plain(), &station.station);
+    Some(match part.kind {
+        Some(kind) => format!("the {wanted} of load station '{of}' is {name}, which is of the kind {}", kind.plain()),
+        None => format!("the {wanted} of load station '{of}' is {name}, whose kind is not known"),
+    })
 }
 
 /// p1, behind the reducing valve.

@@ -206,8 +206,8 @@ impl Replica {
             let station = view.station().map(|station| StationView {
                 plant: &self.plant,
                 station,
-                pump: self.plant.component_at(station.pump.index()),
-                drive_ram: self.plant.component_at(station.drive_ram.index()),
+                pump: self.plant.pump_of(station),
+                drive_ram: self.plant.drive_ram_of(station),
             });
             for rule in rules {
                 if let Some(check) = rule.checks.circuit {

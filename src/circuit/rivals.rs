@@ -95,7 +95,7 @@ impl Rival {
             }
             Self::Pump { station, bounds: (one, other) } => {
                 let station = replica.plant.stations.get(station)?;
-                let pump = replica.plant.component_at(station.pump.index())?;
+                let pump = replica.plant.pump_of(station)?;
                 let by_air = station.air_pressure.zip(pump.air_ratio).map(|(air, ratio)| air * ratio);
                 let bounds = [station.pump_setting, pump.rated_pressure, station.relief_setting, by_air];
                 Some((bounds[one]? - bounds[other]?).si())
@@ -117,7 +117,7 @@ impl Rival {
             }
             Self::Strokes { circuit, line } => {
                 let station = replica.circuits.get(circuit)?.station(&replica.plant)?;
-                let ram = replica.plant.component_at(station.drive_ram.index())?;
+                let ram = replica.plant.drive_ram_of(station)?;
                 Some((ram.stroke? - replica.part(circuit, line)?.stroke?).si())
             }
         }

@@ -89,7 +89,7 @@ impl<'a> CircuitInputs<'a> {
     #[must_use]
     pub fn drive_ram(&self) -> Option<&'a Component> {
         let station = self.circuit.station(self.plant)?;
-        self.plant.component_at(station.drive_ram.index())
+        self.plant.drive_ram_of(station)
     }
 
     /// The lines of a side with a known part, set aside or not.

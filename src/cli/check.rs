@@ -32,7 +32,6 @@ use crate::tables::column::Table;
 use crate::tables::counted::{counted, counted_or_no};
 use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
-use crate::tables::policy::softer_in_words;
 
 pub use applying::Applied;
 pub use arguments::{CheckArgs, LimitArgs, Only, Shard};
@@ -177,7 +176,8 @@ pub fn say(out: &mut dyn Write, text: &str) {
 }
 
 /// Tables of which nothing but what is required was understood, first; then how many headers name no known column.
-fn header_warnings(plant: &Plant) -> Vec<String> {
+fn header_warnings(audit: &Audit) -> Vec<String> {
+    let plant = &audit.plant;
     let bare = plant.sources.iter().filter(|source| source.knows_only_required());
     let mut lines: Vec<String> = bare
         .map(|source| {
@@ -185,7 +185,8 @@ fn header_warnings(plant: &Plant) -> Vec<String> {
         })
         .collect();
     lines.extend(left_out(plant));
-    lines.extend(softer_in_words(&plant.policy.softer_fluids()).map(|sentence| escaped(&sentence).into_owned()));
+    let beside = audit.counts.beside.sentences(&plant.policy);
+    lines.extend(beside.iter().map(|sentence| escaped(sentence).into_owned()));
     let unknown = plant.unknown_headers().count();
     if unknown > 0 {
         let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
@@ -260,7 +261,7 @@ pub fn conclude(
     let applied = applied.map(Applied::commit).transpose()?;
     if let Some(json) = &written.json {
         // What is no answer stays out of what a script reads.
-        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit));
         warnings.chain(written.warning).for_each(|line| eprintln!("{line}"));
         let _ = out.write_all(json);
     } else {
@@ -274,7 +275,7 @@ pub fn conclude(
                 answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, screen, args.all)
             }
         };
-        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit.plant));
+        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit));
         let warnings = warnings.chain(needed_by_remedies(&audit));
         warnings.chain(lines).for_each(|line| say(out, &line));
         applied.iter().chain(&written.warning).for_each(|text| say(out, text));

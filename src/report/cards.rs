@@ -12,7 +12,7 @@ use crate::circuit::side::USUAL_TEMPERATURE;
 use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
-use crate::rules::relaxed::Relaxed;
+use crate::rules::relaxed::{Relaxed, limits_in_words};
 use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::Service;
 use crate::tables::policy::softer_in_words;
@@ -267,6 +267,9 @@ impl Card<'_> {
         self.verdict(circuits, gauges.iter().flatten().any(is_unclear))?;
         // Beside every verdict stands what it doesn't rest on.
         if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
+            self.across(&sentence, &self.styles.bold, POINTS, true)?;
+        }
+        if let Some(sentence) = limits_in_words(&self.audit.plant.policy) {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
         let softer = self.audit.plant.policy.softer_fluids();

@@ -50,6 +50,9 @@ pub struct RunSummary {
     /// Fluids whose trapped oil counts softer than it is, for want of a figure.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub softer_fluids: Vec<String>,
+    /// Sentences on what no verdict rests on, besides rules switched off or counted as observations.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub beside: Vec<String>,
     /// Such rules that it counts as observations.
     #[serde(default)]
     pub rules_observed: Vec<String>,
@@ -139,6 +142,7 @@ impl RunSummary {
             coverage: counts.coverage.clone(),
             rules_off: owned(&relaxed.off),
             softer_fluids: owned(&policy.softer_fluids()),
+            beside: counts.beside.sentences(policy),
             rules_observed: owned(&relaxed.observed),
             lines: LineCounts { read: counts.lines_read, set_aside: counts.lines_set_aside },
             findings: counts.findings,

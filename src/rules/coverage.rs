@@ -1,6 +1,7 @@
 //! Coverage: which families of rules a circuit was asked, and which of them could be assessed.
 
 use crate::tables::component::Component;
+use crate::tables::line::Line;
 
 use super::view::CircuitView;
 use super::{Family, force, holding, pressure, time, volume};
@@ -13,6 +14,10 @@ pub static COVERED: [&Family; 5] =
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Coverage {
     asked: [bool; COVERED.len()],
+    /// Without a line nothing can be assessed.
+    is_empty: bool,
+    /// A force, or positions of a support, on a part whose kind bears none: asked, and nothing answers it.
+    has_idle_force: bool,
 }
 
 impl Coverage {
@@ -33,7 +38,16 @@ impl Coverage {
             || states(&["clamp_time_max", "unclamp_time_max"])
             || any_part(view, |part| part.time_min.is_some());
         let is_by_cylinder = view.charging() == crate::tables::words::Charging::Cylinder;
-        Self { asked: [is_by_cylinder, true, view.hold_is_asked(), is_forced, is_timed] }
+        let is_idle = |line: &Line, part: &Component| {
+            line.idle_columns(part).any(|column| matches!(column, "force_required" | "supports"))
+        };
+        let mut lines = view.circuit.lines.iter();
+        Self {
+            asked: [is_by_cylinder, true, view.hold_is_asked(), is_forced, is_timed],
+            is_empty: view.circuit.lines.is_empty(),
+            has_idle_force: is_forced
+                && lines.any(|line| line.component(&view.plant.components).is_some_and(|part| is_idle(line, part))),
+        }
     }
 
     /// Whether a family is asked.
@@ -51,7 +65,10 @@ impl Coverage {
     /// Letters of the families that are asked and of which no rule is among those not assessed.
     #[must_use]
     pub fn assessed<'a>(self, not_assessed: &(impl Iterator<Item = &'a str> + Clone)) -> Vec<char> {
-        let is_assessed = |letter: char| !not_assessed.clone().any(|code| code.starts_with(letter));
+        let is_assessed = |letter: char| {
+            let is_idle = self.is_empty || letter == force::FAMILY.letter && self.has_idle_force;
+            !is_idle && !not_assessed.clone().any(|code| code.starts_with(letter))
+        };
         let asked = self.with_families().filter(|(_, is_asked)| *is_asked).map(|(family, _)| family.letter);
         asked.filter(|letter| is_assessed(*letter)).collect()
     }

@@ -34,7 +34,7 @@ pub static M01: Rule = Rule {
     looks_for: "A side of a circuit charged by cylinder, in whose group no circuit has a charging cylinder; the unclamp side of a double-acting circuit needs one too.",
     why: "Nothing brings oil into the circuit: it gets no pressure.",
     remedy: "List the charging cylinder of the side, or state how the circuit is charged.",
-    message: "The circuit is charged by cylinder, and its {side} side has no charging cylinder[, nor has any of the {members} circuits of its group].[ What is there: {present}.]",
+    message: "The circuit is charged by cylinder, and its {side} side has no charging cylinder[, nor has any of the {members} circuits of its group].[ One that is {built_in} does not count: it needs a line of its own.][ What is there: {present}.]",
     limits: &[],
     basis: "common practice",
     passing: "Both sides of a double-acting circuit list a charging cylinder.",
@@ -54,7 +54,9 @@ fn no_cylinder(view: &CircuitView, outcome: &mut Outcome) {
     for side in view.figures.sides().filter(|side| side.group.cylinder_pieces <= 0.0) {
         if side.group.kinds_are_known {
             let hit = Hit::on_side(side.side).fact_if("members", members(side));
-            outcome.hit(with_present(hit, side));
+            let is_built_in = side.kinds.has(Kind::ChargingCylinder);
+            let hit = hit.fact_if("built_in", is_built_in.then(|| Value::Text("built into another part".to_owned())));
+            outcome.hit(if is_built_in { hit } else { with_present(hit, side) });
         } else {
             outcome.lack(Some(side.side), None, Figure::Presence);
         }
@@ -281,7 +283,7 @@ fn short_ram(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() != Charging::Cylinder || view.service.station.is_empty() {
         return;
     }
-    let ram = view.station().and_then(|station| view.plant.component_at(station.drive_ram.index()));
+    let ram = view.station().and_then(|station| view.plant.drive_ram_of(station));
     for fitted in view.sound_of(Kind::ChargingCylinder) {
         if is_unreadable(fitted.component, "stroke") {
             outcome.lack(None, Some(fitted.index), Figure::Stroke);
@@ -328,11 +330,10 @@ fn short_of_oil(view: &CircuitView, outcome: &mut Outcome) {
     if view.circuit.lines.is_empty() || view.service.station.is_empty() {
         return;
     }
-    let pump = match view.station().map(|station| &station.pump) {
-        Some(StationPart::Blank) => return,
-        Some(StationPart::Known(index)) => view.plant.component_at(Some(*index)),
-        Some(StationPart::Unknown(_)) | None => None,
-    };
+    if view.station().is_some_and(|station| station.pump == StationPart::Blank) {
+        return;
+    }
+    let pump = view.station().and_then(|station| view.plant.pump_of(station));
     for side in view.figures.sides() {
         match pump {
             None => outcome.lack(Some(side.side), None, Figure::Demand),

@@ -1056,7 +1056,7 @@ fn odd_ratio(view: &CircuitView, outcome: &mut Outcome) {
         return;
     }
     let Some(station) = view.station() else { return };
-    let Some(ram) = view.plant.component_at(station.drive_ram.index()) else { return };
+    let Some(ram) = view.plant.drive_ram_of(station) else { return };
     let tolerance = view.limits().catalogue_tolerance;
     for fitted in view.sound_of(Kind::ChargingCylinder) {
         let Some((stated, area)) = fitted.component.pressure_ratio.zip(fitted.component.piston_area) else { continue };

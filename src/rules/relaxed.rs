@@ -1,6 +1,6 @@
 //! Rules that the policy takes out of the verdict.
 
-use crate::tables::policy::Policy;
+use crate::tables::policy::{Limits, Policy};
 use crate::tables::words::Severity;
 
 use super::catalogue::CATALOGUE;
@@ -49,9 +49,53 @@ pub fn sentence<C: AsRef<str>>(off: &[C], observed: &[C]) -> Option<String> {
     Some(format!("The policy {what}: no verdict here rests on them."))
 }
 
+/// Limits, and from which value on a rule that can fail a circuit finds little or nothing by them.
+type Neutral = (&'static str, fn(&Limits) -> f64, fn(f64) -> bool, &'static str);
+
+static NEUTRAL: &[Neutral] = &[
+    // A support, or friction, that is weaker than what it has to hold would pass.
+    ("support_factor", |limits| limits.support_factor, |factor| factor < 1.0, "F03"),
+    ("cutting_factor", |limits| limits.cutting_factor, |factor| factor < 1.0, "F04"),
+    ("pressure_tolerance", |limits| limits.pressure_tolerance, |share| share >= 0.5, "P03, P11"),
+    ("catalogue_tolerance", |limits| limits.catalogue_tolerance, |share| share >= 0.5, "P16"),
+    ("sequence_low", |limits| limits.sequence_low, |factor| factor < 1.0, "P09"),
+    ("relief_margin", |limits| limits.relief_margin, |share| share <= 0.0, "P17"),
+    ("topup_days", |limits| limits.topup_days, |days| days <= 0.0, "V04"),
+    // Oil that counts as settled at once loses no pressure by settling.
+    ("dwell_settled", |limits| limits.dwell_settled, |seconds| seconds <= 0.0, "H02, H03"),
+];
+
+/// One sentence on the limits by which rules are off in effect; `None` where there is none.
+#[must_use]
+pub fn limits_in_words(policy: &Policy) -> Option<String> {
+    let limits = NEUTRAL.iter().filter_map(|(key, value, is_neutral, codes)| {
+        let value = value(&policy.limits);
+        is_neutral(value).then(|| format!("{key} = {value} ({codes})"))
+    });
+    let named: Vec<String> = limits.collect();
+    (!named.is_empty()).then(|| {
+        format!(
+            "By the policy's limits these rules find little or nothing, and no verdict here rests on them: {}.",
+            named.join(", ")
+        )
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn limits_by_which_rules_are_off_in_effect_are_named() {
+        let mut policy = Policy::at("2026-03-02".parse().unwrap_or_default());
+        assert_eq!(limits_in_words(&policy), None);
+        policy.limits.support_factor = 1.0;
+        assert_eq!(limits_in_words(&policy), None, "a support as strong as what it holds");
+        policy.limits.support_factor = 0.0;
+        policy.limits.pressure_tolerance = 1.0;
+        let said = limits_in_words(&policy).unwrap_or_default();
+        assert!(said.ends_with(": support_factor = 0 (F03), pressure_tolerance = 1 (P03, P11)."), "{said}");
+    }
 
     #[test]
     fn only_what_no_longer_fails_a_circuit_is_named() {

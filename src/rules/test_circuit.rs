@@ -178,8 +178,8 @@ impl TestCircuit {
         let view = StationView {
             plant: &self.plant,
             station,
-            pump: self.plant.component_at(station.pump.index()),
-            drive_ram: self.plant.component_at(station.drive_ram.index()),
+            pump: self.plant.pump_of(station),
+            drive_ram: self.plant.drive_ram_of(station),
         };
         let mut outcome = Outcome::default();
         rule.checks.station.unwrap()(&view, &mut outcome);

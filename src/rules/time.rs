@@ -50,7 +50,7 @@ fn clamp_time_above_limit(view: &CircuitView, outcome: &mut Outcome) {
         return;
     };
     let side = &view.figures.clamp;
-    let pump = view.station().and_then(|station| view.plant.component_at(station.pump.index()));
+    let pump = view.station().and_then(|station| view.plant.pump_of(station));
     let flow = pump.and_then(|pump| pump.flow);
     let rest = side.group.demand.zip(side.group.swept).map(|(demand, swept)| demand - swept);
     let hit = late(time, limit)

@@ -25,7 +25,7 @@ pub static W01: Rule = Rule {
           so what the waiver covered counts again.",
     remedy: "Put the nonconformity right, or have it accepted anew with a reason, a name and a date.",
     message: "[Empty cells: {missing}. ][It was valid through {expires}, and this report is of {today}; days past: {days}. ]\
-              Findings that it would cover and that count: {matches}[, on {examples}].",
+              Findings that it would cover, and that count where no other waiver covers them: {matches}[, on {examples}].",
     limits: &[],
     basis: "ISO 9001, 8.7 (a concession is recorded with who decided it)",
     passing: "The waiver states a rule, a reason, who approved it, and expires today: it is valid through its day.",

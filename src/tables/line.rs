@@ -166,6 +166,27 @@ impl Line {
         }
     }
 
+    /// Columns with a cell on this line that a part of its kind does not use: whoever filled them meant something.
+    pub fn idle_columns(&self, component: &Component) -> impl Iterator<Item = &'static str> {
+        use Kind::{Accumulator, Clamp, ReducingValve, ReliefValve, SequenceValve, WorkSupport};
+        let is = |kinds: &[Kind]| kinds.iter().any(|kind| component.is(*kind));
+        let columns = [
+            ("length", self.length.value().is_some() && !component.is_conductor()),
+            ("stroke_used", self.stroke_used.is_some() && !component.is_actuator()),
+            ("share", self.share < 1.0 && !component.is_conductor()),
+            ("force_required", self.force_required.is_some() && !component.is_actuator()),
+            ("set_pressure", self.set_pressure.is_some() && !is(&[ReliefValve, ReducingValve, SequenceValve])),
+            ("precharge", self.precharge.is_some() && !is(&[Accumulator])),
+            ("step", self.step.is_some() && !is(&[Clamp, WorkSupport, SequenceValve])),
+            ("arm_length", self.arm_length.is_some() && !is(&[Clamp])),
+            ("grip_length", self.grip_length.is_some() && !is(&[Clamp])),
+            ("supports", !self.supports.is_empty() && !is(&[WorkSupport])),
+        ];
+        // What the kind of a part is that states none can't be told; it has its L09 or L04.
+        let is_told = component.kind.is_some();
+        columns.into_iter().filter(move |(_, is_idle)| is_told && *is_idle).map(|(column, _)| column)
+    }
+
     /// The component of the table, where the part number leads to one.
     #[must_use]
     pub fn component<'a>(&self, components: &'a [Component]) -> Option<&'a Component> {

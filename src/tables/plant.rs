@@ -11,6 +11,7 @@ use super::part_names::PartNames;
 use super::policy::Policy;
 use super::services::{ServiceOf, Services};
 use super::station::Station;
+use super::words::Kind;
 
 /// What the tables say.
 #[derive(Clone, Debug)]
@@ -80,6 +81,18 @@ impl Plant {
     #[must_use]
     pub fn component_at(&self, index: Option<u32>) -> Option<&Component> {
         index.and_then(|index| self.components.get(index as usize))
+    }
+
+    /// The pump of a station, where its part is known to be one, or to have one built in.
+    #[must_use]
+    pub fn pump_of(&self, station: &Station) -> Option<&Component> {
+        self.component_at(station.pump.index()).filter(|part| part.provides(Kind::Pump))
+    }
+
+    /// The drive ram of a station, where its part is known to be one, or to have one built in.
+    #[must_use]
+    pub fn drive_ram_of(&self, station: &Station) -> Option<&Component> {
+        self.component_at(station.drive_ram.index()).filter(|part| part.provides(Kind::DriveRam))
     }
 
     /// Every header that names no known column, with where it stands and the table's file or sheet.

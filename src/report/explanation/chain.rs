@@ -36,7 +36,7 @@ pub(super) fn chapter(workings: &Workings, side: &SideFigures) -> Chapter {
 
 fn pump(workings: &Workings, side: &SideFigures, chapter: &mut Chapter) {
     let Some(station) = workings.circuit.station(workings.plant) else { return };
-    let pump = workings.plant.component_at(station.pump.index());
+    let pump = workings.plant.pump_of(station);
     let row = workings.row(station.origin);
     let given = |pressure: Option<Pressure>| pressure.map(Value::Pressure);
     let mut limits: Vec<String> = Vec::new();

@@ -10,7 +10,6 @@ use crate::report::summary::RunSummary;
 use crate::rules::relaxed::sentence;
 use crate::tables::counted::{counted_or_no, failing};
 use crate::tables::plant::not_read_in_words;
-use crate::tables::policy::softer_in_words;
 
 use super::digest::{Decision, Digest, Item};
 use super::naming::{Names, Naming, title};
@@ -143,8 +142,8 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     let summary = &digest.summary;
     let mut blocks = vec![Block::Lines(first_lines(digest))];
     let relaxed = sentence(&summary.rules_off, &summary.rules_observed);
-    let softer = softer_in_words(&summary.softer_fluids);
-    let rests_on: Vec<String> = not_read_in_words(&summary.not_read).into_iter().chain(relaxed).chain(softer).collect();
+    let not_read = not_read_in_words(&summary.not_read);
+    let rests_on: Vec<String> = not_read.into_iter().chain(relaxed).chain(summary.beside.iter().cloned()).collect();
     if !rests_on.is_empty() {
         blocks.push(Block::Lines(rests_on));
     }

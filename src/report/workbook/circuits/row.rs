@@ -145,7 +145,7 @@ impl CircuitRow {
     }
 
     fn set_station(&mut self, audit: &Audit, station: &Station, units: Units) {
-        let pump = audit.plant.component_at(station.pump.index());
+        let pump = audit.plant.pump_of(station);
         let pressure = |value: Option<Pressure>| value.map(|value| units.pressure(value));
         self.set(Col::PumpSetting, pressure(station.pump_setting));
         self.set(Col::PumpRating, pressure(pump.and_then(|pump| pump.rated_pressure)));

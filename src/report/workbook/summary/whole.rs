@@ -18,7 +18,6 @@ use crate::rules::catalogue;
 use crate::rules::relaxed::Relaxed;
 use crate::tables::counted::{counted, failing};
 use crate::tables::finding::Finding;
-use crate::tables::policy::softer_in_words;
 use crate::tables::words::{Side, State, Verdict};
 
 use super::counts::{self, PalletOverview, families, pallets};
@@ -173,7 +172,7 @@ fn head(audit: &Audit) -> Vec<(String, bool)> {
         lines.push((verdicts("Planned", &planned), true));
     }
     lines.extend(Relaxed::of(&audit.plant.policy).sentence().map(|sentence| (sentence, true)));
-    lines.extend(softer_in_words(&audit.plant.policy.softer_fluids()).map(|sentence| (sentence, true)));
+    lines.extend(counts.beside.sentences(&audit.plant.policy).into_iter().map(|sentence| (sentence, true)));
     if audit.has_previous {
         lines.push((changes_in_words(audit), true));
     }
