@@ -107,7 +107,7 @@ impl BuyingDoubts {
     }
 
     fn add_service(&mut self, plant: &Plant) {
-        for (key, service) in &plant.services {
+        for (key, service) in plant.services.iter() {
             let is_bought_for = service.in_service() != InService::Yes;
             for fault in service.faults.iter().filter(|fault| is_bought_for && is_one(fault, &OF_CIRCUITS)) {
                 self.lack("", format!("circuit {key}: {}", unread(plant, service.origin, fault)));
