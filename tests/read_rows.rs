@@ -7,6 +7,7 @@ use std::fs;
 use std::path::Path;
 
 use chrono::NaiveDate;
+use clampbook::physics::quantity::Pressure;
 use clampbook::read::{Reading, open};
 
 const COMPONENTS: &str = "part_no,kind\nA,clamp\nB,tube\n";
@@ -223,7 +224,7 @@ fn rows_of_circuits_that_say_the_same_keep_what_is_their_own() {
     let reading = read(plant(&[list, ("circuits.csv", circuits)]).path());
     let of = |fixture: &str| {
         let found = reading.plant.services.iter().find(|(key, _)| key.fixture == fixture).unwrap().1.to_service();
-        (found.origin.row, found.pressure_set.map(|set| set.si()), found.faults.len(), found.station.to_string())
+        (found.origin.row, found.pressure_set.map(Pressure::si), found.faults.len(), found.station.to_string())
     };
     assert_eq!(reading.plant.services.len(), 5);
     for (fixture, row) in [("a", 2), ("d", 5), ("A", 7)] {

@@ -80,7 +80,7 @@ fn joined(folder: &Path, plant: &str, of: usize, options: &[&str], of_merge: &[&
     }
     assert_eq!(whole, merged);
     let left = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned());
-    assert!(left.filter(|name| name.starts_with('.')).next().is_none(), "nothing stays behind");
+    assert!(left.filter(|name| name.starts_with('.')).count() == 0, "nothing stays behind");
     Joined { parts: said, merge: complaint }
 }
 
@@ -177,7 +177,7 @@ fn three_plants(folder: &Path) -> std::path::PathBuf {
         let mut all = format!("{}\n", text.lines().next().unwrap());
         for name in names {
             let rows = text.lines().skip(1).map(|row| row.replace(",TH-", &format!(",{name} TH-")));
-            rows.for_each(|row| all += &format!("{name} {row}\n"));
+            rows.for_each(|row| all.extend([name, " ", &row, "\n"]));
         }
         all
     };
