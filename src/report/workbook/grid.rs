@@ -413,11 +413,6 @@ impl Across {
             column.width = at(column, least);
         }
     }
-
-    /// Digits of what is printed.
-    fn digits(&self) -> f64 {
-        self.columns.iter().take(self.printed.into()).map(|column| column.width).sum()
-    }
 }
 
 /// How what is printed can be read across a page: running text breaks into more lines; where that is not enough, names
@@ -466,7 +461,8 @@ fn note(layout: &Layout, across: &Across) -> String {
         2 => format!("the columns {} and {}", first.header, layout.columns.get(from + 1).map_or("", |own| &own.header)),
         more => format!("{more} columns from {} on", first.header),
     };
-    format!("{} Not on paper for want of room: {columns}.", layout.note)
+    // First, since what is longer than the page is wide is cut at its edge.
+    format!("Not on paper for want of room: {columns}. {}", layout.note)
 }
 
 /// Pixels of a digit of the default font, and of a column's edges. Some programs take 7 whole pixels for a digit, some
@@ -485,7 +481,7 @@ pub fn pixels(width: f64) -> f64 {
 
 fn begun(setup: &Setup, layout: &Layout, across: &Across, index: u32) -> Result<Worksheet, WorkbookError> {
     let mut sheet = setup.sheet(&sheet_title(layout.name, index))?;
-    write_note(&mut sheet, setup, layout, across)?;
+    sheet.write_string_with_format(0, 0, cell_text(&note(layout, across)), &setup.styles.note)?;
     let mut lines = 1;
     for ((column, spec), own) in (0_u16..).zip(&layout.columns).zip(&across.columns) {
         sheet.set_column_width(column, own.width)?;
@@ -507,20 +503,6 @@ fn begun(setup: &Setup, layout: &Layout, across: &Across, index: u32) -> Result<
     sheet.set_print_gridlines(true);
     sheet.set_print_fit_to_pages(layout.pages_wide, 0);
     Ok(sheet)
-}
-
-/// One line over the whole table; where the page is too narrow for it, lines across what is printed.
-fn write_note(sheet: &mut Worksheet, setup: &Setup, layout: &Layout, across: &Across) -> Result<(), WorkbookError> {
-    let note = note(layout, across);
-    let lines = lines_of(&note, across.digits());
-    // Of a page of charts the table is not printed.
-    if lines == 1 || across.printed < 2 || usize::from(across.printed) > across.columns.len() {
-        sheet.write_string_with_format(0, 0, cell_text(&note), &setup.styles.note)?;
-        return Ok(());
-    }
-    sheet.merge_range(0, 0, 0, across.printed - 1, &cell_text(&note), &setup.styles.note.clone().set_text_wrap())?;
-    sheet.set_row_height(0, height_of(lines))?;
-    Ok(())
 }
 
 fn closed(
