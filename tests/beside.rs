@@ -50,7 +50,12 @@ struct Ran {
 impl Ran {
     /// The sentences beside the verdict, which stand on the terminal and on Summary, too.
     fn beside(&self) -> Vec<String> {
-        let said: Vec<String> = self.summary["beside"].as_array().into_iter().flatten().map(|one| one.as_str().unwrap().to_owned()).collect();
+        let said: Vec<String> = self.summary["beside"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .map(|one| one.as_str().unwrap().to_owned())
+            .collect();
         for sentence in &said {
             assert!(self.said.contains(sentence.as_str()), "{sentence}: {}", self.said);
             assert!(self.sheet.contains(sentence.as_str()), "{sentence}: {}", self.sheet);
@@ -80,7 +85,8 @@ fn run(files: &[(&str, &str)]) -> Ran {
     let (status, said) = check(&plant, &data, &["--out", out.to_str().unwrap(), "--all"]);
     let mut workbook: Xlsx<_> = open_workbook(&out).unwrap();
     let range = workbook.worksheet_range("Summary").unwrap();
-    let texts = range.cells().filter_map(|(_, _, cell)| if let Data::String(text) = cell { Some(text.as_str()) } else { None });
+    let texts =
+        range.cells().filter_map(|(_, _, cell)| if let Data::String(text) = cell { Some(text.as_str()) } else { None });
     let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     Ran {
         status,
@@ -108,7 +114,11 @@ fn a_station_has_a_pump_and_a_drive_ram_or_no_pressure() {
         assert_eq!((ran.status, ran.verdict(0)), (1, "not assessed"), "{pump} {ram}: {}", ran.said);
         assert_eq!(ran.circuits[0]["clamp_charge_bar"], "", "{pump} {ram}");
         if lacking != "M05" {
-            assert!(ran.circuits[0]["not_assessed"].contains(lacking), "{pump} {ram}: {}", ran.circuits[0]["not_assessed"]);
+            assert!(
+                ran.circuits[0]["not_assessed"].contains(lacking),
+                "{pump} {ram}: {}",
+                ran.circuits[0]["not_assessed"]
+            );
         }
         assert!(ran.said.contains("stations.csv"), "the cell that settles it: {}", ran.said);
     }
@@ -148,10 +158,17 @@ fn cells_that_a_kind_does_not_use_are_told() {
     let beside = ran.beside();
     assert_eq!(beside.len(), 1, "{beside:?}");
     assert!(beside[0].contains("first force_required of fitting FT at position F on A"), "{beside:?}");
-    assert_eq!((&ran.summary["coverage"]["F"]["asked"], &ran.summary["coverage"]["F"]["assessed"]), (&1.into(), &0.into()));
+    assert_eq!(
+        (&ran.summary["coverage"]["F"]["asked"], &ran.summary["coverage"]["F"]["assessed"]),
+        (&1.into(), &0.into())
+    );
     let told = |ran: &Ran, column: &str, row: &str| {
         let is_told = |note: &&Row| note["header"] == column && note["row"] == row;
-        assert!(ran.input.iter().any(|note| is_told(&note) && note["what"].contains("suspected")), "{column}: {:?}", ran.input);
+        assert!(
+            ran.input.iter().any(|note| is_told(&note) && note["what"].contains("suspected")),
+            "{column}: {:?}",
+            ran.input
+        );
     };
     told(&ran, "force_required", "7");
     let shifted = run(&[("lists/l.csv", &LIST.replace("CL20,4,3000,,", "CL20,4,,9000,"))]);
@@ -196,7 +213,8 @@ fn limits_and_fluids_by_which_nothing_is_found_are_told() {
 #[test]
 fn a_charging_cylinder_that_is_built_in_is_not_said_to_be_there() {
     let list: String = LIST.lines().filter(|line| !line.contains("CC96")).map(|line| format!("{line}\n")).collect();
-    let parts = PARTS.replace("IV,isolation_valve,350,,,1e-05,,,,,,,,,", "IV,isolation_valve,350,,,1e-05,,,,,,,,,charging_cylinder");
+    let parts = PARTS
+        .replace("IV,isolation_valve,350,,,1e-05,,,,,,,,,", "IV,isolation_valve,350,,,1e-05,,,,,,,,,charging_cylinder");
     let ran = run(&[("lists/l.csv", &list), ("components.csv", &parts)]);
     let found = ran.findings.iter().find(|finding| finding["rule"] == "M01").unwrap();
     let reason = &found["reason"];

@@ -141,8 +141,7 @@ impl Beside {
 
 /// What has to hold, or to show, the pressure of a circuit that is uncoupled.
 fn holds(part: &Component) -> bool {
-    let kinds =
-        [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::Gauge, Kind::TestPoint];
+    let kinds = [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::Gauge, Kind::TestPoint];
     kinds.into_iter().any(|kind| part.is(kind))
 }
 
