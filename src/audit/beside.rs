@@ -111,8 +111,8 @@ impl Beside {
     fn on_circuits(&self) -> impl Iterator<Item = String> {
         let charge = (self.charge_lines.number > 0).then(|| {
             format!(
-                "{} of clamps, work supports, valves or gauges in the zone charge, where nothing holds once the circuit is \
-                 uncoupled; first {}.",
+                "{} in the zone charge, where nothing holds once the circuit is uncoupled, though they are clamps, work \
+                 supports, valves or gauges; first {}.",
                 stands(self.charge_lines.number, "line"),
                 self.charge_lines.first
             )
