@@ -19,12 +19,12 @@ const LEAST_EXPANSION: f64 = 1e-4;
 
 /// How often something was met, and the first place in alphabetical order, whatever the order of circuits.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Met {
+pub struct Tallied {
     pub number: u64,
     pub first: String,
 }
 
-impl Met {
+impl Tallied {
     fn count(&mut self, number: u64, place: impl FnOnce() -> String) {
         if number == 0 {
             return;
@@ -41,11 +41,11 @@ impl Met {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Beside {
     /// Clamps, supports, valves and gauges that are listed ahead of the check valve of an uncoupled circuit.
-    pub charge_lines: Met,
+    pub charge_lines: Tallied,
     /// Circuits with lines, none of them a clamp.
-    pub without_clamp: Met,
+    pub without_clamp: Tallied,
     /// Cells of lists that the kind of their part does not use.
-    pub idle_cells: Met,
+    pub idle_cells: Tallied,
     /// Fluids of circuits that as good as don't expand with warmth.
     pub stiff_fluids: BTreeSet<String>,
 }
@@ -111,8 +111,8 @@ impl Beside {
     fn on_circuits(&self) -> impl Iterator<Item = String> {
         let charge = (self.charge_lines.number > 0).then(|| {
             format!(
-                "{} of clamps, work supports, valves or gauges in the zone charge, where nothing holds once the circuit is \
-                 uncoupled; first {}.",
+                "{} in the zone charge, where nothing holds once the circuit is uncoupled, though they are clamps, work \
+                 supports, valves or gauges; first {}.",
                 stands(self.charge_lines.number, "line"),
                 self.charge_lines.first
             )
@@ -141,8 +141,7 @@ impl Beside {
 
 /// What has to hold, or to show, the pressure of a circuit that is uncoupled.
 fn holds(part: &Component) -> bool {
-    let kinds =
-        [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::Gauge, Kind::TestPoint];
+    let kinds = [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::Gauge, Kind::TestPoint];
     kinds.into_iter().any(|kind| part.is(kind))
 }
 

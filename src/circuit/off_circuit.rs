@@ -70,11 +70,6 @@ pub fn station_findings(plant: &Plant, index: usize) -> (Vec<Finding>, Vec<Unass
         part_no: "",
         origin: station.origin,
     };
-    let view = StationView {
-        plant,
-        station,
-        pump: plant.pump_of(station),
-        drive_ram: plant.drive_ram_of(station),
-    };
+    let view = StationView { plant, station, pump: plant.pump_of(station), drive_ram: plant.drive_ram_of(station) };
     run(plant, &about, |rule| rule.checks.station, |check, outcome| check(&view, outcome))
 }

@@ -115,6 +115,7 @@ mod tests {
     #[test]
     fn a_family_with_a_rule_not_assessed_is_not_assessed() {
         let mut made = TestCircuit::single();
+        made.fit(Kind::Clamp, "CL-1", 250.0);
         made.service().cutting_force = Some(Force::new(1.0));
         let of = |codes: &[&'static str]| -> String {
             made.with_view(|view| Coverage::of(view).assessed(&codes.iter().copied()).into_iter().collect())
@@ -122,5 +123,13 @@ mod tests {
         assert_eq!(of(&[]), "VPF");
         assert_eq!(of(&["P05", "M03"]), "VF");
         assert!(made.with_view(|view| Coverage::of(view).is_asked('F')));
+        made.fit(Kind::Fitting, "FT-1", 250.0);
+        made.circuit.lines[1].force_required = Some(Force::new(1.0));
+        let assessed: String =
+            made.with_view(|view| Coverage::of(view).assessed(&[].into_iter()).into_iter().collect());
+        assert_eq!(assessed, "VP", "a force on a fitting");
+        made.circuit.lines.clear();
+        let assessed = made.with_view(|view| Coverage::of(view).assessed(&[].into_iter()));
+        assert_eq!(assessed, Vec::<char>::new(), "without lines");
     }
 }

@@ -77,6 +77,10 @@ EDITS = [
         ("circuits", "hold_time[min]", "holdtme[min]"), ("circuits", "temp_max[degC]", "max_temp[degC]"),
         ("lists/a", "force_required[N]", "force_requierd[N]"), ("lists/c", "stroke_used[mm]", "used_stroke[mm]"),
         ("orders", "promised_date", "promised_dat"), ("stations", "pump_setting[bar]", "pump_seting[bar]"))],
+    *[("part of another kind", "stations", {"station": n}, c, t) for n, c, t in
+      (("LS1", "pump", "DR-1"), ("LS1", "drive_ram", "PU-1"), ("LS2", "pump", "CV-0"), ("LS2", "drive_ram", "CV-0"))],
+    ("part of another kind", "components", {"part_no": "PU-1"}, "kind", "manifold"),
+    ("part of another kind", "components", {"part_no": "DR-1"}, "kind", "other"),
 ]
 
 

@@ -61,6 +61,12 @@ def on_arm(line, rated):
     return rated * base / length if base is not None and length > base else rated
 
 
+def station_part(plant, station, n):
+    """The pump or drive ram of a station, where it is of that kind or has one built in (entry 91)."""
+    comp = plant.components.get(station[n]) if station[n] else None
+    return comp if comp and (num(comp["kind"]) == n or n in (num(comp["includes"]) or [])) else None
+
+
 class Side:
     """One side of a circuit; `lines` are those that belong to it."""
 
@@ -282,7 +288,7 @@ class Group:
         else:
             comp, ram = self.cylinders[0]["_comp"], first.ram
             areas = (ram["piston_area"] if ram else None, comp["piston_area"])
-            if BAD in areas:
+            if BAD in areas or first.odd_ram:
                 self.ratio = None
             elif None not in areas:
                 self.ratio = areas[0] / areas[1]
@@ -336,8 +342,10 @@ class Circuit:
         self.fluid = pol["fluids"].get(row["fluid"] or "default")
         self.t1 = 293.15 if row["temp_charge"] is None else num(row["temp_charge"])
         self.station = plant.stations.get(row["station"]) if row["station"] else None
-        part = lambda n: plant.components.get(self.station[n]) if self.station and self.station[n] else None
+        part = lambda n: station_part(plant, self.station, n) if self.station else None
         self.pump, self.ram = part("pump"), part("drive_ram")
+        # A ram of the table that is none: the ratio is not known.
+        self.odd_ram = self.ram is None and self.station is not None and self.station["drive_ram"] in plant.components
         self.p_pump = self.p_potential = None
         if self.pump:
             air = (self.station["air_pressure"], self.pump["air_ratio"])

@@ -163,7 +163,7 @@ class Audit:
         for head, _ in self.pol.get("_unknown", []):
             self.add("L13", position=head)
         for name, st in plant.stations.items():
-            pump, ram = (plant.components.get(st[n]) if st[n] else None for n in ("pump", "drive_ram"))
+            pump, ram = (fg.station_part(plant, st, n) for n in ("pump", "drive_ram"))
             if st["_bad"]:
                 self.add("L04", position=name)
             if any(st[n] and st[n] not in plant.components for n in ("pump", "drive_ram")):
@@ -764,6 +764,11 @@ class Audit:
                      else bool(st) and f["position"] == st and not f["part_no"]))]
             self.verdict[place] = ("does not conform" if any(not f["waived"] for f in mine) else "not assessed" if self.na[place]
                                    else "conforms with waivers" if mine else "conforms")
+            if not lines and self.verdict[place].startswith("conforms"):
+                # Fill, charge pressure and weakest rating are not known (entry 92).
+                by_cylinder = (num(plant.row_of(place)["charging"]) or "cylinder") == "cylinder"
+                self.na[place].update(["V01", "P05"] if by_cylinder else ["P05"])
+                self.verdict[place] = "not assessed"
 
 
 def not_asked(c):

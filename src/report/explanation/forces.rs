@@ -84,8 +84,7 @@ pub(super) fn times(workings: &Workings) -> Chapter {
     let figures = workings.figures;
     let side = &figures.clamp;
     let gap = |figure: Figure| workings.gap(side, figure);
-    let pump =
-        workings.circuit.station(workings.plant).and_then(|station| workings.plant.pump_of(station));
+    let pump = workings.circuit.station(workings.plant).and_then(|station| workings.plant.pump_of(station));
     let flow = |flow| workings.shown(&Value::Flow(flow));
     let numbers = pump.and_then(|pump| Some((pump.flow?, pump.flow_high, side.group.swept?, side.group.demand?))).map(
         |(low, high, swept, demand)| {
