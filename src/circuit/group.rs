@@ -58,7 +58,8 @@ struct Told {
 
 impl Told {
     fn of(figures: &CircuitFigures) -> Self {
-        let of_sides = [Some(&figures.clamp), figures.unclamp.as_ref()].map(|side| side.map_or(0, |side| side.gaps.len()));
+        let of_sides =
+            [Some(&figures.clamp), figures.unclamp.as_ref()].map(|side| side.map_or(0, |side| side.gaps.len()));
         Self { gaps: figures.gaps.len(), of_sides, notes: figures.holding.validity.len() }
     }
 

@@ -74,7 +74,8 @@ const OF_KEYS: &[(&str, Reach)] = &[
 ];
 
 impl Reach {
-    pub(super) const ALL: Self = Self { chain: true, volumes: true, oil: true, times: true, rules: true, pressures: true };
+    pub(super) const ALL: Self =
+        Self { chain: true, volumes: true, oil: true, times: true, rules: true, pressures: true };
 
     /// That of a datum by its column or key: of everything, where no more is known of it.
     pub(super) fn of(key: &str) -> Self {
