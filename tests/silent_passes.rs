@@ -157,3 +157,117 @@ fn what_was_not_read_is_said() {
     });
     assert!(!said.contains("._example.csv") && !said.contains("~$example.xlsx"), "{said}");
 }
+
+/// Another name of a column in a table.
+fn rename(plant: &Path, table: &str, name: &str, other: &str) {
+    let path = plant.join(table);
+    let mut rows = rows(&path);
+    let column = column(&rows, name);
+    other.clone_into(&mut rows[0][column]);
+    put(&path, &rows);
+}
+
+/// A unit that stands behind a slash, a comma or in braces does not make a header another one.
+#[test]
+fn a_header_with_its_unit_written_another_way_is_told() {
+    for header in ["force_required / kN", "force_required, kN", "force_required {kN}", "min force", "force needed"] {
+        let (status, said) = of_starter(|plant| rename(plant, "lists/example.csv", "force_required", header));
+        assert_eq!(status, 1, "{header}: {said}");
+        assert!(said.contains("L13") && said.contains(&format!("'{header}'")), "{header}: {said}");
+    }
+    let (_, said) = of_starter(|plant| rename(plant, "lists/example.csv", "note", "zzz"));
+    assert!(said.contains("1 header names no known column ('zzz'); Input names the nearest."), "{said}");
+}
+
+/// What lost its ending may be the table or the policy that was meant.
+#[test]
+fn a_file_named_like_a_table_or_the_policy_is_told() {
+    for name in ["policy.toml.bak", "policy.tml", "policy.toml~", "policy.ini", "policy", "Circuits.csv.bak", "orders~"]
+    {
+        let (_, said) = of_starter(|plant| fs::write(plant.join(name), "x").unwrap());
+        let told = format!("Not read, though it may hold a part of the plant: {name}. ");
+        assert!(said.contains(&told), "{name}: {said}");
+    }
+    let (_, said) = of_starter(|plant| fs::write(plant.join("readme.md"), "x").unwrap());
+    assert!(!said.contains("Not read"), "{said}");
+}
+
+/// A waiver whose place stands under a header that nobody knows covers every place, and that is told.
+#[test]
+fn a_waiver_that_covers_more_than_it_says_is_told() {
+    let waivers = |header: &'static str| {
+        move |plant: &Path| {
+            let text = format!("{header},rule,reason,approved_by,expires\nA,H02,agreed,somebody,2999-01-01\n");
+            fs::write(plant.join("waivers.csv"), text).unwrap();
+        }
+    };
+    let (_, said) = of_starter(waivers("Unit"));
+    assert!(said.contains("waivers.csv: the header 'Unit' in column A names no known column"), "{said}");
+    assert!(said.contains("the waivers of row 2 cover every plant, every pallet, every fixture"), "{said}");
+    let (_, said) = of_starter(waivers("pallet"));
+    assert!(!said.contains("cover every"), "{said}");
+}
+
+/// Nothing was fitted or topped up tomorrow.
+#[test]
+fn a_date_of_something_done_that_lies_ahead_is_told() {
+    for (table, name) in [("lists/example.csv", "fitted_on"), ("circuits.csv", "topped_up")] {
+        for (date, is_told) in [("2999-01-01", true), ("2020-01-01", false)] {
+            let (_, said) = of_starter(|plant| {
+                let path = plant.join(table);
+                let mut rows = rows(&path);
+                let of_header = rows[0].iter().position(|header| header == name);
+                let at = of_header.unwrap_or(rows[0].len());
+                for (index, row) in rows.iter_mut().enumerate() {
+                    row.resize(row.len().max(at + 1), String::new());
+                    row[at] = match index {
+                        0 => name.to_owned(),
+                        1 => date.to_owned(),
+                        _ => String::new(),
+                    };
+                }
+                put(&path, &rows);
+            });
+            let told = format!("{name} '{date}' ({table} ");
+            assert_eq!(said.contains(&told) && said.contains("lies after the day of the report"), is_told, "{said}");
+        }
+    }
+}
+
+/// A table of the starter as sheets of one workbook, cell by cell as text.
+fn as_workbook(plant: &Path, table: &str, sheets: &[&str], hidden_row: Option<u32>) {
+    let path = plant.join(table);
+    let rows = rows(&path);
+    let mut book = rust_xlsxwriter::Workbook::new();
+    for name in sheets {
+        let sheet = book.add_worksheet().set_name(*name).unwrap();
+        for (row, cells) in (0..).zip(&rows) {
+            for (column, text) in (0..).zip(cells) {
+                sheet.write_string(row, column, text).unwrap();
+            }
+        }
+        hidden_row.iter().for_each(|row| drop(sheet.set_row_hidden(*row).unwrap()));
+    }
+    fs::remove_file(&path).unwrap();
+    book.save(path.with_extension("xlsx")).unwrap();
+}
+
+/// A second sheet with the header of a table is told as a second file is.
+#[test]
+fn a_sheet_with_a_table_that_was_not_taken_is_told() {
+    let (_, said) = of_starter(|plant| as_workbook(plant, "circuits.csv", &["new", "circuits"], None));
+    let told = "Not read, though it may hold a part of the plant: circuits.xlsx, sheet 'new'. ";
+    assert!(said.contains(told), "{said}");
+    let (_, said) = of_starter(|plant| as_workbook(plant, "circuits.csv", &["circuits"], None));
+    assert!(!said.contains("Not read"), "{said}");
+}
+
+/// What nobody sees on a sheet counts, and that is told.
+#[test]
+fn hidden_rows_that_were_read_are_told() {
+    let (_, said) = of_starter(|plant| as_workbook(plant, "lists/example.csv", &["A"], Some(2)));
+    let told = "Hidden parts were read and count: lists/example.xlsx, sheet 'A' (1 hidden row was read).";
+    assert!(said.contains(told), "{said}");
+    let (_, said) = of_starter(|plant| as_workbook(plant, "lists/example.csv", &["A"], None));
+    assert!(!said.contains("Hidden parts"), "{said}");
+}

@@ -8,6 +8,7 @@ pub mod outputs;
 pub mod part;
 pub mod what_if;
 
+use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::Path;
 use std::sync::{Mutex, PoisonError};
@@ -185,14 +186,24 @@ fn header_warnings(audit: &Audit) -> Vec<String> {
         })
         .collect();
     lines.extend(left_out(plant));
+    lines.extend(plant.rests_on().iter().map(|sentence| escaped(sentence).into_owned()));
     let beside = audit.counts.beside.sentences(&plant.policy);
     lines.extend(beside.iter().map(|sentence| escaped(sentence).into_owned()));
-    let unknown = plant.unknown_headers().count();
-    if unknown > 0 {
-        let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
-        lines.push(format!("{unknown} {headers} {name} no known column; Input names the nearest."));
-    }
+    lines.extend(unknown_headers(plant));
     lines
+}
+
+/// How many headers name no known column, and the first of them.
+fn unknown_headers(plant: &Plant) -> Option<String> {
+    const NAMED: usize = 3;
+    let texts: BTreeSet<&str> = plant.unknown_headers().map(|(_, _, header)| header.text.as_str()).collect();
+    let unknown = plant.unknown_headers().count();
+    let named: Vec<String> = texts.iter().take(NAMED).map(|text| format!("'{}'", escaped(text))).collect();
+    let more = if texts.len() > NAMED { ", ..." } else { "" };
+    let (headers, name) = if unknown == 1 { ("header", "names") } else { ("headers", "name") };
+    let named = named.join(", ");
+    (unknown > 0)
+        .then(|| format!("{unknown} {headers} {name} no known column ({named}{more}); Input names the nearest."))
 }
 
 /// That there may be more to buy than what the lists need.

@@ -16,6 +16,8 @@ pub(crate) struct Sheet {
     /// Cells that stand for more rows than one.
     pub merged: Vec<Merged>,
     pub remarks: Vec<String>,
+    /// Of these, that hidden parts of it were read.
+    pub hidden: Vec<String>,
 }
 
 /// The part of the memory that the program takes for itself.
@@ -38,12 +40,14 @@ impl<'a> Collector<'a> {
     }
 
     pub(super) fn begin(&mut self, name: &str, is_hidden: bool) {
-        let hidden = is_hidden.then(|| "The sheet is hidden; it was read.".to_owned());
+        let hidden: Vec<String> =
+            is_hidden.then(|| "The sheet is hidden; it was read.".to_owned()).into_iter().collect();
         self.sheets.push(Sheet {
             name: name.to_owned(),
             rows: Vec::new(),
             merged: Vec::new(),
-            remarks: hidden.into_iter().collect(),
+            remarks: hidden.clone(),
+            hidden,
         });
     }
 

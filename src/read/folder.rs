@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::tables::column::Table;
 use crate::tables::policy::Policy;
+use crate::tables::words::folded;
 
 use super::cell::clean;
 use super::error::{Problems, ReadError};
@@ -344,7 +345,7 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     }
     if !is_table(ending) {
         // Another policy than the one that counts may be the one that was meant.
-        let may_belong = !below.is_empty() || ending.eq_ignore_ascii_case("toml");
+        let may_belong = !below.is_empty() || ending.eq_ignore_ascii_case("toml") || is_named_like_a_part(file);
         return passed("Its ending is none of a table; it was not read.", may_belong);
     }
     if !below.is_empty() {
@@ -353,6 +354,12 @@ fn role_of(file: &str, ending: &str, below: &str) -> Role {
     let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
     table_of(stem)
         .map_or_else(|| passed("Its name is none of a table of a plant folder; it was not read.", true), Role::Table)
+}
+
+/// Whether a name begins with that of a table or of the policy: `policy.toml.bak`, `circuits.csv~`.
+fn is_named_like_a_part(file: &str) -> bool {
+    let name = folded(file);
+    name.starts_with("policy") || Table::ALL.iter().any(|table| name.starts_with(&folded(&table.to_string())))
 }
 
 /// The table that a file, folder or sheet is named after.

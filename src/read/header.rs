@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, Table};
-use crate::tables::near_column::near_column;
+use crate::tables::near_column::{least_far_column, near_column};
 use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
 use crate::tables::words::folded;
 
@@ -179,6 +179,7 @@ impl Layout {
             text: text.clone(),
             nearest: nearest(self.table, unsigned(text).unwrap_or(text), |_| true),
             lacking: nearest(self.table, unsigned(text).unwrap_or(text), |name| !self.has(name)),
+            least_far: least_far_column(self.table, text, |_| true),
             cells: 0,
         };
         unknown.map(header).collect()

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use crate::tables::cell_edit::CellEdit;
 use crate::tables::column::Table;
-use crate::tables::origin::{InputNote, Origin, Source, SourceId};
+use crate::tables::origin::{InputNote, NoteKind, Origin, Source, SourceId};
 use crate::tables::plant::Plant;
 use crate::tables::policy::{NamedFile, Policy};
 
@@ -21,13 +21,14 @@ use super::lists::matrix;
 use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
+use super::note::row_note;
 use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::shares::{Parting, Shares};
 use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
-use super::text_file::{Room, TextFile, sha256, whole_file};
+use super::text_file::{HEADER_ROWS, Room, TextFile, sha256, whole_file};
 use super::{Reading, circuits, components, orders, policy, stations, waivers};
 
 /// What a file or sheet turned out to hold.
@@ -287,6 +288,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
             continue;
         }
         source.remarks = sheet.remarks;
+        source.hidden.clone_from(&sheet.hidden);
         match on_one_sheet(source, sheet.rows, &sheet.merged, role, entry, policy) {
             Ok(OneSheet::Read(part)) => loaded.push(*part),
             Ok(OneSheet::NoHeader(_, sentence)) if !is_of_lists => problems.add(sentence),
@@ -324,7 +326,12 @@ fn on_one_sheet(
     policy: &Policy,
 ) -> Result<OneSheet, ReadError> {
     let Some(role) = role else {
-        source.remarks.push(SKIPPED.to_owned());
+        let of_table = rows_of_a_table(&rows, policy);
+        source.is_left_out = of_table.is_some();
+        source.remarks.push(of_table.map_or_else(
+            || SKIPPED.to_owned(),
+            |table| format!("The sheet has a header of the table {table}, and another was taken or none has its name; it was not read."),
+        ));
         return Ok(OneSheet::Read(Box::new(Loaded { source, notes: Vec::new(), body: None })));
     };
     let names = Names::new(role, policy);
@@ -334,16 +341,36 @@ fn on_one_sheet(
         return Ok(OneSheet::NoHeader(Box::new(source), sentence));
     };
     source.table = Some(role);
-    let part = if role == Table::Lists {
+    let hidden = hidden_note(&source);
+    let mut part = if role == Table::Lists {
         held(on_sheet(source, rows, merged, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
     } else {
         held(of_sheet(source, rows, merged, header, &names)?, TableOrList::Table)
     };
+    part.notes.extend(hidden);
     Ok(OneSheet::Read(Box::new(part)))
+}
+
+/// That what nobody sees on the sheet counts.
+fn hidden_note(source: &Source) -> Option<InputNote> {
+    let origin = Origin { source: 0, row: 1 };
+    let note = |message: String| row_note(NoteKind::Suspected, origin, String::new(), message);
+    (!source.hidden.is_empty()).then(|| note(source.hidden.join(" ")))
 }
 
 /// Sheets that every report of this program has.
 const OWN_SHEETS: [&str; 4] = ["Summary", "Findings", "Basis", "Sources"];
+/// The table whose header a sheet has, where rows stand below it: it may be the one that was meant.
+fn rows_of_a_table(rows: &[GridRow], policy: &Policy) -> Option<Table> {
+    let has_header = |table: &Table| header_on(rows, &Names::new(*table, policy)).is_some_and(|at| at + 1 < rows.len());
+    // Headers of fewer columns are those of more tables: the one with the most is told.
+    let known = |table: &Table| {
+        let head = rows.get(..HEADER_ROWS.min(rows.len())).unwrap_or_default();
+        Names::new(*table, policy).find(head).map_or(0, |(_, known)| known)
+    };
+    Table::ALL.iter().copied().filter(has_header).max_by_key(known)
+}
+
 const NO_LIST: &str = "It has no header with part_no and qty and is no list; it was not read.";
 const SKIPPED: &str = "The sheet is none of the plant's tables; it was not read.";
 

@@ -3,6 +3,8 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
+
 use crate::physics::unit::{self, Dimension, Unit};
 use crate::tables::policy::{Policy, ReadingRules, WORD_SETS};
 use crate::tables::trade_unit::TradeUnit;
@@ -20,11 +22,18 @@ pub(crate) struct PlantWords {
     words: BTreeMap<&'static str, BTreeMap<String, &'static str>>,
     units: BTreeMap<String, String>,
     pub rules: ReadingRules,
+    /// The day of the report, where one is known.
+    pub today: Option<NaiveDate>,
 }
 
 impl PlantWords {
     pub(crate) fn of(policy: &Policy) -> Self {
-        Self { words: policy.word_aliases.clone(), units: policy.unit_aliases.clone(), rules: policy.reading.clone() }
+        Self {
+            words: policy.word_aliases.clone(),
+            units: policy.unit_aliases.clone(),
+            rules: policy.reading.clone(),
+            today: Some(policy.date),
+        }
     }
 
     /// The word of a closed set that the plant's own word stands for.

@@ -5,7 +5,7 @@ use rust_decimal::Decimal;
 
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, RowSource};
-use crate::tables::origin::{CellFault, InputNote, NoteKind, Origin};
+use crate::tables::origin::{CellFault, InputNote, NOT_YET_DONE, NoteKind, Origin};
 use crate::tables::spread::{OwnSpread, Uncertain};
 use crate::tables::station::StationPart;
 
@@ -14,6 +14,9 @@ use super::header::{Layout, LayoutColumn, dimension_of};
 use super::part_number::PartIndex;
 use super::plant_words::set_name;
 use super::quantity::{self, CellReading};
+
+/// Columns of dates on which something was done, which can't lie ahead.
+const DONE: [&str; 2] = ["fitted_on", "topped_up"];
 
 /// A row in work.
 pub(crate) struct Record<'a, C> {
@@ -236,7 +239,12 @@ impl<'a, C: Cells> Record<'a, C> {
 
     pub(crate) fn date(&mut self, slot: Option<usize>) -> Option<NaiveDate> {
         let reading = quantity::date(self.cell(slot), self.layout.own.rules.dates);
-        self.settle(slot, reading)
+        let date = self.settle(slot, reading);
+        let known = self.column(slot).and_then(|column| column.known).map_or("", |known| known.name);
+        if DONE.contains(&known) && date.zip(self.layout.own.today).is_some_and(|(date, today)| date > today) {
+            self.note(slot, NoteKind::Suspected, NOT_YET_DONE);
+        }
+        date
     }
 
     /// A word of a closed set.

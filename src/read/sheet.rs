@@ -270,7 +270,9 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
         .map(|(found, what)| count(found, what))
         .collect();
     let verb = if rows + columns == 1 { "was" } else { "were" };
-    sheet.remarks.push(format!("{} {verb} read.", parts.join(" and ")));
+    let read = format!("{} {verb} read.", parts.join(" and "));
+    sheet.hidden.push(read.clone());
+    sheet.remarks.push(read);
 }
 
 #[cfg(test)]

@@ -45,6 +45,7 @@ pub(crate) fn bare_source(file: &str, sheet: &str, table: Option<Table>) -> Sour
         rows_set_aside: 0,
         rows_skipped: 0,
         remarks: Vec::new(),
+        hidden: Vec::new(),
         is_left_out: false,
     }
 }
@@ -310,7 +311,10 @@ pub(crate) fn note_unknown_headers<T>(loaded: &mut Loaded<T>, cells: &[u64]) {
             (None, Some(column)) => (NoteKind::Skipped, format!("The nearest is {column}, which stands here too.")),
             (None, None) => (
                 NoteKind::Skipped,
-                format!("None is near to it; [columns.{table}] of the policy may name a column for it."),
+                format!(
+                    "None is near to it, the least far is {}; [columns.{table}] of the policy may name a column for it.",
+                    header.least_far.unwrap_or_default()
+                ),
             ),
         };
         let under = match cells {

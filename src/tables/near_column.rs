@@ -15,10 +15,30 @@ const SHORT: &[(&str, &str)] = &[("no", "number"), ("no", "nr"), ("no", "num"), 
 /// The nearest of the columns of a table that `is_wanted`, if one is near: at most two letters added, left out,
 /// replaced or swapped and at most a third of its name, or the same words shortened, joined or in another order.
 ///
-/// A unit in brackets at the end of the header does not count.
+/// A unit at the end of the header does not count, be it in brackets or behind a slash or a comma.
 #[must_use]
 pub fn near_column(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
-    let name = header.split(['[', '(']).next().unwrap_or_default();
+    near_name(table, header, &is_wanted).or_else(|| near_name(table, bare_name(header), &is_wanted))
+}
+
+/// A header without the unit that stands in brackets of any kind, or behind a slash or a comma.
+#[must_use]
+pub fn bare_name(header: &str) -> &str {
+    header.split(['[', '(', '{', '/', ',']).next().unwrap_or_default().trim_end()
+}
+
+/// The column of a table whose name has the most of its letters as a header has them, near or not, of those that
+/// `is_wanted`.
+#[must_use]
+pub fn least_far_column(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
+    let letters: String = folded(bare_name(header)).chars().take(LONGEST).collect();
+    let wanted = table.columns().iter().map(|column| column.name).filter(|name| is_wanted(name));
+    let likeness = |name: &&str| strsim::normalized_damerau_levenshtein(&letters, &folded(name));
+    wanted.max_by(|one, other| likeness(one).total_cmp(&likeness(other)))
+}
+
+fn near_name(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
+    let name = header.split(['[', '(', '{']).next().unwrap_or_default();
     let (letters, words) = (folded(name), words_of(name));
     if letters.is_empty() || letters.chars().count() > LONGEST {
         return None;

@@ -39,6 +39,8 @@ pub struct UnknownHeader {
     pub text: String,
     /// The nearest known column of the table, whether the table has it or not.
     pub nearest: Option<&'static str>,
+    /// The one whose letters differ least where none is near.
+    pub least_far: Option<&'static str>,
     /// The nearest one that the table lacks (L13).
     pub lacking: Option<&'static str>,
     /// Cells under it that hold something.
@@ -76,6 +78,8 @@ pub struct Source {
     pub rows_skipped: u64,
     /// What a reader should know of it: hidden rows, skipped sheet, encoding.
     pub remarks: Vec<String>,
+    /// Of these, that hidden rows, columns or the sheet itself were read.
+    pub hidden: Vec<String>,
     /// Whether it was not read though it may hold a part of the plant.
     pub is_left_out: bool,
 }
@@ -190,3 +194,6 @@ pub struct InputNote {
     /// What was expected and what was done, in full sentences.
     pub message: String,
 }
+
+/// What Input says of a date on which something was done that lies ahead.
+pub const NOT_YET_DONE: &str = "Expected a date on which it was done, and this one lies after the day of the report. It was read as it stands, and what has run since is not told.";

@@ -6,7 +6,7 @@ use super::circuit_key::{CircuitKey, Name};
 use super::column::Table;
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
-use super::origin::{InputNote, Origin, Source, UnknownHeader};
+use super::origin::{InputNote, NOT_YET_DONE, Origin, Source, UnknownHeader};
 use super::part_names::PartNames;
 use super::policy::Policy;
 use super::services::{ServiceOf, Services};
@@ -124,6 +124,73 @@ impl Plant {
         not_read_in_words(&self.not_read())
     }
 
+    /// What else of the input every verdict rests on, a sentence each: waivers that reach further than was meant,
+    /// dates that can't be, hidden parts.
+    #[must_use]
+    pub fn rests_on(&self) -> Vec<String> {
+        let sentences = [self.waivers_for_all(), self.not_yet_done(), self.hidden_in_words()];
+        sentences.into_iter().flatten().collect()
+    }
+
+    /// Waivers whose place may stand under a header that nobody knows cover every place.
+    fn waivers_for_all(&self) -> Option<String> {
+        let (index, source) = (0..).zip(&self.sources).find(|(_, source)| source.table == Some(Table::Waivers))?;
+        let unknown: Vec<String> = source
+            .unknown_headers
+            .iter()
+            .filter(|header| header.cells > 0)
+            .map(|header| format!("'{}' in column {}", header.text, header.letter()))
+            .collect();
+        let has = |name: &&str| source.header.iter().any(|cell| cell.column == Some(*name));
+        let lacking: Vec<&str> =
+            ["plant", "pallet", "fixture", "circuit", "position"].into_iter().filter(|name| !has(name)).collect();
+        let rows: Vec<String> = self
+            .waivers
+            .iter()
+            .filter(|waiver| waiver.origin.source == index && waiver.faults.is_empty())
+            .map(|waiver| waiver.origin.row.to_string())
+            .collect();
+        if unknown.is_empty() || lacking.is_empty() || rows.is_empty() {
+            return None;
+        }
+        let word = if rows.len() == 1 { "row" } else { "rows" };
+        let headers = if unknown.len() == 1 { "the header" } else { "the headers" };
+        let verb = if unknown.len() == 1 { "names" } else { "name" };
+        Some(format!(
+            "{}: {headers} {} {verb} no known column, and no header names {}: the waivers of {word} {} cover every {}.",
+            source.place(),
+            first_named(&unknown),
+            lacking.join(", "),
+            first_named(&rows),
+            lacking.join(", every ")
+        ))
+    }
+
+    /// Dates of things done that lie ahead: what is due since can't be told.
+    fn not_yet_done(&self) -> Option<String> {
+        let mut all = self.notes.iter().filter(|note| note.message == NOT_YET_DONE);
+        let first = all.next()?;
+        let place = format!("{} {}{}", self.source_place(first.origin), first.letter, first.origin.row);
+        let others = match all.count() {
+            0 => String::new(),
+            1 => " So is another date.".to_owned(),
+            more => format!(" So are {more} other dates."),
+        };
+        Some(format!(
+            "{} '{}' ({place}) lies after the day of the report, so that what is due since is not told.{others}",
+            first.column, first.found
+        ))
+    }
+
+    /// Hidden rows, columns and sheets that were read.
+    fn hidden_in_words(&self) -> Option<String> {
+        let told = self.sources.iter().filter(|source| source.table.is_some() && !source.hidden.is_empty());
+        let told: Vec<String> = told
+            .map(|source| format!("{} ({})", source.place(), source.hidden.join(" ").trim_end_matches('.')))
+            .collect();
+        (!told.is_empty()).then(|| format!("Hidden parts were read and count: {}.", first_named(&told)))
+    }
+
     /// The source of an origin.
     #[must_use]
     pub fn source(&self, origin: Origin) -> Option<&Source> {
@@ -137,13 +204,18 @@ impl Plant {
     }
 }
 
+/// The first of some names, and how many more there are.
+fn first_named(names: &[String]) -> String {
+    const NAMED: usize = 3;
+    let more = names.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{more}", names.get(..NAMED).unwrap_or(names).join(", "))
+}
+
 /// `Not read, though it may hold a part of the plant: lists/a.numbers. Sources says why.`
 #[must_use]
 pub fn not_read_in_words(places: &[String]) -> Option<String> {
-    const NAMED: usize = 3;
-    let more = places.len().saturating_sub(NAMED);
-    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    let named = places.get(..NAMED).unwrap_or(places).join(", ");
+    let named = first_named(places);
     (!places.is_empty())
-        .then(|| format!("Not read, though it may hold a part of the plant: {named}{more}. Sources says why."))
+        .then(|| format!("Not read, though it may hold a part of the plant: {named}. Sources says why."))
 }

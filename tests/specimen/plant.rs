@@ -90,6 +90,7 @@ fn sources() -> Vec<Source> {
             rows_set_aside: 1,
             rows_skipped: 1,
             remarks: vec!["Semicolons apart.".to_owned()],
+            hidden: Vec::new(),
             is_left_out: false,
         },
         Source {
@@ -103,6 +104,7 @@ fn sources() -> Vec<Source> {
             rows_set_aside: 0,
             rows_skipped: 0,
             remarks: Vec::new(),
+            hidden: Vec::new(),
             is_left_out: false,
         },
     ]

@@ -3,6 +3,7 @@
 //! matches by itself.
 
 use crate::tables::column::Table;
+use crate::tables::near_column::bare_name;
 use crate::tables::words::folded;
 
 /// A column and the words that stand for it, in the tables named; in every table where none is.
@@ -25,8 +26,8 @@ const FOR_PEOPLE: [&str; 3] = ["note", "description", "supplier"];
 
 /// The column of a table that a header of the trade stands for, of those that `is_wanted` and that a rule may miss.
 pub(crate) fn column_meant(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
-    let name = header.split(['[', '(']).next().unwrap_or_default();
-    let wanted = [header, name].map(folded);
+    let name = header.split(['[', '(', '{']).next().unwrap_or_default();
+    let wanted = [header, name, bare_name(header)].map(folded);
     let says = |words: &&TradeWords| {
         (words.tables.is_empty() || words.tables.contains(&table))
             && words.words.iter().any(|word| wanted.contains(&folded(word)))
@@ -106,7 +107,15 @@ pub(super) const COLUMNS: &[TradeWords] = &[
     of(
         "force_required",
         &[Table::Lists],
-        &["Clamping force required", "Required force", "Sollkraft", "Spannkraft soll"],
+        &[
+            "Clamping force required",
+            "Required force",
+            "Force needed",
+            "Min force",
+            "Minimum force",
+            "Sollkraft",
+            "Spannkraft soll",
+        ],
     ),
     of("set_pressure", &[Table::Lists, Table::Components], &["Setting", "Set point", "Einstelldruck"]),
     of("note", &[Table::Lists], &["Remark", "Remarks", "Comment", "Bem", "Bemerkung", "Hinweis", "Notiz"]),

@@ -33,6 +33,7 @@ fn with_source(bench: &mut TestCircuit) {
         rows_set_aside: 0,
         rows_skipped: 0,
         remarks: Vec::new(),
+        hidden: Vec::new(),
         is_left_out: false,
     });
 }

@@ -176,7 +176,7 @@ fn head(audit: &Audit) -> Vec<(String, bool)> {
     if audit.has_previous {
         lines.push((changes_in_words(audit), true));
     }
-    lines.extend(audit.plant.not_read_in_words().map(|sentence| (sentence, true)));
+    lines.extend(audit.plant.not_read_in_words().into_iter().chain(audit.plant.rests_on()).map(|line| (line, true)));
     lines.extend(coverage_in_words(&counts.coverage).map(|sentence| (sentence, false)));
     lines.push((findings_in_words(audit), false));
     lines.push((buying_words::verdict(audit), false));
