@@ -10,7 +10,7 @@ use crate::tables::plant::Plant;
 use crate::tables::words::{Acting, Charging, Side};
 
 use super::near_oil::NearOil;
-use super::pressure_chain::{GroupChain, add_chain};
+use super::pressure_chain::{GroupChain, add_chain, renew_ratings, same_pressures};
 use super::side::{CircuitInputs, SideSums, demand_gap, outline, sums_of};
 use super::times::add_times;
 use super::trapped::{Lost, add_holding};
@@ -77,6 +77,44 @@ pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, aske
     let inputs = CircuitInputs::of(plant, circuit, service);
     let mut figures = group_figures(&[&inputs], asked, &[None]);
     figures.swap_remove(0)
+}
+
+/// Figures of a circuit by itself of which lines have other parts or settings, none that changes kinds, the sides that
+/// lines count on, their zones or a pressure: all that doesn't follow from these is worked out again.
+///
+/// * `before` – figures of the circuit as it was, of whose gaps none is told again
+#[must_use]
+pub fn renewed_figures(
+    plant: &Plant,
+    circuit: &Circuit,
+    service: &Service,
+    before: &CircuitFigures,
+    asked: Asked,
+) -> CircuitFigures {
+    let inputs = CircuitInputs::of(plant, circuit, service);
+    let clamp = renewed_side(&inputs, &before.clamp);
+    let unclamp = before.unclamp.as_ref().map(|side| renewed_side(&inputs, side).figures);
+    let mut figures = CircuitFigures { unclamp, ..CircuitFigures::blank(before.acting, clamp.figures) };
+    let lost = add_holding(&inputs, &mut figures, clamp.sums.as_ref(), asked, None);
+    if asked.times {
+        add_times(&inputs, &mut figures);
+    }
+    if asked.topup {
+        add_topping_up(&[&inputs], std::slice::from_mut(&mut figures), &[lost]);
+    }
+    figures
+}
+
+fn renewed_side(inputs: &CircuitInputs, before: &SideFigures) -> SideWork {
+    let mut work = SideWork { figures: same_pressures(before), sums: None };
+    renew_ratings(inputs, &mut work.figures);
+    work.sums = sums_of(inputs, &mut work.figures);
+    if let Some(sums) = &mut work.sums {
+        sums.add_to(inputs, &mut work.figures);
+    }
+    work.figures.group = common(std::slice::from_ref(&work));
+    add_fill(inputs, &mut work.figures);
+    work
 }
 
 /// Indices of the circuits of each group, those of one circuit included.

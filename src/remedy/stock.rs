@@ -30,6 +30,15 @@ pub struct Stock {
 struct Shelf {
     briefs: Vec<Brief>,
     common: Common,
+    /// The highest rating of the parts; `None` where there is none, or that of one is not known.
+    highest: Option<Pressure>,
+}
+
+impl Shelf {
+    fn of(briefs: Vec<Brief>, common: Common) -> Self {
+        let highest = briefs.iter().map(|brief| brief.rating).reduce(|most, next| Some(most?.max(next?))).flatten();
+        Self { briefs, common, highest }
+    }
 }
 
 /// What some parts have in common.
@@ -118,6 +127,10 @@ impl<'a> Fitting<'a> {
     }
 
     fn start(self, rated: Option<Pressure>) -> usize {
+        // Where no part is rated for the pressure, none is looked at.
+        if rated.zip(self.shelf.highest).is_some_and(|(rated, highest)| rated > highest) {
+            return self.shelf.briefs.len();
+        }
         let find = || self.from(0, rated).next().map_or(self.shelf.briefs.len(), |(place, _)| place);
         kept(&self.stock.firsts, (self.stand, rated.map(|rated| rated.si().to_bits())), find)
     }
@@ -165,7 +178,7 @@ impl Stock {
         let shelved = |mut parts: Vec<u32>| {
             sort_parts(plant, &mut parts);
             let common = Common::of(parts.iter().map(|part| &components[*part as usize]));
-            Shelf { briefs: parts.into_iter().map(brief).collect(), common }
+            Shelf::of(parts.into_iter().map(brief).collect(), common)
         };
         let shelves = parts.into_iter().map(shelved).collect();
         Self { shelves, firsts: RwLock::default(), common: RwLock::default() }
