@@ -195,7 +195,7 @@ pub enum Cure {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Reach {
     /// From what is listed, how the circuit acts, the kinds that sides and zones have, their pressures and settings: no
-    /// figure of a part.
+    /// figure of a part, nor what the pump is or could bring.
     Makeup,
     /// Those on a line from the same and its own part, as if the circuit had no other line: nothing from volumes, the
     /// weakest rating, trapped oil or times.

@@ -137,7 +137,8 @@ fn obsolete_parts_of_a_group(plant: &Path, count: usize) {
     failing_circuits_of_a_group(plant, count);
     let mut rows = COMPONENTS.lines().map(|row| format!("{row},,"));
     let header = rows.next().unwrap().replace(",,", ",status,replaced_by");
-    let rows: Vec<String> = rows.map(|row| row.replace("C1,clamp,100,500,10,,,0,,", "C1,clamp,200,500,10,,,0,obsolete,C2")).collect();
+    let rows: Vec<String> =
+        rows.map(|row| row.replace("C1,clamp,100,500,10,,,0,,", "C1,clamp,200,500,10,,,0,obsolete,C2")).collect();
     fs::write(plant.join("components.csv"), format!("{header}\n{}\n", rows.join("\n"))).unwrap();
 }
 

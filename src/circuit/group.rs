@@ -5,7 +5,7 @@ use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
 use crate::physics::volume::{fill, reserve, usable_oil};
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
+use crate::tables::figures::{Chain, CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
 use crate::tables::plant::Plant;
 use crate::tables::words::{Acting, Charging, Side};
 
@@ -103,6 +103,71 @@ pub fn renewed_figures(
         add_topping_up(&[&inputs], std::slice::from_mut(&mut figures), &[lost]);
     }
     figures
+}
+
+/// Figures of a circuit by itself whose load station has another pump that gives the same pressure; `None` where it gives
+/// another.
+///
+/// * `before` – figures of the circuit as it was, of whose gaps none is told again
+#[must_use]
+pub fn with_other_pump(
+    plant: &Plant,
+    circuit: &Circuit,
+    service: &Service,
+    before: &CircuitFigures,
+    asked: Asked,
+) -> Option<CircuitFigures> {
+    let inputs = CircuitInputs::of(plant, circuit, service);
+    let clamp = with_other_potential(&inputs, &before.clamp)?;
+    let unclamp = match &before.unclamp {
+        Some(side) => Some(with_other_potential(&inputs, side)?),
+        None => None,
+    };
+    let Holding { settled, cold, cold_or_settled, cold_full, hot, hot_full, .. } = before.holding;
+    let Holding { hold_full, start, leak_temperature, hold, hold_is_bound, .. } = before.holding;
+    let holding = Holding {
+        settled,
+        cold,
+        cold_or_settled,
+        cold_full,
+        hot,
+        hot_full,
+        hold_full,
+        start,
+        leak_temperature,
+        hold,
+        hold_is_bound,
+        ..Holding::default()
+    };
+    let mut figures = CircuitFigures { unclamp, holding, ..CircuitFigures::blank(before.acting, clamp) };
+    if asked.times {
+        add_times(&inputs, &mut figures);
+    }
+    Some(figures)
+}
+
+/// A side with what another pump could bring to it; `None` where one of its pressures is another.
+fn with_other_potential(inputs: &CircuitInputs, before: &SideFigures) -> Option<SideFigures> {
+    let mut figures = same_pressures(before);
+    let group = GroupChain::of(&[inputs], &[&figures]);
+    add_chain(inputs, &mut figures, &group);
+    let is_same =
+        Chain { potential: before.chain.potential, ..figures.chain } == before.chain
+            && figures.zones.iter().zip(&before.zones).all(|(zone, was)| {
+                (zone.pressure, zone.relief, zone.weakest) == (was.pressure, was.relief, was.weakest)
+            });
+    for (zone, was) in figures.zones.iter_mut().zip(&before.zones) {
+        zone.hot = was.hot;
+    }
+    is_same.then(|| SideFigures {
+        volumes: before.volumes,
+        compliance: before.compliance,
+        fill: before.fill,
+        usable: before.usable,
+        reserve: before.reserve,
+        group: before.group.clone(),
+        ..figures
+    })
 }
 
 fn renewed_side(inputs: &CircuitInputs, before: &SideFigures) -> SideWork {

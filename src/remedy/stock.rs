@@ -30,16 +30,27 @@ pub struct Stock {
 struct Shelf {
     briefs: Vec<Brief>,
     common: Common,
-    /// The highest rating of the parts; `None` where there is none, or that of one is not known.
-    highest: Option<Pressure>,
+    /// Places of the parts by rating, those without a known one first, then the highest.
+    by_rating: Vec<usize>,
 }
 
 impl Shelf {
     fn of(briefs: Vec<Brief>, common: Common) -> Self {
-        let highest = briefs.iter().map(|brief| brief.rating).reduce(|most, next| Some(most?.max(next?))).flatten();
-        Self { briefs, common, highest }
+        let rating = |place: &usize| briefs[*place].rating.map_or(f64::INFINITY, Pressure::si);
+        let mut by_rating: Vec<usize> = (0..briefs.len()).collect();
+        by_rating.sort_by(|one, other| rating(other).total_cmp(&rating(one)));
+        Self { briefs, common, by_rating }
+    }
+
+    /// Places of the parts that bear a pressure, where they are few of the shelf.
+    fn few_that_bear(&self, rated: Pressure) -> Option<&[usize]> {
+        let bear = self.by_rating.partition_point(|place| self.briefs[*place].bears(Some(rated)));
+        self.by_rating.get(..bear).filter(|bear| bear.len() < self.briefs.len() / FEW)
     }
 }
+
+/// The part of a shelf up to which some of its parts are few: they are then looked at by themselves.
+const FEW: usize = 8;
 
 /// What some parts have in common.
 #[derive(Clone, Copy, Debug)]
@@ -115,23 +126,33 @@ impl<'a> Fitting<'a> {
 
     /// The parts from a place of the shelf on, with their places.
     fn from(self, start: usize, rated: Option<Pressure>) -> impl Iterator<Item = (usize, u32)> + 'a {
-        let Self { plant, shelf, stand, old, .. } = self;
+        let briefs = self.shelf.briefs.iter().enumerate().skip(start);
+        let fits = self.fits();
+        briefs.filter(move |(_, brief)| brief.bears(rated) && fits(brief)).map(|(place, brief)| (place, brief.part))
+    }
+
+    /// Whether a part may come in.
+    fn fits(self) -> impl Fn(&Brief) -> bool + 'a {
+        let Self { plant, stand, old, .. } = self;
         let least = stand.least(old);
-        let briefs = shelf.briefs.iter().enumerate().skip(start);
-        let places = briefs.filter(move |(_, brief)| brief.bears(rated) && brief.has(&least));
-        let admits = move |part: u32| {
-            let new = plant.component_at(Some(part));
-            new.is_some_and(|new| stand.admits(&plant.policy.limits, old, (part, new)))
-        };
-        places.map(|(place, brief)| (place, brief.part)).filter(move |(_, part)| admits(*part))
+        move |brief| {
+            brief.has(&least)
+                && plant
+                    .component_at(Some(brief.part))
+                    .is_some_and(|new| stand.admits(&plant.policy.limits, old, (brief.part, new)))
+        }
     }
 
     fn start(self, rated: Option<Pressure>) -> usize {
-        // Where no part is rated for the pressure, none is looked at.
-        if rated.zip(self.shelf.highest).is_some_and(|(rated, highest)| rated > highest) {
-            return self.shelf.briefs.len();
-        }
-        let find = || self.from(0, rated).next().map_or(self.shelf.briefs.len(), |(place, _)| place);
+        let briefs = &self.shelf.briefs;
+        let first = || match rated.and_then(|rated| self.shelf.few_that_bear(rated)) {
+            Some(few) => {
+                let fits = self.fits();
+                few.iter().copied().filter(|place| fits(&briefs[*place])).min()
+            }
+            None => self.from(0, rated).next().map(|(place, _)| place),
+        };
+        let find = || first().unwrap_or(briefs.len());
         kept(&self.stock.firsts, (self.stand, rated.map(|rated| rated.si().to_bits())), find)
     }
 

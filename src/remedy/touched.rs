@@ -9,23 +9,49 @@ use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::words::Kind;
 
-use super::change::{Change, SettingColumn};
+use super::change::{Change, SettingColumn, StationRole};
 
-/// The line that a change touches, where it touches no other, nor kinds, zones and pressures of the circuit: what
-/// reaches no farther than the makeup of sides, or other lines, stands as it stood.
-#[must_use]
-pub fn touched_line(plant: &Plant, circuit: &Circuit, change: &Change) -> Option<usize> {
-    let line = change.line()?;
-    let listed = circuit.lines.get(line)?;
-    let PartRef::Known(from) = listed.part else { return None };
-    let old = plant.component_at(Some(from))?;
-    let stays = match change {
-        Change::Swap { to, .. } => plant.component_at(Some(*to)).is_some_and(|new| keeps_makeup(listed, old, new)),
-        Change::Setting { column: SettingColumn::Precharge, .. } => true,
-        Change::Setting { column: SettingColumn::SetPressure, .. } => !makes_pressures(old),
-        _ => false,
-    };
-    stays.then_some(line)
+/// All that a change touches, where that is little: kinds, zones and pressures of its circuit stay as they are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Touched {
+    /// One line.
+    Line(usize),
+    /// The load station's pump, as far as it gives the same pressure.
+    Pump,
+}
+
+impl Touched {
+    /// What a change touches; `None` where that may be anything.
+    #[must_use]
+    pub fn by(plant: &Plant, circuit: &Circuit, change: &Change) -> Option<Self> {
+        if matches!(change, Change::StationPart { role: StationRole::Pump, .. }) {
+            return Some(Self::Pump);
+        }
+        let line = change.line()?;
+        let listed = circuit.lines.get(line)?;
+        let PartRef::Known(from) = listed.part else { return None };
+        let old = plant.component_at(Some(from))?;
+        let stays = match change {
+            Change::Swap { to, .. } => plant.component_at(Some(*to)).is_some_and(|new| keeps_makeup(listed, old, new)),
+            Change::Setting { column: SettingColumn::Precharge, .. } => true,
+            Change::Setting { column: SettingColumn::SetPressure, .. } => !makes_pressures(old),
+            _ => false,
+        };
+        stays.then_some(Self::Line(line))
+    }
+
+    /// Whether a finding stands whatever the change makes of what it touches.
+    #[must_use]
+    pub fn leaves(self, finding: &Finding) -> bool {
+        match rule(finding.rule).filter(|rule| rule.checks.circuit.is_some()).map(|rule| rule.reach) {
+            Some(Reach::Makeup) => true,
+            Some(Reach::Line) => match self {
+                Self::Line(line) => finding.line != Some(line),
+                Self::Pump => true,
+            },
+            Some(Reach::Circuit) | None => false,
+        }
+    }
 }
 
 /// Whether a part keeps kinds, zones and pressures of the sides in another's place.
@@ -43,14 +69,4 @@ fn keeps_makeup(listed: &Line, old: &Component, new: &Component) -> bool {
 /// Whether pressures of a side, or the settings that guard it, hang on a part.
 fn makes_pressures(part: &Component) -> bool {
     matches!(part.kind, Some(Kind::ChargingCylinder | Kind::ReducingValve | Kind::ReliefValve))
-}
-
-/// Whether a finding stands whatever a change makes of a line, where it touches no more than that.
-#[must_use]
-pub fn stays(finding: &Finding, touched: usize) -> bool {
-    match rule(finding.rule).filter(|rule| rule.checks.circuit.is_some()).map(|rule| rule.reach) {
-        Some(Reach::Makeup) => true,
-        Some(Reach::Line) => finding.line != Some(touched),
-        Some(Reach::Circuit) | None => false,
-    }
 }

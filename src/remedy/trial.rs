@@ -9,7 +9,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::{circuit_finding, origin_of, side_of};
 use crate::circuit::fixture::load_fixture;
 use crate::circuit::fixture::{Ground, audit_fixture, findings_of_rule, sort_findings};
-use crate::circuit::group::{circuit_figures, renewed_figures};
+use crate::circuit::group::{circuit_figures, renewed_figures, with_other_pump};
 use crate::circuit::links::Links;
 use crate::circuit::roster::Roster;
 use crate::read::ReadError;
@@ -24,7 +24,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
-use super::touched::{stays, touched_line};
+use super::touched::Touched;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
 /// doesn't count.
@@ -71,8 +71,8 @@ pub struct Trial {
     pub gained: Vec<Finding>,
     /// Rules that could be assessed before and can't now.
     pub unassessed: Vec<&'static str>,
-    /// The one line that was touched, where findings that hang on other lines alone were not looked for again.
-    pub touched: Option<usize>,
+    /// What was touched, where findings that it leaves were not looked for again.
+    pub touched: Option<Touched>,
 }
 
 /// What a changed circuit came to.
@@ -201,32 +201,41 @@ impl<'a> Bench<'a> {
         let plant = ground.plant;
         let stood = self.stood(index);
         self.spend(stood.lines);
-        let touched = touched_line(plant, &before.circuit, change);
-        let Some(circuit) = self.changed_in_place(index, change).or_else(|| change.applied(plant, &before.circuit).pop())
+        let Some(circuit) =
+            self.changed_in_place(index, change).or_else(|| change.applied(plant, &before.circuit).pop())
         else {
             return self.trial_beside(index, change);
         };
         let blank = Service::default();
         let service = circuit.service.as_ref().unwrap_or(&blank);
         let asked = Asked { reserve: false, topup: is_topping_up_asked(service), ..Asked::ALL };
-        let figures = match touched {
-            Some(_) => renewed_figures(plant, &circuit, service, &before.figures, asked),
-            None => circuit_figures(plant, &circuit, service, asked),
+        let (touched, figures) = match Touched::by(plant, &before.circuit, change) {
+            Some(touched @ Touched::Line(_)) => {
+                (Some(touched), renewed_figures(plant, &circuit, service, &before.figures, asked))
+            }
+            Some(Touched::Pump) => match with_other_pump(plant, &circuit, service, &before.figures, asked) {
+                Some(figures) => (Some(Touched::Pump), figures),
+                None => (None, circuit_figures(plant, &circuit, service, asked)),
+            },
+            None => (None, circuit_figures(plant, &circuit, service, asked)),
         };
         let view = CircuitView::of(plant, &circuit, service, &figures);
-        let of_line = touched.map(|line| view.of_line(line));
+        let of_line = match touched {
+            Some(Touched::Line(line)) => Some(view.of_line(line)),
+            _ => None,
+        };
         let mut outcome = Outcome::default();
         let (mut found, mut gained, mut unassessed) = (Vec::new(), Vec::new(), Vec::new());
         let mut now = Vec::new();
-        if let Some(line) = touched {
-            let stay = before.findings.iter().filter(|finding| is_problem(finding) && stays(finding, line));
+        if let Some(touched) = touched {
+            let stay = before.findings.iter().filter(|finding| is_problem(finding) && touched.leaves(finding));
             now.extend(stay.map(|finding| Problem::of(index, finding)));
         }
         for rule in CATALOGUE.iter().filter(|rule| rule.checks.circuit.is_some()) {
-            let view = match (&of_line, rule.reach) {
-                (Some(_), Reach::Makeup) => continue,
-                (Some(of_line), Reach::Line) => of_line,
-                _ => &view,
+            let view = match (rule.reach, touched, &of_line) {
+                (Reach::Circuit, _, _) | (_, None, _) => &view,
+                (Reach::Line, _, Some(of_line)) => of_line,
+                _ => continue,
             };
             let Some(severity) = plant.policy.severity(rule.code, rule.severity) else { continue };
             rule.look(view, &mut outcome);

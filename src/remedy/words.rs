@@ -12,7 +12,6 @@ use crate::tables::value::Value;
 
 use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
-use super::touched::stays;
 use super::trial::{Found, Proved, Trial};
 
 fn pressure(plant: &Plant, pressure: Pressure) -> String {
@@ -132,7 +131,7 @@ pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
     let still = || {
         // Of several the first in the order of findings, which differ in their rows alone.
         let found = found.min_by_key(|found| found.origin).map(|found| (&found.measured, &found.limit));
-        let stays = trial.touched.is_some_and(|line| stays(finding, line));
+        let stays = trial.touched.is_some_and(|touched| touched.leaves(finding));
         found.or_else(|| stays.then_some((&finding.measured, &finding.limit)))
     };
     let gained = trial.gained.first().map(|gained| (gained.rule, (&gained.measured, &gained.limit)));

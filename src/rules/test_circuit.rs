@@ -140,7 +140,8 @@ impl TestCircuit {
             _ => rule.look(&view, &mut again),
         }
         let has_all = |one: &Outcome, other: &Outcome| {
-            other.hits.iter().all(|hit| one.hits.contains(hit)) && other.lacks.iter().all(|lack| one.lacks.contains(lack))
+            other.hits.iter().all(|hit| one.hits.contains(hit))
+                && other.lacks.iter().all(|lack| one.lacks.contains(lack))
         };
         let is_same = has_all(outcome, &again) && has_all(&again, outcome);
         assert!(is_same, "{} reaches farther than it says: {outcome:?}\n{again:?}", rule.code);
@@ -293,7 +294,11 @@ fn beyond_reach(mut figures: CircuitFigures) -> CircuitFigures {
         hold_is_bound: true,
         ..Holding::default()
     };
-    CircuitFigures { unclamp: figures.unclamp, holding: figures.holding, ..CircuitFigures::blank(figures.acting, figures.clamp) }
+    CircuitFigures {
+        unclamp: figures.unclamp,
+        holding: figures.holding,
+        ..CircuitFigures::blank(figures.acting, figures.clamp)
+    }
 }
 
 /// The outcome, after a look whether every hit gives what the message needs.

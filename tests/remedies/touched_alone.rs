@@ -11,7 +11,7 @@ use clampbook::circuit::fixture::load_fixture;
 use clampbook::remedy::candidates::Ideas;
 use clampbook::remedy::change::{Change, SettingColumn, StationRole};
 use clampbook::remedy::stock::Stock;
-use clampbook::remedy::touched::{stays, touched_line};
+use clampbook::remedy::touched::Touched;
 use clampbook::remedy::trial::{Bench, Found, Trial, is_searched};
 use clampbook::tables::figures::CircuitFigures;
 use clampbook::tables::plant::Plant;
@@ -48,8 +48,8 @@ fn told(found: &[Found]) -> Vec<String> {
 /// What a short trial found, with what it left standing.
 fn all_found(before: &CircuitAudit, trial: &Trial) -> Vec<String> {
     let mut all = trial.after[0].found.clone();
-    if let Some(line) = trial.touched {
-        let stay = before.findings.iter().filter(|finding| stays(finding, line));
+    if let Some(touched) = trial.touched {
+        let stay = before.findings.iter().filter(|finding| touched.leaves(finding));
         all.extend(stay.map(|finding| Found {
             rule: finding.rule,
             side: finding.side,
@@ -93,6 +93,7 @@ fn changes(plant: &Plant, stock: &Stock, audit: &CircuitAudit) -> Vec<Change> {
 struct Counts {
     trials: u64,
     short: u64,
+    pump: u64,
     cleared: u64,
     gained: u64,
     unassessed: u64,
@@ -129,7 +130,8 @@ fn agree(root: &Path, every: usize) -> Counts {
                     assert_eq!(figures[0], figures[1], "{place}");
                     assert_eq!(all_found(audit, &short), told(&whole.after[0].found), "{place}");
                     counts.trials += 1;
-                    counts.short += u64::from(touched_line(plant, &audit.circuit, &change).is_some());
+                    counts.short += u64::from(matches!(short.touched, Some(Touched::Line(_))));
+                    counts.pump += u64::from(short.touched == Some(Touched::Pump));
                     counts.cleared += u64::from(!whole.cleared.is_empty());
                     counts.gained += u64::from(!whole.gained.is_empty());
                     counts.unassessed += u64::from(!whole.unassessed.is_empty());
@@ -146,6 +148,7 @@ fn sum(all: impl Iterator<Item = Counts>) -> Counts {
     all.fold(Counts::default(), |so_far, more| Counts {
         trials: so_far.trials + more.trials,
         short: so_far.short + more.short,
+        pump: so_far.pump + more.pump,
         cleared: so_far.cleared + more.cleared,
         gained: so_far.gained + more.gained,
         unassessed: so_far.unassessed + more.unassessed,
@@ -154,9 +157,18 @@ fn sum(all: impl Iterator<Item = Counts>) -> Counts {
 
 /// Else nothing was compared.
 fn are_many(counts: Counts, least: u64) {
-    let Counts { trials, short, cleared, gained, unassessed } = counts;
-    let told = format!("{trials} trials, {short} of one line, {cleared} clear, {gained} gain, {unassessed} unassessed");
-    assert!(short >= least && trials - short >= least / 4 && cleared >= least / 40 && gained >= least / 20, "{told}");
+    let Counts { trials, short, pump, cleared, gained, unassessed } = counts;
+    let told = format!(
+        "{trials} trials, {short} of one line, {pump} of a pump, {cleared} clear, {gained} gain, {unassessed} unassessed"
+    );
+    assert!(
+        short >= least
+            && pump >= least / 50
+            && trials - short >= least / 4
+            && cleared >= least / 40
+            && gained >= least / 20,
+        "{told}"
+    );
     if std::env::var_os("TOLD").is_some() {
         eprintln!("{told}");
     }
