@@ -81,12 +81,12 @@ pub struct After {
     pub name: Name,
     pub figures: CircuitFigures,
     /// What is found on it, without what stands untouched.
-    pub found: Vec<Found>,
+    pub found: Vec<FoundAfter>,
 }
 
 /// What is kept of a finding of a changed circuit.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Found {
+pub struct FoundAfter {
     pub rule: &'static str,
     pub side: Option<Side>,
     pub line: Option<usize>,
@@ -95,7 +95,7 @@ pub struct Found {
     pub limit: Option<Value>,
 }
 
-impl Found {
+impl FoundAfter {
     fn of(finding: Finding) -> Self {
         let Finding { rule, side, line, origin, measured, limit, .. } = finding;
         Self { rule, side, line, origin, measured, limit }
@@ -246,7 +246,7 @@ impl<'a> Bench<'a> {
                     let (side, origin) = (side_of(&circuit, &hit), origin_of(&circuit, &hit));
                     let problem = Problem { circuit: index, line: hit.line.and(origin), side, rule: rule.code };
                     let (line, measured, limit) = (hit.line, hit.measured.clone(), hit.limit.clone());
-                    found.push(Found { rule: rule.code, side, line, origin, measured, limit });
+                    found.push(FoundAfter { rule: rule.code, side, line, origin, measured, limit });
                     let is_new = weighs && stood.weighing.binary_search(&problem).is_err();
                     if !is_new && !is_waivable {
                         // What was a problem, and is no less grave for it, still is one.
@@ -308,7 +308,7 @@ impl<'a> Bench<'a> {
         let after = |CircuitAudit { circuit, figures, findings, .. }| {
             let name = circuit.key.circuit.clone();
             self.put_back(index, change, circuit);
-            After { name, figures, found: findings.into_iter().map(Found::of).collect() }
+            After { name, figures, found: findings.into_iter().map(FoundAfter::of).collect() }
         };
         let after = audits.into_iter().map(after).collect();
         Trial { cleared, gained, unassessed, touched: None, after }

@@ -12,7 +12,7 @@ use clampbook::remedy::candidates::Ideas;
 use clampbook::remedy::change::{Change, SettingColumn, StationRole};
 use clampbook::remedy::stock::Stock;
 use clampbook::remedy::touched::Touched;
-use clampbook::remedy::trial::{Bench, Found, Trial, is_searched};
+use clampbook::remedy::trial::{Bench, FoundAfter, Trial, is_searched};
 use clampbook::tables::figures::CircuitFigures;
 use clampbook::tables::plant::Plant;
 use clampbook::tables::words::{Kind, Side};
@@ -39,7 +39,7 @@ fn compared(figures: &CircuitFigures, filling: bool) -> String {
     format!("{figures:?}")
 }
 
-fn told(found: &[Found]) -> Vec<String> {
+fn told(found: &[FoundAfter]) -> Vec<String> {
     let mut all: Vec<String> = found.iter().map(|found| format!("{found:?}")).collect();
     all.sort();
     all
@@ -50,7 +50,7 @@ fn all_found(before: &CircuitAudit, trial: &Trial) -> Vec<String> {
     let mut all = trial.after[0].found.clone();
     if let Some(touched) = trial.touched {
         let stay = before.findings.iter().filter(|finding| touched.leaves(finding));
-        all.extend(stay.map(|finding| Found {
+        all.extend(stay.map(|finding| FoundAfter {
             rule: finding.rule,
             side: finding.side,
             line: finding.line,
