@@ -126,7 +126,8 @@ pub fn no_change(nearest: Option<&str>, ended: Option<Ended>) -> String {
 /// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
 #[must_use]
 pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
-    let is_it = |found: &&FoundAfter| found.rule == finding.rule && found.side == finding.side && found.line == finding.line;
+    let is_it =
+        |found: &&FoundAfter| found.rule == finding.rule && found.side == finding.side && found.line == finding.line;
     let found = trial.after.iter().flat_map(|after| &after.found).filter(is_it);
     let still = || {
         // Of several the first in the order of findings, which differ in their rows alone.
