@@ -1,5 +1,6 @@
 //! One circuit: its lines joined with their parts, its figures, its findings, its verdict.
 
+mod affected;
 pub mod audited;
 mod datum;
 mod doubt;
@@ -12,7 +13,7 @@ mod near_oil;
 pub mod off_circuit;
 pub mod pallet_parts;
 mod pressure_chain;
-mod reach;
+
 mod replica;
 mod rivals;
 pub mod roster;

@@ -19,5 +19,6 @@ pub mod split;
 pub mod station;
 pub mod stock;
 pub mod succession;
+pub mod touched;
 pub mod trial;
 pub mod words;

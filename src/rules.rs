@@ -80,6 +80,8 @@ pub struct Rule {
     pub asked_by: &'static [&'static str],
     /// Figures of a circuit, besides those of its sides, that it looks at.
     pub figures: Asked,
+    /// What its hits and lacks on a circuit follow from.
+    pub reach: Reach,
     /// Changes that may clear it; where there are none, none is searched.
     pub cures: &'static [Cure],
     /// The heading of its live formula in the workbook, where it has one.
@@ -112,6 +114,7 @@ impl Rule {
         checks: Checks::NONE,
         asked_by: &[],
         figures: Asked::SIDES,
+        reach: Reach::Circuit,
         cures: &[],
         live: None,
         runs_on_empty: false,
@@ -184,6 +187,21 @@ pub enum Cure {
     TighterPart,
     /// Tubes and hoses with a larger bore.
     WiderConductor,
+}
+
+/// What a rule's hits and lacks on a circuit follow from, as far as it tells which of them a change leaves as they are.
+///
+/// Less than it says stands here never; what is not sure is [`Reach::Circuit`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reach {
+    /// From what is listed, how the circuit acts, the kinds that sides and zones have, their pressures and settings: no
+    /// figure of a part, nor what the pump is or could bring.
+    Makeup,
+    /// Those on a line from the same and its own part, as if the circuit had no other line: nothing from volumes, the
+    /// weakest rating, trapped oil or times.
+    Line,
+    /// From anything.
+    Circuit,
 }
 
 /// Figures of a circuit that are asked for; those of its sides always are.

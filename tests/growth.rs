@@ -132,13 +132,30 @@ fn unknown_parts(plant: &Path, count: usize) {
     list(plant, &text);
 }
 
-const CASES: [Case; 6] = [
+/// Circuits that one charging cylinder fills, each with a clamp that another replaces.
+fn obsolete_parts_of_a_group(plant: &Path, count: usize) {
+    failing_circuits_of_a_group(plant, count);
+    let mut rows = COMPONENTS.lines().map(|row| format!("{row},,"));
+    let header = rows.next().unwrap().replace(",,", ",status,replaced_by");
+    let rows: Vec<String> =
+        rows.map(|row| row.replace("C1,clamp,100,500,10,,,0,,", "C1,clamp,200,500,10,,,0,obsolete,C2")).collect();
+    fs::write(plant.join("components.csv"), format!("{header}\n{}\n", rows.join("\n"))).unwrap();
+}
+
+const CASES: [Case; 7] = [
     Case {
         name: "failing lines of one circuit",
         sizes: [8_000, 32_000],
         options: &[],
         write: failing_lines,
         found: ("P05", |n| n),
+    },
+    Case {
+        name: "obsolete parts of a group",
+        sizes: [1_000, 4_000],
+        options: &["--no-remedies"],
+        write: obsolete_parts_of_a_group,
+        found: ("B01", |_| 1),
     },
     Case {
         name: "failing circuits of a fixture",

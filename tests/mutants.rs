@@ -32,25 +32,6 @@ fn oracle() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/oracle")
 }
 
-/// The base plant with the edit of a row of `mutants.csv`.
-fn mutated(base: &Plant, edit: &Row) -> Plant {
-    let mut plant = base.clone();
-    let (table, row, column, text) = (&edit["table"], &edit["row"], &edit["column"], &edit["text"]);
-    if table == "policy" {
-        plant.policy(column, text);
-    } else if row == "appended" {
-        let cells: BTreeMap<String, String> = serde_json::from_str(text).unwrap();
-        plant.append(table, &cells);
-    } else if row == "header" {
-        plant.rename(table, column, text);
-    } else if column == "deleted" {
-        plant.delete(table, row.parse().unwrap());
-    } else {
-        plant.set(table, row.parse().unwrap(), column, text);
-    }
-    plant
-}
-
 fn expected(edit: &Row) -> BTreeSet<String> {
     edit["expected"].split(" | ").filter(|text| !text.is_empty()).map(str::to_owned).collect()
 }
@@ -112,7 +93,7 @@ fn every_edit_is_found_and_nothing_else() {
     assert!(edits.len() >= 600, "only {} mutants", edits.len());
     let (mut tallies, mut wrong) = (BTreeMap::new(), String::new());
     for edit in &edits {
-        let (expected, found) = (expected(edit), found(&mutated(&base, edit)));
+        let (expected, found) = (expected(edit), found(&base.mutated(edit)));
         count(&mut tallies, &expected, &found);
         let difference = run::difference(&expected, &found);
         if !difference.is_empty() {

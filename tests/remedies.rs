@@ -8,6 +8,8 @@ mod alike;
 mod by_hand;
 #[path = "remedies/changed_copy.rs"]
 mod changed_copy;
+#[path = "plants/edited.rs"]
+mod edited;
 #[path = "random_plants/making.rs"]
 mod making;
 #[path = "remedies/nothing_missed.rs"]
@@ -21,3 +23,5 @@ mod split;
 #[path = "random_plants/tables.rs"]
 #[allow(dead_code, reason = "what only the test of random plants looks at")]
 mod tables;
+#[path = "remedies/touched_alone.rs"]
+mod touched_alone;

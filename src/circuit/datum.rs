@@ -14,7 +14,7 @@ use crate::tables::spread::{OwnSpread, POLICY_SPREADS, Spread, SpreadKind, Uncer
 use crate::tables::sureness::Measure;
 use crate::tables::words::{Acting, Kind};
 
-use super::reach::Reach;
+use super::affected::Affected;
 use super::replica::Replica;
 use super::side::{STEEL_MODULUS, USUAL_TEMPERATURE};
 
@@ -39,7 +39,7 @@ pub(super) struct Datum {
     pub(super) value: f64,
     uncertain: Uncertain,
     /// What has to be looked at again once it has moved.
-    pub(super) reach: Reach,
+    pub(super) affected: Affected,
 }
 
 /// Data that are moved together at first.
@@ -110,8 +110,8 @@ impl Collector<'_> {
     fn add(&mut self, owner: Owner, column: usize, value: Option<f64>, uncertain: Option<Uncertain>) {
         let Some((value, uncertain)) = value.zip(uncertain) else { return };
         if uncertain.spreads(value) {
-            let datum = Datum { owner, column, value, uncertain, reach: Reach::ALL };
-            self.data.push(Datum { reach: Reach::of(datum.key()), ..datum });
+            let datum = Datum { owner, column, value, uncertain, affected: Affected::ALL };
+            self.data.push(Datum { affected: Affected::of(datum.key()), ..datum });
         }
     }
 

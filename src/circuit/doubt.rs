@@ -9,8 +9,8 @@ use crate::physics::propagation::{
 };
 use crate::rules::{Asked, Rule};
 
+use super::affected::Affected;
 use super::datum::{Bundle, Datum, data};
-use super::reach::Reach;
 use super::replica::{Compared, Replica, put_slacks};
 use super::rivals::Rival;
 
@@ -46,7 +46,7 @@ pub(super) struct Judged {
 pub(super) struct Doubt {
     replica: Replica,
     rules: Vec<&'static Rule>,
-    /// Those of them that a reach concerns, and where their comparisons stand.
+    /// By what is affected: those of them that it concerns, and where their comparisons stand.
     concerned: Vec<Concerned>,
     asked: Asked,
     pub(super) data: Vec<Datum>,
@@ -61,9 +61,9 @@ pub(super) struct Doubt {
     now: Vec<Compared>,
 }
 
-/// The rules that a reach concerns.
+/// The rules that what is affected concerns.
 struct Concerned {
-    reach: Reach,
+    affected: Affected,
     rules: Vec<&'static Rule>,
     /// Places of their comparisons.
     places: Vec<usize>,
@@ -185,17 +185,17 @@ impl Doubt {
     ///
     /// * `is_near` – whether they are moved a little, so that trapped oil may be interpolated
     fn slacks_at(&mut self, moved: impl Iterator<Item = (usize, f64)> + Clone, is_near: bool, into: &mut Vec<f64>) {
-        let mut reach = Reach::default();
+        let mut affected = Affected::default();
         for (index, value) in moved.clone() {
             self.data[index].put(&mut self.replica, value);
-            reach = reach.and(self.data[index].reach);
+            affected = affected.and(self.data[index].affected);
         }
-        let concerned = self.concerned(reach);
-        // What rules out of reach found is what they find.
+        let concerned = self.concerned(affected);
+        // What rules found that are not concerned is what they find.
         into.clear();
         into.extend(self.compared.iter().map(|compared| compared.slack));
         let Concerned { rules, places, .. } = &self.concerned[concerned];
-        self.replica.compared(rules, self.asked, reach, is_near, &mut self.now);
+        self.replica.compared(rules, self.asked, affected, is_near, &mut self.now);
         put_slacks(&self.compared, places, &self.now, into);
         for (index, _) in moved {
             let datum = self.data[index];
@@ -203,10 +203,10 @@ impl Doubt {
         }
     }
 
-    /// The place of what a reach concerns.
-    fn concerned(&mut self, reach: Reach) -> usize {
-        self.concerned.iter().position(|known| known.reach == reach).unwrap_or_else(|| {
-            let rules: Vec<&'static Rule> = self.rules.iter().copied().filter(|rule| reach.concerns(rule)).collect();
+    /// The place of the rules that what is affected concerns.
+    fn concerned(&mut self, affected: Affected) -> usize {
+        self.concerned.iter().position(|known| known.affected == affected).unwrap_or_else(|| {
+            let rules: Vec<&'static Rule> = self.rules.iter().copied().filter(|rule| affected.concerns(rule)).collect();
             // Comparisons of a circuit stand in the order of the rules.
             let mut last = (std::ptr::null::<Rule>(), false);
             let mut is_concerned = |rule: &'static Rule| {
@@ -217,7 +217,7 @@ impl Doubt {
             };
             let all = self.compared.iter().enumerate();
             let places = all.filter(|(_, one)| is_concerned(one.rule)).map(|(place, _)| place).collect();
-            self.concerned.push(Concerned { reach, rules, places });
+            self.concerned.push(Concerned { affected, rules, places });
             self.concerned.len() - 1
         })
     }

@@ -9,8 +9,9 @@ use crate::tables::circuit::{Circuit, Service};
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::line::{Line, PartRef};
+use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
-use crate::tables::words::{Severity, State, Verdict};
+use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 
@@ -143,22 +144,37 @@ pub fn circuit_finding(plant: &Plant, circuit: &Circuit, rule: &Rule, severity: 
         (None, Some(_)) => Subject::Side,
         (None, None) => Subject::Circuit,
     };
+    let (side, origin) = (side_of(circuit, &hit), origin_of(circuit, &hit));
     Finding {
         place: circuit.key.clone(),
-        side: line.map_or(hit.side, |line| Some(line.side)),
+        side,
         position: line.map(|line| line.position.as_str().to_owned()).unwrap_or_default(),
         part_no: line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default(),
         measured: hit.measured,
         limit: hit.limit,
         facts: hit.facts,
-        origin: hit.origin.or_else(|| line.map(|line| line.origin)).or_else(|| row_of(circuit)),
+        origin,
         column: hit.column.or_else(|| line.map(|_| "part_no")),
         line: hit.line,
         ..Finding::blank(rule.code, severity, subject)
     }
 }
 
-fn row_of(circuit: &Circuit) -> Option<crate::tables::origin::Origin> {
+/// The side that a hit's finding has: as listed for a line.
+#[must_use]
+pub fn side_of(circuit: &Circuit, hit: &Hit) -> Option<Side> {
+    let line = hit.line.and_then(|index| circuit.lines.get(index));
+    line.map_or(hit.side, |line| Some(line.side))
+}
+
+/// The row that a hit's finding has.
+#[must_use]
+pub fn origin_of(circuit: &Circuit, hit: &Hit) -> Option<Origin> {
+    let line = hit.line.and_then(|index| circuit.lines.get(index));
+    hit.origin.or_else(|| line.map(|line| line.origin)).or_else(|| row_of(circuit))
+}
+
+fn row_of(circuit: &Circuit) -> Option<Origin> {
     circuit.service.as_ref().map(|service| service.origin).or_else(|| circuit.lines.first().map(|line| line.origin))
 }
 

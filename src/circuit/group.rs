@@ -7,13 +7,13 @@ use crate::physics::topping_up::{cycles_of_filling, days_of_filling};
 use crate::physics::volume::{fill, reserve, usable_oil};
 use crate::rules::Asked;
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::{CircuitFigures, Figure, Gap, GroupFigures, SideFigures};
+use crate::tables::figures::{Chain, CircuitFigures, Figure, Gap, GroupFigures, Holding, SideFigures};
 use crate::tables::plant::Plant;
 use crate::tables::words::{Acting, Charging, Side};
 
+use super::affected::Affected;
 use super::near_oil::NearOil;
-use super::pressure_chain::{GroupChain, add_chain};
-use super::reach::Reach;
+use super::pressure_chain::{GroupChain, add_chain, renew_ratings, same_pressures};
 use super::side::{CircuitInputs, SideSums, demand_gap, outline, sums_of};
 use super::times::add_times;
 use super::trapped::{Lost, add_holding};
@@ -27,25 +27,25 @@ pub fn pallet_figures(plant: &Plant, circuits: &[Circuit], asked: Asked) -> Vec<
     let services: Vec<_> = circuits.iter().map(Circuit::service).collect();
     let inputs = inputs_of(plant, circuits, &services);
     let mut figures: Vec<CircuitFigures> = inputs.iter().map(outlined).collect();
-    work_out_pallet(&inputs, &mut figures, Reach::ALL, asked, &[]);
+    work_out_pallet(&inputs, &mut figures, Affected::ALL, asked, &[]);
     figures
 }
 
-/// Works out figures of circuits again of which what is out of reach has not changed; `near` has their oil by circuit.
+/// Works out figures of circuits again of which nothing else has changed than what is affected; `near` has their oil by circuit.
 ///
 /// Why a figure is unknown is told once: no gap comes to those that there are, and no note.
 pub(super) fn renew(
     plant: &Plant,
     circuits: &[Circuit],
     figures: &mut [CircuitFigures],
-    reach: Reach,
+    affected: Affected,
     asked: Asked,
     near: &[Option<NearOil>],
 ) {
     let services: Vec<_> = circuits.iter().map(Circuit::service).collect();
     let inputs = inputs_of(plant, circuits, &services);
     let told: Vec<Told> = figures.iter().map(Told::of).collect();
-    work_out_pallet(&inputs, figures, reach, asked, near);
+    work_out_pallet(&inputs, figures, affected, asked, near);
     told.into_iter().zip(figures).for_each(|(told, figures)| told.leave(figures));
 }
 
@@ -81,7 +81,7 @@ impl Told {
 pub fn circuit_figures(plant: &Plant, circuit: &Circuit, service: &Service, asked: Asked) -> CircuitFigures {
     let inputs = [CircuitInputs::of(plant, circuit, service)];
     let mut figures = outlined(&inputs[0]);
-    work_out_pallet(&inputs, std::slice::from_mut(&mut figures), Reach::ALL, asked, &[]);
+    work_out_pallet(&inputs, std::slice::from_mut(&mut figures), Affected::ALL, asked, &[]);
     figures
 }
 
@@ -93,6 +93,94 @@ fn inputs_of<'a>(plant: &'a Plant, circuits: &'a [Circuit], services: &'a [Cow<S
 fn outlined(inputs: &CircuitInputs) -> CircuitFigures {
     let unclamp = (inputs.acting == Acting::Double).then(|| outline(inputs, Side::Unclamp));
     CircuitFigures { unclamp, ..CircuitFigures::blank(inputs.acting, outline(inputs, Side::Clamp)) }
+}
+
+/// Figures of a circuit by itself of which lines have other parts or settings, none that changes kinds, the sides that
+/// lines count on, their zones or a pressure: all that doesn't follow from these is worked out again.
+///
+/// * `before` – figures of the circuit as it was, of whose gaps none is told again
+#[must_use]
+pub fn renewed_figures(
+    plant: &Plant,
+    circuit: &Circuit,
+    service: &Service,
+    before: &CircuitFigures,
+    asked: Asked,
+) -> CircuitFigures {
+    let inputs = [CircuitInputs::of(plant, circuit, service)];
+    let unclamp = before.unclamp.as_ref().map(same_pressures);
+    let mut figures = CircuitFigures { unclamp, ..CircuitFigures::blank(before.acting, same_pressures(&before.clamp)) };
+    for side in std::iter::once(&mut figures.clamp).chain(&mut figures.unclamp) {
+        renew_ratings(&inputs[0], side);
+    }
+    let affected = Affected { chain: false, ..Affected::ALL };
+    work_out_pallet(&inputs, std::slice::from_mut(&mut figures), affected, asked, &[]);
+    figures
+}
+
+/// Figures of a circuit by itself whose load station has another pump that gives the same pressure; `None` where it gives
+/// another.
+///
+/// * `before` – figures of the circuit as it was, of whose gaps none is told again
+#[must_use]
+pub fn with_other_pump(
+    plant: &Plant,
+    circuit: &Circuit,
+    service: &Service,
+    before: &CircuitFigures,
+    asked: Asked,
+) -> Option<CircuitFigures> {
+    let inputs = CircuitInputs::of(plant, circuit, service);
+    let clamp = with_other_potential(&inputs, &before.clamp)?;
+    let unclamp = match &before.unclamp {
+        Some(side) => Some(with_other_potential(&inputs, side)?),
+        None => None,
+    };
+    let Holding { settled, cold, cold_or_settled, cold_full, hot, hot_full, .. } = before.holding;
+    let Holding { hold_full, start, leak_temperature, hold, hold_is_bound, .. } = before.holding;
+    let holding = Holding {
+        settled,
+        cold,
+        cold_or_settled,
+        cold_full,
+        hot,
+        hot_full,
+        hold_full,
+        start,
+        leak_temperature,
+        hold,
+        hold_is_bound,
+        ..Holding::default()
+    };
+    let mut figures = CircuitFigures { unclamp, holding, ..CircuitFigures::blank(before.acting, clamp) };
+    if asked.times {
+        add_times(&inputs, &mut figures);
+    }
+    Some(figures)
+}
+
+/// A side with what another pump could bring to it; `None` where one of its pressures is another.
+fn with_other_potential(inputs: &CircuitInputs, before: &SideFigures) -> Option<SideFigures> {
+    let mut figures = same_pressures(before);
+    let group = GroupChain::of(std::iter::once((inputs, &figures)));
+    add_chain(inputs, &mut figures, &group);
+    let is_same =
+        Chain { potential: before.chain.potential, ..figures.chain } == before.chain
+            && figures.zones.iter().zip(&before.zones).all(|(zone, was)| {
+                (zone.pressure, zone.relief, zone.weakest) == (was.pressure, was.relief, was.weakest)
+            });
+    for (zone, was) in figures.zones.iter_mut().zip(&before.zones) {
+        zone.hot = was.hot;
+    }
+    is_same.then(|| SideFigures {
+        volumes: before.volumes,
+        compliance: before.compliance,
+        fill: before.fill,
+        usable: before.usable,
+        reserve: before.reserve,
+        group: before.group.clone(),
+        ..figures
+    })
 }
 
 /// Indices of the circuits of each group, those of one circuit included.
@@ -118,16 +206,16 @@ fn groups(inputs: &[CircuitInputs]) -> Vec<Vec<usize>> {
 fn work_out_pallet(
     inputs: &[CircuitInputs],
     figures: &mut [CircuitFigures],
-    reach: Reach,
+    affected: Affected,
     asked: Asked,
     near: &[Option<NearOil>],
 ) {
     let near_of = |member: usize| near.get(member).and_then(Option::as_ref);
     if inputs.len() == 1 {
-        return work_out(inputs, figures, &[0], reach, asked, near_of);
+        return work_out(inputs, figures, &[0], affected, asked, near_of);
     }
     for members in groups(inputs) {
-        work_out(inputs, figures, &members, reach, asked, near_of);
+        work_out(inputs, figures, &members, affected, asked, near_of);
     }
 }
 
@@ -136,29 +224,29 @@ fn work_out<'a>(
     inputs: &[CircuitInputs],
     figures: &mut [CircuitFigures],
     members: &[usize],
-    reach: Reach,
+    affected: Affected,
     asked: Asked,
     near_of: impl Fn(usize) -> Option<&'a NearOil>,
 ) {
-    let sums = charged_side(inputs, figures, members, Side::Clamp, reach);
+    let sums = charged_side(inputs, figures, members, Side::Clamp, affected);
     let double = |member: &usize| inputs[*member].acting == Acting::Double;
     if members.iter().any(double) {
         let double: Vec<usize> = members.iter().copied().filter(double).collect();
-        let _ = charged_side(inputs, figures, &double, Side::Unclamp, reach);
+        let _ = charged_side(inputs, figures, &double, Side::Unclamp, affected);
     }
     let mut lost: Vec<Lost> = Vec::with_capacity(members.len());
     for (member, sums) in members.iter().copied().zip(&sums) {
         let (inputs, figures) = (&inputs[member], &mut figures[member]);
-        if reach.oil {
+        if affected.oil {
             let mut before = std::mem::take(&mut figures.holding);
             figures.holding.validity = std::mem::take(&mut before.validity);
             lost.push(add_holding(inputs, figures, sums.as_ref(), asked, &before, near_of(member)));
         }
-        if reach.times && asked.times {
+        if affected.times && asked.times {
             add_times(inputs, figures);
         }
     }
-    if reach.oil && asked.topup {
+    if affected.oil && asked.topup {
         add_topping_up(inputs, figures, members, &lost);
     }
 }
@@ -170,9 +258,9 @@ fn charged_side(
     figures: &mut [CircuitFigures],
     members: &[usize],
     side: Side,
-    reach: Reach,
+    affected: Affected,
 ) -> Vec<Option<SideSums>> {
-    if reach.chain {
+    if affected.chain {
         let of_members = members.iter().filter_map(|member| Some((&inputs[*member], figures[*member].side(side)?)));
         let chain = GroupChain::of(of_members);
         for member in members.iter().copied() {
@@ -181,17 +269,17 @@ fn charged_side(
             }
         }
     }
-    let is_summed = reach.volumes || (reach.oil && side == Side::Clamp);
+    let is_summed = affected.volumes || (affected.oil && side == Side::Clamp);
     let sums_of_member = |member: &usize| -> Option<SideSums> {
         let own = figures[*member].side_mut(side).filter(|_| is_summed)?;
         let mut sums = sums_of(&inputs[*member], own)?;
-        if reach.volumes {
+        if affected.volumes {
             sums.add_to(&inputs[*member], own);
         }
         Some(sums)
     };
     let sums: Vec<Option<SideSums>> = members.iter().map(sums_of_member).collect();
-    if reach.volumes {
+    if affected.volumes {
         let of_members = members.iter().filter_map(|member| figures[*member].side(side));
         let group = common(of_members.zip(&sums));
         for member in members.iter().copied() {

@@ -4,7 +4,7 @@ use crate::physics::chain::{PumpLimits, intensified_pressure, pressure_ratio, pu
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::{line_rating, wall_rating};
 use crate::tables::component::Component;
-use crate::tables::figures::{Chain, Figure, Gap, Rating, SideFigures};
+use crate::tables::figures::{Chain, Figure, Gap, Rating, SideFigures, ZoneFigures};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
@@ -267,6 +267,39 @@ fn push_pressure_gaps(gaps: &mut Vec<Gap>, because: &str, with_potential: bool) 
     for figure in figures.into_iter().take(if with_potential { 3 } else { 2 }) {
         gaps.push(Gap { figure, because: because.to_owned() });
     }
+}
+
+/// A side with the lines, kinds and pressures of another, of which nothing else is known.
+pub(super) fn same_pressures(of: &SideFigures) -> SideFigures {
+    let zone = |zone: &ZoneFigures| ZoneFigures {
+        lines: zone.lines.clone(),
+        kinds: zone.kinds,
+        pressure: zone.pressure,
+        relief: zone.relief,
+        potential: zone.potential,
+        ..ZoneFigures::default()
+    };
+    let [charge, full, reduced] = &of.zones;
+    SideFigures {
+        lines: of.lines.clone(),
+        kinds: of.kinds,
+        kinds_are_known: of.kinds_are_known,
+        has_reducing_valve: of.has_reducing_valve,
+        cylinder: of.cylinder,
+        cylinder_pieces: of.cylinder_pieces,
+        chain: Chain { weakest: None, tube: None, ..of.chain },
+        zones: [zone(charge), zone(full), zone(reduced)],
+        ..SideFigures::blank(of.side)
+    }
+}
+
+/// The weakest rating of a side and of each zone, and the lowest tube rating, with the pressures that it has.
+pub(super) fn renew_ratings(inputs: &CircuitInputs, figures: &mut SideFigures) {
+    let mut chain = figures.chain;
+    let mut gaps = Vec::new();
+    add_ratings(inputs, figures, &mut chain, &mut gaps);
+    figures.chain = chain;
+    figures.gaps.extend(gaps);
 }
 
 /// The weakest rating of the side and of each zone, and the lowest tube rating.

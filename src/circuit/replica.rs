@@ -12,11 +12,11 @@ use crate::tables::policy::{DEFAULT_FLUID, Policy};
 use crate::tables::station::{Station, StationPart};
 use crate::tables::words::Charging;
 
+use super::affected::Affected;
 use super::audited::CircuitAudit;
 use super::fixture::neighbours_by_fixture;
 use super::group::{pallet_figures, renew};
 use super::near_oil::NearOil;
-use super::reach::Reach;
 use super::side::CircuitInputs;
 use super::trapped::trapped_oil;
 
@@ -48,8 +48,8 @@ pub(super) struct Replica {
     pub(super) fluids: Vec<Name>,
     /// Figures as the circuits stand.
     figures: Vec<CircuitFigures>,
-    /// The same, of which what is within a reach is worked out again and again.
-    renewed: Vec<(Reach, Vec<CircuitFigures>)>,
+    /// The same, by what is affected, which is worked out again and again.
+    renewed: Vec<(Affected, Vec<CircuitFigures>)>,
     /// By circuit: its oil as it stands; `None` where nothing is trapped, or something of it is unknown.
     near: Vec<Option<NearOil>>,
 }
@@ -160,28 +160,28 @@ impl Replica {
 
     /// Every figure that one of these rules compares with a limit, after something was moved.
     ///
-    /// * `reach` – of what was moved: nothing else is worked out again
+    /// * `affected` – by what was moved: nothing else is worked out again
     /// * `is_near` – whether it was moved a little, so that trapped oil may be interpolated
     pub(super) fn compared(
         &mut self,
         rules: &[&'static Rule],
         asked: Asked,
-        reach: Reach,
+        affected: Affected,
         is_near: bool,
         into: &mut Vec<Compared>,
     ) {
         into.clear();
-        let reach = reach.within(asked);
-        if !reach.moves_figures() {
+        let affected = affected.within(asked);
+        if !affected.moves_figures() {
             return self.compared_in(&self.figures, rules, into);
         }
-        // Figures out of reach are not worked out again: each reach has its own, in which they stand as they are.
-        let place = self.renewed.iter().position(|(known, _)| *known == reach).unwrap_or_else(|| {
-            self.renewed.push((reach, self.figures.clone()));
+        // What is not affected is not worked out again: each kind has figures of its own, in which it stands as it is.
+        let place = self.renewed.iter().position(|(known, _)| *known == affected).unwrap_or_else(|| {
+            self.renewed.push((affected, self.figures.clone()));
             self.renewed.len() - 1
         });
         let near: &[Option<NearOil>] = if is_near { &self.near } else { &[] };
-        renew(&self.plant, &self.circuits, &mut self.renewed[place].1, reach, asked, near);
+        renew(&self.plant, &self.circuits, &mut self.renewed[place].1, affected, asked, near);
         self.compared_in(&self.renewed[place].1, rules, into);
     }
 

@@ -180,8 +180,8 @@ fn set_aside_reason(inputs: &CircuitInputs, figures: &SideFigures) -> Option<Str
         if component.kind.is_none() {
             return Some(format!("the kind of part {} is not known", component.part_no));
         }
-        let is_here = figures.lines.binary_search(&index).is_ok();
-        (is_here && line.is_set_aside_with(component))
+        let is_here = || figures.lines.binary_search(&index).is_ok();
+        (line.is_set_aside_with(component) && is_here())
             .then(|| format!("the line on row {} is set aside", line.origin.row))
     })
 }

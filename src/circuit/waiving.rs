@@ -85,6 +85,12 @@ impl Waiving {
         Self { by_rule }
     }
 
+    /// Whether a waiver names the rule: findings of others stand.
+    #[must_use]
+    pub fn names(&self, rule: &str) -> bool {
+        !self.by_rule.is_empty() && self.by_rule.contains_key(&folded(rule))
+    }
+
     /// Marks the findings that a waiver in force matches and says what every waiver matched.
     ///
     /// Where several match, the first of the table waives. Findings on waivers are never waived.

@@ -209,7 +209,7 @@ impl<'a> Alike<'a> {
         }
         cleared.sort_unstable();
         let (circuit, figures) = (proved.circuit, proved.figures.clone());
-        Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures })))
+        Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures, sentence: None })))
     }
 
     fn nearest(&self, nearest: &NearestChange, from: usize, to: usize) -> Option<NearestChange> {

@@ -164,6 +164,37 @@ impl Change {
         changed
     }
 
+    /// Makes the change on a circuit in place, where it is of one line or of the load station; false where it isn't.
+    pub fn apply_in_place(&self, plant: &Plant, circuit: &mut Circuit) -> bool {
+        match self {
+            Self::Swap { line, to } => {
+                if let Some(line) = circuit.lines.get_mut(*line) {
+                    line.part = PartRef::Known(*to);
+                }
+            }
+            Self::Setting { line, column, to } => {
+                if let Some(line) = circuit.lines.get_mut(*line) {
+                    set(line, *column, *to);
+                }
+            }
+            Self::StationSetting { .. } | Self::StationPart { .. } => self.change_station(plant, circuit),
+            _ => return false,
+        }
+        true
+    }
+
+    /// Takes back what [`Change::apply_in_place`] made of a circuit.
+    pub fn take_back(&self, changed: &mut Circuit, as_it_stood: &Circuit) {
+        if let Some(line) = self.line() {
+            if let (Some(changed), Some(stood)) = (changed.lines.get_mut(line), as_it_stood.lines.get(line)) {
+                changed.part.clone_from(&stood.part);
+                (changed.set_pressure, changed.precharge) = (stood.set_pressure, stood.precharge);
+            }
+        } else {
+            changed.trial_station.clone_from(&as_it_stood.trial_station);
+        }
+    }
+
     /// The line that comes in.
     #[must_use]
     pub fn added(&self) -> Option<Line> {

@@ -96,6 +96,12 @@ const fn without_rounding(more: Taken) -> Taken {
 /// * `taken` – by the circuit as it stands: that of every change is not counted anew
 #[must_use]
 pub fn of_circuit(plant: &Plant, circuit: &Circuit, taken: &TakenByPart, change: &Change) -> Vec<Needed> {
+    if let Change::Swap { line, .. } = change
+        && let Some(line) = circuit.lines.get(*line)
+        && let Some(moved) = of_swap(plant, taken, line, &change.applied_to(line))
+    {
+        return needed(circuit, moved.into_iter());
+    }
     let (before, after) = match change {
         Change::Swap { line, .. } | Change::Setting { line, .. } => {
             let lines: Vec<&Line> = circuit.lines.get(*line).into_iter().collect();
@@ -108,21 +114,40 @@ pub fn of_circuit(plant: &Plant, circuit: &Circuit, taken: &TakenByPart, change:
             (taken.clone(), TakenByPart::of(plant, &change.applied(plant, circuit)))
         }
     };
+    let parts: BTreeSet<u32> = before.0.keys().chain(after.0.keys()).copied().collect();
+    let of = |taken: &TakenByPart, part: u32| taken.0.get(&part).map(|(_, taken)| *taken);
+    needed(circuit, parts.into_iter().map(|part| (part, of(&before, part), of(&after, part))))
+}
+
+/// A part with what the circuit takes of it before and after a change; `None` where no line has it.
+type Moved = (u32, Option<Taken>, Option<Taken>);
+
+/// What a circuit needs more or less of parts.
+fn needed(circuit: &Circuit, moved: impl Iterator<Item = Moved>) -> Vec<Needed> {
     let service = circuit.service.as_ref();
     let is_built = service.is_some_and(|service| service.built);
-    let parts: BTreeSet<u32> = before.0.keys().chain(after.0.keys()).copied().collect();
-    let of = |taken: &TakenByPart, part: u32| taken.0.get(&part).map(|(_, taken)| *taken).unwrap_or_default();
-    parts
-        .into_iter()
-        .filter_map(|part| {
-            let more = without_rounding(of(&after, part).less(of(&before, part)));
+    moved
+        .filter_map(|(part, before, after)| {
+            let more = without_rounding(after.unwrap_or_default().less(before.unwrap_or_default()));
             let taken = if is_built { more.above_zero() } else { more };
             let need_date = service.and_then(|service| service.need_date).filter(|_| !is_built);
-            let is_other = is_built || before.0.contains_key(&part) != after.0.contains_key(&part);
+            let is_other = is_built || before.is_some() != after.is_some();
             let place = Some(circuit.key.clone());
             (taken != Taken::default()).then_some(Needed { part, taken, place, is_other, need_date })
         })
         .collect()
+}
+
+/// The two parts of a line that has another one, in order; `None` where what it takes of one of them is not known.
+fn of_swap(plant: &Plant, taken: &TakenByPart, old: &Line, new: &Line) -> Option<[Moved; 2]> {
+    let (from, less) = TakenByPart::of_line(plant, old)?;
+    let (to, more) = TakenByPart::of_line(plant, new).filter(|(to, _)| *to != from)?;
+    let of = |part: u32| taken.0.get(&part).copied();
+    let left = of(from).filter(|(lines, _)| *lines > 1).map(|(_, all)| all.less(less));
+    let all = |known: Option<(u64, Taken)>| known.map(|(_, taken)| taken);
+    let mut moved = [(from, all(of(from)), left), (to, all(of(to)), Some(all(of(to)).unwrap_or_default().and(more)))];
+    moved.sort_by_key(|(part, _, _)| *part);
+    Some(moved)
 }
 
 /// What is taken before and after a line changes, as far as the parts of the two go.

@@ -135,7 +135,7 @@ fn circuit_row(
     row.rules = rules;
     row.cleared = proved.cleared.len() as u64;
     row.circuits = vec![audit.circuit.key.clone()];
-    row.words = words::sentence(plant, audit, proved);
+    row.words = proved.sentence.clone().unwrap_or_else(|| words::sentence(plant, audit, proved));
     row.edit = edits::edit_of(plant, audit, &proved.change);
     row.claims = standings.claims_of(proved);
     let needs = match &row.edit {

@@ -653,7 +653,7 @@ fn smallest(plant: &Plant, smaller: Vec<Proved>, problem: Problem) -> Option<Pro
 
 fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, trial: Trial) -> Proved {
     let figures = super::words::before_and_after(plant, before, &change, &trial);
-    Proved { circuit, change, cleared: trial.cleared, figures }
+    Proved { circuit, change, cleared: trial.cleared, figures, sentence: None }
 }
 
 /// An answer for a finding, by the places of its circuit and of the finding there.
@@ -695,10 +695,14 @@ impl Gathered {
     fn add(&mut self, proved: Proved) -> usize {
         let places = self.places.entry((proved.circuit, proved.change.gist())).or_default();
         if let Some(known) = places.iter().copied().find(|known| self.all[*known].change == proved.change) {
-            let all = &mut self.all[known].cleared;
-            all.extend(proved.cleared);
-            all.sort_unstable();
-            all.dedup();
+            let Proved { cleared, sentence, .. } = &mut self.all[known];
+            let before = cleared.len();
+            cleared.extend(proved.cleared);
+            cleared.sort_unstable();
+            cleared.dedup();
+            if cleared.len() > before {
+                *sentence = None;
+            }
             return known;
         }
         places.push(self.all.len());
@@ -727,6 +731,7 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
             Answer::Proved(mut proved) => {
                 proved.cleared.retain(|problem| !unfounded.contains(problem));
                 let sentence = super::words::sentence(plant, &audits[proved.circuit], &proved);
+                proved.sentence = Some(sentence.clone());
                 (Some(gathered.add(proved)), sentence)
             }
             Answer::Same(first) => {
@@ -736,6 +741,7 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
                     && let Err(place) = proved.cleared.binary_search(&problem)
                 {
                     proved.cleared.insert(place, problem);
+                    proved.sentence = None;
                 }
                 (Some(known), sentence)
             }

@@ -130,7 +130,7 @@ impl Feasible<'_, '_> {
         let found = candidates.into_iter().take_while(|_| !self.bench.is_spent()).find(|cylinder| {
             let groups = vec![self.group(mask, *cylinder, 0)];
             let trial = self.bench.trial(self.circuit, &Change::Split { line: self.line, groups });
-            let is_full = trial.after.iter().any(|after| after.findings.iter().any(|finding| finding.rule == V01.code));
+            let is_full = trial.after.iter().any(|after| after.found.iter().any(|found| found.rule == V01.code));
             trial.gained.is_empty() && !is_full && trial.unassessed.is_empty()
         });
         self.known.insert(mask, found);

@@ -30,7 +30,27 @@ pub struct Stock {
 struct Shelf {
     briefs: Vec<Brief>,
     common: Common,
+    /// Places of the parts by rating, those without a known one first, then the highest.
+    by_rating: Vec<usize>,
 }
+
+impl Shelf {
+    fn of(briefs: Vec<Brief>, common: Common) -> Self {
+        let rating = |place: &usize| briefs[*place].rating.map_or(f64::INFINITY, Pressure::si);
+        let mut by_rating: Vec<usize> = (0..briefs.len()).collect();
+        by_rating.sort_by(|one, other| rating(other).total_cmp(&rating(one)));
+        Self { briefs, common, by_rating }
+    }
+
+    /// Places of the parts that bear a pressure, where they are few of the shelf.
+    fn few_that_bear(&self, rated: Pressure) -> Option<&[usize]> {
+        let bear = self.by_rating.partition_point(|place| self.briefs[*place].bears(Some(rated)));
+        self.by_rating.get(..bear).filter(|bear| bear.len() < self.briefs.len() / FEW)
+    }
+}
+
+/// The part of a shelf up to which some of its parts are few: they are then looked at by themselves.
+const FEW: usize = 8;
 
 /// What some parts have in common.
 #[derive(Clone, Copy, Debug)]
@@ -106,19 +126,33 @@ impl<'a> Fitting<'a> {
 
     /// The parts from a place of the shelf on, with their places.
     fn from(self, start: usize, rated: Option<Pressure>) -> impl Iterator<Item = (usize, u32)> + 'a {
-        let Self { plant, shelf, stand, old, .. } = self;
+        let briefs = self.shelf.briefs.iter().enumerate().skip(start);
+        let fits = self.fits();
+        briefs.filter(move |(_, brief)| brief.bears(rated) && fits(brief)).map(|(place, brief)| (place, brief.part))
+    }
+
+    /// Whether a part may come in.
+    fn fits(self) -> impl Fn(&Brief) -> bool + 'a {
+        let Self { plant, stand, old, .. } = self;
         let least = stand.least(old);
-        let briefs = shelf.briefs.iter().enumerate().skip(start);
-        let places = briefs.filter(move |(_, brief)| brief.bears(rated) && brief.has(&least));
-        let admits = move |part: u32| {
-            let new = plant.component_at(Some(part));
-            new.is_some_and(|new| stand.admits(&plant.policy.limits, old, (part, new)))
-        };
-        places.map(|(place, brief)| (place, brief.part)).filter(move |(_, part)| admits(*part))
+        move |brief| {
+            brief.has(&least)
+                && plant
+                    .component_at(Some(brief.part))
+                    .is_some_and(|new| stand.admits(&plant.policy.limits, old, (brief.part, new)))
+        }
     }
 
     fn start(self, rated: Option<Pressure>) -> usize {
-        let find = || self.from(0, rated).next().map_or(self.shelf.briefs.len(), |(place, _)| place);
+        let briefs = &self.shelf.briefs;
+        let first = || match rated.and_then(|rated| self.shelf.few_that_bear(rated)) {
+            Some(few) => {
+                let fits = self.fits();
+                few.iter().copied().filter(|place| fits(&briefs[*place])).min()
+            }
+            None => self.from(0, rated).next().map(|(place, _)| place),
+        };
+        let find = || first().unwrap_or(briefs.len());
         kept(&self.stock.firsts, (self.stand, rated.map(|rated| rated.si().to_bits())), find)
     }
 
@@ -165,7 +199,7 @@ impl Stock {
         let shelved = |mut parts: Vec<u32>| {
             sort_parts(plant, &mut parts);
             let common = Common::of(parts.iter().map(|part| &components[*part as usize]));
-            Shelf { briefs: parts.into_iter().map(brief).collect(), common }
+            Shelf::of(parts.into_iter().map(brief).collect(), common)
         };
         let shelves = parts.into_iter().map(shelved).collect();
         Self { shelves, firsts: RwLock::default(), common: RwLock::default() }

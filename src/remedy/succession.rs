@@ -1,5 +1,6 @@
 //! Obsolete parts: their replacement, tried in every circuit that uses them.
 
+use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::Ground;
 use crate::circuit::fixture::load_fixture;
 use crate::circuit::roster::Roster;
@@ -116,17 +117,15 @@ pub fn succession(
     let change = Change::Succeed { from, to };
     for fixture in fixtures {
         let before = load_fixture(roster, ground, roster.fixtures[*fixture].clone())?.audits;
-        let bench = Bench::of(ground, &before);
+        let uses: Vec<Option<bool>> = before.iter().map(|audit| use_of(ground, &audit.circuit, from)).collect();
+        let mut failed = failed_in(ground, &before, &change, &|index| uses[index].is_some());
         for (index, audit) in before.iter().enumerate() {
-            let Some(is_bought) = use_of(ground, &audit.circuit, from) else { continue };
+            let Some(is_bought) = uses[index] else { continue };
             let key = &audit.circuit.key;
             result.circuits.push(key.clone());
             let taken = TakenByPart::of(ground.plant, std::slice::from_ref(&audit.circuit));
             result.needs.extend(need::of_circuit(ground.plant, &audit.circuit, &taken, &change));
-            let trial = bench.trial(index, &change);
-            let mut failed: Vec<&'static str> =
-                trial.gained.iter().map(|finding| finding.rule).chain(trial.unassessed.iter().copied()).collect();
-            failed.dedup();
+            let failed = std::mem::take(&mut failed[index]);
             result.everywhere.add(key, &failed);
             if is_bought {
                 result.where_bought.add(key, &failed);
@@ -134,6 +133,37 @@ pub fn succession(
         }
     }
     Ok(result)
+}
+
+/// By circuit of a fixture: the rules that the replacement fails there.
+///
+/// Circuits that have to do with each other are changed together: the replacement is wanted wherever the part is used,
+/// and what each takes more of a charging cylinder's oil adds up. One audit serves all of them. What it brings on a
+/// circuit that doesn't use the part stands against all that do.
+fn failed_in(
+    ground: &Ground,
+    before: &[CircuitAudit],
+    change: &Change,
+    uses: &dyn Fn(usize) -> bool,
+) -> Vec<Vec<&'static str>> {
+    let bench = Bench::of(ground, before);
+    let mut failed: Vec<Vec<&'static str>> = vec![Vec::new(); before.len()];
+    for set in bench.sets().filter(|set| set.iter().any(|index| uses(*index))) {
+        if let [only] = set {
+            let trial = bench.trial(*only, change);
+            failed[*only] = trial.gained.iter().map(|finding| finding.rule).chain(trial.unassessed).collect();
+        } else {
+            let mut elsewhere: Vec<&'static str> = Vec::new();
+            for (index, rules) in set.iter().zip(bench.failed_together(set, change, uses)) {
+                if uses(*index) { failed[*index] = rules } else { elsewhere.extend(rules) }
+            }
+            for index in set.iter().filter(|index| uses(**index)) {
+                failed[*index].extend(&elsewhere);
+            }
+        }
+    }
+    failed.iter_mut().for_each(Vec::dedup);
+    failed
 }
 
 impl Succession {

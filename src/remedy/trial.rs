@@ -6,19 +6,25 @@ use std::ops::Range;
 use std::rc::Rc;
 
 use crate::circuit::audited::CircuitAudit;
+use crate::circuit::findings::{circuit_finding, origin_of, side_of};
 use crate::circuit::fixture::load_fixture;
-use crate::circuit::fixture::{Ground, audit_fixture, findings_of_rule};
+use crate::circuit::fixture::{Ground, audit_fixture, findings_of_rule, sort_findings};
+use crate::circuit::group::{circuit_figures, renewed_figures, with_other_pump};
 use crate::circuit::links::Links;
 use crate::circuit::roster::Roster;
 use crate::read::ReadError;
-use crate::rules::catalogue::rule;
-use crate::tables::circuit::{Circuit, Name};
+use crate::rules::catalogue::{CATALOGUE, rule};
+use crate::rules::view::CircuitView;
+use crate::rules::{Asked, Outcome, Reach};
+use crate::tables::circuit::{Circuit, Name, Service};
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
-use crate::tables::words::Side;
+use crate::tables::value::Value;
+use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
+use super::touched::Touched;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
 /// doesn't count.
@@ -50,6 +56,8 @@ pub struct Proved {
     pub cleared: Vec<Problem>,
     /// Figures before and after, in words.
     pub figures: String,
+    /// The change as a sentence, where it was made for all that it clears.
+    pub sentence: Option<String>,
 }
 
 /// What a change did.
@@ -63,6 +71,8 @@ pub struct Trial {
     pub gained: Vec<Finding>,
     /// Rules that could be assessed before and can't now.
     pub unassessed: Vec<&'static str>,
+    /// What was touched, where findings that it leaves were not looked for again.
+    pub touched: Option<Touched>,
 }
 
 /// What a changed circuit came to.
@@ -70,7 +80,26 @@ pub struct After {
     /// The circuit's own, or that of a split's group.
     pub name: Name,
     pub figures: CircuitFigures,
-    pub findings: Vec<Finding>,
+    /// What is found on it, without what stands untouched.
+    pub found: Vec<FoundAfter>,
+}
+
+/// What is kept of a finding of a changed circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FoundAfter {
+    pub rule: &'static str,
+    pub side: Option<Side>,
+    pub line: Option<usize>,
+    pub origin: Option<Origin>,
+    pub measured: Option<Value>,
+    pub limit: Option<Value>,
+}
+
+impl FoundAfter {
+    fn of(finding: Finding) -> Self {
+        let Finding { rule, side, line, origin, measured, limit, .. } = finding;
+        Self { rule, side, line, origin, measured, limit }
+    }
 }
 
 impl Trial {
@@ -153,8 +182,100 @@ impl<'a> Bench<'a> {
     }
 
     /// Tries a change on one circuit.
+    ///
+    /// Of a circuit that has nothing to do with the others of its pallet only what the change touches is looked at; what
+    /// comes of it is what [`Bench::trial_beside`] comes to.
     #[must_use]
     pub fn trial(&self, index: usize, change: &Change) -> Trial {
+        let is_alone = self.beside(index).len() == 1 && !self.before[index].circuit.lines.is_empty();
+        if is_alone && !matches!(change, Change::Split { .. }) {
+            self.trial_alone(index, change)
+        } else {
+            self.trial_beside(index, change)
+        }
+    }
+
+    /// Tries a change on a circuit by itself.
+    fn trial_alone(&self, index: usize, change: &Change) -> Trial {
+        let (ground, before) = (self.ground, &self.before[index]);
+        let plant = ground.plant;
+        let stood = self.stood(index);
+        self.spend(stood.lines);
+        let Some(circuit) =
+            self.changed_in_place(index, change).or_else(|| change.applied(plant, &before.circuit).pop())
+        else {
+            return self.trial_beside(index, change);
+        };
+        let blank = Service::default();
+        let service = circuit.service.as_ref().unwrap_or(&blank);
+        let asked = Asked { reserve: false, topup: is_topping_up_asked(service), ..Asked::ALL };
+        let (touched, figures) = match Touched::by(plant, &before.circuit, change) {
+            Some(touched @ Touched::Line(_)) => {
+                (Some(touched), renewed_figures(plant, &circuit, service, &before.figures, asked))
+            }
+            Some(Touched::Pump) => match with_other_pump(plant, &circuit, service, &before.figures, asked) {
+                Some(figures) => (Some(Touched::Pump), figures),
+                None => (None, circuit_figures(plant, &circuit, service, asked)),
+            },
+            None => (None, circuit_figures(plant, &circuit, service, asked)),
+        };
+        let view = CircuitView::of(plant, &circuit, service, &figures);
+        let of_line = match touched {
+            Some(Touched::Line(line)) => Some(view.of_line(line)),
+            _ => None,
+        };
+        let mut outcome = Outcome::default();
+        let (mut found, mut gained, mut unassessed) = (Vec::new(), Vec::new(), Vec::new());
+        let mut now = Vec::new();
+        if let Some(touched) = touched {
+            let stay = before.findings.iter().filter(|finding| is_problem(finding) && touched.leaves(finding));
+            now.extend(stay.map(|finding| Problem::of(index, finding)));
+        }
+        for rule in CATALOGUE.iter().filter(|rule| rule.checks.circuit.is_some()) {
+            let view = match (rule.reach, touched, &of_line) {
+                (Reach::Circuit, _, _) | (_, None, _) => &view,
+                (Reach::Line, _, Some(of_line)) => of_line,
+                _ => continue,
+            };
+            let Some(severity) = plant.policy.severity(rule.code, rule.severity) else { continue };
+            rule.look(view, &mut outcome);
+            if !outcome.hits.is_empty() {
+                let weighs = severity != Severity::Observation;
+                let is_waivable = ground.waiving.names(rule.code);
+                for hit in outcome.hits.drain(..) {
+                    let (side, origin) = (side_of(&circuit, &hit), origin_of(&circuit, &hit));
+                    let problem = Problem { circuit: index, line: hit.line.and(origin), side, rule: rule.code };
+                    let (line, measured, limit) = (hit.line, hit.measured.clone(), hit.limit.clone());
+                    found.push(FoundAfter { rule: rule.code, side, line, origin, measured, limit });
+                    let is_new = weighs && stood.weighing.binary_search(&problem).is_err();
+                    if !is_new && !is_waivable {
+                        // What was a problem, and is no less grave for it, still is one.
+                        now.push(problem);
+                        continue;
+                    }
+                    let mut finding = [circuit_finding(plant, &circuit, rule, severity, hit)];
+                    let _ = ground.waiving.mark(&mut finding);
+                    now.extend(finding.iter().any(is_problem).then_some(problem));
+                    gained.extend(finding.into_iter().filter(|_| is_new));
+                }
+            }
+            if !outcome.lacks.is_empty() {
+                outcome.lacks.clear();
+                if !before.not_assessed.iter().any(|lack| lack.rule == rule.code) {
+                    unassessed.push(rule.code);
+                }
+            }
+        }
+        sort_findings(&mut gained);
+        let cleared = stood.problems.iter().filter(|problem| !now.contains(problem)).copied().collect();
+        let name = circuit.key.circuit.clone();
+        self.put_back(index, change, circuit);
+        Trial { cleared, gained, unassessed, touched, after: vec![After { name, figures, found }] }
+    }
+
+    /// Tries a change on one circuit, with all circuits that have to do with it.
+    #[must_use]
+    pub fn trial_beside(&self, index: usize, change: &Change) -> Trial {
         let before = &self.before[index];
         let changed = self.changed(index, change);
         let count = changed.len();
@@ -187,29 +308,72 @@ impl<'a> Bench<'a> {
         let after = |CircuitAudit { circuit, figures, findings, .. }| {
             let name = circuit.key.circuit.clone();
             self.put_back(index, change, circuit);
-            After { name, figures, findings }
+            After { name, figures, found: findings.into_iter().map(FoundAfter::of).collect() }
         };
-        Trial { cleared, gained, unassessed, after: audits.into_iter().map(after).collect() }
+        let after = audits.into_iter().map(after).collect();
+        Trial { cleared, gained, unassessed, touched: None, after }
+    }
+
+    /// Sets of circuits that have to do with each other.
+    pub(super) fn sets(&self) -> impl Iterator<Item = &[usize]> {
+        self.links.get_or_init(|| Links::of(self.before)).sets()
+    }
+
+    /// Makes a change on several circuits of a set at once; by circuit of the set the rules of which it gains a finding,
+    /// or that can't be assessed any more.
+    ///
+    /// * `is_changed` – whether the change is made on a circuit, by its place
+    pub(super) fn failed_together(
+        &self,
+        set: &[usize],
+        change: &Change,
+        is_changed: &dyn Fn(usize) -> bool,
+    ) -> Vec<Vec<&'static str>> {
+        let Some(first) = set.first() else { return Vec::new() };
+        let stood = self.stood(*first);
+        self.spend(stood.lines);
+        let plant = self.ground.plant;
+        let circuit = |index: &usize| {
+            let circuit = &self.before[*index].circuit;
+            let changed = is_changed(*index).then(|| change.applied(plant, circuit).pop()).flatten();
+            changed.unwrap_or_else(|| circuit.clone())
+        };
+        let audits = audit_fixture(self.ground, set.iter().map(circuit).collect());
+        let failed = |(index, audit): (&usize, &CircuitAudit)| {
+            let is_new = |finding: &&Finding| {
+                finding.is_major_or_minor() && stood.weighing.binary_search(&Problem::of(*index, finding)).is_err()
+            };
+            let gained = audit.findings.iter().filter(is_new).map(|finding| finding.rule);
+            let unassessed = newly_unassessed(&self.before[*index], std::slice::from_ref(audit));
+            gained.chain(unassessed).collect()
+        };
+        set.iter().zip(&audits).map(failed).collect()
     }
 
     /// The circuits that take a changed one's place.
     fn changed(&self, index: usize, change: &Change) -> Vec<Circuit> {
-        let circuit = &self.before[index].circuit;
-        let Some(line) = change.line().filter(|line| *line < circuit.lines.len()) else {
-            return change.applied(self.ground.plant, circuit);
-        };
-        let known = self.copy.take().filter(|(of, _)| *of == index);
-        let mut copy = known.map_or_else(|| circuit.clone(), |(_, copy)| copy);
-        copy.lines[line] = change.applied_to(&circuit.lines[line]);
-        vec![copy]
+        match self.changed_in_place(index, change) {
+            Some(changed) => vec![changed],
+            None => change.applied(self.ground.plant, &self.before[index].circuit),
+        }
     }
 
-    /// Takes a circuit back that was changed in one line.
+    /// The changed circuit, where one line or the load station changes: the copy that is at hand.
+    fn changed_in_place(&self, index: usize, change: &Change) -> Option<Circuit> {
+        if change.line().is_none() && !change.is_of_station() {
+            return None;
+        }
+        let known = self.copy.take().filter(|(of, _)| *of == index);
+        let mut copy = known.map_or_else(|| self.before[index].circuit.clone(), |(_, copy)| copy);
+        change.apply_in_place(self.ground.plant, &mut copy).then_some(copy)
+    }
+
+    /// Takes a circuit back that was changed in place.
     fn put_back(&self, index: usize, change: &Change, mut changed: Circuit) {
-        let line = change.line().and_then(|line| Some((line, self.before[index].circuit.lines.get(line)?)));
-        let Some((line, as_it_stands)) = line else { return };
-        changed.lines[line] = as_it_stands.clone();
-        self.copy.replace(Some((index, changed)));
+        if change.line().is_some() || change.is_of_station() {
+            change.take_back(&mut changed, &self.before[index].circuit);
+            self.copy.replace(Some((index, changed)));
+        }
     }
 
     /// What stands on a circuit and those beside it.
@@ -342,6 +506,12 @@ fn problems<'a>(audits: impl Iterator<Item = (usize, &'a CircuitAudit)>, is_one:
     all.sort_unstable();
     all.dedup();
     all
+}
+
+/// Whether a rule may look at how long a filling lasts: what says nothing of cycles or of a hold asks for none.
+fn is_topping_up_asked(service: &Service) -> bool {
+    let given = [("cycles_per_day", service.cycles_per_day.is_some()), ("hold_time", service.hold_time.is_some())];
+    given.into_iter().all(|(column, is_given)| is_given || service.is_unreadable(column))
 }
 
 fn newly_unassessed(before: &CircuitAudit, after: &[CircuitAudit]) -> Vec<&'static str> {

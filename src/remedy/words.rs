@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 
 use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
-use super::trial::{Proved, Trial};
+use super::trial::{FoundAfter, Proved, Trial};
 
 fn pressure(plant: &Plant, pressure: Pressure) -> String {
     shown(&Value::Pressure(pressure), plant.policy.units)
@@ -126,16 +126,20 @@ pub fn no_change(nearest: Option<&str>, ended: Option<Ended>) -> String {
 /// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
 #[must_use]
 pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
-    let still = trial
-        .after
-        .iter()
-        .flat_map(|after| &after.findings)
-        .find(|other| other.rule == finding.rule && other.side == finding.side && other.line == finding.line);
-    let failing = trial.gained.first().or(still);
-    match failing {
-        Some(failing) => {
-            let by = gap(plant, failing).map(|gap| format!(" by {gap}")).unwrap_or_default();
-            format!("which fails {}{by}", failing.rule)
+    let is_it =
+        |found: &&FoundAfter| found.rule == finding.rule && found.side == finding.side && found.line == finding.line;
+    let found = trial.after.iter().flat_map(|after| &after.found).filter(is_it);
+    let still = || {
+        // Of several the first in the order of findings, which differ in their rows alone.
+        let found = found.min_by_key(|found| found.origin).map(|found| (&found.measured, &found.limit));
+        let stays = trial.touched.is_some_and(|touched| touched.leaves(finding));
+        found.or_else(|| stays.then_some((&finding.measured, &finding.limit)))
+    };
+    let gained = trial.gained.first().map(|gained| (gained.rule, (&gained.measured, &gained.limit)));
+    match gained.or_else(|| Some((finding.rule, still()?))) {
+        Some((rule, (measured, limit))) => {
+            let by = gap(plant, measured.as_ref(), limit.as_ref()).map(|gap| format!(" by {gap}"));
+            format!("which fails {rule}{}", by.unwrap_or_default())
         }
         None => match trial.unassessed.first() {
             Some(rule) => format!("after which {rule} can't be assessed"),
@@ -145,8 +149,8 @@ pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
 }
 
 /// How far a finding is off its limit.
-fn gap(plant: &Plant, finding: &Finding) -> Option<String> {
-    let off = match (finding.measured.as_ref()?, finding.limit.as_ref()?) {
+fn gap(plant: &Plant, measured: Option<&Value>, limit: Option<&Value>) -> Option<String> {
+    let off = match (measured?, limit?) {
         (Value::Pressure(a), Value::Pressure(b)) => Value::Pressure((*a - *b).abs()),
         (Value::Volume(a), Value::Volume(b)) => Value::Volume((*a - *b).abs()),
         (Value::Force(a), Value::Force(b)) => Value::Force((*a - *b).abs()),
@@ -161,7 +165,7 @@ fn gap(plant: &Plant, finding: &Finding) -> Option<String> {
 /// The figures that a change moves: `fill 1.02 → 0.71`.
 #[must_use]
 pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
-    let mut moves = Vec::new();
+    let mut moves = String::new();
     if let Change::Swap { line, to } = change {
         let limits = &plant.policy.limits;
         let old = before.circuit.lines.get(*line).and_then(|line| line.component(&plant.components));
@@ -172,20 +176,21 @@ pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, t
         push(&mut moves, plant, "rating", old.map(Value::Pressure), new.map(Value::Pressure));
     }
     for after in &trial.after {
-        let mut own = Vec::new();
+        let mut of_group = String::new();
+        let is_group = trial.after.len() > 1;
+        let own = if is_group { &mut of_group } else { &mut moves };
         for told in TOLD_FIGURES.iter().filter(|told| told.by_remedies) {
-            push(&mut own, plant, told.name, (told.read)(&before.figures), (told.read)(&after.figures));
+            push(own, plant, told.name, (told.read)(&before.figures), (told.read)(&after.figures));
         }
-        if trial.after.len() > 1 {
-            moves.push(format!("{}: {}", after.name, own.join(", ")));
-        } else {
-            moves.append(&mut own);
+        if is_group {
+            let mark = if moves.is_empty() { "" } else { "; " };
+            moves.extend([mark, &after.name, ": ", &of_group]);
         }
     }
-    moves.join(if trial.after.len() > 1 { "; " } else { ", " })
+    moves
 }
 
-fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value>, after: Option<Value>) {
+fn push(moves: &mut String, plant: &Plant, name: &str, before: Option<Value>, after: Option<Value>) {
     if before == after {
         return;
     }
@@ -193,7 +198,8 @@ fn push(moves: &mut Vec<String>, plant: &Plant, name: &str, before: Option<Value
         |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
     let (before, after) = (text(before), text(after));
     if before != after {
-        moves.push([name, " ", &before, " → ", &after].concat());
+        let mark = if moves.is_empty() { "" } else { ", " };
+        moves.extend([mark, name, " ", &before, " → ", &after]);
     }
 }
 

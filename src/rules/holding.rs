@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 use super::view::{CircuitView, Fitted};
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'H', name: "Holding", weighs: true, rules: &[&H01, &H02, &H03, &H04] };
@@ -219,6 +219,7 @@ pub static H04: Rule = Rule {
     title: "Accumulator precharge outside its bounds",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "The precharge of an accumulator on the clamp side is outside precharge_low to precharge_high of pressure_min.",
     why: "With too little gas pressure most of the gas is already compressed when it is needed; \
           with too much the accumulator is empty of oil before the clamps reach their lowest pressure and no longer helps.",

@@ -7,7 +7,7 @@ pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::{CircuitView, HeaderView, OrderView, PartView, StationView, WaiverView};
-use super::{At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_above, is_below};
 use crate::physics::quantity::{Area, Length, Volume};
 use crate::tables::component::Component;
 use crate::tables::figures::Figure;
@@ -36,6 +36,7 @@ pub static L01: Rule = Rule {
     title: "Part number is not in the component table",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A part number on a list, or a station's pump or drive ram, that the component table doesn't have.",
     why: "Nothing is known of the part: neither its rating nor the oil that it takes. The figures of its side stay unknown.",
     remedy: "Correct the part number, or add the part to the component table.",
@@ -89,6 +90,7 @@ pub static L02: Rule = Rule {
     title: "Quantity is not a whole number above 0",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A quantity that is missing, not a number, not above 0, not whole or above 1,000,000,000.",
     why: "The quantity counts pieces. Oil demand, leak and purchasing are all multiplied by it.",
     remedy: "Enter the number of pieces; the length of a tube or hose goes into its own column.",
@@ -122,6 +124,7 @@ pub static L03: Rule = Rule {
     title: "Position is taken twice",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Makeup,
     looks_for: "A position that an earlier line of the same circuit has.",
     why: "Two parts at one place are a slip of the pen, or the list is given twice. Both count until it is settled.",
     remedy: "Give each line a position of its own, or take out the line that stands there twice.",
@@ -163,6 +166,7 @@ pub static L04: Rule = Rule {
     title: "Cell can't be read as its column's quantity",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Makeup,
     looks_for: "A cell of any table that can't be read as what its column holds, or a row with more or fewer cells than its header.",
     why: "A guess at the number could hide a rating that is too low. What the cell enters stays unknown.",
     remedy: "Write the cell as its column expects it.",
@@ -255,6 +259,7 @@ pub static L05: Rule = Rule {
     title: "Part number looks altered by a spreadsheet",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A part number that the component table doesn't have and that looks like a number or date which a spreadsheet made of it.",
     why: "A spreadsheet turns part numbers into numbers and dates on opening a file. Which part is meant can't be told for sure.",
     remedy: "Format the column as text, enter the part number again and save the list.",
@@ -288,6 +293,7 @@ pub static L06: Rule = Rule {
     title: "Tube or hose has no length",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A tube or hose without a length above 0.",
     why: "The oil in it, its dilation, its resistance and what is bought all follow from its length.",
     remedy: "Enter the length of each piece.",
@@ -314,6 +320,7 @@ pub static L07: Rule = Rule {
     title: "Stroke used exceeds the stroke",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A stroke_used on a list above the stroke that the component table states.",
     why: "A clamp can't travel further than its stroke: it stands at its end and doesn't press on the part.",
     remedy: "Correct the stroke used, bring the clamp nearer to the part, or take one with a longer stroke.",
@@ -352,6 +359,7 @@ pub static L08: Rule = Rule {
     title: "Circuit is in one of the two tables only",
     severity: Severity::Minor,
     subject: Subject::Circuit,
+    reach: Reach::Makeup,
     looks_for: "A circuit of the circuits table without lines on any list, or a listed circuit without a row in that table.",
     why: "Names that differ by a letter make two circuits of one: one has no service data then, the other no parts.",
     remedy: "Spell plant, pallet, fixture and circuit alike in both, or add what is missing.",
@@ -618,6 +626,7 @@ pub static L12: Rule = Rule {
     title: "Line is given twice",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Makeup,
     looks_for: "A line that is, cell for cell, the same as an earlier line of another file or sheet.",
     why: "A list that lies in the folder twice doubles the oil demand and what is bought.",
     remedy: "Take one of the two lists out of the folder, or the line out of one of them.",

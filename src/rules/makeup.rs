@@ -7,7 +7,7 @@ pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::CircuitView;
-use super::{At, Checks, Cure, Family, Hit, Outcome, Rule, is_above};
+use super::{At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_above};
 use crate::physics::quantity::Volume;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, SideFigures};
@@ -31,6 +31,7 @@ pub static M01: Rule = Rule {
     title: "Side has no charging cylinder",
     severity: Severity::Major,
     subject: Subject::Side,
+    reach: Reach::Makeup,
     looks_for: "A side of a circuit charged by cylinder, in whose group no circuit has a charging cylinder; the unclamp side of a double-acting circuit needs one too.",
     why: "Nothing brings oil into the circuit: it gets no pressure.",
     remedy: "List the charging cylinder of the side, or state how the circuit is charged.",
@@ -70,6 +71,7 @@ pub static M02: Rule = Rule {
     title: "Side has more than one charging cylinder",
     severity: Severity::Minor,
     subject: Subject::Side,
+    reach: Reach::Makeup,
     looks_for: "More than one piece of charging cylinder in a group of circuits on one side; found on the circuits that list one.",
     why: "One drive ram pushes one cylinder. With several the strokes differ, and the first one's ratio is taken for all.",
     remedy: "Keep one charging cylinder per side; split the circuit where one is too small.",
@@ -98,6 +100,7 @@ pub static M03: Rule = Rule {
     title: "Uncoupled circuit has no check valve",
     severity: Severity::Major,
     subject: Subject::Circuit,
+    reach: Reach::Makeup,
     looks_for: "The clamp side of an uncoupled circuit without a check valve, listed or built in.",
     why: "Only a check valve keeps the oil in the circuit when the load station lets go.",
     remedy: "List the check valve, or enter it under `includes` of the part that has it built in.",
@@ -124,6 +127,7 @@ pub static M04: Rule = Rule {
     title: "Uncoupled circuit has no isolation valve",
     severity: Severity::Major,
     subject: Subject::Side,
+    reach: Reach::Makeup,
     looks_for: "The clamp side of an uncoupled circuit without an isolation valve, listed or built in; its unclamp side too, where that has a check valve.",
     why: "Without it the trapped oil can't be released by hand, at the machine or for maintenance.",
     remedy: "List the isolation valve, or enter it under `includes` of the part that has it built in.",
@@ -156,6 +160,7 @@ pub static M05: Rule = Rule {
     title: "Clamp side has no gauge and no test point",
     severity: Severity::Minor,
     subject: Subject::Circuit,
+    reach: Reach::Makeup,
     looks_for: "A clamp side without a gauge or test point, listed or built in.",
     why: "Nobody can tell whether the pallet is under pressure or has lost it.",
     remedy: "List a gauge or a test point, or enter it under `includes` of the part that has it built in.",
@@ -180,6 +185,7 @@ pub static M06: Rule = Rule {
     title: "Clamp and circuit act in different ways",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A double-acting clamp in a single-acting circuit, or the reverse.",
     why: "A double-acting clamp has no spring and stays closed without oil on its unclamp side; a single-acting one has no port for it.",
     remedy: "Take a clamp that acts as the circuit does, or correct `acting` of the circuit.",
@@ -222,6 +228,7 @@ pub static M07: Rule = Rule {
     title: "Seal is not suited to the fluid",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A part whose seal material is not among those that the circuit's fluid suits.",
     why: "A seal that swells or hardens in the fluid leaks, and the pallet loses its pressure.",
     remedy: "Take the part with a seal that suits, change the fluid, or add the seal to the fluid's list in the policy.",
@@ -266,6 +273,7 @@ pub static M08: Rule = Rule {
     title: "Charging cylinder's stroke is longer than the drive ram's",
     severity: Severity::Observation,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A charging cylinder whose stroke is longer than that of the station's drive ram.",
     why: "The ram stands at its end before the cylinder is pushed in: part of its capacity can't be used up.",
     remedy: "Charge at a station with a longer drive ram, or take a charging cylinder with a shorter stroke.",
@@ -374,6 +382,7 @@ pub static M10: Rule = Rule {
     title: "Oil crosses a coupling and there is no filter",
     severity: Severity::Observation,
     subject: Subject::Circuit,
+    reach: Reach::Makeup,
     looks_for: "A circuit charged through a coupling, or connected all the time, whose clamp side has no filter, listed or built in.",
     why: "With every coupling dirt may enter with the oil, and seats of valves that let dirt in leak.",
     remedy: "List a filter between the coupling and the check valve.",
@@ -404,6 +413,7 @@ pub static M11: Rule = Rule {
     title: "Valve lets no oil flow back",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A sequence or reducing valve without a check valve built in, in a single-acting circuit.",
     why: "The springs press the clamps' oil back the way that it came. Without a way round the valve the clamps stay closed, or open slowly.",
     remedy: "Take a valve with a check valve built in, or enter it under `includes` of the valve.",
@@ -436,6 +446,7 @@ pub static M12: Rule = Rule {
     title: "No gauge behind the reducing valve",
     severity: Severity::Minor,
     subject: Subject::Circuit,
+    reach: Reach::Makeup,
     looks_for: "The zone behind the reducing valve of an uncoupled circuit without a gauge or test point of its own, listed or built in.",
     why: "Oil can stay trapped behind the valve while the gauge ahead of it shows nothing.",
     remedy: "List a gauge or test point in the zone `reduced`.",

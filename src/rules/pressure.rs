@@ -8,7 +8,7 @@ pub(crate) mod trios;
 use super::contact_force::arm;
 use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable, with_arm};
 use super::view::{CircuitView, Fitted, StationView};
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_above, is_below};
 use crate::physics::quantity::Pressure;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, Rating, SideFigures, ZoneFigures};
@@ -52,6 +52,7 @@ pub static P01: Rule = Rule {
     title: "Charging cylinder is rated below the pressure that it makes",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A charging cylinder whose rating is below the pressure before a reducing valve.",
     why: "The cylinder is the first part to see the full pressure of the station. Above its rating it may leak or burst.",
     remedy: "Lower the pump setting, take a charging cylinder with a lower ratio, or one that is rated higher.",
@@ -141,6 +142,7 @@ pub static P03: Rule = Rule {
     title: "Charge pressure is below the one wanted",
     severity: Severity::Major,
     subject: Subject::Side,
+    reach: Reach::Makeup,
     looks_for: "A charge pressure below pressure_set by more than pressure_tolerance.",
     why: "The station can't bring the side to the pressure for which the clamping forces were laid out.",
     remedy: "Raise the pump setting to what is needed, charge at another station, take a charging cylinder with a higher ratio, or set a reducing valve that holds the pressure down to pressure_set.",
@@ -219,6 +221,7 @@ pub static P05: Rule = Rule {
     title: "Part is rated below the pressure that it sees",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A part, other than charging cylinder, isolation valve, pump and drive ram, that is rated below the pressure of its zone; a clamp's rating falls with an arm longer than arm_rated.",
     why: "A part above its rating may leak, jam or burst on a pallet that people handle.",
     remedy: "Take a part that is rated higher, lower the pressure, set the part behind a reducing valve, or shorten the arm.",
@@ -294,6 +297,7 @@ pub static P06: Rule = Rule {
     title: "Isolation valve is rated below the pressure that it sees",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "An isolation valve that is rated below the pressure of its zone.",
     why: "It is the valve that people open by hand, and the one that holds the trapped oil until then.",
     remedy: "Take an isolation valve that is rated higher, or lower the pressure.",
@@ -381,6 +385,7 @@ pub static P08: Rule = Rule {
     title: "Tube wall is too thin for the pressure that it sees",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A tube whose rating by wall stress is below the pressure of its zone.",
     why: "The hoop stress at the bore comes nearer to the tensile strength than the design factor allows.",
     remedy: "Take a tube with a thicker wall or a stronger material, or lower the pressure.",
@@ -688,6 +693,7 @@ pub static P11: Rule = Rule {
     title: "Charge pressure is above the one wanted",
     severity: Severity::Minor,
     subject: Subject::Side,
+    reach: Reach::Makeup,
     looks_for: "A charge pressure above pressure_set by more than pressure_tolerance.",
     why: "The clamps press harder than was laid out, and thin parts may bend.",
     remedy: "Lower the pump setting to what is needed, or set the reducing valve to pressure_set.",
@@ -722,6 +728,7 @@ pub static P12: Rule = Rule {
     title: "Gauge reads outside its good range",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A pressure of its zone outside gauge_low to gauge_high of a gauge's full scale.",
     why: "Near the foot of its scale a gauge is coarse, near the top it wears and is soon overloaded.",
     remedy: "Take a gauge whose full scale puts the pressure near the middle.",
@@ -1038,6 +1045,7 @@ pub static P16: Rule = Rule {
     title: "Stated pressure ratio differs from the piston areas",
     severity: Severity::Major,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A charging cylinder whose pressure_ratio differs by more than catalogue_tolerance from piston_area of the station's drive ram / its own piston_area.",
     why: "The ratio holds for one ram only. With another one the circuit gets another pressure than the list says.",
     remedy: "Charge at the station that the ratio is stated for, or correct the ratio or the areas.",
@@ -1094,6 +1102,7 @@ pub static P17: Rule = Rule {
     title: "Relief valve is set so low that it weeps",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A relief valve set below (1 + relief_margin) × the pressure of its zone, and above that pressure.",
     why: "A relief valve begins to open below its setting: so near to the pressure it weeps at each charging and warms the oil.",
     remedy: "Set the relief valve higher, as far as the weakest rating allows it, or lower the pressure.",

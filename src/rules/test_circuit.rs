@@ -4,11 +4,11 @@ use chrono::NaiveDate;
 
 use super::rating::line_rating;
 use super::view::{CircuitView, NeighbourClamp, NeighbourSupport, PartAround, PartSuccession, PartView, StationView};
-use super::{Hit, Outcome, Rule};
+use super::{Hit, Outcome, Reach, Rule};
 use crate::physics::quantity::Pressure;
 use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::tables::component::{Component, RepeatedPart};
-use crate::tables::figures::{CircuitFigures, Figure, Rating, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, GroupFigures, Holding, Rating, SideFigures, Volumes};
 use crate::tables::kinds::Kinds;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
@@ -122,7 +122,29 @@ impl TestCircuit {
         let mut outcome = Outcome::default();
         assert!(rule.checks.circuit.is_some(), "{}", rule.code);
         self.with_view(|view| rule.look(view, &mut outcome));
+        self.assert_reach(rule, &outcome);
         told(rule, outcome)
+    }
+
+    /// Fails where a rule that says it reaches a line alone, or the makeup, finds something else with other figures beyond
+    /// that, or line by line.
+    fn assert_reach(&self, rule: &Rule, outcome: &Outcome) {
+        if rule.reach == Reach::Circuit {
+            return;
+        }
+        let (figures, service) = (beyond_reach(self.filled()), self.circuit.service());
+        let view = CircuitView::of(&self.plant, &self.circuit, &service, &figures);
+        let mut again = Outcome::default();
+        match rule.reach {
+            Reach::Line => (0..self.circuit.lines.len()).for_each(|line| rule.look(&view.of_line(line), &mut again)),
+            _ => rule.look(&view, &mut again),
+        }
+        let has_all = |one: &Outcome, other: &Outcome| {
+            other.hits.iter().all(|hit| one.hits.contains(hit))
+                && other.lacks.iter().all(|lack| one.lacks.contains(lack))
+        };
+        let is_same = has_all(outcome, &again) && has_all(&again, outcome);
+        assert!(is_same, "{} reaches farther than it says: {outcome:?}\n{again:?}", rule.code);
     }
 
     /// What is made of the circuit as the rules see it.
@@ -247,6 +269,35 @@ impl TestCircuit {
         group.demand = group.demand.or(side.volumes.demand);
         group.swept = group.swept.or(side.volumes.swept);
         group.capacity = group.capacity.or(side.volumes.capacity);
+    }
+}
+
+/// Figures with others in the place of those that no rule looks at whose reach is not the whole circuit.
+fn beyond_reach(mut figures: CircuitFigures) -> CircuitFigures {
+    let (one, many) = (bar(1.0), bar(1e6));
+    let weakest = Some(Rating { pressure: one, line: 0 });
+    for side in std::iter::once(&mut figures.clamp).chain(figures.unclamp.as_mut()) {
+        side.volumes = Volumes::default();
+        (side.compliance, side.fill, side.usable, side.reserve) = (None, Some(0.5), None, None);
+        (side.chain.weakest, side.chain.tube) = (weakest, weakest);
+        for zone in &mut side.zones {
+            (zone.weakest, zone.hot) = (weakest, Some(many));
+        }
+        let GroupFigures { members, cylinder_pieces, kinds_are_known, .. } = side.group;
+        side.group = GroupFigures { members, cylinder_pieces, kinds_are_known, ..GroupFigures::default() };
+    }
+    figures.holding = Holding {
+        cold: Some(one),
+        cold_or_settled: Some(one),
+        hot: Some(many),
+        hold: Some(one),
+        hold_is_bound: true,
+        ..Holding::default()
+    };
+    CircuitFigures {
+        unclamp: figures.unclamp,
+        holding: figures.holding,
+        ..CircuitFigures::blank(figures.acting, figures.clamp)
     }
 }
 

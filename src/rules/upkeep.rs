@@ -11,7 +11,7 @@ use crate::tables::words::Severity;
 
 use super::view::{CircuitView, Fitted};
 use super::volume::lasting;
-use super::{Asked, Checks, Family, Hit, Outcome, Rule, is_above};
+use super::{Asked, Checks, Family, Hit, Outcome, Reach, Rule, is_above};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'U', name: "Upkeep", weighs: false, rules: &[&U01, &U02, &U03] };
@@ -23,6 +23,7 @@ pub static U01: Rule = Rule {
     title: "Part is past its life",
     severity: Severity::Minor,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A piece whose fitted_on + service_life is past, or that has made more cycles since than its cycle_life.",
     why: "Hoses age, seals wear and gas escapes, whether they look it or not. What is past its life fails without notice.",
     remedy: "Replace the piece and enter the new fitted_on.",
@@ -61,6 +62,7 @@ pub static U02: Rule = Rule {
     title: "Part's life ends soon",
     severity: Severity::Observation,
     subject: Subject::Line,
+    reach: Reach::Line,
     looks_for: "A piece whose service_life or cycle_life ends within waiver_notice days.",
     why: "A hose with a lead time is ordered before the old one is past its life.",
     remedy: "Order the piece and plan its change.",

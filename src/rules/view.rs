@@ -36,6 +36,8 @@ pub struct CircuitView<'a> {
     pub neighbour_supports: &'a [NeighbourSupport],
     /// Found once, since every rule asks for them.
     fitted: Vec<Fitted<'a>>,
+    /// The one line that is looked at, where it is not all.
+    only: Option<usize>,
     /// Of the lines' own parts, without what is built in.
     kinds: Kinds,
     /// Whether every line's part is known and no line is set aside.
@@ -94,9 +96,22 @@ impl<'a> CircuitView<'a> {
             neighbours: &[],
             neighbour_supports: &[],
             fitted,
+            only: None,
             kinds,
             is_sound,
             pressures: pressures(figures),
+        }
+    }
+
+    /// The same with one line alone, for rules whose [`super::Reach`] is a line.
+    #[must_use]
+    pub fn of_line(&self, line: usize) -> Self {
+        let own = self.fitted.iter().find(|fitted| fitted.index == line).copied();
+        Self {
+            fitted: own.into_iter().collect(),
+            only: Some(line),
+            kinds: own.and_then(|own| own.component.kind).map_or(Kinds::NONE, |kind| Kinds::NONE.with(kind)),
+            ..*self
         }
     }
 
@@ -111,7 +126,8 @@ impl<'a> CircuitView<'a> {
     /// none.
     pub fn suspect_lines(&self) -> impl Iterator<Item = (usize, &'a Line)> + use<'a> {
         let lines: &[Line] = if self.is_sound { &[] } else { &self.circuit.lines };
-        lines.iter().enumerate()
+        let only = self.only;
+        lines.iter().enumerate().filter(move |(index, _)| only.is_none_or(|only| only == *index))
     }
 
     /// The limits of the policy.

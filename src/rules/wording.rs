@@ -9,6 +9,7 @@ use crate::tables::plant::Plant;
 use crate::tables::value::Value;
 use crate::tables::words::Side;
 
+use crate::tables::shown::add_shown;
 pub use crate::tables::shown::{shown, shown_apart};
 
 /// Code and name of a rule, which always stand together.
@@ -37,7 +38,10 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
         "limit" => put_known(limit.as_deref(), words),
         _ => match finding.facts.iter().find(|(fact, _)| *fact == name) {
             Some((_, Value::Text(text))) => put_known(Some(text), words),
-            Some((_, value)) => put_known(Some(&shown(value, units)), words),
+            Some((_, value)) => {
+                add_shown(value, units, words);
+                true
+            }
             None => put_subject(finding, name, words),
         },
     };

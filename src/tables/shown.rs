@@ -36,36 +36,48 @@ pub fn shown_apart(value: &Value, limit: &Value, units: UnitSystem) -> (String, 
 
 /// A value with its unit, to a number of significant digits.
 fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
-    let quantity = |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| {
-        let unit = Unit::default_for(dimension, units, UnitUse::Usual);
-        with_unit(number(unit), digits, unit.name)
-    };
-    match value {
-        Value::Pressure(value) => quantity(&|unit| value.in_unit(unit), Dimension::Pressure),
-        Value::Volume(value) => quantity(&|unit| value.in_unit(unit), Dimension::Volume),
-        Value::Area(value) => quantity(&|unit| value.in_unit(unit), Dimension::Area),
-        Value::Length(value) => quantity(&|unit| value.in_unit(unit), Dimension::Length),
-        Value::Force(value) => quantity(&|unit| value.in_unit(unit), Dimension::Force),
-        Value::Flow(value) => quantity(&|unit| value.in_unit(unit), Dimension::Flow),
-        Value::Temperature(value) => quantity(&|unit| value.in_unit(unit), Dimension::Temperature),
-        Value::Seconds(value) => with_unit(value.si(), digits, "s"),
-        Value::Minutes(value) if value.minutes() < HOURS_FROM => with_unit(value.minutes(), digits, "min"),
-        Value::Minutes(value) => with_unit(value.minutes() / 60.0, digits, "h"),
-        Value::Ratio(value) | Value::Number(value) => number_to(*value, digits),
-        Value::Amount(amount, unit) => amount_in(*amount, unit),
-        Value::Money(amount, currency) => format!("{} {currency}", coins(*amount)).trim_end().to_owned(),
-        Value::Count(count) => count.to_string(),
-        Value::Date(date) => date.to_string(),
-        Value::Text(text) => text.clone(),
-        Value::List(items) => listed(items),
-    }
+    let mut words = String::with_capacity(USUAL_LENGTH);
+    add_shown_to(value, units, digits, &mut words);
+    words
 }
 
-fn with_unit(number: f64, digits: usize, unit: &str) -> String {
-    let mut words = number_to(number, digits);
-    words.push(' ');
-    words.push_str(unit);
-    words
+/// Letters that most numbers and their units take.
+const USUAL_LENGTH: usize = 24;
+
+/// Adds a value with its unit, as a reader of these units writes it.
+pub fn add_shown(value: &Value, units: UnitSystem, words: &mut String) {
+    add_shown_to(value, units, DIGITS, words);
+}
+
+fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut String) {
+    let unit = |dimension: Dimension| Unit::default_for(dimension, units, UnitUse::Usual);
+    let mut add = |number: f64, unit: &str| {
+        add_number_to(number, digits, words);
+        words.extend([" ", unit]);
+    };
+    let mut add_quantity = |number: &dyn Fn(&Unit) -> f64, dimension: Dimension| {
+        let unit = unit(dimension);
+        add(number(unit), unit.name);
+    };
+    match value {
+        Value::Pressure(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Pressure),
+        Value::Volume(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Volume),
+        Value::Area(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Area),
+        Value::Length(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Length),
+        Value::Force(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Force),
+        Value::Flow(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Flow),
+        Value::Temperature(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Temperature),
+        Value::Seconds(value) => add(value.si(), "s"),
+        Value::Minutes(value) if value.minutes() < HOURS_FROM => add(value.minutes(), "min"),
+        Value::Minutes(value) => add(value.minutes() / 60.0, "h"),
+        Value::Ratio(value) | Value::Number(value) => add_number_to(*value, digits, words),
+        Value::Amount(amount, unit) => words.push_str(&amount_in(*amount, unit)),
+        Value::Money(amount, currency) => words.push_str(format!("{} {currency}", coins(*amount)).trim_end()),
+        Value::Count(count) => words.push_str(&count.to_string()),
+        Value::Date(date) => words.push_str(&date.to_string()),
+        Value::Text(text) => words.push_str(text),
+        Value::List(items) => words.push_str(&listed(items)),
+    }
 }
 
 /// Money with at least two decimals and no zeros beyond.
@@ -96,15 +108,22 @@ pub fn number(value: f64) -> String {
 /// A number to so many significant digits, without trailing zeros; whole places are never rounded.
 #[must_use]
 pub fn number_to(value: f64, digits: usize) -> String {
-    if !value.is_finite() {
-        return "beyond any number".to_owned();
-    }
-    rounded(value, digits).unwrap_or_else(|| exactly_rounded(value, digits))
+    let mut words = String::with_capacity(USUAL_LENGTH);
+    add_number_to(value, digits, &mut words);
+    words
 }
 
-/// Most numbers, by one multiplication, for a tenth of the work; `None` where the digit behind the last comes so near
+fn add_number_to(value: f64, digits: usize, words: &mut String) {
+    if !value.is_finite() {
+        words.push_str("beyond any number");
+    } else if add_rounded(value, digits, words).is_none() {
+        words.push_str(&exactly_rounded(value, digits));
+    }
+}
+
+/// Adds most numbers, by one multiplication, for a tenth of the work; `None` where the digit behind the last comes so near
 /// to a half that what the multiplication itself rounds off, less than 2e-7 here, might decide.
-fn rounded(value: f64, digits: usize) -> Option<String> {
+fn add_rounded(value: f64, digits: usize, words: &mut String) -> Option<()> {
     const POWERS: [f64; 13] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12];
     const NEAR_HALF: f64 = 1e-6;
     let size = value.abs();
@@ -150,10 +169,8 @@ fn rounded(value: f64, digits: usize) -> Option<String> {
     if value < 0.0 {
         put_ahead(b'-');
     }
-    // Room for a unit.
-    let mut written = String::with_capacity(text.len());
-    written.extend(text[start..].iter().map(|byte| char::from(*byte)));
-    Some(written)
+    words.push_str(std::str::from_utf8(&text[start..]).ok()?);
+    Some(())
 }
 
 /// Any number, by its exact decimal expansion.
@@ -225,6 +242,11 @@ mod tests {
         ] {
             assert_eq!(number_to(value, DIGITS), expected, "{value}");
         }
+    }
+
+    fn rounded(value: f64, digits: usize) -> Option<String> {
+        let mut words = String::new();
+        add_rounded(value, digits, &mut words).map(|()| words)
     }
 
     proptest::proptest! {

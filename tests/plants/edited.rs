@@ -60,6 +60,25 @@ impl Plant {
         Self { tables, policy: fs::read_to_string(folder.join("policy.toml")).unwrap() }
     }
 
+    /// The plant with the edit of a row of `mutants.csv`.
+    pub fn mutated(&self, edit: &BTreeMap<String, String>) -> Self {
+        let mut plant = self.clone();
+        let (table, row, column, text) = (&edit["table"], &edit["row"], &edit["column"], &edit["text"]);
+        if table == "policy" {
+            plant.policy(column, text);
+        } else if row == "appended" {
+            let cells: BTreeMap<String, String> = serde_json::from_str(text).unwrap();
+            plant.append(table, &cells);
+        } else if row == "header" {
+            plant.rename(table, column, text);
+        } else if column == "deleted" {
+            plant.delete(table, row.parse().unwrap());
+        } else {
+            plant.set(table, row.parse().unwrap(), column, text);
+        }
+        plant
+    }
+
     fn table(&mut self, name: &str) -> &mut Table {
         self.tables.get_mut(name).unwrap_or_else(|| panic!("no table {name}"))
     }

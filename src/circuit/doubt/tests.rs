@@ -28,11 +28,11 @@ fn bends_within_three(doubt: &mut Doubt, place: usize) -> bool {
     let (slack, propagated) = (doubt.compared[place].slack, doubt.judged[place].propagated);
     let parts = doubt.contributions(place).to_vec();
     let mut there = Vec::new();
-    [-3.0, -1.5, 1.5, 3.0].into_iter().any(|reach: f64| {
-        let away = |(index, part): (usize, &f64)| (index, doubt.data[index].away(reach * part / propagated));
+    [-3.0, -1.5, 1.5, 3.0].into_iter().any(|affected: f64| {
+        let away = |(index, part): (usize, &f64)| (index, doubt.data[index].away(affected * part / propagated));
         let moved: Vec<(usize, f64)> = parts.iter().enumerate().map(away).collect();
         doubt.slacks_at(moved.iter().copied(), false, &mut there);
-        let straight = (there[place] - slack) / (reach * propagated);
+        let straight = (there[place] - slack) / (affected * propagated);
         straight.is_nan() || (straight - 1.0).abs() > 0.1
     })
 }
@@ -154,7 +154,7 @@ fn the_nearest_is_the_same_however_many_are_looked_at() {
     assert!(compared > 20, "{compared}");
 }
 
-/// What is out of a datum's reach it does not move.
+/// What a datum does not affect it does not move.
 #[test]
 fn rules_that_are_passed_over_find_the_same() {
     let mut passed_over = 0;
@@ -163,9 +163,9 @@ fn rules_that_are_passed_over_find_the_same() {
         let value: Vec<f64> = doubt.compared.iter().map(|compared| compared.slack).collect();
         for index in 0..doubt.data.len() {
             let datum = doubt.data[index];
-            let reach = datum.reach.within(doubt.asked);
+            let affected = datum.affected.within(doubt.asked);
             let passed: Vec<usize> =
-                (0..value.len()).filter(|place| !reach.concerns(doubt.compared[*place].rule)).collect();
+                (0..value.len()).filter(|place| !affected.concerns(doubt.compared[*place].rule)).collect();
             for deviates in [1.0, -1.0] {
                 let mut all = Vec::new();
                 datum.put(&mut doubt.replica, datum.away(deviates));

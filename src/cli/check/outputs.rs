@@ -22,7 +22,7 @@ use crate::report::data_rows::{
     circuit_columns, due_row, finding_row, header, input_row, purchase_row,
 };
 use crate::report::history::{History, row_of};
-use crate::report::remedy_rows::REMEDY_COLUMNS;
+use crate::report::remedy_rows::{REMEDY_COLUMNS, remedy_row};
 use crate::report::run_folder::RunFolder;
 use crate::report::run_json::run_json;
 use crate::report::shard::{KeptRemedy, SHARD_FILE, ShardState, gathered, join_rows, sort_kept};
@@ -294,10 +294,7 @@ impl Outputs {
             batch.add(file)?;
         }
         if let Some(data) = self.data.take() {
-            let mut remedies: Vec<KeptRemedy> = audit.remedies.iter().map(KeptRemedy::of).collect();
-            remedies.append(&mut self.kept_remedies);
-            let mut remedies = gathered(remedies)?;
-            sort_kept(&mut remedies);
+            let remedies = remedy_rows(audit, std::mem::take(&mut self.kept_remedies))?;
             batch = data.write(args, audit, &mut summary, &remedies, batch)?;
         }
         batch.commit()?;
@@ -310,6 +307,22 @@ impl Outputs {
         });
         Ok(Written { warning, json: json.transpose()? })
     }
+}
+
+/// Rows of remedies, with those of the parts of a run.
+fn remedy_rows(audit: &Audit, of_parts: Vec<KeptRemedy>) -> Result<Vec<u8>> {
+    let mut rows = Vec::new();
+    header(&mut rows, REMEDY_COLUMNS);
+    if of_parts.is_empty() {
+        // Each change of a load station once, in order, already.
+        audit.remedies.iter().for_each(|remedy| remedy_row(&mut rows, remedy));
+        return Ok(rows);
+    }
+    let of_run = audit.remedies.iter().map(KeptRemedy::of);
+    let mut all = gathered(of_run.chain(of_parts).collect())?;
+    sort_kept(&mut all);
+    all.iter().for_each(|remedy| rows.extend_from_slice(remedy.row.as_bytes()));
+    Ok(rows)
 }
 
 fn workbook_options(args: &CheckArgs, run: &str) -> workbook::WorkbookOptions {
@@ -420,7 +433,7 @@ impl DataFiles {
         args: &CheckArgs,
         audit: &Audit,
         summary: &mut RunSummary,
-        remedies: &[KeptRemedy],
+        remedies: &[u8],
         batch: Batch,
     ) -> Result<Batch> {
         let plant = &audit.plant;
@@ -447,10 +460,7 @@ impl DataFiles {
         header(&mut due, DUE_COLUMNS);
         audit.due.iter().for_each(|one| due_row(&mut due, plant, one));
         set.add_rows("due.csv", &due)?;
-        let mut changes = Vec::new();
-        header(&mut changes, REMEDY_COLUMNS);
-        remedies.iter().for_each(|remedy| changes.extend(remedy.row.bytes()));
-        set.add_rows("remedies.csv", &changes)?;
+        set.add_rows("remedies.csv", remedies)?;
         if summary.has_previous {
             let mut cleared = Vec::new();
             header(&mut cleared, FINDING_COLUMNS);

@@ -4,7 +4,7 @@ use crate::rules::{Asked, Rule, makeup, pressure, volume};
 
 /// What has to be looked at again once a datum has moved.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Reach {
+pub(super) struct Affected {
     /// Pressures of the chain, settings and ratings, and with them everything else.
     pub(super) chain: bool,
     /// Volumes, fill and reserve.
@@ -18,17 +18,18 @@ pub(super) struct Reach {
     pub(super) pressures: bool,
 }
 
-/// Nothing is reached.
-const NOTHING: Reach = Reach { chain: false, volumes: false, oil: false, times: false, rules: false, pressures: false };
-const RULES: Reach = Reach { rules: true, ..NOTHING };
-const ALL_RULES: Reach = Reach { pressures: true, ..RULES };
-const TIMES: Reach = Reach { times: true, ..NOTHING };
-const OIL: Reach = Reach { oil: true, ..NOTHING };
+/// Nothing is affected.
+const NOTHING: Affected =
+    Affected { chain: false, volumes: false, oil: false, times: false, rules: false, pressures: false };
+const RULES: Affected = Affected { rules: true, ..NOTHING };
+const ALL_RULES: Affected = Affected { pressures: true, ..RULES };
+const TIMES: Affected = Affected { times: true, ..NOTHING };
+const OIL: Affected = Affected { oil: true, ..NOTHING };
 /// The oil that is filled in, and how long that takes.
-const FILLING: Reach = Reach { volumes: true, times: true, ..NOTHING };
+const FILLING: Affected = Affected { volumes: true, times: true, ..NOTHING };
 
 /// Columns and keys that move no pressure of the chain, no setting and no rating, with what they do move.
-const OF_KEYS: &[(&str, Reach)] = &[
+const OF_KEYS: &[(&str, Affected)] = &[
     ("stroke", FILLING.and(OIL).and(RULES)),
     ("stroke_used", FILLING.and(OIL).and(RULES)),
     ("dead_volume", FILLING.and(OIL)),
@@ -73,13 +74,13 @@ const OF_KEYS: &[(&str, Reach)] = &[
     ("friction", RULES),
 ];
 
-impl Reach {
+impl Affected {
     pub(super) const ALL: Self =
         Self { chain: true, volumes: true, oil: true, times: true, rules: true, pressures: true };
 
     /// That of a datum by its column or key: of everything, where no more is known of it.
     pub(super) fn of(key: &str) -> Self {
-        OF_KEYS.iter().find(|(name, _)| *name == key).map_or(Self::ALL, |(_, reach)| *reach)
+        OF_KEYS.iter().find(|(name, _)| *name == key).map_or(Self::ALL, |(_, affected)| *affected)
     }
 
     pub(super) const fn and(self, other: Self) -> Self {
