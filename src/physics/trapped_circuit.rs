@@ -690,7 +690,7 @@ impl<'a> TrappedLeak<'a> {
         let range = self.range;
         let cooled = |oil: Volume| range.at_cold().state_from(oil, range.near.held);
         let cold = self.cold_way.as_ref().map(|fall| fall.pressure_after(time.si()));
-        let hot = self.hot_way.as_ref().map(|way| way.left_after(time.si()).map_or(Pressure::ZERO, |oil| cooled(oil)));
+        let hot = self.hot_way.as_ref().map(|way| way.left_after(time.si()).map_or(Pressure::ZERO, cooled));
         match (cold, hot) {
             (Some(cold), Some(hot)) => cold.min(hot),
             (Some(one), None) | (None, Some(one)) => one,
