@@ -26,6 +26,7 @@ use crate::cli::progress::Progress;
 use crate::cli::screen::Screen;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
+use crate::report::plain_text::wrapped;
 use crate::report::run_folder::{self, RunFolder};
 use crate::report::whole_file::Inputs;
 use crate::rules::relaxed::Relaxed;
@@ -279,6 +280,13 @@ pub fn conclude(
         let relaxed = Relaxed::of(&audit.plant.policy).sentence();
         let (limit, has_previous) = (audit.limit.as_ref(), audit.has_previous);
         let screen = Screen::of_output();
+        let warnings =
+            empty_warning(&audit).into_iter().chain(header_warnings(&audit)).chain(needed_by_remedies(&audit));
+        // Who reads a file or a pipe finds each sentence in one row.
+        let columns = if screen.cuts { screen.columns } else { usize::MAX };
+        let warnings: Vec<String> = warnings.flat_map(|line| wrapped(&line, columns, 0)).collect();
+        // The answer itself has room for one row more.
+        let screen = Screen { rows: (screen.rows + 1).saturating_sub(warnings.len().max(1)), ..screen };
         let lines = match args.only {
             Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, screen, args.all),
             None => {
@@ -286,9 +294,7 @@ pub fn conclude(
                 answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, screen, args.all)
             }
         };
-        let warnings = empty_warning(&audit).into_iter().chain(header_warnings(&audit));
-        let warnings = warnings.chain(needed_by_remedies(&audit));
-        warnings.chain(lines).for_each(|line| say(out, &line));
+        warnings.into_iter().chain(lines).for_each(|line| say(out, &line));
         applied.iter().chain(&written.warning).for_each(|text| say(out, text));
     }
     // To give back very much memory takes long, and the process may end before it is done.
