@@ -246,7 +246,9 @@ fn as_workbook(plant: &Path, table: &str, sheets: &[&str], hidden_row: Option<u3
                 sheet.write_string(row, column, text).unwrap();
             }
         }
-        hidden_row.iter().for_each(|row| drop(sheet.set_row_hidden(*row).unwrap()));
+        if let Some(row) = hidden_row {
+            sheet.set_row_hidden(row).unwrap();
+        }
     }
     fs::remove_file(&path).unwrap();
     book.save(path.with_extension("xlsx")).unwrap();
