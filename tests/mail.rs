@@ -419,7 +419,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     );
     for expected in [
         "Unsafe in service now: 2 of 2 circuits (North 2).",
-        "Since 2026-10-03: unsafe 1 more; 2 new majors, 1 standing, 1 cleared, 2 no longer looked for.",
+        "Since 2026-10-03: unsafe circuits: 1 more; 2 new majors, 1 standing, 1 cleared, 2 no longer looked for.",
         "Decide: 1 proved change, 325.00 EUR; 1 circuit has none.",
         "2 new majors",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),

@@ -203,9 +203,18 @@ fn a_waiver_that_covers_more_than_it_says_is_told() {
     };
     let (_, said) = of_starter(waivers("Unit"));
     assert!(said.contains("waivers.csv: the header 'Unit' in column A names no known column"), "{said}");
-    assert!(said.contains("the waivers of row 2 cover every plant, every pallet, every fixture"), "{said}");
+    assert!(said.contains("the waivers of row 2 cover every pallet, every fixture"), "{said}");
     let (_, said) = of_starter(waivers("pallet"));
     assert!(!said.contains("cover every"), "{said}");
+    // Who reads the mail or the data files is told, too.
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    write(&plant, Form::Csv, UnitSystem::Metric).unwrap();
+    waivers("Unit")(&plant);
+    let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
+    let status = command.arg("check").arg(&plant).arg("--data").arg(&data).output().unwrap().status;
+    assert!(status.code().is_some_and(|code| code < 2));
+    assert!(fs::read_to_string(data.join("summary.json")).unwrap().contains("cover every pallet"));
 }
 
 /// Nothing was fitted or topped up tomorrow.

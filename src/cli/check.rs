@@ -238,13 +238,14 @@ fn input_rows(plant: &Plant, all: bool) -> Vec<String> {
         let note = &cause.note;
         let place = plant.source_place(note.origin);
         let what = match (note.column.is_empty(), note.found.is_empty()) {
-            (_, true) => note.column.clone(),
-            (true, false) => format!("'{}'", note.found),
-            (false, false) => format!("{} '{}'", note.column, note.found),
+            (true, true) => String::new(),
+            (false, true) => format!("{}: ", note.column),
+            (true, false) => format!("'{}': ", note.found),
+            (false, false) => format!("{} '{}': ", note.column, note.found),
         };
         let way = policy_key(&note.message).map_or_else(|| note.message.clone(), |key| format!("{key} of the policy"));
         let cells = counted(cause.cells, if note.letter.is_empty() { "row" } else { "cell" });
-        escaped(&format!("{cells}: {what}: {way} ({place} {}{})", note.letter, note.origin.row)).into_owned()
+        escaped(&format!("{cells}: {what}{way} ({place} {}{})", note.letter, note.origin.row)).into_owned()
     };
     gravest(&causes).iter().take(if all { usize::MAX } else { MOST }).map(row).collect()
 }

@@ -142,8 +142,7 @@ impl Plant {
             .map(|header| format!("'{}' in column {}", header.text, header.letter()))
             .collect();
         let has = |name: &&str| source.header.iter().any(|cell| cell.column == Some(*name));
-        let lacking: Vec<&str> =
-            ["plant", "pallet", "fixture", "circuit", "position"].into_iter().filter(|name| !has(name)).collect();
+        let lacking: Vec<&str> = ["pallet", "fixture", "circuit"].into_iter().filter(|name| !has(name)).collect();
         let rows: Vec<String> = self
             .waivers
             .iter()

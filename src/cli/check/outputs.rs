@@ -259,6 +259,7 @@ impl Outputs {
         summary.purchasing_not_assessed = audit.buying.lacks.len() as u64;
         summary.run.clone_from(&self.run);
         summary.not_read = audit.plant.not_read();
+        summary.beside.extend(audit.plant.rests_on());
         summary.only = audit.limit.as_ref().map(|limit| limit.words.clone());
         if let Some(folder) = &args.previous {
             summary.compare_with(&RunFolder::open(folder).context("--previous")?.summary);

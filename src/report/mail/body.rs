@@ -216,7 +216,8 @@ fn first_lines(digest: &Digest) -> Vec<String> {
     let mut lines = vec![unsafe_now(summary)];
     lines.push(if summary.has_previous {
         let since = summary.earlier.as_ref().map_or_else(|| "the previous run".to_owned(), |run| run.date.clone());
-        let change = digest.change().map_or_else(String::new, |change| format!("unsafe {}; ", change.in_words()));
+        let change =
+            digest.change().map_or_else(String::new, |change| format!("unsafe circuits: {}; ", change.in_words()));
         let (changes, cleared) = (&summary.changes, &digest.cleared);
         // What nothing looks for any more was put right by nobody.
         let unlooked = match cleared.unlooked_majors {
