@@ -160,7 +160,7 @@ fn a_circuit_that_left_the_lists_is_not_one_fewer() {
         });
     });
     assert!(subject.contains("1 circuit unsafe in service (as many as before, 1 no longer listed)"), "{subject}");
-    assert!(text.contains("unsafe as many as before, 1 no longer listed;"), "{text}");
+    assert!(text.contains("unsafe circuits: as many as before, 1 no longer listed;"), "{text}");
 }
 
 /// The buyer's workbook and the cards bear the same run.
