@@ -48,6 +48,18 @@ struct Told {
     in_service: BTreeSet<[String; 4]>,
 }
 
+fn place_of(row: &Row) -> [String; 4] {
+    ["plant", "pallet", "fixture", "circuit"].map(|column| row[column].clone())
+}
+
+impl Told {
+    /// Nothing is assessed of a circuit that no list has a line of.
+    fn without_lines(&self) -> BTreeSet<[String; 4]> {
+        let is_one = |finding: &&Row| finding["rule"] == "L08" && finding["reason"].contains("no list has a line");
+        self.findings.iter().filter(is_one).map(place_of).collect()
+    }
+}
+
 fn cells(path: &Path) -> Vec<String> {
     let mut book: Xlsx<_> = open_workbook(path).unwrap();
     let sheets = book.worksheets();
@@ -210,16 +222,11 @@ fn assert_one_count(plant: &Path) {
     for text in [&told.terminal, &told.summary, &mail] {
         Told::assert_says(text, &coverage);
     }
+    let empty = told.without_lines();
     for (letter, family) in &told.json.coverage {
         let codes = |circuit: &Row| circuit["not_assessed"].split(' ').any(|code| code.starts_with(letter.as_str()));
         let asked = told.circuits.iter().filter(|circuit| !circuit["not_asked"].contains(letter.as_str()));
-        // Nothing is assessed of a circuit that no list has a line of.
-        let place = |row: &Row| ["plant", "pallet", "fixture", "circuit"].map(|column| row[column].clone());
-        let is_without_lines =
-            |finding: &Row| finding["rule"] == "L08" && finding["reason"].contains("no list has a line");
-        let empty: BTreeSet<[String; 4]> =
-            told.findings.iter().filter(|finding| is_without_lines(finding)).map(place).collect();
-        let is_assessed = |circuit: &&Row| !codes(circuit) && !empty.contains(&place(circuit));
+        let is_assessed = |circuit: &&Row| !codes(circuit) && !empty.contains(&place_of(circuit));
         let assessed = asked.clone().filter(is_assessed).count() as u64;
         assert_eq!((family.asked, family.assessed), (asked.count() as u64, assessed), "{letter}");
         assert_eq!(family.circuits, total);
