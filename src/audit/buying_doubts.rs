@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::audit::plant_wide::unmet_numbers;
+use crate::audit::plant_wide::{part_meant, unmet_numbers};
 use crate::rules::buying::is_received;
 use crate::rules::{buying, lists};
 use crate::tables::circuit::InService;
@@ -49,9 +49,8 @@ impl BuyingDoubts {
         all.add_parts(plant, bill);
         all.add_service(plant);
         for (given, usage) in unmet_numbers(plant, unlisted) {
-            let meant = usage.and_then(|usage| usage.meant.clone());
-            let near = meant.or_else(|| plant.part_index.nearest(given).names.into_iter().next());
-            let near = near.map(|near| format!("; near to it is {near}")).unwrap_or_default();
+            let near =
+                part_meant(plant, given, usage).map(|near| format!("; near to it is {near}")).unwrap_or_default();
             let users = usage.map_or_else(|| "a load station".to_owned(), |usage| counted(usage.circuits, "circuit"));
             let given = if given.is_empty() { "a blank part number" } else { given };
             all.lack(given, format!("needed by {users}, and not in the component table{near}"));

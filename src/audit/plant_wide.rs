@@ -171,14 +171,12 @@ fn near_numbers(
     around: &mut BTreeMap<String, PartAround>,
 ) {
     for given in orders.keys().filter(|given| !plant.part_index.contains_key(**given)) {
-        if let Some(nearest) = plant.part_index.nearest(given).names.into_iter().next() {
+        if let Some(nearest) = part_meant(plant, given, None) {
             around.entry(nearest).or_default().near_orders.push((*given).to_owned());
         }
     }
     for (given, usage) in unmet_numbers(plant, unlisted) {
-        let nearest = usage.and_then(|usage| usage.meant.clone());
-        let nearest = nearest.or_else(|| plant.part_index.nearest(given).names.into_iter().next());
-        if let Some(nearest) = nearest {
+        if let Some(nearest) = part_meant(plant, given, usage) {
             around.entry(nearest).or_default().near_needs.push(given.to_owned());
         }
     }
@@ -219,6 +217,13 @@ pub fn unmet_numbers<'a>(
         }
     }
     all
+}
+
+/// The part of the table that a number may mean which the table lacks: what a line was taken for, else the nearest.
+#[must_use]
+pub fn part_meant(plant: &Plant, given: &str, usage: Option<&Usage>) -> Option<String> {
+    let meant = usage.and_then(|usage| usage.meant.clone());
+    meant.or_else(|| plant.part_index.nearest(given).names.into_iter().next())
 }
 
 impl Wants<'_> {

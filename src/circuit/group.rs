@@ -131,56 +131,31 @@ pub fn with_other_pump(
     asked: Asked,
 ) -> Option<CircuitFigures> {
     let inputs = CircuitInputs::of(plant, circuit, service);
-    let clamp = with_other_potential(&inputs, &before.clamp)?;
-    let unclamp = match &before.unclamp {
-        Some(side) => Some(with_other_potential(&inputs, side)?),
-        None => None,
-    };
-    let Holding { settled, cold, cold_or_settled, cold_full, hot, hot_full, .. } = before.holding;
-    let Holding { hold_full, start, leak_temperature, hold, hold_is_bound, .. } = before.holding;
-    let holding = Holding {
-        settled,
-        cold,
-        cold_or_settled,
-        cold_full,
-        hot,
-        hot_full,
-        hold_full,
-        start,
-        leak_temperature,
-        hold,
-        hold_is_bound,
-        ..Holding::default()
-    };
-    let mut figures = CircuitFigures { unclamp, holding, ..CircuitFigures::blank(before.acting, clamp) };
+    let mut figures = CircuitFigures { gaps: Vec::new(), friction: None, ..before.clone() };
+    figures.holding = Holding { reserve: None, reserve_is_endless: false, validity: Vec::new(), ..figures.holding };
+    let mut sides = std::iter::once(&mut figures.clamp).chain(&mut figures.unclamp);
+    if !sides.all(|side| keeps_pressures(&inputs, side)) {
+        return None;
+    }
     if asked.times {
         add_times(&inputs, &mut figures);
     }
     Some(figures)
 }
 
-/// A side with what another pump could bring to it; `None` where one of its pressures is another.
-fn with_other_potential(inputs: &CircuitInputs, before: &SideFigures) -> Option<SideFigures> {
-    let mut figures = same_pressures(before);
-    let group = GroupChain::of(std::iter::once((inputs, &figures)));
-    add_chain(inputs, &mut figures, &group);
-    let is_same =
-        Chain { potential: before.chain.potential, ..figures.chain } == before.chain
-            && figures.zones.iter().zip(&before.zones).all(|(zone, was)| {
-                (zone.pressure, zone.relief, zone.weakest) == (was.pressure, was.relief, was.weakest)
-            });
-    for (zone, was) in figures.zones.iter_mut().zip(&before.zones) {
-        zone.hot = was.hot;
-    }
-    is_same.then(|| SideFigures {
-        volumes: before.volumes,
-        compliance: before.compliance,
-        fill: before.fill,
-        usable: before.usable,
-        reserve: before.reserve,
-        group: before.group.clone(),
-        ..figures
-    })
+/// Works out the chain of a side again, its gaps forgotten; whether nothing of it is another but what the pump could
+/// bring.
+fn keeps_pressures(inputs: &CircuitInputs, side: &mut SideFigures) -> bool {
+    let (chain, zones) = (side.chain, side.zones.clone());
+    side.gaps.clear();
+    let group = GroupChain::of(std::iter::once((inputs, &*side)));
+    add_chain(inputs, side, &group);
+    Chain { potential: chain.potential, ..side.chain } == chain
+        && side
+            .zones
+            .iter()
+            .zip(&zones)
+            .all(|(zone, was)| (zone.pressure, zone.relief, zone.weakest) == (was.pressure, was.relief, was.weakest))
 }
 
 /// Indices of the circuits of each group, those of one circuit included.

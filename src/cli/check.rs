@@ -112,9 +112,10 @@ pub fn previous_of(args: &CheckArgs, plant: &Plant) -> Result<(Option<Previous>,
 /// # Errors
 /// As [`previous_of`].
 pub fn previous_over(args: &CheckArgs, plant: &Plant, sources: &[String]) -> Result<(Option<Previous>, String)> {
-    let id = id_over(args, plant, sources)?;
-    let Some(folder) = &args.previous else { return Ok((None, id)) };
-    let file = RunFolder::open(folder).and_then(|earlier| earlier.file("findings.csv")).context("--previous")?;
+    let earlier = earlier_run(args)?;
+    let id = id_after(earlier.as_ref(), args, plant, sources);
+    let Some((folder, earlier)) = args.previous.as_ref().zip(earlier) else { return Ok((None, id)) };
+    let file = earlier.file("findings.csv").context("--previous")?;
     Ok((Some(Previous::of(folder.join("findings.csv"), file)?), id))
 }
 
@@ -123,9 +124,16 @@ pub fn previous_over(args: &CheckArgs, plant: &Plant, sources: &[String]) -> Res
 /// # Errors
 /// Where the earlier run's folder can't be used.
 pub fn id_over(args: &CheckArgs, plant: &Plant, sources: &[String]) -> Result<String> {
-    let earlier = args.previous.as_deref().map(RunFolder::open).transpose().context("--previous")?;
-    let findings = earlier.as_ref().and_then(|earlier| earlier.summary.files.get("findings.csv"));
-    Ok(run_folder::run_id(sources, plant, findings.map(String::as_str), !args.no_remedies))
+    Ok(id_after(earlier_run(args)?.as_ref(), args, plant, sources))
+}
+
+fn earlier_run(args: &CheckArgs) -> Result<Option<RunFolder>> {
+    args.previous.as_deref().map(RunFolder::open).transpose().context("--previous")
+}
+
+fn id_after(earlier: Option<&RunFolder>, args: &CheckArgs, plant: &Plant, sources: &[String]) -> String {
+    let findings = earlier.and_then(|earlier| earlier.summary.files.get("findings.csv"));
+    run_folder::run_id(sources, plant, findings.map(String::as_str), !args.no_remedies)
 }
 
 /// What no output may take the place of: everything that the command reads.

@@ -108,6 +108,19 @@ struct TextRows {
     ends: Vec<u32>,
 }
 
+impl TextRows {
+    /// Adds the cells of a row; whether one of them holds anything.
+    fn add<'a>(&mut self, texts: impl Iterator<Item = &'a str>) -> bool {
+        let mut holds_something = false;
+        for text in texts {
+            holds_something |= !is_blank(text);
+            self.all.push_str(text);
+            self.ends.push(u32::try_from(self.all.len()).unwrap_or(u32::MAX));
+        }
+        holds_something
+    }
+}
+
 impl PartialEq for GridRow {
     fn eq(&self, other: &Self) -> bool {
         let of = |row: &Self, index: usize| (row.cell(index).text.to_owned(), row.cell(index).is);
@@ -131,13 +144,7 @@ impl TextRowsMade {
     /// Adds a row, unless no cell of it holds anything.
     pub(crate) fn add<'a>(&mut self, number: u32, texts: impl Iterator<Item = &'a str>, has_stray_text: bool) {
         let (start, first) = (self.texts.all.len(), self.texts.ends.len());
-        let mut holds_something = false;
-        for text in texts {
-            holds_something |= !is_blank(text);
-            self.texts.all.push_str(text);
-            self.texts.ends.push(u32::try_from(self.texts.all.len()).unwrap_or(u32::MAX));
-        }
-        if holds_something {
+        if self.texts.add(texts) {
             self.rows.push((number, start, first, self.texts.ends.len() - first, has_stray_text));
         } else {
             self.texts.all.truncate(start);
@@ -239,10 +246,7 @@ impl GridRow {
     /// A row of a text table.
     pub(crate) fn of_texts<'a>(number: u32, texts: impl Iterator<Item = &'a str>) -> Self {
         let mut own = TextRows::default();
-        for text in texts {
-            own.all.push_str(text);
-            own.ends.push(u32::try_from(own.all.len()).unwrap_or(u32::MAX));
-        }
+        own.add(texts);
         let (is_plain, count) = (is_plain(&own.all), u32::try_from(own.ends.len()).unwrap_or(u32::MAX));
         let texts = Arc::new(own);
         Self { number, held: Held::Text { texts, start: 0, first: 0, count, is_plain, has_stray_text: false } }

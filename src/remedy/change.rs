@@ -132,11 +132,6 @@ impl Change {
     pub fn applied(&self, plant: &Plant, circuit: &Circuit) -> Vec<Circuit> {
         let mut changed = circuit.clone();
         match self {
-            Self::Swap { line, .. } | Self::Setting { line, .. } => {
-                if let Some(line) = changed.lines.get_mut(*line) {
-                    *line = self.applied_to(line);
-                }
-            }
             Self::Succeed { from, to } => {
                 for line in changed.lines.iter_mut().filter(|line| line.part == PartRef::Known(*from)) {
                     line.part = PartRef::Known(*to);
@@ -144,9 +139,11 @@ impl Change {
                 self.change_station(plant, &mut changed);
             }
             Self::Add { .. } => changed.lines.extend(self.added()),
-            Self::StationSetting { .. } | Self::StationPart { .. } => self.change_station(plant, &mut changed),
             Self::Split { line, groups } => {
                 return groups.iter().map(|group| grouped(plant, circuit, *line, group)).collect();
+            }
+            _ => {
+                self.apply_in_place(plant, &mut changed);
             }
         }
         vec![changed]
@@ -156,29 +153,27 @@ impl Change {
     #[must_use]
     pub fn applied_to(&self, line: &Line) -> Line {
         let mut changed = line.clone();
+        self.apply_to(&mut changed);
+        changed
+    }
+
+    /// Makes the change on its line.
+    fn apply_to(&self, line: &mut Line) {
         match self {
-            Self::Swap { to, .. } => changed.part = PartRef::Known(*to),
-            Self::Setting { column, to, .. } => set(&mut changed, *column, *to),
+            Self::Swap { to, .. } => line.part = PartRef::Known(*to),
+            Self::Setting { column, to, .. } => set(line, *column, *to),
             _ => {}
         }
-        changed
     }
 
     /// Makes the change on a circuit in place, where it is of one line or of the load station; false where it isn't.
     pub fn apply_in_place(&self, plant: &Plant, circuit: &mut Circuit) -> bool {
-        match self {
-            Self::Swap { line, to } => {
-                if let Some(line) = circuit.lines.get_mut(*line) {
-                    line.part = PartRef::Known(*to);
-                }
-            }
-            Self::Setting { line, column, to } => {
-                if let Some(line) = circuit.lines.get_mut(*line) {
-                    set(line, *column, *to);
-                }
-            }
-            Self::StationSetting { .. } | Self::StationPart { .. } => self.change_station(plant, circuit),
-            _ => return false,
+        if let Some(line) = self.line() {
+            circuit.lines.get_mut(line).into_iter().for_each(|line| self.apply_to(line));
+        } else if self.is_of_station() {
+            self.change_station(plant, circuit);
+        } else {
+            return false;
         }
         true
     }

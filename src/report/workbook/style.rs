@@ -172,7 +172,7 @@ fn advance(letter: char) -> u32 {
 
 /// The width in digits of a column in which a text stands in one line.
 #[must_use]
-pub fn digits_of(text: &str) -> f64 {
+pub fn width_for(text: &str) -> f64 {
     f64::from(text.chars().map(advance).sum::<u32>() + 1) / ROOM_A_DIGIT
 }
 
@@ -244,7 +244,7 @@ mod tests {
         }
         assert_eq!((lines_of("012345678", 9.9), bold_lines_of("012345678", 9.9)), (1, 2));
         for text in ["012345678", "GEARBOX HOUSING", "jig"] {
-            assert_eq!((lines_of(text, digits_of(text)), lines_of(text, digits_of(text) - 0.1)), (1, 2), "{text}");
+            assert_eq!((lines_of(text, width_for(text)), lines_of(text, width_for(text) - 0.1)), (1, 2), "{text}");
         }
     }
 

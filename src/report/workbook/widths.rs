@@ -2,7 +2,7 @@
 
 use crate::audit::outcome::Audit;
 
-use super::style::digits_of;
+use super::style::width_for;
 
 /// Narrowest and widest column of a name.
 const LEAST: usize = 7;
@@ -37,7 +37,7 @@ impl Widths {
 
 /// Of a name: capitals are wider than digits.
 fn width_of(name: &str) -> f64 {
-    width(name.chars().count()).max(digits_of(name).min(width(MOST)))
+    width(name.chars().count()).max(width_for(name).min(width(MOST)))
 }
 
 #[allow(clippy::cast_precision_loss, reason = "at most 40")]
