@@ -267,7 +267,9 @@ impl<'a> Bench<'a> {
             }
         }
         sort_findings(&mut gained);
-        let cleared = stood.problems.iter().filter(|problem| !now.contains(problem)).copied().collect();
+        now.sort_unstable();
+        let is_gone = |problem: &&Problem| now.binary_search(problem).is_err();
+        let cleared = stood.problems.iter().filter(is_gone).copied().collect();
         let name = circuit.key.circuit.clone();
         self.put_back(index, change, circuit);
         Trial { cleared, gained, unassessed, touched, after: vec![After { name, figures, found }] }
