@@ -5,7 +5,7 @@ mod tests;
 
 use crate::physics::draws::{Draws, Sample};
 use crate::physics::propagation::{
-    REACH, combined_uncertainty, contribution, curvature, margin, probability_of_conformity,
+    Combined, REACH, combined_uncertainty, contribution, curvature, margin, probability_of_conformity,
 };
 use crate::rules::{Asked, Rule};
 
@@ -53,8 +53,8 @@ pub(super) struct Doubt {
     /// As the circuits stand.
     pub(super) compared: Vec<Compared>,
     pub(super) judged: Vec<Judged>,
-    /// By comparison what each datum adds to its uncertainty, with its sign.
-    parts: Vec<f64>,
+    /// What each datum adds to the uncertainty of each comparison, with its sign.
+    moves: Moves,
     draws: u64,
     is_drawn: bool,
     /// Filled again at each look.
@@ -69,73 +69,107 @@ struct Concerned {
     places: Vec<usize>,
 }
 
-/// What each datum adds to each comparison and how much that bends, by datum; a side to which it was not moved mirrors
-/// the other.
+/// What each datum adds to the comparisons that it concerns and how much that bends; a side to which it was not moved
+/// mirrors the other.
+#[derive(Default)]
 struct Moves {
     /// The slacks as they are.
     value: Vec<f64>,
-    /// With each datum moved up.
+    /// By datum; `None` where it was not moved by itself.
+    of_data: Vec<Option<Moved>>,
+    /// Of all data one after the other, with each moved up.
     above: Vec<f64>,
     parts: Vec<f64>,
     bends: Vec<f64>,
-    is_mirrored: Vec<bool>,
+}
+
+/// A datum that was moved by itself.
+#[derive(Clone, Copy)]
+struct Moved {
+    /// Which comparisons it concerns.
+    concerned: usize,
+    /// Where they begin among those of all data.
+    start: usize,
+    is_mirrored: bool,
 }
 
 impl Moves {
     /// Nothing is moved yet.
     fn of(data: usize, value: Vec<f64>) -> Self {
-        let blank = || vec![0.0; data * value.len()];
-        let (above, parts, bends) = (blank(), blank(), blank());
-        Self { value, above, parts, bends, is_mirrored: vec![true; data] }
+        Self { value, of_data: vec![None; data], ..Self::default() }
     }
 
-    fn of_datum(&self, datum: usize) -> std::ops::Range<usize> {
-        datum * self.value.len()..(datum + 1) * self.value.len()
+    fn put_above(&mut self, datum: usize, concerned: usize, places: &[usize], slacks: &[f64]) {
+        let start = self.above.len();
+        self.of_data[datum] = Some(Moved { concerned, start, is_mirrored: true });
+        self.above.extend_from_slice(slacks);
+        self.parts.resize(self.above.len(), 0.0);
+        self.bends.resize(self.above.len(), 0.0);
+        self.put(start, places, |above, value| 2.0 * value - above, slacks);
     }
 
-    fn put_above(&mut self, datum: usize, slacks: &[f64]) {
-        let places = self.of_datum(datum);
-        self.above[places].copy_from_slice(slacks);
-        self.put(datum, |above, value| 2.0 * value - above, slacks);
-    }
-
-    fn put_below(&mut self, datum: usize, slacks: &[f64]) {
-        self.is_mirrored[datum] = false;
-        self.put(datum, |below, _| below, slacks);
+    fn put_below(&mut self, datum: usize, places: &[usize], slacks: &[f64]) {
+        if let Some(moved) = &mut self.of_data[datum] {
+            moved.is_mirrored = false;
+            let start = moved.start;
+            self.put(start, places, |below, _| below, slacks);
+        }
     }
 
     /// With the datum moved down, by what the slacks there, or those above and as they are, make of it.
-    fn put(&mut self, datum: usize, below: impl Fn(f64, f64) -> f64, slacks: &[f64]) {
-        let places = self.of_datum(datum);
+    fn put(&mut self, start: usize, places: &[usize], below: impl Fn(f64, f64) -> f64, slacks: &[f64]) {
+        let range = start..start + places.len();
         let (above, parts, bends) =
-            (&self.above[places.clone()], &mut self.parts[places.clone()], &mut self.bends[places]);
-        for ((((above, part), bend), slack), value) in above.iter().zip(parts).zip(bends).zip(slacks).zip(&self.value) {
-            let below = below(*slack, *value);
+            (&self.above[range.clone()], &mut self.parts[range.clone()], &mut self.bends[range]);
+        for ((((above, part), bend), slack), place) in above.iter().zip(parts).zip(bends).zip(slacks).zip(places) {
+            let value = self.value[*place];
+            let below = below(*slack, value);
             // Most data move hardly any of the comparisons.
-            let is_still = above.total_cmp(value).is_eq() && below.total_cmp(value).is_eq();
+            let is_still = above.total_cmp(&value).is_eq() && below.total_cmp(&value).is_eq();
             (*part, *bend) = if is_still {
                 (0.0, 0.0)
             } else {
-                (contribution(*value, *above, below), curvature(*value, *above, below))
+                (contribution(value, *above, below), curvature(value, *above, below))
             };
         }
     }
 
-    fn part(&self, datum: usize, place: usize) -> f64 {
-        self.parts[datum * self.value.len() + place]
+    /// Comparisons with what a datum adds to each, and how much that bends.
+    fn of_datum<'a>(
+        &'a self,
+        datum: usize,
+        concerned: &'a [Concerned],
+    ) -> impl Iterator<Item = (usize, f64, f64)> + use<'a> {
+        let moved = self.of_data.get(datum).copied().flatten();
+        moved.into_iter().flat_map(move |moved| {
+            let places = &concerned[moved.concerned].places;
+            let range = moved.start..moved.start + places.len();
+            let both = self.parts[range.clone()].iter().zip(&self.bends[range]);
+            places.iter().zip(both).map(|(place, (part, bend))| (*place, *part, *bend))
+        })
     }
 
-    fn bend(&self, datum: usize, place: usize) -> f64 {
-        self.bends[datum * self.value.len() + place]
+    /// What a datum adds to a comparison.
+    fn part(&self, datum: usize, place: usize, concerned: &[Concerned]) -> f64 {
+        let moved = self.of_data.get(datum).copied().flatten();
+        let at =
+            moved.and_then(|moved| Some(moved.start + concerned[moved.concerned].places.binary_search(&place).ok()?));
+        at.map_or(0.0, |at| self.parts[at])
     }
 
     /// By comparison, of all data together.
-    fn variances(&self) -> Vec<f64> {
+    fn variances(&self, concerned: &[Concerned]) -> Vec<f64> {
         let mut variances = vec![0.0; self.value.len()];
-        for parts in self.parts.chunks_exact(self.value.len().max(1)) {
-            variances.iter_mut().zip(parts).for_each(|(variance, part)| *variance += part * part);
+        for datum in 0..self.of_data.len() {
+            self.of_datum(datum, concerned).for_each(|(place, part, _)| variances[place] += part * part);
         }
         variances
+    }
+
+    /// Takes what is no number for nothing.
+    fn without_blanks(mut self) -> Self {
+        self.parts.iter_mut().filter(|part| part.is_nan()).for_each(|part| *part = 0.0);
+        self
     }
 }
 
@@ -163,7 +197,7 @@ impl Doubt {
             data: Vec::new(),
             compared,
             judged,
-            parts: Vec::new(),
+            moves: Moves::default(),
             draws,
             is_drawn: false,
             now: Vec::new(),
@@ -176,24 +210,42 @@ impl Doubt {
     }
 
     /// What each datum adds to the uncertainty of a comparison, with its sign.
-    pub(super) fn contributions(&self, place: usize) -> &[f64] {
-        let data = self.data.len();
-        self.parts.get(place * data..(place + 1) * data).unwrap_or(&[])
+    pub(super) fn contributions(&self, place: usize) -> impl Iterator<Item = f64> {
+        (0..self.data.len()).map(move |datum| self.contribution(datum, place))
+    }
+
+    /// What a datum adds to it.
+    pub(super) fn contribution(&self, datum: usize, place: usize) -> f64 {
+        self.moves.part(datum, place, &self.concerned)
     }
 
     /// The slacks with each of some data at a value; the data are as before afterwards.
     ///
     /// * `is_near` – whether they are moved a little, so that trapped oil may be interpolated
     fn slacks_at(&mut self, moved: impl Iterator<Item = (usize, f64)> + Clone, is_near: bool, into: &mut Vec<f64>) {
+        let mut concerned = Vec::new();
+        let places = self.concerned_slacks(moved, is_near, &mut concerned);
+        // What rules found that are not concerned is what they find.
+        into.clear();
+        into.extend(self.compared.iter().map(|compared| compared.slack));
+        for (place, slack) in self.concerned[places].places.iter().zip(concerned) {
+            into[*place] = slack;
+        }
+    }
+
+    /// Those of the comparisons that the data concern; gives which these are.
+    fn concerned_slacks(
+        &mut self,
+        moved: impl Iterator<Item = (usize, f64)> + Clone,
+        is_near: bool,
+        into: &mut Vec<f64>,
+    ) -> usize {
         let mut affected = Affected::default();
         for (index, value) in moved.clone() {
             self.data[index].put(&mut self.replica, value);
             affected = affected.and(self.data[index].affected);
         }
         let concerned = self.concerned(affected);
-        // What rules found that are not concerned is what they find.
-        into.clear();
-        into.extend(self.compared.iter().map(|compared| compared.slack));
         let Concerned { rules, places, .. } = &self.concerned[concerned];
         self.replica.compared(rules, self.asked, affected, is_near, &mut self.now);
         put_slacks(&self.compared, places, &self.now, into);
@@ -201,6 +253,7 @@ impl Doubt {
             let datum = self.data[index];
             datum.put(&mut self.replica, datum.value);
         }
+        concerned
     }
 
     /// The place of the rules that what is affected concerns.
@@ -227,10 +280,10 @@ impl Doubt {
         self.slacks_at(std::iter::once((datum, value)), false, into);
     }
 
-    /// The same for a datum that is moved by its own uncertainty.
-    fn slacks_near(&mut self, index: usize, deviates: f64, into: &mut Vec<f64>) {
+    /// Those that a datum concerns, which is moved by its own uncertainty; gives which these are.
+    fn slacks_near(&mut self, index: usize, deviates: f64, into: &mut Vec<f64>) -> usize {
         let value = self.data[index].away(deviates);
-        self.slacks_at(std::iter::once((index, value)), true, into);
+        self.concerned_slacks(std::iter::once((index, value)), true, into)
     }
 
     /// Propagates the spread of every datum, as exactly as is needed to know the least margin among some comparisons
@@ -241,21 +294,25 @@ impl Doubt {
         }
         self.data = data(&self.replica, self.asked);
         let moves = self.moves(wanted);
-        self.parts.resize(self.compared.len() * self.data.len(), 0.0);
-        for (place, judged) in self.judged.iter_mut().enumerate() {
-            let parts = &mut self.parts[place * self.data.len()..(place + 1) * self.data.len()];
-            let mut curved = 0.0;
-            for (datum, into) in parts.iter_mut().enumerate() {
-                let part = moves.part(datum, place);
-                // Where a figure ends nothing that is propagated holds.
-                judged.bends |= part.is_nan();
-                *into = if part.is_nan() { 0.0 } else { part };
-                curved += if part.is_nan() { 0.0 } else { moves.bend(datum, place).powi(2) };
+        let width = self.compared.len();
+        let (mut combined, mut curved) = (vec![Combined::default(); width], vec![Combined::default(); width]);
+        for datum in 0..self.data.len() {
+            for (place, part, bend) in moves.of_datum(datum, &self.concerned) {
+                if part.is_nan() {
+                    // Where a figure ends nothing that is propagated holds.
+                    self.judged[place].bends = true;
+                } else {
+                    combined[place].add(part);
+                    curved[place].add(bend);
+                }
             }
-            judged.propagated = combined_uncertainty(parts.iter().copied());
-            judged.uncertainty = judged.propagated;
-            judged.bends |= curved.sqrt() > BENDS * judged.propagated;
         }
+        for ((judged, combined), curved) in self.judged.iter_mut().zip(combined).zip(curved) {
+            judged.propagated = combined.uncertainty();
+            judged.uncertainty = judged.propagated;
+            judged.bends |= curved.uncertainty() > BENDS * judged.propagated;
+        }
+        self.moves = moves.without_blanks();
         self.look_ahead();
         self.look_across();
     }
@@ -273,7 +330,7 @@ impl Doubt {
                 self.move_by_itself(index, &mut moves);
             }
         }
-        let alone = moves.variances();
+        let alone = moves.variances(&self.concerned);
         let together: Vec<Vec<f64>> = bundles.iter().map(|bundle| self.moved_together(bundle, &value)).collect();
         let most = |place: usize| alone[place] + together.iter().map(|parts| parts[place].powi(2)).sum::<f64>();
         let most: Vec<f64> = (0..width).map(most).collect();
@@ -283,13 +340,14 @@ impl Doubt {
                 bundle.iter().for_each(|index| self.move_by_itself(*index, &mut moves));
             }
         }
-        let variances = moves.variances();
+        let variances = moves.variances(&self.concerned);
         let mut slacks = Vec::new();
         for index in 0..self.data.len() {
-            let does = |place: &usize| matters(moves.part(index, *place), variances[*place]);
-            if moves.is_mirrored[index] && in_question.iter().any(does) {
-                self.slacks_near(index, -REACH, &mut slacks);
-                moves.put_below(index, &slacks);
+            let is_mirrored = moves.of_data[index].is_some_and(|moved| moved.is_mirrored);
+            let does = |place: &usize| matters(moves.part(index, *place, &self.concerned), variances[*place]);
+            if is_mirrored && in_question.iter().any(does) {
+                let concerned = self.slacks_near(index, -REACH, &mut slacks);
+                moves.put_below(index, &self.concerned[concerned].places, &slacks);
             }
         }
         moves
@@ -298,11 +356,11 @@ impl Doubt {
     /// Moves a datum up, and down where one side does not tell.
     fn move_by_itself(&mut self, index: usize, moves: &mut Moves) {
         let mut slacks = Vec::new();
-        self.slacks_near(index, REACH, &mut slacks);
-        moves.put_above(index, &slacks);
+        let concerned = self.slacks_near(index, REACH, &mut slacks);
+        moves.put_above(index, concerned, &self.concerned[concerned].places, &slacks);
         if !self.data[index].is_smooth(&self.replica) {
-            self.slacks_near(index, -REACH, &mut slacks);
-            moves.put_below(index, &slacks);
+            let concerned = self.slacks_near(index, -REACH, &mut slacks);
+            moves.put_below(index, &self.concerned[concerned].places, &slacks);
         }
     }
 
@@ -361,18 +419,17 @@ impl Doubt {
         left.retain(|place| self.judged[*place].propagated > 0.0 && sure > 0.0);
         while let Some(leader) = left.first().copied() {
             let reach = -sure * self.compared[leader].slack.signum() / self.judged[leader].propagated;
-            let parts = self.contributions(leader);
-            let deviates: Vec<(usize, f64)> =
-                parts.iter().map(|part| reach * part).enumerate().filter(|(_, away)| *away != 0.0).collect();
+            let parts = self.contributions(leader).map(|part| reach * part);
+            let deviates: Vec<(usize, f64)> = parts.enumerate().filter(|(_, away)| *away != 0.0).collect();
             let toward: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
             self.slacks_at(toward.iter().copied(), false, &mut there);
-            self.mark_bends(&deviates, &there, sure);
+            let straight = self.straight(&deviates);
+            self.mark_bends(&straight, &there, sure);
             let mut others = Vec::new();
             for place in left {
                 let (slack, propagated) = (self.compared[place].slack, self.judged[place].propagated);
-                let parts = self.contributions(place);
-                let along: f64 = deviates.iter().map(|(index, away)| parts[*index] * away).sum();
+                let along = straight[place];
                 let is_near = -along * slack.signum() >= ALONG * sure * propagated;
                 if place != leader && !is_near {
                     others.push(place);
@@ -417,21 +474,29 @@ impl Doubt {
             let moved: Vec<(usize, f64)> =
                 deviates.iter().map(|(index, away)| (*index, self.data[*index].away(*away))).collect();
             self.slacks_at(moved.iter().copied(), false, &mut there);
-            self.mark_bends(&deviates, &there, BEYOND);
+            self.mark_bends(&self.straight(&deviates), &there, BEYOND);
         }
+    }
+
+    /// By how much the straight line moves each comparison with data so many standard uncertainties away.
+    fn straight(&self, deviates: &[(usize, f64)]) -> Vec<f64> {
+        let mut straight = vec![0.0; self.compared.len()];
+        for (index, away) in deviates {
+            let moved = self.moves.of_datum(*index, &self.concerned);
+            moved.for_each(|(place, part, _)| straight[place] += part * away);
+        }
+        straight
     }
 
     /// Marks every comparison that is not where the straight line has it with all data moved so far: something that
     /// none of them showed by itself has come into play, as the one of two settings that was not the lower before.
     ///
     /// * `reach` – standard uncertainties over which it may have bent
-    fn mark_bends(&mut self, deviates: &[(usize, f64)], there: &[f64], reach: f64) {
+    fn mark_bends(&mut self, straight: &[f64], there: &[f64], reach: f64) {
         for (place, judged) in self.judged.iter_mut().enumerate() {
-            let parts = self.parts.get(place * self.data.len()..(place + 1) * self.data.len()).unwrap_or(&[]);
-            let straight: f64 = deviates.iter().map(|(index, away)| parts[*index] * away).sum();
-            let off = there[place] - self.compared[place].slack - straight;
-            let rounding = 1e-9 * self.compared[place].slack.abs();
-            judged.bends |= off.is_nan() || off.abs() > BENDS * reach * judged.propagated + rounding;
+            let slack = self.compared[place].slack;
+            let off = there[place] - slack - straight[place];
+            judged.bends |= off.is_nan() || off.abs() > BENDS * reach * judged.propagated + 1e-9 * slack.abs();
         }
     }
 

@@ -228,17 +228,16 @@ impl Replica {
     }
 }
 
-/// Puts the slacks of `now` in the places that they had `then`; no number where a figure is not known any more.
-pub(super) fn put_slacks(then: &[Compared], places: &[usize], now: &[Compared], into: &mut [f64]) {
+/// The slacks of `now` for some places that they had `then`, in this order; no number where a figure is not known any more.
+pub(super) fn put_slacks(then: &[Compared], places: &[usize], now: &[Compared], into: &mut Vec<f64>) {
+    into.clear();
     let is_alike = |(place, one): (&usize, &Compared)| then[*place].is_same_as(one);
     if places.len() == now.len() && places.iter().zip(now).all(is_alike) {
-        for (place, one) in places.iter().zip(now) {
-            into[*place] = one.slack;
-        }
+        into.extend(now.iter().map(|one| one.slack));
         return;
     }
-    for place in places {
+    into.extend(places.iter().map(|place| {
         let same = now.iter().find(|one| one.is_same_as(&then[*place]));
-        into[*place] = same.map_or(f64::NAN, |one| one.slack);
-    }
+        same.map_or(f64::NAN, |one| one.slack)
+    }));
 }

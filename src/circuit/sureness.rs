@@ -177,7 +177,7 @@ fn certainly_not(doubt: &Doubt, wanted: &[usize], audit: &CircuitAudit) -> Optio
 
 /// The data that add most to the doubt about a comparison, with their shares of the variance.
 fn ranked(doubt: &Doubt, place: usize) -> Vec<(usize, f64)> {
-    let parts = doubt.contributions(place);
+    let parts: Vec<f64> = doubt.contributions(place).collect();
     let variance: f64 = parts.iter().map(|part| part * part).sum();
     let shares = parts.iter().enumerate().map(|(datum, part)| (datum, part * part / variance));
     let mut shares: Vec<(usize, f64)> = shares.filter(|(_, share)| *share > 0.0).collect();
@@ -217,7 +217,7 @@ fn tipping(doubt: &mut Doubt, datum: usize, place: usize, wanted: &[usize]) -> O
         wanted.iter().all(|place| slacks[*place] >= 0.0)
     };
     let now = conforms(doubt, &mut slacks, subject.value);
-    let (slack, part) = (doubt.compared[place].slack, doubt.contributions(place)[datum]);
+    let (slack, part) = (doubt.compared[place].slack, doubt.contribution(datum, place));
     let way = -distance(slack, part.abs()) * part.signum();
     if !way.is_finite() {
         return None;

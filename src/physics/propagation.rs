@@ -94,7 +94,30 @@ pub static COMBINED_UNCERTAINTY: Formula = Formula {
 /// ```
 #[must_use]
 pub fn combined_uncertainty(contributions: impl IntoIterator<Item = f64>) -> f64 {
-    contributions.into_iter().map(|part| part * part).sum::<f64>().sqrt()
+    let mut combined = Combined::default();
+    contributions.into_iter().for_each(|part| combined.add(part));
+    combined.uncertainty()
+}
+
+/// Contributions to the uncertainty of a figure, as they come.
+///
+/// Formula, validity and source: [`COMBINED_UNCERTAINTY`].
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Combined {
+    variance: f64,
+}
+
+impl Combined {
+    /// Adds Z_i of a datum.
+    pub fn add(&mut self, contribution: f64) {
+        self.variance += contribution * contribution;
+    }
+
+    /// √(Σ Z_i²) of those so far.
+    #[must_use]
+    pub fn uncertainty(self) -> f64 {
+        self.variance.sqrt()
+    }
 }
 
 pub static PROBABILITY_OF_CONFORMITY: Formula = Formula {

@@ -26,7 +26,7 @@ fn all_in_question(doubt: &mut Doubt) {
 /// a relief valve opens, or another of several ratings is the lowest.
 fn bends_within_three(doubt: &mut Doubt, place: usize) -> bool {
     let (slack, propagated) = (doubt.compared[place].slack, doubt.judged[place].propagated);
-    let parts = doubt.contributions(place).to_vec();
+    let parts = doubt.contributions(place).collect::<Vec<f64>>();
     let mut there = Vec::new();
     [-3.0, -1.5, 1.5, 3.0].into_iter().any(|affected: f64| {
         let away = |(index, part): (usize, &f64)| (index, doubt.data[index].away(affected * part / propagated));
@@ -49,7 +49,7 @@ fn slacks_afresh(doubt: &mut Doubt, moved: &[(usize, f64)]) -> Vec<f64> {
         datum.put(&mut doubt.replica, datum.value);
     }
     let all: Vec<usize> = (0..doubt.compared.len()).collect();
-    let mut slacks = vec![0.0; all.len()];
+    let mut slacks = Vec::new();
     put_slacks(&doubt.compared, &all, &afresh, &mut slacks);
     slacks
 }
