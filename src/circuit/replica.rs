@@ -1,12 +1,13 @@
 //! Circuits that have to do with each other, with all that they use of the plant, to be altered and looked at again.
 
 use crate::rules::catalogue::CATALOGUE;
+use crate::rules::rating::LineRatings;
 use crate::rules::view::{CircuitView, StationView};
 use crate::rules::{Asked, At, Outcome, Rule, Weighed, lists};
 use crate::tables::circuit::{Circuit, Name, Service};
 use crate::tables::component::Component;
 use crate::tables::figures::CircuitFigures;
-use crate::tables::line::PartRef;
+use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::policy::{DEFAULT_FLUID, Policy};
 use crate::tables::station::{Station, StationPart};
@@ -52,6 +53,8 @@ pub(super) struct Replica {
     renewed: Vec<(Affected, Vec<CircuitFigures>)>,
     /// By circuit: its oil as it stands; `None` where nothing is trapped, or something of it is unknown.
     near: Vec<Option<NearOil>>,
+    /// By circuit and line, as the circuits stand.
+    ratings: Vec<Vec<LineRatings>>,
 }
 
 /// What of a policy decides figures and findings.
@@ -125,7 +128,15 @@ impl Replica {
                 fluids.push(fluid);
             }
         }
-        Self { plant: taking.replica, circuits, fluids, figures: Vec::new(), renewed: Vec::new(), near: Vec::new() }
+        Self {
+            plant: taking.replica,
+            circuits,
+            fluids,
+            figures: Vec::new(),
+            renewed: Vec::new(),
+            near: Vec::new(),
+            ratings: Vec::new(),
+        }
     }
 
     /// The part of a line.
@@ -153,9 +164,14 @@ impl Replica {
             Some(NearOil::of(oil, &service))
         });
         self.near = near.collect();
+        let ratings_of = |line: &Line| {
+            let ratings = |part| LineRatings::of(line, part, &self.plant.policy.limits);
+            line.component(&self.plant.components).map(ratings).unwrap_or_default()
+        };
+        self.ratings = self.circuits.iter().map(|circuit| circuit.lines.iter().map(ratings_of).collect()).collect();
         self.renewed.clear();
         into.clear();
-        self.compared_in(&self.figures, rules, into);
+        self.compared_in(&self.figures, Affected::default(), rules, into);
     }
 
     /// Every figure that one of these rules compares with a limit, after something was moved.
@@ -173,7 +189,7 @@ impl Replica {
         into.clear();
         let affected = affected.within(asked);
         if !affected.moves_figures() {
-            return self.compared_in(&self.figures, rules, into);
+            return self.compared_in(&self.figures, affected, rules, into);
         }
         // What is not affected is not worked out again: each kind has figures of its own, in which it stands as it is.
         let place = self.renewed.iter().position(|(known, _)| *known == affected).unwrap_or_else(|| {
@@ -182,17 +198,23 @@ impl Replica {
         });
         let near: &[Option<NearOil>] = if is_near { &self.near } else { &[] };
         renew(&self.plant, &self.circuits, &mut self.renewed[place].1, affected, asked, near);
-        self.compared_in(&self.renewed[place].1, rules, into);
+        self.compared_in(&self.renewed[place].1, affected, rules, into);
     }
 
     /// The same, all figures worked out from nothing.
     #[cfg(test)]
     pub(super) fn compared_afresh(&self, rules: &[&'static Rule], asked: Asked, into: &mut Vec<Compared>) {
         into.clear();
-        self.compared_in(&pallet_figures(&self.plant, &self.circuits, asked), rules, into);
+        self.compared_in(&pallet_figures(&self.plant, &self.circuits, asked), Affected::ALL, rules, into);
     }
 
-    fn compared_in(&self, figures: &[CircuitFigures], rules: &[&'static Rule], into: &mut Vec<Compared>) {
+    fn compared_in(
+        &self,
+        figures: &[CircuitFigures],
+        affected: Affected,
+        rules: &[&'static Rule],
+        into: &mut Vec<Compared>,
+    ) {
         let neighbours = neighbours_by_fixture(&self.plant, &self.circuits, figures);
         let blank = Service::default();
         let mut outcome = Outcome::weighing_apart();
@@ -203,6 +225,8 @@ impl Replica {
             let service = circuit.service.as_ref().unwrap_or(&blank);
             let beside = &neighbours[index];
             let view = CircuitView::of(&self.plant, circuit, service, figures).beside(&beside.clamps, &beside.supports);
+            // What moves a rating moves everything.
+            let view = if affected.chain { view } else { view.rated(&self.ratings[index]) };
             let station = view.station().map(|station| StationView {
                 plant: &self.plant,
                 station,

@@ -53,34 +53,44 @@ pub fn with_arm(line: &Line, component: &Component, rating: Pressure) -> Pressur
     arm(line, component).map_or(rating, |arm| arm.arm_rating(rating))
 }
 
-/// Of lines that see a pressure: the lowest of the ratings that are known exactly, and each that spreads by itself. The
-/// weakest rating is the lowest of them.
-///
-/// A tube whose wall counts and a clamp with an arm have one of each; where a row states how far it is known, all of its
-/// rating spreads.
-#[must_use]
-pub fn ratings_apart<'a>(
-    lines: impl Iterator<Item = (usize, &'a Line, &'a Component)>,
-    limits: &Limits,
-) -> Vec<Rating> {
-    let mut exact: Option<Rating> = None;
-    let mut apart = Vec::new();
-    for (index, line, component) in lines {
-        let at = |pressure: Pressure| Rating { pressure, line: index };
+/// The ratings of a line of which the lower counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LineRatings {
+    /// As stated, which is known exactly.
+    exact: Option<Pressure>,
+    /// What spreads by itself.
+    spread: Option<Pressure>,
+}
+
+impl LineRatings {
+    /// A tube whose wall counts and a clamp with an arm have one of each; where a row states how far it is known, all of
+    /// its rating spreads.
+    #[must_use]
+    pub fn of(line: &Line, component: &Component, limits: &Limits) -> Self {
         if matches!(component.kind, Some(Kind::Pump | Kind::DriveRam)) {
-            continue;
+            return Self::default();
         }
         if !component.spreads.is_empty() || !line.spreads.is_empty() {
-            apart.extend(line_rating(line, component, limits).map(at));
-            continue;
+            return Self { exact: None, spread: line_rating(line, component, limits) };
         }
-        let stated = stated_rating(component);
+        let exact = stated_rating(component);
         let lengths = line.arm_length.filter(|_| component.is(Kind::Clamp)).zip(component.arm_rated);
         // Below the length that it is rated for the arm counts for nothing, and what is stated is lower.
-        let armed = stated.zip(lengths).map(|(stated, (length, rated_length))| stated * (rated_length / length));
-        apart.extend(wall_rating(component, limits).or(armed).map(at));
-        if let Some(stated) = stated.filter(|stated| exact.is_none_or(|known| *stated < known.pressure)) {
-            exact = Some(at(stated));
+        let armed = exact.zip(lengths).map(|(stated, (length, rated_length))| stated * (rated_length / length));
+        Self { exact, spread: wall_rating(component, limits).or(armed) }
+    }
+}
+
+/// Of lines that see a pressure: the lowest of the ratings that are known exactly, and each that spreads by itself. The
+/// weakest rating is the lowest of them.
+#[must_use]
+pub fn ratings_apart(lines: impl Iterator<Item = (usize, LineRatings)>) -> Vec<Rating> {
+    let mut exact: Option<Rating> = None;
+    let mut apart = Vec::new();
+    for (line, ratings) in lines {
+        apart.extend(ratings.spread.map(|pressure| Rating { pressure, line }));
+        if let Some(pressure) = ratings.exact.filter(|stated| exact.is_none_or(|known| *stated < known.pressure)) {
+            exact = Some(Rating { pressure, line });
         }
     }
     exact.into_iter().chain(apart).collect()

@@ -18,7 +18,7 @@ use crate::tables::station::Station;
 use crate::tables::usage::Usage;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
-use super::rating::ratings_apart;
+use super::rating::{LineRatings, ratings_apart};
 
 /// Columns of the circuits table that ask for a hold.
 pub const HOLD_DATA: [&str; 4] = ["pressure_min", "hold_time", "temp_min", "temp_max"];
@@ -44,6 +44,8 @@ pub struct CircuitView<'a> {
     is_sound: bool,
     /// The lowest and the highest pressure that any line can see; `None` where one is unknown.
     pressures: Option<(Pressure, Pressure)>,
+    /// By line, where they were worked out before.
+    ratings: Option<&'a [LineRatings]>,
 }
 
 /// A clamp on another circuit of the fixture, at a position that a work support names.
@@ -100,7 +102,15 @@ impl<'a> CircuitView<'a> {
             kinds,
             is_sound,
             pressures: pressures(figures),
+            ratings: None,
         }
+    }
+
+    /// With ratings by line that are known already.
+    #[must_use]
+    pub const fn rated(mut self, ratings: &'a [LineRatings]) -> Self {
+        self.ratings = Some(ratings);
+        self
     }
 
     /// The same with one line alone, for rules whose [`super::Reach`] is a line.
@@ -179,8 +189,13 @@ impl<'a> CircuitView<'a> {
     /// The ratings of which the weakest of some lines is the lowest, as far as each may spread by itself.
     #[must_use]
     pub fn ratings_apart(&self, lines: &[usize]) -> Vec<Rating> {
-        let of_lines = lines.iter().filter_map(|line| self.fitted_at(*line));
-        ratings_apart(of_lines.map(|fitted| (fitted.index, fitted.line, fitted.component)), self.limits())
+        match self.ratings {
+            Some(known) => ratings_apart(lines.iter().map(|line| (*line, known[*line]))),
+            None => ratings_apart(lines.iter().filter_map(|line| {
+                let Fitted { line: listed, component, .. } = self.fitted_at(*line)?;
+                Some((*line, LineRatings::of(listed, component, self.limits())))
+            })),
+        }
     }
 
     /// The line with an index, where its part is known.
