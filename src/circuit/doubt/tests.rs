@@ -90,7 +90,7 @@ fn a_short_look_finds_what_a_full_one_finds() {
         for index in 0..doubt.data.len() {
             for deviates in [REACH, -REACH] {
                 let value = doubt.data[index].away(deviates);
-                doubt.slacks_near(index, deviates, &mut short);
+                doubt.slacks_at(std::iter::once((index, value)), true, &mut short);
                 let full = slacks_afresh(doubt, &[(index, value)]);
                 for (place, (short, full)) in short.iter().zip(&full).enumerate() {
                     looked += 1;
