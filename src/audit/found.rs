@@ -104,8 +104,8 @@ fn on_stations(searching: &Searching, swept: &mut Swept, stations: impl Iterator
     for index in stations {
         let mut findings = station_findings(plant, index).0;
         for finding in findings.iter_mut().filter(|finding| is_searched(finding)) {
-            let change = searching.station_remedy(index, finding);
-            let (text, change): (String, Option<Change>) = station::in_words(plant, index, change);
+            let found = searching.station_remedy(index, finding);
+            let (text, change): (String, Option<Change>) = station::in_words(plant, index, found);
             finding.remedy = Some(text);
             if let Some(change) = change {
                 swept.remedies.push(station_row(plant, index, finding.rule, &change));

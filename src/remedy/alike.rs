@@ -16,8 +16,9 @@ use crate::tables::line::{Cell, Line, PartRef};
 use crate::tables::origin::Origin;
 use crate::tables::words::{Severity, Side, State, Zone};
 
-use super::answer::{Answer, NearestChange};
+use super::answer::Answer;
 use super::change::Change;
+use super::nearest::{Nearest, NearestChange};
 use super::trial::{Problem, Proved};
 
 /// All of a line that figures and rules look at but its place; numbers in bits.
@@ -170,8 +171,8 @@ impl<'a> Alike<'a> {
             Answer::Proved(proved) => self.proved(proved, finding, searched.line, to)?,
             Answer::None { nearest, ended } => {
                 let nearest = match nearest {
-                    None => None,
-                    Some(nearest) => Some(self.nearest(nearest, searched.line, to)?),
+                    Nearest::Change(nearest) => Nearest::Change(self.nearest(nearest, searched.line, to)?),
+                    none => none.clone(),
                 };
                 Served::Here(Answer::None { nearest, ended: *ended })
             }

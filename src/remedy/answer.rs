@@ -1,6 +1,6 @@
 //! What a search for a remedy comes to.
 
-use super::change::Change;
+use super::nearest::Nearest;
 use super::trial::Proved;
 
 /// What a search came to for one finding.
@@ -9,21 +9,11 @@ pub enum Answer {
     Proved(Proved),
     /// The change of an earlier answer of the pallet, by its place: it was proved for this finding too.
     Same(usize),
-    /// None passes; the nearest, where anything was tried, and what ended the search, where a bound did.
+    /// None passes; the nearest, and what ended the search, where a bound did.
     None {
-        nearest: Option<NearestChange>,
+        nearest: Nearest,
         ended: Option<Ended>,
     },
-}
-
-/// The change that fails by the least.
-#[derive(Clone, Debug)]
-pub struct NearestChange {
-    /// Index of the circuit in its pallet.
-    pub circuit: usize,
-    pub change: Change,
-    /// `which fails P05 by 12 bar`.
-    pub failing: String,
 }
 
 /// The bound that ended a search.

@@ -18,10 +18,11 @@ use crate::tables::plant::Plant;
 use crate::tables::words::{Charging, Side};
 
 use super::alike::{Alike, Served};
-use super::answer::{Answer, Ended, NearestChange};
+use super::answer::{Answer, Ended};
 use super::candidates::{Filling, Ideas, Needs, Thought};
 use super::change::Change;
 use super::hopeless::Outlook;
+use super::nearest::{Fault, Nearest, NearestChange};
 use super::order::{first, in_order};
 use super::split;
 use super::stock::{Fitting, Stock};
@@ -68,7 +69,12 @@ struct Search<'a, 'b> {
     passing: Vec<Proved>,
     /// V03 holds wherever a smaller cylinder serves, even one that is still filled too little.
     smaller: Vec<Proved>,
-    nearest: Option<(usize, Candidate, Trial)>,
+    /// What can't be offered and comes nearest.
+    nearest: Option<(Fault, Candidate, Trial)>,
+    /// The least that stood against anything that was tried.
+    least: Option<usize>,
+    /// Of what surely leaves the finding, by its own rule alone: what brings it nearest to its limit.
+    closest: Option<(Fault, Candidate)>,
     /// The first that surely can't be offered, where nothing was tried before it.
     hopeless: Option<Candidate>,
     trials: u64,
@@ -87,6 +93,8 @@ impl<'a, 'b> Search<'a, 'b> {
             passing: Vec::new(),
             smaller: Vec::new(),
             nearest: None,
+            least: None,
+            closest: None,
             hopeless: None,
             trials: 0,
             looks: 0,
@@ -234,21 +242,42 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Sets a change aside that surely can't be offered; the first may be the nearest.
     fn set_aside(&mut self, candidate: Candidate) {
-        if self.nearest.is_none() && self.hopeless.is_none() {
+        if self.least.is_none() && self.hopeless.is_none() {
             self.hopeless = Some(candidate);
         }
     }
 
     /// Where nothing passes: the change nearest to it, what was set aside ahead of all others among them.
-    fn nearest(&mut self) -> Option<(Candidate, Trial)> {
+    fn nearest(mut self) -> Nearest {
         if let Some(candidate) = self.hopeless.take().filter(|_| !self.bench.is_spent()) {
             let trial = self.bench.trial(candidate.circuit, &candidate.change);
-            let faults = faults(&trial, &self.problem);
-            if self.nearest.as_ref().is_none_or(|(least, _, _)| faults <= *least) {
-                self.nearest = Some((faults, candidate, trial));
-            }
+            self.keep_nearer(candidate, trial, |new, known| new <= known);
         }
-        self.nearest.take().map(|(_, candidate, trial)| (candidate, trial))
+        let is_nearest =
+            |(fault, _): &(Fault, Candidate)| self.nearest.as_ref().is_none_or(|(known, ..)| fault < known);
+        if let Some((_, candidate)) = self.closest.take().filter(is_nearest).filter(|_| !self.bench.is_spent()) {
+            let trial = self.bench.trial(candidate.circuit, &candidate.change);
+            self.keep_nearer(candidate, trial, |new, known| new < known);
+        }
+        match self.nearest {
+            Some((_, Candidate { circuit, change }, trial)) => {
+                let failing = super::words::failing(self.searching.ground.plant, &trial, self.finding);
+                Nearest::Change(NearestChange { circuit, change, failing })
+            }
+            None if self.least.is_some() => Nearest::NoneNearer,
+            None => Nearest::Untried,
+        }
+    }
+
+    /// Keeps what can't be offered, where it brings the finding nearer to its limit than it stands and is ahead of what is
+    /// known.
+    fn keep_nearer(&mut self, candidate: Candidate, trial: Trial, is_ahead: impl Fn(&Fault, &Fault) -> bool) {
+        let fault = Fault::of(&trial, &self.problem, self.finding);
+        self.least = Some(self.least.map_or(fault.count, |least| least.min(fault.count)));
+        let is_nearest = self.nearest.as_ref().is_none_or(|(known, ..)| is_ahead(&fault, known));
+        if fault.is_nearer_than(self.finding) && is_nearest {
+            self.nearest = Some((fault, candidate, trial));
+        }
     }
 
     fn look_at(&mut self, candidate: Candidate) {
@@ -258,10 +287,15 @@ impl<'a, 'b> Search<'a, 'b> {
         let Candidate { circuit, change } = candidate;
         let is_provisional = is_provisional(self.finding);
         // One that clears nothing has at least that fault: it is not nearer than one with no other.
-        let is_near = self.nearest.as_ref().is_some_and(|(least, _, _)| *least <= 1);
+        let is_near = self.least.is_some_and(|least| least <= 1);
         if is_near && !is_provisional && circuit == self.problem.circuit {
             self.looks += 1;
-            if !self.bench.may_clear(&change, &self.problem) {
+            if let Some(short) = self.bench.short_of_clearing(&change, &self.problem) {
+                let fault = Fault::staying(short);
+                let is_closest = self.closest.as_ref().is_none_or(|(known, _)| fault < *known);
+                if is_closest && fault.is_nearer_than(self.finding) {
+                    self.closest = Some((fault, Candidate { circuit, change }));
+                }
                 return;
             }
         }
@@ -282,10 +316,7 @@ impl<'a, 'b> Search<'a, 'b> {
             }
             return;
         }
-        let faults = faults(&trial, &self.problem);
-        if self.nearest.as_ref().is_none_or(|(least, _, _)| faults < *least) {
-            self.nearest = Some((faults, Candidate { circuit, change }, trial));
-        }
+        self.keep_nearer(Candidate { circuit, change }, trial, |new, known| new < known);
     }
 }
 
@@ -309,11 +340,6 @@ impl Search<'_, '_> {
         }
         passes
     }
-}
-
-/// What stands against a change.
-fn faults(trial: &Trial, problem: &Problem) -> usize {
-    trial.gained.len() + usize::from(!trial.clears(problem)) + trial.unassessed.len()
 }
 
 /// Whether a charging cylinder is surely still filled too little.
@@ -445,15 +471,17 @@ impl<'a> Searching<'a> {
 
     /// The first change of a load station that clears a finding on it and harms nothing.
     #[must_use]
-    pub fn station_remedy(&self, index: usize, finding: &Finding) -> Option<Change> {
+    pub fn station_remedy(&self, index: usize, finding: &Finding) -> Result<Change, u64> {
         let plant = self.ground.plant;
-        let station = plant.stations.get(index)?;
+        let station = plant.stations.get(index).ok_or(0_u64)?;
         let mut candidates = super::station::changes(self.ground, index, finding);
+        let tried = candidates.len() as u64;
         let is_certain = in_order(plant, &mut candidates, |change| change);
         let mut passing = candidates.into_iter().filter(|change| {
             super::station::clears(self.ground, index, finding, change) && self.serves_all(&station.station, change)
         });
-        if is_certain { passing.next() } else { first(plant, passing.collect(), |change| change) }
+        let found = if is_certain { passing.next() } else { first(plant, passing.collect(), |change| change) };
+        found.ok_or(tried)
     }
 
     /// Whether a change of a station harms no circuit there. What refused the last changes is asked
@@ -527,7 +555,7 @@ impl<'a> Searching<'a> {
         let plant = self.ground.plant;
         if bench.is_spent() {
             let ended = Some(Ended::Lines { lines: plant.policy.bounds.trial_lines, trials: 0 });
-            return Answer::None { nearest: None, ended };
+            return Answer::None { nearest: Nearest::Untried, ended };
         }
         let ideas = Ideas { plant, stock: &self.stock, audit: &bench.before[circuit], finding };
         let mut search = Search::of(self, bench, circuit, finding);
@@ -553,10 +581,7 @@ impl<'a> Searching<'a> {
             search.ended.get_or_insert(Ended::Lines { lines, trials: search.trials });
         }
         let ended = search.ended;
-        let nearest = search.nearest().filter(|_| !is_provisional(finding)).map(|(candidate, trial)| {
-            let failing = super::words::failing(plant, &trial, finding);
-            NearestChange { circuit: candidate.circuit, change: candidate.change, failing }
-        });
+        let nearest = if is_provisional(finding) { Nearest::Untried } else { search.nearest() };
         Answer::None { nearest, ended }
     }
 
@@ -746,11 +771,8 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
                 (Some(known), sentence)
             }
             Answer::None { nearest, ended } => {
-                let nearest = nearest.map(|nearest| {
-                    let clause = super::words::clause(plant, &audits[nearest.circuit], &nearest.change);
-                    format!("{clause}, {}", nearest.failing)
-                });
-                (None, super::words::no_change(nearest.as_deref(), ended))
+                let clause = |circuit: usize, change: &Change| super::words::clause(plant, &audits[circuit], change);
+                (None, super::words::no_change(&super::words::nearest(&nearest, clause), ended))
             }
         };
         let home = known.and_then(|known| gathered.all.get(known)).map(|proved| proved.circuit);

@@ -5,6 +5,7 @@ use crate::circuit::off_circuit::station_findings;
 use crate::physics::quantity::Pressure;
 use crate::rules::Cure;
 use crate::rules::catalogue::rule;
+use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
@@ -105,11 +106,14 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
     }
 }
 
-/// What the reader is told of a search on a station.
+/// What the reader is told of a search on a station: the change, or how many were tried.
 #[must_use]
-pub fn in_words(plant: &Plant, index: usize, change: Option<Change>) -> (String, Option<Change>) {
-    match change {
-        Some(change) => (sentence(plant, index, &change), Some(change)),
-        None => (super::words::no_change(None, None), None),
+pub fn in_words(plant: &Plant, index: usize, found: Result<Change, u64>) -> (String, Option<Change>) {
+    match found {
+        Ok(change) => (sentence(plant, index, &change), Some(change)),
+        Err(0) => (super::words::no_change(super::words::UNTRIED, None), None),
+        Err(tried) => {
+            (super::words::no_change(&format!("of {} tried none passes", counted(tried, "change")), None), None)
+        }
     }
 }

@@ -24,6 +24,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
+use super::nearest::short_of;
 use super::touched::Touched;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
@@ -107,6 +108,19 @@ impl Trial {
     #[must_use]
     pub fn clears(&self, problem: &Problem) -> bool {
         self.cleared.binary_search(problem).is_ok()
+    }
+
+    /// What a finding measures, and against what, where it stays.
+    #[must_use]
+    pub fn still<'a>(&'a self, finding: &'a Finding) -> Option<(Option<&'a Value>, Option<&'a Value>)> {
+        let is_it = |found: &&FoundAfter| {
+            found.rule == finding.rule && found.side == finding.side && found.line == finding.line
+        };
+        let found = self.after.iter().flat_map(|after| &after.found).filter(is_it);
+        // Of several the first in the order of findings, which differ in their rows alone.
+        let first = found.min_by_key(|found| found.origin).map(|found| (found.measured.as_ref(), found.limit.as_ref()));
+        let stays = self.touched.is_some_and(|touched| touched.leaves(finding));
+        first.or_else(|| stays.then_some((finding.measured.as_ref(), finding.limit.as_ref())))
     }
 
     /// Whether the change may be offered for a problem.
@@ -394,20 +408,21 @@ impl<'a> Bench<'a> {
         stood
     }
 
-    /// Whether a change may clear a problem, by the problem's rule alone: much less work than a trial,
-    /// which a `false` spares.
+    /// How far a change leaves a problem from its limit, by the problem's rule alone: much less work than a trial. `None`
+    /// where it may clear it.
     #[must_use]
-    pub fn may_clear(&self, change: &Change, problem: &Problem) -> bool {
-        let Some(rule) = rule(problem.rule) else { return true };
+    pub fn short_of_clearing(&self, change: &Change, problem: &Problem) -> Option<f64> {
+        let rule = rule(problem.rule)?;
         if self.beside(problem.circuit).len() > 1 {
-            return true;
+            return None;
         }
         self.spend(self.before[problem.circuit].circuit.lines.len() as u64 / LOOKS_A_TRIAL);
         let stays = |finding: &Finding| is_problem(finding) && Problem::of(problem.circuit, finding) == *problem;
         let changed = self.changed(problem.circuit, change);
-        let may_clear = !changed.iter().any(|circuit| findings_of_rule(self.ground, circuit, rule).iter().any(stays));
+        let found = changed.iter().flat_map(|circuit| findings_of_rule(self.ground, circuit, rule));
+        let first = found.into_iter().find(stays);
         changed.into_iter().for_each(|circuit| self.put_back(problem.circuit, change, circuit));
-        may_clear
+        first.map(|finding| short_of(finding.measured.as_ref(), finding.limit.as_ref()))
     }
 
     /// The circuit that lists the charging cylinder of a finding's group, where that is another one.

@@ -12,7 +12,8 @@ use crate::tables::value::Value;
 
 use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
-use super::trial::{FoundAfter, Proved, Trial};
+use super::nearest::{Nearest, NearestChange};
+use super::trial::{Proved, Trial};
 
 fn pressure(plant: &Plant, pressure: Pressure) -> String {
     shown(&Value::Pressure(pressure), plant.policy.units)
@@ -104,8 +105,7 @@ fn price(plant: &Plant, change: &Change) -> String {
 ///
 /// * `ended` – the bound that ended the search, where one did
 #[must_use]
-pub fn no_change(nearest: Option<&str>, ended: Option<Ended>) -> String {
-    let nearest = nearest.map_or_else(|| "there is none to try".to_owned(), |nearest| format!("nearest: {nearest}"));
+pub fn no_change(nearest: &str, ended: Option<Ended>) -> String {
     match ended {
         Some(Ended::Lines { lines, trials: 0 }) => format!(
             "No change was tried for it: what was tried on this pallet before had looked at {lines} lines \
@@ -123,22 +123,30 @@ pub fn no_change(nearest: Option<&str>, ended: Option<Ended>) -> String {
     }
 }
 
+/// Of changes none of which passes the one that comes nearest, in words.
+///
+/// * `change` – a change of a circuit, by its place, as a clause
+#[must_use]
+pub fn nearest(nearest: &Nearest, clause: impl FnOnce(usize, &Change) -> String) -> String {
+    match nearest {
+        Nearest::Untried => UNTRIED.to_owned(),
+        Nearest::NoneNearer => "none that was tried comes any nearer".to_owned(),
+        Nearest::Change(NearestChange { circuit, change, failing }) => {
+            format!("nearest: {}, {failing}", clause(*circuit, change))
+        }
+    }
+}
+
+/// There was nothing to try.
+pub const UNTRIED: &str = "there is none to try";
+
 /// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
 #[must_use]
 pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
-    let is_it =
-        |found: &&FoundAfter| found.rule == finding.rule && found.side == finding.side && found.line == finding.line;
-    let found = trial.after.iter().flat_map(|after| &after.found).filter(is_it);
-    let still = || {
-        // Of several the first in the order of findings, which differ in their rows alone.
-        let found = found.min_by_key(|found| found.origin).map(|found| (&found.measured, &found.limit));
-        let stays = trial.touched.is_some_and(|touched| touched.leaves(finding));
-        found.or_else(|| stays.then_some((&finding.measured, &finding.limit)))
-    };
-    let gained = trial.gained.first().map(|gained| (gained.rule, (&gained.measured, &gained.limit)));
-    match gained.or_else(|| Some((finding.rule, still()?))) {
+    let gained = trial.gained.first().map(|gained| (gained.rule, (gained.measured.as_ref(), gained.limit.as_ref())));
+    match gained.or_else(|| Some((finding.rule, trial.still(finding)?))) {
         Some((rule, (measured, limit))) => {
-            let by = gap(plant, measured.as_ref(), limit.as_ref()).map(|gap| format!(" by {gap}"));
+            let by = gap(plant, measured, limit).map(|gap| format!(" by {gap}"));
             format!("which fails {rule}{}", by.unwrap_or_default())
         }
         None => match trial.unassessed.first() {

@@ -125,7 +125,7 @@ fn hold(root: &Path) -> Vec<&'static str> {
         }
         for index in 0..plant.stations.len() {
             for finding in station_findings(plant, index).0.iter().filter(|one| matches!(one.rule, "P02" | "P04")) {
-                let Some(change) = searching.station_remedy(index, finding) else { continue };
+                let Ok(change) = searching.station_remedy(index, finding) else { continue };
                 let setting = if let Change::StationSetting { to } = change { Some(to) } else { None };
                 assert!(setting.is_none_or(|to| Some(to) < plant.stations[index].pump_setting), "{change:?}");
             }

@@ -12,7 +12,7 @@ use clampbook::circuit::fixture::{Ground, findings_of_rule};
 use clampbook::remedy::candidates::Ideas;
 use clampbook::remedy::hopeless::Outlook;
 use clampbook::remedy::stock::Stock;
-use clampbook::remedy::trial::{Bench, Problem, is_searched};
+use clampbook::remedy::trial::{Bench, Problem, Trial, is_searched};
 use clampbook::rules::Rule;
 use clampbook::rules::catalogue::CATALOGUE;
 use clampbook::tables::finding::Finding;
@@ -45,6 +45,14 @@ fn same_findings(ground: &Ground, audit: &CircuitAudit, is_linked: bool) {
     }
 }
 
+/// How far the rule alone sees a finding from its limit is how far the trial sees it, where it has a figure.
+fn same_distance(trial: &Trial, finding: &Finding, short: Option<f64>) {
+    let Some((short, (Some(measured), Some(limit)))) = short.zip(trial.still(finding)) else { return };
+    let Some(((measured, _), (limit, _))) = measured.metric().zip(limit.metric()) else { return };
+    let whole = (measured - limit).abs();
+    assert!((short - whole).abs() <= 1e-9 * limit.abs(), "{}: {short} by the rule alone, {whole}", finding.rule);
+}
+
 /// Compares both for every change that is thought of; answers with how many clear and don't.
 fn agree(root: &Path) -> (u32, u32) {
     let date = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
@@ -67,7 +75,9 @@ fn agree(root: &Path) -> (u32, u32) {
                         let clears = trial.cleared.contains(&problem);
                         let is_hopeless = Outlook { plant, audit, finding }.is_hopeless(&change);
                         assert!(!is_hopeless || !trial.passes(&problem), "{} {change:?}: was no hope", finding.rule);
-                        let may = bench.may_clear(&change, &problem);
+                        let short = bench.short_of_clearing(&change, &problem);
+                        let may = short.is_none();
+                        same_distance(&trial, finding, short);
                         assert!(may || !clears, "{} {change:?}: the rule alone does not see it clear", finding.rule);
                         let is_grouped = audit.figures.sides().any(|side| side.group.members > 1);
                         assert!(
