@@ -258,11 +258,13 @@ impl<'a> Circuit<'a> {
             _ => &catalogue.cylinders,
         };
         let pieces = if fault == Some(Fault::TwoCylinders) { 2 } else { 1 };
+        // The drive ram goes 100 mm of its 140 mm.
+        let reach = if fault == Some(Fault::LongCylinder) { 100.0 / 140.0 } else { 1.0 };
         let fills: Vec<f64> = cylinders
             .iter()
             .map(|part| {
                 #[allow(clippy::cast_precision_loss, reason = "one or two")]
-                let capacity = part.capacity * pieces as f64;
+                let capacity = part.capacity * pieces as f64 * reach;
                 self.demand(capacity) / capacity
             })
             .collect();
@@ -287,8 +289,13 @@ impl<'a> Circuit<'a> {
         &cylinders[self.fitting(&fills)]
     }
 
-    /// The rules that it breaks by its kind.
+    /// The rules that it breaks by its kind, or by what else follows from its fault.
     pub fn rules(&self) -> Vec<&'static str> {
+        // A relief valve set to 190 bar closes at nine tenths of it.
+        let is_let_out = self.fault == Some(Fault::EarlyRelief) && self.row.charge > 190.0;
+        if is_let_out && self.row.pressure_min > 0.9 * 190.0 {
+            return vec!["H02"];
+        }
         let has_relief = self.lines.iter().any(|line| line.part.kind == "relief_valve");
         match self.kind {
             Kind::LowFill => vec!["V03"],
