@@ -4,6 +4,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::physics::air::free_air_loss;
 use crate::physics::compression::compression_of_filling;
 use crate::physics::quantity::{Force, Length, Pressure, Volume};
+use crate::physics::unit::UnitSystem;
 use crate::physics::volume::{effective_capacity, fill};
 use crate::rules::catalogue::rule;
 use crate::rules::contact_force::piece_force;
@@ -20,7 +21,7 @@ use crate::tables::finding::Finding;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Fluid;
-use crate::tables::station::StationPart;
+use crate::tables::station::{Station, StationPart};
 use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
@@ -299,7 +300,7 @@ impl<'a> Ideas<'a> {
             return Vec::new();
         };
         let halfway = (charge + weakest.pressure) / 2.0;
-        [self.rounded(halfway), weakest.pressure]
+        [self.rounded(halfway), settable(self.plant, weakest.pressure, f64::floor)]
             .map(|to| Change::Setting { line, column: SettingColumn::SetPressure, to })
             .to_vec()
     }
@@ -308,7 +309,7 @@ impl<'a> Ideas<'a> {
         let Some((charge, line)) = self.side().chain.charge.zip(self.finding.line) else { return Vec::new() };
         let highest = charge * self.plant.policy.limits.sequence_high;
         let least = self.least_of_clamps().unwrap_or(highest);
-        [self.rounded((highest + least) / 2.0), highest]
+        [self.rounded((highest + least) / 2.0), settable(self.plant, highest, f64::floor)]
             .map(|to| Change::Setting { line, column: SettingColumn::SetPressure, to })
             .to_vec()
     }
@@ -322,10 +323,11 @@ impl<'a> Ideas<'a> {
 
     /// The pump setting that gives the wanted charge pressure.
     fn needed_setting(&self) -> Vec<Change> {
-        let Some(needed) = self.side().chain.pump_needed.filter(|_| self.has_station()) else { return Vec::new() };
+        let Some(needed) = self.side().chain.pump_needed.filter(|_| self.has_setting()) else { return Vec::new() };
         // What it is set to already is no change.
         let now = self.audit.circuit.station(self.plant).and_then(|station| station.pump_setting);
-        let settings = [self.rounded(needed), needed].into_iter().filter(|to| now != Some(*to));
+        let settings = [self.rounded(needed), settable(self.plant, needed, f64::round)];
+        let settings = settings.into_iter().filter(|to| now != Some(*to));
         settings.map(|to| Change::StationSetting { to }).collect()
     }
 
@@ -367,13 +369,14 @@ impl<'a> Ideas<'a> {
     #[must_use]
     pub fn allowed_setting(&self) -> Option<Pressure> {
         let Some(Value::Pressure(limit)) = self.finding.limit else { return None };
-        self.setting_for(limit).filter(|to| self.is_lower(*to) && self.is_cured_by(Cure::LowerSetting))
+        let to = settable(self.plant, self.setting_for(limit)?, f64::floor);
+        Some(to).filter(|to| self.is_lower(*to) && self.is_cured_by(Cure::LowerSetting))
     }
 
     /// The pump setting at which the side is charged to a pressure.
     fn setting_for(&self, charge: Pressure) -> Option<Pressure> {
         let chain = &self.side().chain;
-        let ratio = chain.ratio.filter(|ratio| *ratio > 0.0 && self.has_station())?;
+        let ratio = chain.ratio.filter(|ratio| *ratio > 0.0 && self.has_setting())?;
         Some((charge + chain.return_loss) / ratio)
     }
 
@@ -386,8 +389,9 @@ impl<'a> Ideas<'a> {
         rule(self.finding.rule).is_some_and(|rule| rule.cures.contains(&cure))
     }
 
-    fn has_station(&self) -> bool {
-        self.audit.circuit.station(self.plant).is_some()
+    /// Whether the pump of its load station has a pressure that can be set.
+    fn has_setting(&self) -> bool {
+        self.audit.circuit.station(self.plant).is_some_and(|station| has_setting(self.plant, station))
     }
 
     fn station_parts(&self, kind: Kind, role: StationRole) -> Vec<Change> {
@@ -432,9 +436,44 @@ impl<'a> Ideas<'a> {
 #[must_use]
 pub fn rounded(plant: &Plant, pressure: Pressure) -> Pressure {
     match plant.policy.units {
-        crate::physics::unit::UnitSystem::Metric => Pressure::from_bar(pressure.bar().round().max(1.0)),
-        crate::physics::unit::UnitSystem::Us => Pressure::from_psi((pressure.psi() / 10.0).round().max(1.0) * 10.0),
+        UnitSystem::Metric => Pressure::from_bar(pressure.bar().round().max(1.0)),
+        UnitSystem::Us => Pressure::from_psi((pressure.psi() / 10.0).round().max(1.0) * 10.0),
     }
+}
+
+/// A pressure as it is read, so that what is set by the book is what was proved: with a decimal in bar, whole psi, four digits
+/// at most.
+///
+/// * `round` – to which side
+pub(super) fn settable(plant: &Plant, pressure: Pressure, round: impl Fn(f64) -> f64) -> Pressure {
+    let (number, least): (f64, f64) = match plant.policy.units {
+        UnitSystem::Metric => (pressure.bar(), 0.1),
+        UnitSystem::Us => (pressure.psi(), 1.0),
+    };
+    if !number.is_finite() || number < least {
+        return pressure;
+    }
+    let mut step = least;
+    while number >= 9999.5 * step {
+        step *= 10.0;
+    }
+    // By its inverse, a whole number: a tenth has no exact form.
+    let (steps, inverse) = if step < 1.0 { (number * 10.0, 10.0) } else { (number / step, 1.0 / step) };
+    let near = steps.round();
+    let steps = if (steps - near).abs() <= 1e-9 * near { near } else { round(steps) };
+    let number = steps / inverse;
+    match plant.policy.units {
+        UnitSystem::Metric => Pressure::from_bar(number),
+        UnitSystem::Us => Pressure::from_psi(number),
+    }
+}
+
+/// Whether the pump of a load station has a pressure that can be set: one that air drives has none, but that of the air,
+/// where none is stated.
+pub(super) fn has_setting(plant: &Plant, station: &Station) -> bool {
+    let is_driven_by_air =
+        station.air_pressure.is_some() && plant.pump_of(station).is_some_and(|pump| pump.air_ratio.is_some());
+    station.pump_setting.is_some() || !is_driven_by_air
 }
 
 /// Whether a part stands between station and circuit as another does: what is not a charging cylinder always,
@@ -575,5 +614,33 @@ impl Needs<'_> {
             && self.grip.is_none_or(|(line, highest, required)| {
                 piece_force(line, part, highest).is_none_or(|force| force >= required)
             })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use chrono::NaiveDate;
+
+    use super::*;
+    use crate::tables::policy::Policy;
+
+    fn plant(units: UnitSystem) -> Plant {
+        Plant::empty(Policy { units, ..Policy::at(NaiveDate::default()) })
+    }
+
+    /// What a reader sees of a pressure is the pressure: 800/3 bar would be read as 266.7 bar, which is more.
+    #[test]
+    fn a_setting_is_what_is_read_of_it() {
+        let metric = plant(UnitSystem::Metric);
+        let down = |bar: f64| settable(&metric, Pressure::from_bar(bar), f64::floor);
+        assert_eq!(down(800.0 / 3.0), Pressure::from_bar(266.6));
+        assert_eq!(down(227.199_999_999_999_96), Pressure::from_bar(227.2));
+        assert_eq!(down(1234.5), Pressure::from_bar(1234.0));
+        assert_eq!(down(99.99), Pressure::from_bar(99.9));
+        assert_eq!(down(0.04), Pressure::from_bar(0.04));
+        assert_eq!(settable(&metric, Pressure::from_bar(64.47), f64::round), Pressure::from_bar(64.5));
+        let us = plant(UnitSystem::Us);
+        assert_eq!(settable(&us, Pressure::from_psi(2250.7), f64::floor), Pressure::from_psi(2250.0));
+        assert_eq!(settable(&us, Pressure::from_psi(12_345.0), f64::floor), Pressure::from_psi(12_340.0));
     }
 }

@@ -11,6 +11,7 @@ use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
 use crate::tables::words::Kind;
 
+use super::candidates::{has_setting, settable};
 use super::change::{Change, StationRole};
 use super::fit::stands_in;
 
@@ -64,7 +65,8 @@ pub fn changes(ground: &Ground, index: usize, finding: &Finding) -> Vec<Change> 
     let cures = rule(finding.rule).map_or(&[][..], |rule| rule.cures);
     let is_of_ram = cures.contains(&Cure::OtherDriveRam);
     let own = if is_of_ram { ram } else { pump };
-    let lower: Vec<Pressure> = both.into_iter().chain(own).collect();
+    let lower = both.into_iter().chain(own).filter(|_| has_setting(plant, station));
+    let lower: Vec<Pressure> = lower.map(|to| settable(plant, to, f64::floor)).collect();
     let mut changes: Vec<Change> = lower.into_iter().map(|to| Change::StationSetting { to }).collect();
     let (kind, role) =
         if is_of_ram { (Kind::DriveRam, StationRole::DriveRam) } else { (Kind::Pump, StationRole::Pump) };

@@ -9,6 +9,7 @@ use crate::tables::plant::Plant;
 use crate::tables::shown::shown;
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
+use crate::tables::words::Side;
 
 use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
@@ -43,9 +44,14 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
             let of = if *column == SettingColumn::Precharge { "the precharge of " } else { "" };
             format!("set {of}{}{} to {}", from(*line), at(*line), pressure(plant, *to))
         }
-        Change::Add { part: added, setting, .. } => {
+        Change::Add { part: added, side, setting } => {
+            let side = match (audit.figures.unclamp.is_some(), side) {
+                (false, _) => String::new(),
+                (true, Side::Both) => " on both sides".to_owned(),
+                (true, side) => format!(" on the {} side", side.word()),
+            };
             let setting = setting.map(|(column, to)| format!(" with {} {}", column.name(), pressure(plant, to)));
-            format!("add {}{}", part(plant, *added), setting.unwrap_or_default())
+            format!("add {}{side}{}", part(plant, *added), setting.unwrap_or_default())
         }
         Change::StationSetting { to } => format!("set the pump of load station {station} to {}", pressure(plant, *to)),
         Change::StationPart { role, to } => {
@@ -138,7 +144,8 @@ pub fn nearest(nearest: &Nearest, clause: impl FnOnce(usize, &Change) -> String)
 }
 
 /// There was nothing to try.
-pub const UNTRIED: &str = "there is none to try";
+pub const UNTRIED: &str =
+    "there is none to try: the table has no part that fits by family, size and leak, and no setting bears on it";
 
 /// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
 #[must_use]
