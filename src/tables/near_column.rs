@@ -1,5 +1,9 @@
 //! Which known column an unknown header was probably meant to be.
 
+use unicode_normalization::UnicodeNormalization;
+
+use crate::physics::unit::Unit;
+
 use super::column::Table;
 use super::words::folded;
 
@@ -18,20 +22,31 @@ const SHORT: &[(&str, &str)] = &[("no", "number"), ("no", "nr"), ("no", "num"), 
 /// A unit at the end of the header does not count, be it in brackets or behind a slash or a comma.
 #[must_use]
 pub fn near_column(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
-    near_name(table, header, &is_wanted).or_else(|| near_name(table, bare_name(header), &is_wanted))
+    near_name(table, header, &is_wanted).or_else(|| near_name(table, &bare_name(header), &is_wanted))
 }
 
-/// A header without the unit that stands in brackets of any kind, or behind a slash or a comma.
+/// A header without the unit that stands in brackets of any kind, behind a slash or a comma, or as its last words
+/// (`force in kN`), and without what it is counted by (`force per clamp`).
 #[must_use]
-pub fn bare_name(header: &str) -> &str {
-    header.split(['[', '(', '{', '/', ',']).next().unwrap_or_default().trim_end()
+pub fn bare_name(header: &str) -> String {
+    let plain: String = header.nfkc().collect();
+    let name = plain.split(['[', '(', '{', '/', ',']).next().unwrap_or_default().trim_end();
+    let mut words: Vec<&str> = name.split_whitespace().collect();
+    if let Some(per) = words.iter().position(|word| word.eq_ignore_ascii_case("per") || word.eq_ignore_ascii_case("je"))
+    {
+        words.truncate(per.max(1));
+    }
+    while words.len() > 1 && words.last().is_some_and(|word| Unit::find(word).is_some()) {
+        words.pop();
+    }
+    words.join(" ")
 }
 
 /// The column of a table whose name has the most of its letters as a header has them, near or not, of those that
 /// `is_wanted`.
 #[must_use]
 pub fn least_far_column(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
-    let letters: String = folded(bare_name(header)).chars().take(LONGEST).collect();
+    let letters: String = folded(&bare_name(header)).chars().take(LONGEST).collect();
     let wanted = table.columns().iter().map(|column| column.name).filter(|name| is_wanted(name));
     let likeness = |name: &&str| strsim::normalized_damerau_levenshtein(&letters, &folded(name));
     wanted.max_by(|one, other| likeness(one).total_cmp(&likeness(other)))
@@ -150,6 +165,19 @@ mod tests {
 
     fn near(table: Table, header: &str) -> Option<&'static str> {
         near_column(table, header, |_| true)
+    }
+
+    #[test]
+    fn a_unit_or_a_count_behind_the_name_does_not_count() {
+        for header in
+            ["force_required in kN", "force_required （kN）", "Force required per clamp [N]", "force required kN"]
+        {
+            assert_eq!(near_column(Table::Lists, header, |_| true), Some("force_required"), "{header}");
+        }
+        assert_eq!(near_column(Table::Circuits, "temp min", |_| true), Some("temp_min"));
+        assert_eq!(near_column(Table::Circuits, "cycles per day", |_| true), Some("cycles_per_day"));
+        assert_eq!(bare_name("in kN"), "in");
+        assert_eq!(bare_name("per clamp"), "per");
     }
 
     #[test]

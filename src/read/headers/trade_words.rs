@@ -27,7 +27,7 @@ const FOR_PEOPLE: [&str; 3] = ["note", "description", "supplier"];
 /// The column of a table that a header of the trade stands for, of those that `is_wanted` and that a rule may miss.
 pub(crate) fn column_meant(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
     let name = header.split(['[', '(', '{']).next().unwrap_or_default();
-    let wanted = [header, name, bare_name(header)].map(folded);
+    let wanted = [header, name, bare_name(header).as_str()].map(folded);
     let says = |words: &&TradeWords| {
         (words.tables.is_empty() || words.tables.contains(&table))
             && words.words.iter().any(|word| wanted.contains(&folded(word)))
@@ -109,12 +109,20 @@ pub(super) const COLUMNS: &[TradeWords] = &[
         &[Table::Lists],
         &[
             "Clamping force required",
+            "Clamping force",
+            "Clamp force",
+            "Holding force",
+            "Required clamping force",
             "Required force",
             "Force needed",
             "Min force",
             "Minimum force",
             "Sollkraft",
+            "Spannkraft",
             "Spannkraft soll",
+            "Haltekraft",
+            "Mindestkraft",
+            "Erforderliche Kraft",
         ],
     ),
     of("set_pressure", &[Table::Lists, Table::Components], &["Setting", "Set point", "Einstelldruck"]),
@@ -128,9 +136,20 @@ pub(super) const COLUMNS: &[TradeWords] = &[
     of(
         "rated_pressure",
         &[Table::Components],
-        &["Max pressure", "Nominal pressure", "Pressure rating", "Nenndruck", "Max Druck"],
+        &[
+            "Max pressure",
+            "Max operating pressure",
+            "Maximum pressure",
+            "Nominal pressure",
+            "Pressure rating",
+            "p max",
+            "Nenndruck",
+            "Max Druck",
+            "Max Betriebsdruck",
+            "Betriebsdruck max",
+        ],
     ),
-    of("min_pressure", &[Table::Components], &["Minimum pressure", "Mindestdruck", "Min Druck"]),
+    of("min_pressure", &[Table::Components], &["Minimum pressure", "p min", "Mindestdruck", "Min Druck"]),
     of(
         "area_clamp",
         &[Table::Components],
@@ -176,8 +195,24 @@ pub(super) const COLUMNS: &[TradeWords] = &[
         &[Table::Circuits, Table::Stations],
         &["Load station", "Loading station", "Rüstplatz", "Ladestation", "Spannplatz"],
     ),
-    of("pressure_set", &[Table::Circuits], &["Clamping pressure", "Set pressure", "Spanndruck", "Solldruck"]),
-    of("pressure_min", &[Table::Circuits], &["Lowest pressure", "Min pressure", "Mindestspanndruck", "Mindestdruck"]),
+    of(
+        "pressure_set",
+        &[Table::Circuits],
+        &[
+            "Clamping pressure",
+            "Operating pressure",
+            "Working pressure",
+            "Set pressure",
+            "Spanndruck",
+            "Betriebsdruck",
+            "Solldruck",
+        ],
+    ),
+    of(
+        "pressure_min",
+        &[Table::Circuits],
+        &["Lowest pressure", "Min pressure", "p min", "Mindestspanndruck", "Mindestdruck"],
+    ),
     of("temp_min", &[Table::Circuits], &["Lowest temperature", "Temperatur min", "Tmin", "T min"]),
     of("temp_max", &[Table::Circuits], &["Highest temperature", "Temperatur max", "Tmax", "T max"]),
     of("temp_charge", &[Table::Circuits], &["Charging temperature", "Spanntemperatur"]),
