@@ -3,6 +3,8 @@
 
 use crate::physics::quantity::Pressure;
 use crate::rules::Asked;
+use crate::rules::pressure::ratio_of_areas;
+use crate::tables::component::Component;
 use crate::tables::words::{Kind, Side};
 
 use super::group::pallet_figures;
@@ -40,6 +42,16 @@ pub(super) enum Rival {
         circuit: usize,
         line: usize,
     },
+    /// The return springs of two clamps, of which the weakest empties the circuit.
+    Springs {
+        circuit: usize,
+        lines: (usize, usize),
+    },
+    /// The ratios of areas of two double-acting clamps, of which the largest presses on a closed rod side.
+    Ratios {
+        circuit: usize,
+        lines: (usize, usize),
+    },
 }
 
 /// Data of which the pairs are made, temperatures first.
@@ -56,6 +68,7 @@ const OF_PRESSURES: [&str; 10] = [
     "pressure_set",
     "set_pressure",
 ];
+const OF_AREAS: [&str; 4] = ["area_clamp", "area_unclamp", "volume_clamp", "volume_unclamp"];
 const OF_LENGTHS: [&str; 3] = ["arm_length", "arm_rated", "stroke"];
 
 impl Rival {
@@ -79,7 +92,18 @@ impl Rival {
             for valves in [reducing, of_kind(Kind::ReliefValve)] {
                 all.extend(valves.windows(2).map(|pair| Self::Settings { circuit, lines: (pair[0], pair[1]) }));
             }
-            all.extend(of_kind(Kind::Clamp).into_iter().map(|line| Self::Arm { circuit, line }));
+            let clamps = of_kind(Kind::Clamp);
+            let is_emptied_in_time =
+                replica.circuits[circuit].service.as_ref().is_some_and(|service| service.unclamp_time_max.is_some());
+            let spring =
+                |line: usize| Some(spring_of(replica.part(circuit, line)?)?.si()).filter(|_| is_emptied_in_time);
+            let springs = against_the_first(replica, circuit, &clamps, spring);
+            all.extend(springs.map(|lines| Self::Springs { circuit, lines }));
+            // The largest comes first.
+            let ratio = |line: usize| Some(-ratio_of_rod_side(replica.part(circuit, line)?)?);
+            let ratios = against_the_first(replica, circuit, &clamps, ratio);
+            all.extend(ratios.map(|lines| Self::Ratios { circuit, lines }));
+            all.extend(clamps.into_iter().map(|line| Self::Arm { circuit, line }));
             all.extend(of_kind(Kind::ChargingCylinder).into_iter().map(|line| Self::Strokes { circuit, line }));
         }
         all
@@ -120,6 +144,14 @@ impl Rival {
                 let ram = replica.plant.drive_ram_of(station)?;
                 Some((ram.stroke? - replica.part(circuit, line)?.stroke?).si())
             }
+            Self::Springs { circuit, lines: (one, other) } => {
+                let spring = |line: usize| spring_of(replica.part(circuit, line)?);
+                Some((spring(one)? - spring(other)?).si())
+            }
+            Self::Ratios { circuit, lines: (one, other) } => {
+                let ratio = |line: usize| ratio_of_rod_side(replica.part(circuit, line)?);
+                Some(ratio(one)? - ratio(other)?)
+            }
         }
     }
 
@@ -129,6 +161,73 @@ impl Rival {
             Self::Warmest(_) | Self::Coldest(_) => OF_TEMPERATURES.contains(&key),
             Self::Pump { .. } | Self::Reduced { .. } | Self::Settings { .. } => OF_PRESSURES.contains(&key),
             Self::Arm { .. } | Self::Strokes { .. } => OF_LENGTHS.contains(&key),
+            Self::Springs { .. } => key == "return_pressure",
+            Self::Ratios { .. } => OF_AREAS.contains(&key),
         }
+    }
+}
+
+/// The spring of a clamp, as far as it presses oil back.
+fn spring_of(part: &Component) -> Option<Pressure> {
+    part.return_pressure.filter(|pressure| *pressure > Pressure::ZERO)
+}
+
+fn ratio_of_rod_side(part: &Component) -> Option<f64> {
+    if part.is_double_acting() { ratio_of_areas(part) } else { None }
+}
+
+/// The line with the least figure beside each line of another part.
+fn against_the_first(
+    replica: &Replica,
+    circuit: usize,
+    lines: &[usize],
+    figure: impl Fn(usize) -> Option<f64>,
+) -> impl Iterator<Item = (usize, usize)> {
+    let known = || lines.iter().filter_map(|line| Some((*line, figure(*line)?)));
+    let first = known().min_by(|(_, a), (_, b)| a.total_cmp(b)).map(|(line, _)| line);
+    let number = |line: usize| replica.part(circuit, line).map(|part| part.part_no.as_str());
+    let mut parts: Vec<Option<&str>> = first.into_iter().map(number).collect();
+    let mut pairs = Vec::new();
+    for (line, _) in known() {
+        if let Some(first) = first.filter(|_| !parts.contains(&number(line))) {
+            parts.push(number(line));
+            pairs.push((first, line));
+        }
+    }
+    pairs.into_iter()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuit::sample_sets::with_sample_sets;
+
+    /// The weakest spring and the largest ratio of areas stand first, beside each other part once.
+    #[test]
+    fn what_counts_is_held_against_what_may_come_to_count() {
+        let (mut springs, mut ratios) = (0, 0);
+        with_sample_sets(|_, _, doubt| {
+            let doubt = doubt();
+            let replica = doubt.replica();
+            for rival in Rival::all(replica) {
+                let gap = rival.gap(replica);
+                let (circuit, (one, other)) = match rival {
+                    Rival::Springs { circuit, lines } => {
+                        springs += 1;
+                        assert!(gap.is_some_and(|gap| gap <= 0.0), "{gap:?}");
+                        (circuit, lines)
+                    }
+                    Rival::Ratios { circuit, lines } => {
+                        ratios += 1;
+                        assert!(gap.is_some_and(|gap| gap >= 0.0), "{gap:?}");
+                        (circuit, lines)
+                    }
+                    _ => continue,
+                };
+                let number = |line: usize| replica.part(circuit, line).map(|part| &part.part_no);
+                assert_ne!(number(one), number(other));
+            }
+        });
+        assert!(springs > 0 && ratios > 0, "{springs} pairs of springs, {ratios} of ratios");
     }
 }

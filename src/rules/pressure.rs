@@ -1033,7 +1033,7 @@ fn closed_rod_side(view: &CircuitView, outcome: &mut Outcome) {
 }
 
 /// Piston area over rod side area of a clamp; swept volumes over one stroke have the same ratio.
-fn ratio_of_areas(clamp: &Component) -> Option<f64> {
+pub(crate) fn ratio_of_areas(clamp: &Component) -> Option<f64> {
     let by_area = clamp.area_clamp.zip(clamp.area_unclamp).map(|(clamp, unclamp)| clamp / unclamp);
     by_area.or_else(|| clamp.volume_clamp.zip(clamp.volume_unclamp).map(|(clamp, unclamp)| clamp / unclamp))
 }
