@@ -382,7 +382,7 @@ pub(crate) fn is_sum_row(row: &impl Cells, part: usize, own: &PlantWords) -> boo
 
 /// Whether a cell is a number, or a text that starts with one.
 pub(crate) fn holds_number(cell: CellRef) -> bool {
-    matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some()
+    cell.is.number().is_some() || cell.is == Is::Text && Numeral::scan(cell.text).is_some()
 }
 
 fn cells(count: usize) -> String {

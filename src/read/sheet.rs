@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use calamine::{
     Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx,
-    XlsxError,
+    XlsxError, XlsxFormulaMetadata,
 };
 
 use crate::tables::policy::Bounds;
@@ -18,6 +18,7 @@ use super::open_document::{LookBySheet, Merged};
 use super::package::{self, Package};
 use super::quantity::iso_date;
 use super::quietly::quietly;
+use super::style_formats::StyleFormats;
 
 /// Endings of workbooks.
 pub(crate) const WORKBOOK_ENDINGS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
@@ -147,23 +148,72 @@ fn worksheets<R: Reader<Bytes>>(workbook: &R) -> Vec<calamine::Sheet> {
 }
 
 fn xlsx(mut workbook: Xlsx<Bytes>, into: &mut Collector) -> Result<(), Failure> {
-    for sheet in worksheets(&workbook) {
+    let sheets = worksheets(&workbook);
+    let formats = match sheets.first() {
+        Some(sheet) => StyleFormats::of(workbook.worksheet_cells_reader(&sheet.name)?.styles()),
+        None => StyleFormats::default(),
+    };
+    if formats.show_something() {
+        shown_xlsx(&mut workbook, &sheets, &formats, into)?;
+        into.take_formats(&formats.finish());
+        return Ok(());
+    }
+    for sheet in sheets {
         into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
         while let Some(record) = cells.next_cell_with_formula_metadata()? {
             let (row, column) = record.pos;
             let cell = match (&record.value, &record.formula) {
-                (DataRef::Empty, Some(formula)) => no_result(match formula {
-                    calamine::XlsxFormulaMetadata::Normal { formula }
-                    | calamine::XlsxFormulaMetadata::Shared { formula, .. } => formula,
-                    _ => "",
-                }),
+                (DataRef::Empty, Some(formula)) => no_result(formula_text(formula)),
                 (value, _) => sheet_cell(&Data::from(value.clone())),
             };
             into.put(row, column, cell)?;
         }
     }
     Ok(())
+}
+
+/// Sheets of which some cells show a text beside their number. Formulas without a result are looked for by themselves:
+/// the reader gives either the formula of a cell or its format.
+fn shown_xlsx(
+    workbook: &mut Xlsx<Bytes>,
+    sheets: &[calamine::Sheet],
+    formats: &StyleFormats,
+    into: &mut Collector,
+) -> Result<(), Failure> {
+    for sheet in sheets {
+        into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
+        let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
+        let mut has_blank = false;
+        while let Some((record, style)) = cells.next_cell_with_style_id()? {
+            let (row, column) = record.get_position();
+            let mut cell = sheet_cell(&Data::from(record.get_value().clone()));
+            has_blank |= cell.text.is_empty();
+            if let Is::Number(number) = cell.is {
+                cell.is = formats.is(number, style);
+            }
+            into.put(row, column, cell)?;
+        }
+        drop(cells);
+        if !has_blank {
+            continue;
+        }
+        let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
+        while let Some(record) = cells.next_cell_with_formula_metadata()? {
+            if let (DataRef::Empty, Some(formula)) = (&record.value, &record.formula) {
+                into.put(record.pos.0, record.pos.1, no_result(formula_text(formula)))?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The formula of a cell as far as the cell itself holds it.
+fn formula_text(formula: &XlsxFormulaMetadata) -> &str {
+    match formula {
+        XlsxFormulaMetadata::Normal { formula } | XlsxFormulaMetadata::Shared { formula, .. } => formula,
+        _ => "",
+    }
 }
 
 fn xlsb(mut workbook: Xlsb<Bytes>, into: &mut Collector) -> Result<(), Failure> {
@@ -258,7 +308,7 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
         return;
     }
     let Some(found) = looks.get(&sheet.name) else { return };
-    sheet.merged.clone_from(&found.merged);
+    sheet.form.merged.clone_from(&found.merged);
     let (rows, columns) = (found.hidden_rows, found.hidden_columns);
     if rows + columns == 0 {
         return;
