@@ -8,6 +8,7 @@ pub mod cell_formats;
 mod circuits;
 pub mod claim;
 mod collector;
+mod column_sums;
 mod components;
 mod delimited;
 mod edited;

@@ -241,7 +241,7 @@ fn sections(code: &str) -> Vec<Section> {
             // The point may be the last of the digits.
             '.' if section.has_digits && section.literal.is_empty() => section.digit(),
             ',' if section.has_digits && section.literal.is_empty() => {
-                section.commas = section.commas.saturating_add(1)
+                section.commas = section.commas.saturating_add(1);
             }
             '%' => section.beside.is_percent = true,
             'E' | 'e' if section.has_digits && after.starts_with(['+', '-']) => {
@@ -351,7 +351,7 @@ mod tests {
         assert_eq!((mega.thousands, mega.shown(2.5e6)), (2, 2.5));
         let share = beside("0.0%");
         assert!(share.is_percent && share.after.is_empty());
-        assert_eq!(share.shown(0.05), 5.0);
+        assert!((share.shown(0.05) - 5.0).abs() < 1e-12);
         assert!(!beside("0.0\"%\"").is_percent);
     }
 

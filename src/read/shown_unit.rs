@@ -69,14 +69,15 @@ pub(super) fn of_quantity(beside: &ShownBeside, dimension: Dimension, own: &Plan
     if beside.is_percent {
         return Meaning::Other(format!("% {}", beside.after).trim().to_owned());
     }
-    for text in [&beside.after, &beside.before].into_iter().filter(|text| !text.is_empty()) {
+    let texts = [(&beside.after, true), (&beside.before, false)];
+    for (text, is_behind) in texts.into_iter().filter(|(text, _)| !text.is_empty()) {
         match unit_named(text, dimension, own) {
             Some((unit, true)) => return Meaning::Unit(unit.to_owned()),
             Some((_, false)) => return Meaning::Other(text.clone()),
             None => {}
         }
         // In front stands what the number is called: `F = 12.5 kN`.
-        if std::ptr::eq(text, &beside.after) && has_unit_in_it(text, dimension, own) || text == "%" || text == "‰" {
+        if is_behind && has_unit_in_it(text, dimension, own) || text == "%" || text == "‰" {
             return Meaning::Other(text.clone());
         }
     }

@@ -125,9 +125,19 @@ fn evidence_of(layout: &Layout, rows: &[GridRow]) -> Vec<Evidence> {
 
 /// Drops what is no line at the end of a table.
 fn drop_totals<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRow>) {
-    let mut is_last = true;
-    while let Some(row) = rows.pop_if(|row| layout.is_total(row, is_last)) {
-        is_last = false;
+    if let Some(mut sums) = rows.last().and_then(|last| layout.sums_of(last)) {
+        rows.iter().rev().skip(1).for_each(|row| layout.add_to(&mut sums, row));
+        if sums.agree() {
+            drop_last(loaded, rows);
+        }
+    }
+    while rows.last().is_some_and(|row| layout.is_total(row)) {
+        drop_last(loaded, rows);
+    }
+}
+
+fn drop_last<T>(loaded: &mut Loaded<T>, rows: &mut Vec<GridRow>) {
+    if let Some(row) = rows.pop() {
         skip(loaded, row.number, row.shown(), TOTAL);
     }
 }

@@ -11,6 +11,7 @@ use crate::tables::policy::{Matrix, Policy};
 
 use crate::read::cell::{CellRef, Cells, GridRow, Is, SheetCell, clean, shortened, trimmed};
 use crate::read::collector::SheetForm;
+use crate::read::column_sums::ColumnSums;
 use crate::read::delimited::DELIMITERS;
 use crate::read::error::{Problems, ReadError};
 use crate::read::header::{TOTAL, holds_number, is_sum_row};
@@ -139,14 +140,20 @@ pub(crate) fn on_sheet(
     Ok(lists)
 }
 
-/// Takes out the rows that are sums, and a last one that holds numbers alone.
+/// Takes out the rows that are sums, and a last one whose numbers alone are those of its columns.
 fn take_sums(body: &mut Vec<GridRow>, part: usize, own: &PlantWords) -> Vec<GridRow> {
     let mut sums: Vec<GridRow> = body.extract_if(.., |row| is_sum_row(row, part, own)).collect();
-    let is_sum = |row: &mut GridRow| {
-        row.cell(part).is_blank()
-            && (0..row.count()).map(|index| row.cell(index)).all(|cell| cell.is_blank() || holds_number(cell))
-    };
-    sums.extend(body.pop_if(is_sum));
+    let Some((last, above)) = body.split_last() else { return sums };
+    let holds_numbers =
+        (0..last.count()).map(|index| last.cell(index)).all(|cell| cell.is_blank() || holds_number(cell));
+    let cells = (0..last.count()).map(|index| (index, ColumnStyle::default()));
+    let of_columns = if last.cell(part).is_blank() && holds_numbers { ColumnSums::of(last, cells) } else { None };
+    if let Some(mut of_columns) = of_columns {
+        above.iter().for_each(|row| of_columns.add(row));
+        if of_columns.agree() {
+            sums.extend(body.pop());
+        }
+    }
     sums
 }
 
