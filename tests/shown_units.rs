@@ -5,6 +5,7 @@
 use std::path::Path;
 
 use chrono::NaiveDate;
+use clampbook::physics::quantity::Force;
 use clampbook::read::{Reading, open, sentence};
 use clampbook::tables::component::Component;
 use clampbook::tables::line::{Cell, Line};
@@ -93,13 +94,13 @@ fn close(found: f64, wanted: f64) -> bool {
 }
 
 fn forces(rows: &[&[Made]]) -> Vec<Option<f64>> {
-    lines(&of_list(rows)).iter().map(|line| line.force_required.map(|force| force.si())).collect()
+    lines(&of_list(rows)).iter().map(|line| line.force_required.map(Force::si)).collect()
 }
 
 const HEAD: &[Made] = &[T("fixture"), T("part_no"), T("qty"), T("force_required")];
 const HEAD_N: &[Made] = &[T("fixture"), T("part_no"), T("qty"), T("force_required [N]")];
 
-fn row<'a>(cell: Made<'a>) -> [Made<'a>; 4] {
+fn row(cell: Made<'_>) -> [Made<'_>; 4] {
     [T("F1"), T("CL-1"), N(1.0, "0"), cell]
 }
 
@@ -145,7 +146,7 @@ fn each_column_whose_unit_came_from_formats_is_told_once() {
         &[T("part_no"), T("qty"), T("force_required [kN]")],
         &[T("CL-1"), N(1.0, "0"), N(12.5, "0.0\" kN\"")],
     ]);
-    assert_eq!(lines(&same)[0].force_required.map(|force| force.si()), Some(12_500.0));
+    assert_eq!(lines(&same)[0].force_required.map(Force::si), Some(12_500.0));
     assert!(!notes(&same).iter().any(|note| note.contains("number format")));
 }
 
@@ -208,7 +209,7 @@ fn what_is_no_unit_leaves_the_number_as_it_is() {
 #[test]
 fn a_text_that_may_be_a_unit_is_told_and_the_number_read_as_before() {
     let reading = of_list(&[HEAD_N, &row(N(12.5, "0.0\" Fz\""))]);
-    assert_eq!(lines(&reading)[0].force_required.map(|force| force.si()), Some(12.5));
+    assert_eq!(lines(&reading)[0].force_required.map(Force::si), Some(12.5));
     assert!(notes(&reading).contains(&
         "lists/a.xlsx, sheet 'Sheet1', cell D2 (force_required): found '12.5 Fz'. The number format of the cell shows 'Fz', which is no known unit; its number was read as if nothing stood there, in N. [values.unit] of the policy takes other names of units.".to_owned()
     ), "{:?}", notes(&reading));

@@ -54,6 +54,11 @@ impl Tag<'_> {
         std::str::from_utf8(self.0.local_name().into_inner()).unwrap_or_default()
     }
 
+    /// Its bytes.
+    pub(super) fn length(&self) -> usize {
+        self.0.len()
+    }
+
     /// The value of an attribute by its whole name.
     pub(super) fn attribute(&self, name: &str) -> Option<Cow<'_, str>> {
         let mut attributes = self.0.attributes();

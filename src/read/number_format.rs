@@ -159,6 +159,9 @@ impl Section {
     }
 }
 
+/// Sections at most that are not for texts.
+const FOR_NUMBERS: usize = 3;
+
 /// Bytes of a code that are read; a spreadsheet takes 255 letters.
 const LONGEST_CODE: usize = 4096;
 
@@ -173,7 +176,7 @@ impl NumberFormat {
         if sections.last().is_some_and(|last| last.has_text) {
             sections.pop();
         }
-        sections.truncate(3);
+        sections.truncate(FOR_NUMBERS);
         let count = sections.len();
         let condition = |at: usize, own: Option<Condition>| {
             let compared = match (at, count) {
@@ -184,8 +187,9 @@ impl NumberFormat {
             };
             own.or(Some(Condition { compared, with: 0.0 }))
         };
-        let sections = sections.into_iter().enumerate().map(|(at, own)| (condition(at, own.condition), own.beside));
-        Self::of(sections.collect())
+        let mut own = Vec::with_capacity(count);
+        own.extend(sections.into_iter().enumerate().map(|(at, own)| (condition(at, own.condition), own.beside)));
+        Self::of(own)
     }
 
     /// A format of sections; nothing where none shows a text beside a number.
@@ -221,6 +225,7 @@ fn sections(code: &str) -> Vec<Section> {
             letter
         };
         match letter {
+            ';' if all.len() == FOR_NUMBERS => break,
             ';' => all.push(std::mem::take(&mut section).finish()),
             '"' => {
                 let (text, behind) = rest.split_once('"').unwrap_or((rest, ""));

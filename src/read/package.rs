@@ -32,6 +32,12 @@ pub(crate) const MOST_CELLS: u64 = 20_000_000;
 const MOST_SHARED_TEXTS: u64 = 5_000_000;
 /// Texts that a workbook may claim to have; some writers claim all uses of them.
 const MOST_CLAIMED_TEXTS: u64 = 100_000_000;
+/// Formats of cells; a spreadsheet takes some 65,000, and as many named ones.
+const MOST_STYLES: u64 = 130_000;
+/// Bytes of a number format or the name of a font; a spreadsheet takes 255 letters.
+const LONGEST_STYLE: usize = 2048;
+/// So few may have longer ones.
+const FEW_STYLES: u64 = 100;
 /// Bytes of a workbook's properties that are looked at.
 const PROPERTIES: u64 = 8192;
 /// A part that holds no rows: names, styles.
@@ -144,7 +150,8 @@ impl Look {
                 self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
                 Ok(())
             }
-            "xl/styles.xml" | "META-INF/manifest.xml" => tags(part, |_| {}),
+            "xl/styles.xml" => few_styles(file, part),
+            "META-INF/manifest.xml" => tags(part, |_| {}),
             _ => Ok(()),
         }
     }
@@ -179,6 +186,29 @@ fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<u64, Fault> {
     lengths.refuse_long()?;
     few_texts(file, if claimed > MOST_CLAIMED_TEXTS { claimed } else { texts })?;
     Ok(lengths.all)
+}
+
+/// Refuses styles that would take more room than any cells need: the reader keeps the format and the font of each by
+/// themselves.
+fn few_styles(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
+    let (mut styles, mut longest) = (0_u64, 0);
+    tags(part, |tag| match tag.name() {
+        "xf" => styles += 1,
+        "numFmt" | "name" => longest = longest.max(tag.length()),
+        _ => {}
+    })?;
+    let refused = |what: String| {
+        Err(Fault::Refused(ReadError::new(format!("{file}: {what}; save its tables in a new workbook."))))
+    };
+    if styles > MOST_STYLES {
+        return refused(format!("the workbook has more than {} formats of cells", grouped(MOST_STYLES)));
+    }
+    if longest > LONGEST_STYLE && styles > FEW_STYLES {
+        return refused(format!(
+            "a number format or a font of the workbook has a name of more than {LONGEST_STYLE} bytes"
+        ));
+    }
+    Ok(())
 }
 
 /// Bytes of text of an element, put together from its runs: one of a sheet's cells, or a text that they share.

@@ -136,12 +136,20 @@ fn with_unit(number: f64, unit: &str) -> String {
     format!("{text}{} {unit}", if is_open { "0" } else { "" })
 }
 
-/// What is told of a column: the first row, what its cell shows, how many cells.
-type Told = (u32, String, u64);
+/// What is told of a column: the first row, what its cell shows, how many cells, and whether others show another text.
+#[derive(Debug)]
+struct Told {
+    row: u32,
+    found: String,
+    text: String,
+    cells: u64,
+    others: bool,
+}
 
 /// Takes the units that the formats of a table's cells show, each into its cell as text; says of which columns.
 pub(crate) fn take_shown_units(layout: &Layout, rows: &mut [GridRow], formats: &[NumberFormat]) -> Vec<InputNote> {
-    let mut told: BTreeMap<(usize, String, bool), Told> = BTreeMap::new();
+    // Units by their names, all texts that may be one together.
+    let mut told: BTreeMap<(usize, Option<String>), Told> = BTreeMap::new();
     let mut meanings: HashMap<(usize, u32, usize), Meaning> = HashMap::new();
     if formats.is_empty() {
         return Vec::new();
@@ -156,7 +164,7 @@ pub(crate) fn take_shown_units(layout: &Layout, rows: &mut [GridRow], formats: &
                 continue;
             };
             let found = meanings.entry((slot, format, section)).or_insert_with(|| meaning(column, beside, &layout.own));
-            let text = match found {
+            let shown = match found {
                 Meaning::Nothing => continue,
                 Meaning::Doubtful => format!("{} {} {}", beside.before, cell.text, beside.after).trim().to_owned(),
                 Meaning::Unit(unit) | Meaning::Other(unit) => {
@@ -165,21 +173,25 @@ pub(crate) fn take_shown_units(layout: &Layout, rows: &mut [GridRow], formats: &
                     text
                 }
             };
-            let key = match found {
-                Meaning::Unit(unit) => (slot, unit.clone(), true),
-                Meaning::Doubtful => (slot, format!("{} {}", beside.before, beside.after).trim().to_owned(), false),
+            let (key, text) = match found {
+                Meaning::Unit(unit) => ((slot, Some(unit.clone())), unit.clone()),
+                Meaning::Doubtful => ((slot, None), format!("{} {}", beside.before, beside.after).trim().to_owned()),
                 // Told with the cell, as the text is.
                 _ => continue,
             };
-            told.entry(key).or_insert((number, text, 0)).2 += 1;
+            let first = Told { row: number, found: shown, text: text.clone(), cells: 0, others: false };
+            let own = told.entry(key).or_insert(first);
+            own.cells += 1;
+            own.others |= own.text != text;
         }
     }
-    told.into_iter().map(|((slot, text, is_taken), told)| note(layout, slot, &text, is_taken, told)).collect()
+    told.into_iter().map(|((slot, unit), told)| note(layout, slot, unit.is_some(), &told)).collect()
 }
 
-fn note(layout: &Layout, slot: usize, text: &str, is_taken: bool, (row, found, count): Told) -> InputNote {
+fn note(layout: &Layout, slot: usize, is_taken: bool, told: &Told) -> InputNote {
+    let text = told.text.as_str();
     let column = layout.columns.get(slot);
-    let (cells, numbers, were) = match count {
+    let (cells, numbers, were) = match told.cells {
         1 => ("the cell".to_owned(), "its number", "was"),
         many => (format!("{many} cells of the column"), "their numbers", "were"),
     };
@@ -191,8 +203,9 @@ fn note(layout: &Layout, slot: usize, text: &str, is_taken: bool, (row, found, c
         (
             NoteKind::Suspected,
             format!(
-                "The number format of {cells} shows '{}', which is no known unit; {numbers} {were} read as if nothing stood there{unit}. [values.unit] of the policy takes other names of units.",
-                shortened(text)
+                "The number format of {cells} shows '{}'{}, which is no known unit; {numbers} {were} read as if nothing stood there{unit}. [values.unit] of the policy takes other names of units.",
+                shortened(text),
+                if told.others { " or another text" } else { "" }
             ),
         )
     };
@@ -200,6 +213,6 @@ fn note(layout: &Layout, slot: usize, text: &str, is_taken: bool, (row, found, c
     InputNote {
         letter: layout.letter(slot),
         column: name.to_owned(),
-        ..row_note(kind, Origin { source: 0, row }, shortened(&found), message)
+        ..row_note(kind, Origin { source: 0, row: told.row }, shortened(&told.found), message)
     }
 }
