@@ -11,6 +11,7 @@ mod collector;
 mod column_sums;
 mod components;
 mod delimited;
+mod document_styles;
 mod edited;
 mod encoding;
 mod error;

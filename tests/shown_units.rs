@@ -240,3 +240,98 @@ fn hundredths_of_a_plain_number_are_the_number_that_is_stored() {
     let told = "cell E2 (rated_pressure): found '5 %'. The number format of the cell shows per cent; its number was read in it.";
     assert!(notes(&reading).iter().any(|note| note.ends_with(told)), "{:?}", notes(&reading));
 }
+
+/// An open document whose one sheet has these rows; `styles` stand in the part of common styles, `own` with the sheet.
+fn ods(styles: &str, own: &str, rows: &str) -> Vec<u8> {
+    let urn = "urn:oasis:names:tc:opendocument:xmlns";
+    let spaces: String =
+        [("office", "office"), ("table", "table"), ("text", "text"), ("style", "style"), ("number", "datastyle")]
+            .map(|(prefix, name)| format!(" xmlns:{prefix}=\"{urn}:{name}:1.0\""))
+            .concat();
+    let parts = [
+        ("mimetype", "application/vnd.oasis.opendocument.spreadsheet".to_owned()),
+        ("META-INF/manifest.xml", format!("<manifest:manifest xmlns:manifest=\"{urn}:manifest:1.0\"/>")),
+        (
+            "content.xml",
+            format!(
+                "<office:document-content{spaces}><office:automatic-styles>{own}</office:automatic-styles><office:body><office:spreadsheet><table:table table:name=\"A\">{rows}</table:table></office:spreadsheet></office:body></office:document-content>"
+            ),
+        ),
+        (
+            "styles.xml",
+            format!("<office:document-styles{spaces}><office:styles>{styles}</office:styles></office:document-styles>"),
+        ),
+    ];
+    let mut archive = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    for (name, text) in parts {
+        archive.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+        std::io::Write::write_all(&mut archive, text.as_bytes()).unwrap();
+    }
+    archive.finish().unwrap().into_inner()
+}
+
+/// OpenDocument 1.3 part 3, 16.29: the styles as a spreadsheet writes them.
+#[test]
+fn units_in_the_formats_of_an_open_document_count_too() {
+    let number = "<number:number number:min-integer-digits=\"1\"/>";
+    let style = |name: &str, data: &str| {
+        format!("<style:style style:name=\"{name}\" style:family=\"table-cell\" style:data-style-name=\"{data}\"/>")
+    };
+    let common = format!(
+        "<number:number-style style:name=\"N1\">{number}<number:text> kN</number:text></number:number-style>{}",
+        style("Loads", "N1")
+    );
+    let own = [
+        "<style:style style:name=\"ce1\" style:family=\"table-cell\" style:parent-style-name=\"Loads\"/>".to_owned(),
+        format!("<number:number-style style:name=\"N2\">{number}<number:text> lbf</number:text></number:number-style>"),
+        style("ce2", "N2"),
+        format!("<number:number-style style:name=\"N3P0\">{number}<number:text> N</number:text></number:number-style><number:number-style style:name=\"N3\">{number}<number:text> kN</number:text><style:map style:condition=\"value()&gt;=1000\" style:apply-style-name=\"N3P0\"/></number:number-style>"),
+        style("ce3", "N3"),
+        "<number:number-style style:name=\"N4\"><number:number number:display-factor=\"1000\"/><number:text> kN</number:text></number:number-style>".to_owned(),
+        style("ce4", "N4"),
+        format!("<number:percentage-style style:name=\"N5\">{number}<number:text>%</number:text></number:percentage-style>"),
+        style("ce5", "N5"),
+        format!("<number:number-style style:name=\"N6\">{number}<number:text>&quot;</number:text></number:number-style>"),
+        style("ce6", "N6"),
+    ]
+    .concat();
+    let text = |text: &str| {
+        format!("<table:table-cell office:value-type=\"string\"><text:p>{text}</text:p></table:table-cell>")
+    };
+    let cell = |style: &str, value: &str| {
+        let named = if style.is_empty() { String::new() } else { format!(" table:style-name=\"{style}\"") };
+        format!("<table:table-cell{named} office:value-type=\"float\" office:value=\"{value}\"/>")
+    };
+    let line = |force: &str, length: &str| {
+        format!("<table:table-row>{}{}{force}{length}</table:table-row>", text("TB-1"), cell("ce9", "1"))
+    };
+    let rows = [
+        "<table:table-column table:number-columns-repeated=\"2\" table:default-cell-style-name=\"Default\"/><table:table-column table:default-cell-style-name=\"ce2\"/><table:table-column table:default-cell-style-name=\"ce6\"/>".to_owned(),
+        format!("<table:table-row>{}{}{}{}</table:table-row>", text("part_no"), text("qty"), text("force_required [N]"), text("length [mm]")),
+        line(&cell("ce1", "12.5"), &cell("", "2")),
+        line(&cell("", "100"), &cell("Default", "2")),
+        line(&cell("ce3", "1500"), &cell("ce6", "0.5")),
+        line(&cell("ce3", "1.5"), ""),
+        line(&cell("ce4", "1500"), ""),
+        line(&cell("ce5", "0.5"), ""),
+    ]
+    .concat();
+    let folder = tempfile::tempdir().unwrap();
+    write(folder.path(), "components.csv", COMPONENTS);
+    write(folder.path(), "lists/a.ods", ods(&common, &own, &rows));
+    let reading = read(folder.path());
+    let lines = lines(&reading);
+    // 100 lbf = 444.8222 N; 2 in = 50.8 mm (NIST SP 811).
+    let wanted = [Some(12_500.0), Some(444.8222), Some(1500.0), Some(1500.0), Some(1500.0), None];
+    for (line, wanted) in lines.iter().zip(wanted) {
+        let found = line.force_required.map(Force::si);
+        assert!(
+            found.zip(wanted).map_or(found == wanted, |(found, wanted)| close(found, wanted)),
+            "{found:?} {wanted:?}"
+        );
+    }
+    assert_eq!((lines.len(), lines[5].faults[0].found.as_str()), (6, "50 %"));
+    let length = |at: usize| lines[at].length.value().map(|length| length.si());
+    assert!([(0, 0.0508), (1, 0.002), (2, 0.0127)].into_iter().all(|(at, wanted)| close(length(at).unwrap(), wanted)));
+    assert!(notes(&reading).iter().any(|note| note.contains("(length): found '2 \"'. The number format of 2 cells")));
+}

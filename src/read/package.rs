@@ -3,18 +3,21 @@
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Cursor, Read};
+use std::sync::Arc;
 
 use crate::tables::policy::Bounds;
 use crate::tables::written_by::WRITTEN_BY;
 
 use super::binary_sheet::{self, is_sheet};
 use super::bounds::{at_most, grouped};
+use super::document_styles::DocumentStyles;
 use super::error::ReadError;
 use super::markup::{Fault, LONGEST_TEXT, MOST_ATTRIBUTES, Markup, Tag, each, tags};
+use super::number_format::NumberFormat;
 use super::open_document::{self, LookBySheet, Merged, SheetLook};
 
 /// What a look at the parts tells.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Package {
     /// By the name of the sheet.
     pub looks: LookBySheet,
@@ -24,6 +27,8 @@ pub(crate) struct Package {
     pub is_report: bool,
     /// Bytes of the texts that cells share.
     pub shared_text: u64,
+    /// Formats of an open document that show a text beside a number.
+    pub formats: Arc<[NumberFormat]>,
 }
 
 /// Cells that the sheets of a workbook may come to, what repeats written out.
@@ -54,6 +59,7 @@ struct Look {
     names: BTreeMap<String, String>,
     targets: BTreeMap<String, String>,
     package: Package,
+    document_styles: DocumentStyles,
 }
 
 /// Inflates every part once, counting, and looks at the sheets.
@@ -78,6 +84,10 @@ fn looked_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, Fau
     at_most(file, "the workbook has", archive.len() as u64, 100_000, " parts", "inflated_mib")?;
     let most = bounds.inflated_mib << 20;
     let mut look = Look::default();
+    // What cells stand on comes before them; where it can't be read they stand on nothing.
+    if let Ok(styles) = archive.by_name("styles.xml") {
+        let _ = each(&mut BufReader::new(styles.take(LARGEST_OTHER_PART)), |markup| look.document_styles.see(&markup));
+    }
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(|_| Fault::Broken)?;
         let name = part.name().map_err(|_| Fault::Broken)?.trim_start_matches('/').to_owned();
@@ -145,7 +155,7 @@ impl Look {
                 self.package.is_report = memchr::memmem::find(&head, WRITTEN_BY.as_bytes()).is_some();
                 Ok(())
             }
-            "content.xml" => open_document::look_over(file, part, &mut self.package.looks),
+            "content.xml" => open_document::look_over(file, part, &mut self.document_styles, &mut self.package.looks),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
                 self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
                 Ok(())
@@ -163,6 +173,7 @@ impl Look {
                 self.package.looks.insert(sheet, look.clone());
             }
         }
+        self.package.formats = self.document_styles.finish();
         self.package
     }
 }
@@ -227,9 +238,9 @@ impl Lengths {
     fn see(&mut self, markup: &Markup) {
         match markup {
             Markup::Start(tag) if tag.name() == self.element => self.here = 0,
-            Markup::Text(length) => {
-                self.here += length;
-                self.all += length;
+            Markup::Text(text) => {
+                self.here += text.len() as u64;
+                self.all += text.len() as u64;
                 self.longest = self.longest.max(self.here);
             }
             Markup::Start(_) | Markup::End(_) => {}

@@ -1,6 +1,7 @@
 //! Workbooks to rows of cells, through calamine.
 
 use std::io::Cursor;
+use std::sync::Arc;
 
 use calamine::{
     Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx,
@@ -10,11 +11,12 @@ use calamine::{
 use crate::tables::policy::Bounds;
 
 use super::binary_sheet::with_plain_cells;
-use super::cell::{Is, SheetCell};
+use super::cell::{GridRow, Is, SheetCell};
 use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
+use super::number_format::NumberFormat;
 use super::older_workbook;
-use super::open_document::{LookBySheet, Merged};
+use super::open_document::{LookBySheet, Merged, ShownCells};
 use super::package::{self, Package};
 use super::quantity::iso_date;
 use super::quietly::quietly;
@@ -33,7 +35,8 @@ pub(crate) fn read_workbook(
     bounds: &Bounds,
 ) -> Result<Vec<Sheet>, ReadError> {
     let package = checked_package(file, ending, &bytes, bounds)?;
-    let (looks, held) = (package.looks, bytes.len() as u64 + package.shared_text);
+    let (looks, formats) = (package.looks, package.formats);
+    let held = bytes.len() as u64 + package.shared_text;
     let read = || -> Result<Vec<Sheet>, Failure> {
         let cursor = Cursor::new(bytes);
         let mut collector = Collector::new(file, bounds, held);
@@ -52,7 +55,7 @@ pub(crate) fn read_workbook(
         Some(Err(Failure::Damaged)) | None => return Err(ReadError::damaged_workbook(file)),
     };
     for sheet in &mut sheets {
-        take_look(sheet, ending, &looks);
+        take_look(sheet, ending, &looks, &formats);
     }
     Ok(sheets)
 }
@@ -296,8 +299,25 @@ fn sheet_cell(value: &Data) -> SheetCell {
     }
 }
 
+/// Marks the numbers of some cells as shown with a text beside them.
+fn mark_shown(rows: &mut [GridRow], cells: ShownCells, formats: &[NumberFormat]) {
+    let Some(format) = formats.get(cells.format as usize) else { return };
+    let from = rows.partition_point(|row| row.number < cells.rows.0);
+    for row in rows.iter_mut().skip(from).take_while(|row| row.number <= cells.rows.1) {
+        let Some(own) = row.on_sheet_mut() else { continue };
+        let count = cells.columns.1 as usize - cells.columns.0 as usize + 1;
+        for cell in own.iter_mut().skip(cells.columns.0 as usize).take(count) {
+            if let Is::Number(number) = cell.is
+                && format.beside(number).is_some()
+            {
+                cell.is = Is::Shown(number, cells.format);
+            }
+        }
+    }
+}
+
 /// Takes what a sheet is besides its cells, and says what is hidden of it.
-fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
+fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet, formats: &Arc<[NumberFormat]>) {
     if ending == "xlsb" {
         sheet
             .remarks
@@ -305,10 +325,17 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
     }
     if matches!(ending, "xls" | "xlsb") {
         sheet.remarks.push("Hidden rows and columns are read; this kind of file is not asked which.".to_owned());
+        sheet
+            .remarks
+            .push("Units that the number formats of its cells show are not seen in this kind of file.".to_owned());
         return;
     }
     let Some(found) = looks.get(&sheet.name) else { return };
     sheet.form.merged.clone_from(&found.merged);
+    if !found.shown.is_empty() {
+        sheet.form.formats = Arc::clone(formats);
+        found.shown.iter().for_each(|cells| mark_shown(&mut sheet.rows, *cells, formats));
+    }
     let (rows, columns) = (found.hidden_rows, found.hidden_columns);
     if rows + columns == 0 {
         return;
