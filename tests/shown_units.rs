@@ -5,7 +5,7 @@
 use std::path::Path;
 
 use chrono::NaiveDate;
-use clampbook::physics::quantity::Force;
+use clampbook::physics::quantity::{Force, Length};
 use clampbook::read::{Reading, open, sentence};
 use clampbook::tables::component::Component;
 use clampbook::tables::line::{Cell, Line};
@@ -331,7 +331,7 @@ fn units_in_the_formats_of_an_open_document_count_too() {
         );
     }
     assert_eq!((lines.len(), lines[5].faults[0].found.as_str()), (6, "50 %"));
-    let length = |at: usize| lines[at].length.value().map(|length| length.si());
+    let length = |at: usize| lines[at].length.value().map(Length::si);
     assert!([(0, 0.0508), (1, 0.002), (2, 0.0127)].into_iter().all(|(at, wanted)| close(length(at).unwrap(), wanted)));
     assert!(notes(&reading).iter().any(|note| note.contains("(length): found '2 \"'. The number format of 2 cells")));
 }

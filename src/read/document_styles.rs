@@ -40,6 +40,7 @@ pub(super) struct DocumentStyles {
     /// Formats by the styles of cells that were asked for.
     known: BTreeMap<String, Option<u32>>,
     formats: Vec<NumberFormat>,
+    shows_something: bool,
     pub(super) has_too_many: bool,
 }
 
@@ -68,6 +69,7 @@ impl DocumentStyles {
                 if !style.has_number {
                     style.beside = ShownBeside::default();
                 }
+                self.shows_something |= !style.beside.is_bare();
                 self.data.insert(name, style);
             }
             Markup::End(_) => {}
@@ -112,8 +114,8 @@ impl DocumentStyles {
     }
 
     /// Whether no style shows a text beside a number.
-    pub(super) fn are_plain(&self) -> bool {
-        self.data.is_empty()
+    pub(super) const fn are_plain(&self) -> bool {
+        !self.shows_something
     }
 
     /// The number of the format of a style of cells; nothing where it shows no text beside a number.

@@ -20,7 +20,8 @@ pub(crate) struct ShownBeside {
 }
 
 impl ShownBeside {
-    fn is_bare(&self) -> bool {
+    /// Whether the number stands alone.
+    pub(crate) fn is_bare(&self) -> bool {
         !self.is_percent && !says_something(&self.before) && !says_something(&self.after)
     }
 
