@@ -187,7 +187,7 @@ fn value(attributes: &str) -> String {
 }
 
 /// Files that were made to take the machine, with the status that they end with: 2 where they are refused.
-const HOSTILE: [(&str, fn(&Path), i32); 20] = [
+const HOSTILE: [(&str, fn(&Path), i32); 22] = [
     (
         "ends early.ods",
         |path| ods_that_ends(path, "<table:table-row><table:table-cell office:value-type=\"string\"><text:p>x"),
@@ -379,6 +379,66 @@ const HOSTILE: [(&str, fn(&Path), i32); 20] = [
             });
         },
         2,
+    ),
+    (
+        // The reader would keep the format of 50,000 styles 50,000 times, 500 KiB each.
+        "long number formats.xlsx",
+        |path| {
+            xlsx_with(path, |book| {
+                book.part("xl/styles.xml", |part| {
+                    let code = "\\k".repeat(250_000);
+                    write!(part, "<styleSheet xmlns=\"{MAIN}\"><numFmts><numFmt numFmtId=\"200\" formatCode=\"0{code}\"/></numFmts><cellXfs>").unwrap();
+                    part.write_all("<xf numFmtId=\"200\"/>".repeat(50_000).as_bytes()).unwrap();
+                    part.write_all(b"</cellXfs></styleSheet>").unwrap();
+                })
+            });
+        },
+        2,
+    ),
+    (
+        // Each cell of a list with a format of its own that shows a unit.
+        "many number formats.xlsx",
+        |path| {
+            let rows = 100_000;
+            let book = xlsx(path, |part| {
+                write!(
+                    part,
+                    "<row r=\"1\">{}{}{}</row>",
+                    cell("A1", "part_no"),
+                    cell("B1", "qty"),
+                    cell("C1", "length")
+                )
+                .unwrap();
+                for row in 2..=rows {
+                    write!(
+                        part,
+                        "<row r=\"{row}\">{}<c r=\"B{row}\"><v>1</v></c><c r=\"C{row}\" s=\"{}\"><v>5</v></c></row>",
+                        cell(&format!("A{row}"), "CL-1"),
+                        row - 2
+                    )
+                    .unwrap();
+                }
+            });
+            book.part("xl/styles.xml", |part| {
+                write!(part, "<styleSheet xmlns=\"{MAIN}\"><numFmts>").unwrap();
+                for index in 0..rows {
+                    write!(
+                        part,
+                        "<numFmt numFmtId=\"{}\" formatCode=\"0&quot; u{index}&quot;{}\"/>",
+                        index + 200,
+                        ";0".repeat(200)
+                    )
+                    .unwrap();
+                }
+                part.write_all(b"</numFmts><cellXfs>").unwrap();
+                for index in 0..rows {
+                    write!(part, "<xf numFmtId=\"{}\"/>", index + 200).unwrap();
+                }
+                part.write_all(b"</cellXfs></styleSheet>").unwrap();
+            })
+            .end();
+        },
+        1,
     ),
     (
         "one long row.csv",

@@ -282,3 +282,81 @@ fn hidden_rows_that_were_read_are_told() {
     let (_, said) = of_starter(|plant| as_workbook(plant, "lists/example.csv", &["A"], None));
     assert!(!said.contains("Hidden parts"), "{said}");
 }
+
+/// A last line that has lost all but its numbers is no row of totals unless these are the sums of the rows above it.
+#[test]
+fn a_last_line_without_its_part_number_does_not_pass() {
+    let last = |qty: &'static str, length: &'static str, note: &'static str| {
+        move |plant: &Path| {
+            let path = plant.join("lists/example.csv");
+            let mut rows = rows(&path);
+            let mut own = vec![String::new(); rows[0].len()];
+            for (name, text) in [("qty", qty), ("length", length), ("note", note)] {
+                let at = column(&rows, name);
+                text.clone_into(&mut own[at]);
+            }
+            rows.push(own);
+            put(&path, &rows);
+        }
+    };
+    // 1 + 1 + 1 + 1 + 4 + 1 + 2 pieces in 7 lines, and 1500 + 400 mm in two of them.
+    for (qty, length, note, passes) in [
+        ("11", "", "", true),
+        ("7", "", "", true),
+        ("11", "1900", "", true),
+        ("7", "2", "", true),
+        ("2", "", "", false),
+        ("11", "1500", "", false),
+        ("", "800", "", false),
+        ("2", "400", "", false),
+        ("2", "400", "Total", true),
+    ] {
+        for is_workbook in [false, true] {
+            let (status, said) = of_starter(|plant| {
+                last(qty, length, note)(plant);
+                if is_workbook {
+                    as_workbook(plant, "lists/example.csv", &["A"], None);
+                }
+            });
+            assert_eq!(status == 0, passes, "{qty} {length} {note} {is_workbook}: {said}");
+        }
+    }
+}
+
+/// What a cell shows counts: a rating in psi is none in bar.
+#[test]
+fn a_unit_in_a_number_format_is_not_passed_over() {
+    let with_format = |code: &'static str| {
+        of_starter(|plant| {
+            let path = plant.join("components.csv");
+            let rows = rows(&path);
+            let at = column(&rows, "rated_pressure");
+            let mut book = rust_xlsxwriter::Workbook::new();
+            let sheet = book.add_worksheet();
+            let format = rust_xlsxwriter::Format::new().set_num_format(code);
+            for (row, cells) in (0_u32..).zip(&rows) {
+                for (index, text) in cells.iter().enumerate() {
+                    let column = u16::try_from(index).unwrap();
+                    match text.parse::<f64>() {
+                        Ok(number) if index == at => {
+                            sheet.write_number_with_format(row, column, number, &format).unwrap();
+                        }
+                        _ => {
+                            sheet.write_string(row, column, text).unwrap();
+                        }
+                    }
+                }
+            }
+            fs::remove_file(&path).unwrap();
+            book.save(path.with_extension("xlsx")).unwrap();
+        })
+    };
+    for code in ["0.0", "0.0\" bar\"", "#,##0\\ [$bar]", "[Blue]0\" bar\";[Red]-0\" bar\""] {
+        let (status, said) = with_format(code);
+        assert_eq!(status, 0, "{code}: {said}");
+    }
+    for code in ["0\" psi\"", "0\" mm\"", "0\" mbar\"", "0%"] {
+        let (status, said) = with_format(code);
+        assert_ne!(status, 0, "{code}: {said}");
+    }
+}

@@ -4,17 +4,19 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use crate::physics::unit::{Unit, UnitSystem, UnitUse};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::tables::column::Table;
 use crate::tables::origin::Origin;
-use crate::tables::policy::Bounds;
+use crate::tables::policy::{Bounds, Policy};
 
 use super::cell::{CellRef, Cells, GridRow, Is, is_blank};
 use super::delimited::{RowSplit, row_end};
 use super::error::ReadError;
 use super::header::{Layout, LayoutColumn, dimension_of};
 use super::number::{ColumnStyle, Numeral};
+use super::number_format::NumberFormat;
 use super::place_form::PLACE;
+use super::plant_words::PlantWords;
 use super::sheet::read_workbook;
 use super::text_file::{TextFile, whole_file};
 
@@ -138,11 +140,20 @@ pub(crate) fn given_row(layout: &Layout, row: &impl Cells, origin: Origin, text:
 /// A cell's text; a number that only its sheet or column made clear is written clearly.
 fn cleared(column: Option<&LayoutColumn>, cell: CellRef) -> String {
     let numbers = match (cell.is, column.filter(|column| column.is_numeric())) {
-        (Is::Number(_), Some(_)) => ColumnStyle { style: Some(super::number::Style::Point), point_is_doubtful: false },
+        (Is::Number(_) | Is::Shown(..), Some(_)) => {
+            ColumnStyle { style: Some(super::number::Style::Point), point_is_doubtful: false }
+        }
         (_, Some(column)) => column.numbers,
         _ => return cell.text.to_owned(),
     };
     Numeral::scan(cell.text).and_then(|numeral| numeral.cleared(numbers)).unwrap_or_else(|| cell.text.to_owned())
+}
+
+/// The unit that a cell's text names behind its number, and what it is called there.
+#[must_use]
+pub fn unit_in<'a>(text: &'a str, dimension: Dimension, policy: &Policy) -> Option<(&'static Unit, &'a str)> {
+    let name = Numeral::scan(text)?.rest;
+    PlantWords::of(policy).unit(name, dimension).map(|unit| (unit, name))
 }
 
 /// What a cell of a sheet holds.
@@ -150,6 +161,8 @@ fn cleared(column: Option<&LayoutColumn>, cell: CellRef) -> String {
 pub enum GivenCell {
     Text(String),
     Number(f64),
+    /// A number, and the code of a format that shows a text beside it as its own does.
+    Shown(f64, String),
     Date(chrono::NaiveDate),
 }
 
@@ -176,12 +189,17 @@ pub fn sheets_as_given(name: &str, path: &Path, bounds: &Bounds) -> Result<Vec<G
     let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase()).unwrap_or_default();
     let bytes = whole_file(name, path, bounds.workbook_mib, "workbook_mib")?;
     let sheets = read_workbook(name, &ending, bytes, bounds)?;
-    let cells = |row: &GridRow| -> Vec<(u32, u32, GivenCell)> {
+    let number = |formats: &[NumberFormat], number: f64, format: u32| {
+        let beside = formats.get(format as usize).and_then(|format| format.beside(number));
+        beside.map_or(GivenCell::Number(number), |(_, beside)| GivenCell::Shown(number, beside.code()))
+    };
+    let cells = |row: &GridRow, formats: &[NumberFormat]| -> Vec<(u32, u32, GivenCell)> {
         let held = (0..row.count()).filter(|index| !row.cell(*index).text.is_empty());
         let cell = |index: usize| {
             let cell = row.cell(index);
             let content = match cell.is {
-                Is::Number(number) => GivenCell::Number(number),
+                Is::Number(value) => GivenCell::Number(value),
+                Is::Shown(value, format) => number(formats, value, format),
                 Is::Date(date) => GivenCell::Date(date),
                 _ => GivenCell::Text(cell.text.to_owned()),
             };
@@ -190,9 +208,13 @@ pub fn sheets_as_given(name: &str, path: &Path, bounds: &Bounds) -> Result<Vec<G
         held.map(cell).collect()
     };
     let given = |sheet: super::collector::Sheet| {
-        let mut all: BTreeMap<(u32, u32), GivenCell> =
-            sheet.rows.iter().flat_map(cells).map(|(row, column, cell)| ((row, column), cell)).collect();
-        for merged in &sheet.merged {
+        let mut all: BTreeMap<(u32, u32), GivenCell> = sheet
+            .rows
+            .iter()
+            .flat_map(|row| cells(row, &sheet.form.formats))
+            .map(|(row, column, cell)| ((row, column), cell))
+            .collect();
+        for merged in &sheet.form.merged {
             if let Some(cell) = all.get(&(merged.rows.0, merged.column)).cloned() {
                 for row in
                     sheet.rows.iter().map(|row| row.number).filter(|row| *row > merged.rows.0 && *row <= merged.rows.1)

@@ -17,6 +17,8 @@ pub(crate) enum Is {
     Text,
     /// A number of a sheet.
     Number(f64),
+    /// A number of a sheet whose format, one of its workbook's, shows a text beside it.
+    Shown(f64, u32),
     /// A date of a sheet.
     Date(NaiveDate),
     /// A truth value or a span of time of a sheet.
@@ -32,6 +34,16 @@ pub(crate) enum Is {
 pub(crate) struct CellRef<'a> {
     pub text: &'a str,
     pub is: Is,
+}
+
+impl Is {
+    /// The number of a number of a sheet.
+    pub(crate) const fn number(self) -> Option<f64> {
+        match self {
+            Self::Number(number) | Self::Shown(number, _) => Some(number),
+            _ => None,
+        }
+    }
 }
 
 impl CellRef<'_> {

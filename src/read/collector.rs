@@ -1,10 +1,13 @@
 //! The rows of a workbook's sheets, put together cell by cell within the bounds of the policy.
 
+use std::sync::Arc;
+
 use crate::tables::policy::Bounds;
 
 use super::bounds::{at_most, grouped};
 use super::cell::{GridRow, SheetCell};
 use super::error::ReadError;
+use super::number_format::NumberFormat;
 use super::open_document::Merged;
 use super::package::MOST_CELLS;
 
@@ -13,11 +16,19 @@ use super::package::MOST_CELLS;
 pub(crate) struct Sheet {
     pub name: String,
     pub rows: Vec<GridRow>,
-    /// Cells that stand for more rows than one.
-    pub merged: Vec<Merged>,
+    pub form: SheetForm,
     pub remarks: Vec<String>,
     /// Of these, that hidden parts of it were read.
     pub hidden: Vec<String>,
+}
+
+/// What a sheet says of its cells besides what they hold.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct SheetForm {
+    /// Cells that stand for more rows than one.
+    pub merged: Vec<Merged>,
+    /// Formats of the workbook that show a text beside a number.
+    pub formats: Arc<[NumberFormat]>,
 }
 
 /// The part of the memory that the program takes for itself.
@@ -45,7 +56,7 @@ impl<'a> Collector<'a> {
         self.sheets.push(Sheet {
             name: name.to_owned(),
             rows: Vec::new(),
-            merged: Vec::new(),
+            form: SheetForm::default(),
             remarks: hidden.clone(),
             hidden,
         });
@@ -54,7 +65,14 @@ impl<'a> Collector<'a> {
     /// Adds cells of the sheet in work that are merged over rows.
     pub(super) fn merge(&mut self, merged: impl Iterator<Item = Merged>) {
         if let Some(sheet) = self.sheets.last_mut() {
-            sheet.merged.extend(merged);
+            sheet.form.merged.extend(merged);
+        }
+    }
+
+    /// Takes the formats that the numbers of all sheets are shown with.
+    pub(super) fn take_formats(&mut self, formats: &Arc<[NumberFormat]>) {
+        for sheet in &mut self.sheets {
+            sheet.form.formats = Arc::clone(formats);
         }
     }
 

@@ -9,7 +9,8 @@ use crate::tables::near_column::{least_far_column, near_column};
 use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
 use crate::tables::words::folded;
 
-use super::cell::{CellRef, Cells, Is, shortened, trimmed};
+use super::cell::{CellRef, Cells, Is, is_blank_row, shortened, trimmed};
+use super::column_sums::ColumnSums;
 use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
 use super::place_form::PLACE;
@@ -225,9 +226,8 @@ impl Layout {
         format!("{} as in the header, found {}", cells(self.width()), found.saturating_sub(self.first))
     }
 
-    /// Whether a row at the end of a table is no line but a total: without a part number, it holds
-    /// the word total or, where it is the very last, nothing but numbers.
-    pub(crate) fn is_total(&self, row: &impl Cells, is_last: bool) -> bool {
+    /// Whether a row at the end of a table is no line but a total: without a part number, it holds the word total.
+    pub(crate) fn is_total(&self, row: &impl Cells) -> bool {
         let Some(part) = self.slot("part_no") else { return false };
         let says_total = |text: &str| {
             text.split(|letter: char| !letter.is_alphanumeric())
@@ -244,7 +244,23 @@ impl Layout {
         if !part_no.is_blank() {
             return matches!(folded(part_no.text).trim_end_matches(':'), "total" | "totals");
         }
-        named() || is_last && self.holds_only_sums(row)
+        named()
+    }
+
+    /// The sums that the very last row of a table would be of; nothing where it has a part number, or more than numbers.
+    pub(crate) fn sums_of(&self, row: &impl Cells) -> Option<ColumnSums> {
+        let part = self.first + self.slot("part_no")?;
+        let may_be = self.fits(row) && row.cell(part).is_blank() && self.holds_only_sums(row);
+        let style = |(slot, column): (usize, &LayoutColumn)| (self.first + slot, column.numbers);
+        if may_be { ColumnSums::of(row, self.columns.iter().enumerate().map(style)) } else { None }
+    }
+
+    /// Adds a row above to sums, where it is a line.
+    pub(crate) fn add_to(&self, sums: &mut ColumnSums, row: &impl Cells) {
+        let is_line = !is_blank_row(row) && self.fits(row) && self.no_line(row).is_none();
+        if is_line && !self.is_total(row) {
+            sums.add(row);
+        }
     }
 
     /// Whether a row, wherever it stands, is no line but a sum.
@@ -382,7 +398,7 @@ pub(crate) fn is_sum_row(row: &impl Cells, part: usize, own: &PlantWords) -> boo
 
 /// Whether a cell is a number, or a text that starts with one.
 pub(crate) fn holds_number(cell: CellRef) -> bool {
-    matches!(cell.is, Is::Number(_)) || cell.is == Is::Text && Numeral::scan(cell.text).is_some()
+    cell.is.number().is_some() || cell.is == Is::Text && Numeral::scan(cell.text).is_some()
 }
 
 fn cells(count: usize) -> String {

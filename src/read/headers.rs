@@ -137,7 +137,7 @@ fn rows_of(entry: &Entry, policy: &Policy) -> Result<Vec<Rows>, ReadError> {
         } else {
             read_workbook(&entry.name, &ending, bytes, &policy.bounds)?
         };
-        sheets.into_iter().map(|sheet| (sheet.name, with_merged(sheet.rows, &sheet.merged))).collect()
+        sheets.into_iter().map(|sheet| (sheet.name, with_merged(sheet.rows, &sheet.form.merged))).collect()
     };
     let has_others = sheets.len() > 1;
     let rows = sheets.into_iter().map(|(sheet, rows)| Rows {

@@ -13,7 +13,7 @@ use crate::tables::policy::{NamedFile, Policy};
 
 use super::as_given::{CellText, GivenTable, given_row};
 use super::cell::{GridRow, clean};
-use super::collector::Sheet;
+use super::collector::{Sheet, SheetForm};
 use super::edited::EditedCells;
 use super::error::{Problems, ReadError};
 use super::folder::{Entry, Role, TEXT_ENDINGS, assigned, entries, entries_with, table_of};
@@ -22,7 +22,6 @@ use super::lists::table::{ListTable, of_text as list_of_text, on_sheet};
 use super::lists::{Lists, Scanned, first_pass_decoded};
 use super::names::Names;
 use super::note::row_note;
-use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::shares::{Parting, Shares};
@@ -278,7 +277,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         if let Some(matrix) = policy.matrix.as_ref().filter(|_| is_matrix(&sheet)) {
             source.remarks.clone_from(&sheet.remarks);
             source.table = Some(Table::Lists);
-            let lists = matrix::on_sheet(&source, sheet.rows, &sheet.merged, matrix, &entry.stem(), policy);
+            let lists = matrix::on_sheet(&source, sheet.rows, &sheet.form, matrix, &entry.stem(), policy);
             for list in problems.take(lists).unwrap_or_default() {
                 loaded.push(held(list, |list| TableOrList::List(Box::new(list))));
             }
@@ -289,7 +288,7 @@ fn workbook(entry: &Entry, policy: &Policy, table: Option<Table>) -> Result<Vec<
         }
         source.remarks = sheet.remarks;
         source.hidden.clone_from(&sheet.hidden);
-        match on_one_sheet(source, sheet.rows, &sheet.merged, role, entry, policy) {
+        match on_one_sheet(source, sheet.rows, &sheet.form, role, entry, policy) {
             Ok(OneSheet::Read(part)) => loaded.push(*part),
             Ok(OneSheet::NoHeader(_, sentence)) if !is_of_lists => problems.add(sentence),
             Ok(OneSheet::NoHeader(mut source, sentence)) => {
@@ -320,7 +319,7 @@ enum OneSheet {
 fn on_one_sheet(
     mut source: Source,
     rows: Vec<GridRow>,
-    merged: &[Merged],
+    form: &SheetForm,
     role: Option<Table>,
     entry: &Entry,
     policy: &Policy,
@@ -343,9 +342,9 @@ fn on_one_sheet(
     source.table = Some(role);
     let hidden = hidden_note(&source);
     let mut part = if role == Table::Lists {
-        held(on_sheet(source, rows, merged, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
+        held(on_sheet(source, rows, form, header, &entry.stem(), &names)?, |list| TableOrList::List(Box::new(list)))
     } else {
-        held(of_sheet(source, rows, merged, header, &names)?, TableOrList::Table)
+        held(of_sheet(source, rows, form, header, &names)?, TableOrList::Table)
     };
     part.notes.extend(hidden);
     Ok(OneSheet::Read(Box::new(part)))

@@ -41,8 +41,8 @@ pub(super) enum Markup<'a> {
     Start(&'a Tag<'a>),
     /// The local name of the element that ends; an empty element ends where it starts.
     End(&'a str),
-    /// The bytes of a text between tags.
-    Text(u64),
+    /// A text between tags, or a part of it.
+    Text(&'a [u8]),
 }
 
 /// A tag that starts an element.
@@ -52,6 +52,11 @@ impl Tag<'_> {
     /// The name without its prefix.
     pub(super) fn name(&self) -> &str {
         std::str::from_utf8(self.0.local_name().into_inner()).unwrap_or_default()
+    }
+
+    /// Its bytes.
+    pub(super) fn length(&self) -> usize {
+        self.0.len()
     }
 
     /// The value of an attribute by its whole name.
@@ -139,10 +144,20 @@ pub(super) fn each(part: &mut impl BufRead, mut see: impl FnMut(Markup)) -> Resu
                 depth = depth.checked_sub(1).ok_or(Fault::Broken)?;
                 see(Markup::End(std::str::from_utf8(tag.local_name().into_inner()).unwrap_or_default()));
             }
-            Event::Text(text) => see(Markup::Text(text.len() as u64)),
-            Event::CData(text) => see(Markup::Text(text.len() as u64)),
+            Event::Text(text) => see(Markup::Text(&text)),
+            Event::CData(text) => see(Markup::Text(&text)),
             // Entities in a text; `&#10;` stands for one letter.
-            Event::GeneralRef(_) => see(Markup::Text(1)),
+            Event::GeneralRef(entity) => {
+                let letter = match &*entity {
+                    b"quot" => '"',
+                    b"apos" => '\'',
+                    b"amp" => '&',
+                    b"lt" => '<',
+                    b"gt" => '>',
+                    _ => entity.resolve_char_ref().ok().flatten().unwrap_or('?'),
+                };
+                see(Markup::Text(letter.encode_utf8(&mut [0; 4]).as_bytes()));
+            }
             Event::Eof => return if depth == 0 { Ok(()) } else { Err(Fault::Broken) },
             Event::Decl(_) | Event::PI(_) | Event::DocType(_) | Event::Comment(_) => {}
         }
@@ -168,7 +183,7 @@ mod tests {
             all.push(match markup {
                 Markup::Start(tag) => format!("<{} {}", tag.name(), tag.attribute("a").unwrap_or_default()),
                 Markup::End(name) => format!("/{name}"),
-                Markup::Text(length) => length.to_string(),
+                Markup::Text(text) => text.len().to_string(),
             });
         });
         result.map(|()| all).map_err(|fault| match fault {

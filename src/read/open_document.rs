@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::io::BufRead;
 
 use super::bounds::grouped;
+use super::document_styles::DocumentStyles;
 use super::error::ReadError;
 use super::markup::{Fault, Markup, Tag, each};
 
@@ -15,6 +16,18 @@ pub(crate) struct SheetLook {
     pub hidden_columns: u64,
     /// Cells that stand for more rows than one.
     pub merged: Vec<Merged>,
+    /// Cells whose formats show a text beside a number.
+    pub shown: Vec<ShownCells>,
+}
+
+/// Cells of one format.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct ShownCells {
+    /// First and last, as a spreadsheet shows them.
+    pub rows: (u32, u32),
+    /// First and last, from 0 on.
+    pub columns: (u32, u32),
+    pub format: u32,
 }
 
 /// A cell that a spreadsheet has merged over rows.
@@ -36,6 +49,8 @@ const MOST_DOCUMENT_CELLS: u64 = 5_000_000;
 const MOST_BLANK_CELLS: u64 = 100_000_000;
 /// Bytes of text that the cells may come to, what repeats written out.
 const MOST_TEXT: u64 = 256 << 20;
+/// Stretches of numbers on a sheet whose formats show a text.
+const MOST_SHOWN: usize = 1_000_000;
 /// Sheets of a document.
 const MOST_SHEETS: u64 = 10_000;
 
@@ -56,9 +71,44 @@ struct Expansion {
     width: u64,
     blank_width: u64,
     widest: u64,
+    /// Formats of the columns where a cell names none, with the column behind the last of each.
+    formats: Vec<(u64, Option<u32>)>,
+    row_format: Option<u32>,
+    /// By first column, the last of the cells whose formats show a text.
+    last_shown: BTreeMap<u32, usize>,
 }
 
 impl Expansion {
+    /// Adds numbers of a format in the row in work.
+    fn add_shown(&mut self, columns: (u64, u64), format: u32) {
+        let small = |number: u64| u32::try_from(number).unwrap_or(u32::MAX);
+        let rows = (small(self.at.0 + 1), small(self.at.0 + self.row_repeat));
+        let columns = (small(columns.0), small(columns.1));
+        let shown = &mut self.look.shown;
+        let before = self.last_shown.get(&columns.0).and_then(|index| shown.get_mut(*index));
+        match before {
+            Some(before) if before.columns == columns && before.format == format && before.rows.1 + 1 == rows.0 => {
+                before.rows.1 = rows.1;
+            }
+            _ => {
+                self.last_shown.insert(columns.0, shown.len());
+                shown.push(ShownCells { rows, columns, format });
+            }
+        }
+    }
+
+    /// Adds numbers whose format is that of their columns.
+    fn add_shown_of_columns(&mut self, (first, last): (u64, u64)) {
+        let mut from = 0;
+        for index in 0..self.formats.len() {
+            let Some((end, format)) = self.formats.get(index).copied() else { return };
+            if let Some(format) = format.filter(|_| from <= last && end > first) {
+                self.add_shown((first.max(from), last.min(end - 1)), format);
+            }
+            from = end;
+        }
+    }
+
     fn end_row(&mut self) {
         if self.width == 0 {
             self.blank_rows = self.blank_rows.saturating_add(self.row_repeat);
@@ -75,8 +125,8 @@ impl Expansion {
 }
 
 /// What is counted over all sheets of an open document.
-#[derive(Default)]
-struct Document {
+struct Document<'a> {
+    styles: &'a mut DocumentStyles,
     sheet: Expansion,
     sheets: u64,
     /// Cells as they stand, and without the blank ones at the ends.
@@ -96,11 +146,16 @@ fn is_out_of_sight(tag: &Tag) -> bool {
     matches!(tag.attribute("table:visibility").as_deref(), Some("collapse" | "filter"))
 }
 
-impl Document {
+impl Document<'_> {
     fn see(&mut self, markup: &Markup) {
+        if self.sheets == 0 {
+            self.styles.see(markup);
+        }
         match markup {
             Markup::Start(tag) => self.begin(tag),
-            Markup::Text(length) => self.sheet.row_text += length.saturating_mul(self.sheet.cell_repeat),
+            Markup::Text(text) => {
+                self.sheet.row_text += (text.len() as u64).saturating_mul(self.sheet.cell_repeat);
+            }
             Markup::End("table-row") => {
                 let sheet = &mut self.sheet;
                 sheet.end_row();
@@ -132,8 +187,16 @@ impl Document {
                 let name = tag.attribute("table:name").unwrap_or_default().into_owned();
                 self.sheet = Expansion { name, ..Expansion::default() };
             }
-            "table-column" if is_out_of_sight(tag) => {
-                self.sheet.look.hidden_columns += repeat(tag, "table:number-columns-repeated").min(16_384);
+            "table-column" => {
+                let count = repeat(tag, "table:number-columns-repeated").min(16_384);
+                if is_out_of_sight(tag) {
+                    self.sheet.look.hidden_columns += count;
+                }
+                let format = self.format(tag, "table:default-cell-style-name");
+                let before = self.sheet.formats.last().map_or(0, |(end, _)| *end);
+                if !self.styles.are_plain() && before < 16_384 {
+                    self.sheet.formats.push((before + count, format));
+                }
             }
             "table-row" => self.begin_row(tag),
             "table-cell" | "covered-table-cell" => self.cell(tag),
@@ -149,7 +212,9 @@ impl Document {
     }
 
     fn begin_row(&mut self, tag: &Tag) {
+        let format = self.format(tag, "table:default-cell-style-name");
         let sheet = &mut self.sheet;
+        sheet.row_format = format;
         sheet.row_repeat = repeat(tag, "table:number-rows-repeated").min(1 << 20);
         (sheet.width, sheet.blank_width, sheet.row_text) = (0, 0, 0);
         if is_out_of_sight(tag) {
@@ -157,8 +222,39 @@ impl Document {
         }
     }
 
+    /// The format of the style that a tag names, where it shows a text beside a number.
+    fn format(&mut self, tag: &Tag, name: &str) -> Option<u32> {
+        if self.styles.are_plain() {
+            return None;
+        }
+        tag.attribute(name).and_then(|style| self.styles.format_of(&style))
+    }
+
+    /// Notes the format of a number: that of the cell, else of its row, else of its column.
+    fn number(&mut self, tag: &Tag, count: u64) {
+        if self.styles.are_plain()
+            || !matches!(tag.attribute("office:value-type").as_deref(), Some("float" | "percentage" | "currency"))
+        {
+            return;
+        }
+        let first = self.sheet.at.1;
+        let columns = (first, first + count.max(1) - 1);
+        if tag.attribute("table:style-name").is_some() {
+            let format = self.format(tag, "table:style-name");
+            format.into_iter().for_each(|format| self.sheet.add_shown(columns, format));
+        } else if let Some(format) = self.sheet.row_format {
+            self.sheet.add_shown(columns, format);
+        } else {
+            self.sheet.add_shown_of_columns(columns);
+        }
+        if self.sheet.look.shown.len() > MOST_SHOWN {
+            self.refused = Some("numbers shown with a text beside them");
+        }
+    }
+
     fn cell(&mut self, tag: &Tag) {
         let count = repeat(tag, "table:number-columns-repeated").min(16_384);
+        self.number(tag, count);
         if tag.has_attribute(|name| name.starts_with("office:") || name == "table:formula") {
             self.sheet.width += self.sheet.blank_width + count;
             // These texts stand in the tag.
@@ -183,13 +279,32 @@ impl Document {
 }
 
 /// Looks at the sheets of a document: what is hidden, and how many cells they come to.
-pub(super) fn look_over(file: &str, reader: &mut impl BufRead, by_name: &mut LookBySheet) -> Result<(), Fault> {
-    let mut document = Document::default();
+pub(super) fn look_over(
+    file: &str,
+    reader: &mut impl BufRead,
+    styles: &mut DocumentStyles,
+    by_name: &mut LookBySheet,
+) -> Result<(), Fault> {
+    let mut document = Document {
+        styles,
+        sheet: Expansion::default(),
+        sheets: 0,
+        cells: 0,
+        written: 0,
+        text: 0,
+        looks: LookBySheet::new(),
+        refused: None,
+    };
     each(reader, |markup| document.see(&markup))?;
     by_name.append(&mut document.looks);
     let refused = |why: String| Err(Fault::Refused(ReadError::new(format!("{file}: {why}"))));
     if document.sheets > MOST_SHEETS {
         return refused(format!("the workbook has more than {} sheets.", grouped(MOST_SHEETS)));
+    }
+    if document.styles.has_too_many {
+        return refused(
+            "the workbook has more formats of cells than any needs; save its tables in a new one.".to_owned(),
+        );
     }
     let many = (document.cells > MOST_BLANK_CELLS).then_some("repeated columns");
     match document.refused.or(many) {
@@ -218,11 +333,11 @@ mod tests {
             "<table:table-row>{cell}<table:table-cell table:number-columns-repeated=\"16383\"/></table:table-row>\
              <table:table-row table:number-rows-repeated=\"1048575\"><table:table-cell table:number-columns-repeated=\"16384\"/></table:table-row>"
         ));
-        assert!(look_over("a.ods", &mut trailing.as_bytes(), &mut names).is_ok());
+        assert!(look_over("a.ods", &mut trailing.as_bytes(), &mut DocumentStyles::default(), &mut names).is_ok());
         let wide = sheet(&format!(
             "<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>",
             cell.repeat(30)
         ));
-        assert!(look_over("a.ods", &mut wide.as_bytes(), &mut names).is_err());
+        assert!(look_over("a.ods", &mut wide.as_bytes(), &mut DocumentStyles::default(), &mut names).is_err());
     }
 }

@@ -3,18 +3,21 @@
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Cursor, Read};
+use std::sync::Arc;
 
 use crate::tables::policy::Bounds;
 use crate::tables::written_by::WRITTEN_BY;
 
 use super::binary_sheet::{self, is_sheet};
 use super::bounds::{at_most, grouped};
+use super::document_styles::DocumentStyles;
 use super::error::ReadError;
 use super::markup::{Fault, LONGEST_TEXT, MOST_ATTRIBUTES, Markup, Tag, each, tags};
+use super::number_format::NumberFormat;
 use super::open_document::{self, LookBySheet, Merged, SheetLook};
 
 /// What a look at the parts tells.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Package {
     /// By the name of the sheet.
     pub looks: LookBySheet,
@@ -24,6 +27,8 @@ pub(crate) struct Package {
     pub is_report: bool,
     /// Bytes of the texts that cells share.
     pub shared_text: u64,
+    /// Formats of an open document that show a text beside a number.
+    pub formats: Arc<[NumberFormat]>,
 }
 
 /// Cells that the sheets of a workbook may come to, what repeats written out.
@@ -32,6 +37,12 @@ pub(crate) const MOST_CELLS: u64 = 20_000_000;
 const MOST_SHARED_TEXTS: u64 = 5_000_000;
 /// Texts that a workbook may claim to have; some writers claim all uses of them.
 const MOST_CLAIMED_TEXTS: u64 = 100_000_000;
+/// Formats of cells; a spreadsheet takes some 65,000, and as many named ones.
+const MOST_STYLES: u64 = 130_000;
+/// Bytes of a number format or the name of a font; a spreadsheet takes 255 letters.
+const LONGEST_STYLE: usize = 2048;
+/// So few may have longer ones.
+const FEW_STYLES: u64 = 100;
 /// Bytes of a workbook's properties that are looked at.
 const PROPERTIES: u64 = 8192;
 /// A part that holds no rows: names, styles.
@@ -48,6 +59,7 @@ struct Look {
     names: BTreeMap<String, String>,
     targets: BTreeMap<String, String>,
     package: Package,
+    document_styles: DocumentStyles,
 }
 
 /// Inflates every part once, counting, and looks at the sheets.
@@ -72,6 +84,10 @@ fn looked_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, Fau
     at_most(file, "the workbook has", archive.len() as u64, 100_000, " parts", "inflated_mib")?;
     let most = bounds.inflated_mib << 20;
     let mut look = Look::default();
+    // What cells stand on comes before them; where it can't be read they stand on nothing.
+    if let Ok(styles) = archive.by_name("styles.xml") {
+        let _ = each(&mut BufReader::new(styles.take(LARGEST_OTHER_PART)), |markup| look.document_styles.see(&markup));
+    }
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(|_| Fault::Broken)?;
         let name = part.name().map_err(|_| Fault::Broken)?.trim_start_matches('/').to_owned();
@@ -139,12 +155,13 @@ impl Look {
                 self.package.is_report = memchr::memmem::find(&head, WRITTEN_BY.as_bytes()).is_some();
                 Ok(())
             }
-            "content.xml" => open_document::look_over(file, part, &mut self.package.looks),
+            "content.xml" => open_document::look_over(file, part, &mut self.document_styles, &mut self.package.looks),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
                 self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
                 Ok(())
             }
-            "xl/styles.xml" | "META-INF/manifest.xml" => tags(part, |_| {}),
+            "xl/styles.xml" => few_styles(file, part),
+            "META-INF/manifest.xml" => tags(part, |_| {}),
             _ => Ok(()),
         }
     }
@@ -156,6 +173,7 @@ impl Look {
                 self.package.looks.insert(sheet, look.clone());
             }
         }
+        self.package.formats = self.document_styles.finish();
         self.package
     }
 }
@@ -181,6 +199,29 @@ fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<u64, Fault> {
     Ok(lengths.all)
 }
 
+/// Refuses styles that would take more room than any cells need: the reader keeps the format and the font of each by
+/// themselves.
+fn few_styles(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
+    let (mut styles, mut longest) = (0_u64, 0);
+    tags(part, |tag| match tag.name() {
+        "xf" => styles += 1,
+        "numFmt" | "name" => longest = longest.max(tag.length()),
+        _ => {}
+    })?;
+    let refused = |what: String| {
+        Err(Fault::Refused(ReadError::new(format!("{file}: {what}; save its tables in a new workbook."))))
+    };
+    if styles > MOST_STYLES {
+        return refused(format!("the workbook has more than {} formats of cells", grouped(MOST_STYLES)));
+    }
+    if longest > LONGEST_STYLE && styles > FEW_STYLES {
+        return refused(format!(
+            "a number format or a font of the workbook has a name of more than {LONGEST_STYLE} bytes"
+        ));
+    }
+    Ok(())
+}
+
 /// Bytes of text of an element, put together from its runs: one of a sheet's cells, or a text that they share.
 struct Lengths {
     element: &'static str,
@@ -197,9 +238,9 @@ impl Lengths {
     fn see(&mut self, markup: &Markup) {
         match markup {
             Markup::Start(tag) if tag.name() == self.element => self.here = 0,
-            Markup::Text(length) => {
-                self.here += length;
-                self.all += length;
+            Markup::Text(text) => {
+                self.here += text.len() as u64;
+                self.all += text.len() as u64;
                 self.longest = self.longest.max(self.here);
             }
             Markup::Start(_) | Markup::End(_) => {}

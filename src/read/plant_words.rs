@@ -67,6 +67,12 @@ impl PlantWords {
         found.filter(|unit| unit.dimension == dimension)
     }
 
+    /// The unit that a text names, whatever it measures.
+    pub(crate) fn any_unit(&self, text: &str) -> Option<&'static Unit> {
+        let own = self.units.get(&clean(text).to_lowercase());
+        own.map_or_else(|| Unit::find(text), |symbol| Unit::find(symbol))
+    }
+
     /// Whether a text counts pieces: `pcs`, `each`, or what the plant has for it.
     pub(crate) fn counts_pieces(&self, text: &str) -> bool {
         let text = clean(text).to_lowercase();

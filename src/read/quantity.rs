@@ -62,7 +62,9 @@ fn plain_number(
 ) -> CellReading<f64> {
     match cell.is {
         Is::Text => {}
-        Is::Number(value) => return if value.is_finite() { Ok(Some(value)) } else { Err(expected.to_owned()) },
+        Is::Number(value) | Is::Shown(value, _) => {
+            return if value.is_finite() { Ok(Some(value)) } else { Err(expected.to_owned()) };
+        }
         _ => return Err(expected.to_owned()),
     }
     let text = trimmed(cell.text);
@@ -108,7 +110,7 @@ pub(crate) fn quantity(
     let wanted_unit = || format!("{}; [values.unit] of the policy takes other names of units", wanted());
     match cell.is {
         Is::Text => {}
-        Is::Number(value) => return in_range(value, dimension, column_unit),
+        Is::Number(value) | Is::Shown(value, _) => return in_range(value, dimension, column_unit),
         _ => return Err(wanted()),
     }
     let text = trimmed(cell.text);
@@ -219,13 +221,13 @@ pub(crate) fn decimal(
 ) -> CellReading<Decimal> {
     let text = trimmed(cell.text);
     match cell.is {
-        Is::Text | Is::Number(_) => {}
+        Is::Text | Is::Number(_) | Is::Shown(..) => {}
         _ => return Err(expected.to_owned()),
     }
     if text.is_empty() {
         return Ok(None);
     }
-    let plain = if let Is::Number(_) = cell.is {
+    let plain = if cell.is.number().is_some() {
         text.to_owned()
     } else {
         let numeral = Numeral::scan(text)

@@ -101,7 +101,7 @@ impl<'a, C: Cells> Record<'a, C> {
             return "";
         }
         match cell.is {
-            Is::Text | Is::Number(_) | Is::Other => {}
+            Is::Text | Is::Number(_) | Is::Shown(..) | Is::Other => {}
             Is::Date(_) => self.note(
                 slot,
                 NoteKind::Suspected,

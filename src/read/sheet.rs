@@ -1,23 +1,26 @@
 //! Workbooks to rows of cells, through calamine.
 
 use std::io::Cursor;
+use std::sync::Arc;
 
 use calamine::{
     Data, DataRef, Ods, OdsError, Range, Reader, SheetType, SheetVisible, Xls, XlsError, Xlsb, XlsbError, Xlsx,
-    XlsxError,
+    XlsxError, XlsxFormulaMetadata,
 };
 
 use crate::tables::policy::Bounds;
 
 use super::binary_sheet::with_plain_cells;
-use super::cell::{Is, SheetCell};
+use super::cell::{GridRow, Is, SheetCell};
 use super::collector::{Collector, Sheet, number_text};
 use super::error::ReadError;
+use super::number_format::NumberFormat;
 use super::older_workbook;
-use super::open_document::{LookBySheet, Merged};
+use super::open_document::{LookBySheet, Merged, ShownCells};
 use super::package::{self, Package};
 use super::quantity::iso_date;
 use super::quietly::quietly;
+use super::style_formats::StyleFormats;
 
 /// Endings of workbooks.
 pub(crate) const WORKBOOK_ENDINGS: &[&str] = &["xlsx", "xlsm", "xls", "xlsb", "ods"];
@@ -32,7 +35,8 @@ pub(crate) fn read_workbook(
     bounds: &Bounds,
 ) -> Result<Vec<Sheet>, ReadError> {
     let package = checked_package(file, ending, &bytes, bounds)?;
-    let (looks, held) = (package.looks, bytes.len() as u64 + package.shared_text);
+    let (looks, formats) = (package.looks, package.formats);
+    let held = bytes.len() as u64 + package.shared_text;
     let read = || -> Result<Vec<Sheet>, Failure> {
         let cursor = Cursor::new(bytes);
         let mut collector = Collector::new(file, bounds, held);
@@ -51,7 +55,7 @@ pub(crate) fn read_workbook(
         Some(Err(Failure::Damaged)) | None => return Err(ReadError::damaged_workbook(file)),
     };
     for sheet in &mut sheets {
-        take_look(sheet, ending, &looks);
+        take_look(sheet, ending, &looks, &formats);
     }
     Ok(sheets)
 }
@@ -147,23 +151,72 @@ fn worksheets<R: Reader<Bytes>>(workbook: &R) -> Vec<calamine::Sheet> {
 }
 
 fn xlsx(mut workbook: Xlsx<Bytes>, into: &mut Collector) -> Result<(), Failure> {
-    for sheet in worksheets(&workbook) {
+    let sheets = worksheets(&workbook);
+    let formats = match sheets.first() {
+        Some(sheet) => StyleFormats::of(workbook.worksheet_cells_reader(&sheet.name)?.styles()),
+        None => StyleFormats::default(),
+    };
+    if formats.show_something() {
+        shown_xlsx(&mut workbook, &sheets, &formats, into)?;
+        into.take_formats(&formats.finish());
+        return Ok(());
+    }
+    for sheet in sheets {
         into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
         let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
         while let Some(record) = cells.next_cell_with_formula_metadata()? {
             let (row, column) = record.pos;
             let cell = match (&record.value, &record.formula) {
-                (DataRef::Empty, Some(formula)) => no_result(match formula {
-                    calamine::XlsxFormulaMetadata::Normal { formula }
-                    | calamine::XlsxFormulaMetadata::Shared { formula, .. } => formula,
-                    _ => "",
-                }),
+                (DataRef::Empty, Some(formula)) => no_result(formula_text(formula)),
                 (value, _) => sheet_cell(&Data::from(value.clone())),
             };
             into.put(row, column, cell)?;
         }
     }
     Ok(())
+}
+
+/// Sheets of which some cells show a text beside their number. Formulas without a result are looked for by themselves:
+/// the reader gives either the formula of a cell or its format.
+fn shown_xlsx(
+    workbook: &mut Xlsx<Bytes>,
+    sheets: &[calamine::Sheet],
+    formats: &StyleFormats,
+    into: &mut Collector,
+) -> Result<(), Failure> {
+    for sheet in sheets {
+        into.begin(&sheet.name, sheet.visible != SheetVisible::Visible);
+        let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
+        let mut has_blank = false;
+        while let Some((record, style)) = cells.next_cell_with_style_id()? {
+            let (row, column) = record.get_position();
+            let mut cell = sheet_cell(&Data::from(record.get_value().clone()));
+            has_blank |= cell.text.is_empty();
+            if let Is::Number(number) = cell.is {
+                cell.is = formats.is(number, style);
+            }
+            into.put(row, column, cell)?;
+        }
+        drop(cells);
+        if !has_blank {
+            continue;
+        }
+        let mut cells = workbook.worksheet_cells_reader(&sheet.name)?;
+        while let Some(record) = cells.next_cell_with_formula_metadata()? {
+            if let (DataRef::Empty, Some(formula)) = (&record.value, &record.formula) {
+                into.put(record.pos.0, record.pos.1, no_result(formula_text(formula)))?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The formula of a cell as far as the cell itself holds it.
+fn formula_text(formula: &XlsxFormulaMetadata) -> &str {
+    match formula {
+        XlsxFormulaMetadata::Normal { formula } | XlsxFormulaMetadata::Shared { formula, .. } => formula,
+        _ => "",
+    }
 }
 
 fn xlsb(mut workbook: Xlsb<Bytes>, into: &mut Collector) -> Result<(), Failure> {
@@ -246,8 +299,25 @@ fn sheet_cell(value: &Data) -> SheetCell {
     }
 }
 
+/// Marks the numbers of some cells as shown with a text beside them.
+fn mark_shown(rows: &mut [GridRow], cells: ShownCells, formats: &[NumberFormat]) {
+    let Some(format) = formats.get(cells.format as usize) else { return };
+    let from = rows.partition_point(|row| row.number < cells.rows.0);
+    for row in rows.iter_mut().skip(from).take_while(|row| row.number <= cells.rows.1) {
+        let Some(own) = row.on_sheet_mut() else { continue };
+        let count = cells.columns.1 as usize - cells.columns.0 as usize + 1;
+        for cell in own.iter_mut().skip(cells.columns.0 as usize).take(count) {
+            if let Is::Number(number) = cell.is
+                && format.beside(number).is_some()
+            {
+                cell.is = Is::Shown(number, cells.format);
+            }
+        }
+    }
+}
+
 /// Takes what a sheet is besides its cells, and says what is hidden of it.
-fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
+fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet, formats: &Arc<[NumberFormat]>) {
     if ending == "xlsb" {
         sheet
             .remarks
@@ -255,10 +325,17 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet) {
     }
     if matches!(ending, "xls" | "xlsb") {
         sheet.remarks.push("Hidden rows and columns are read; this kind of file is not asked which.".to_owned());
+        sheet
+            .remarks
+            .push("Units that the number formats of its cells show are not seen in this kind of file.".to_owned());
         return;
     }
     let Some(found) = looks.get(&sheet.name) else { return };
-    sheet.merged.clone_from(&found.merged);
+    sheet.form.merged.clone_from(&found.merged);
+    if !found.shown.is_empty() {
+        sheet.form.formats = Arc::clone(formats);
+        found.shown.iter().for_each(|cells| mark_shown(&mut sheet.rows, *cells, formats));
+    }
     let (rows, columns) = (found.hidden_rows, found.hidden_columns);
     if rows + columns == 0 {
         return;

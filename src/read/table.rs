@@ -7,6 +7,7 @@ use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
 use crate::tables::policy::Policy;
 
 use super::cell::{Cells, GridRow, SheetCell, shortened};
+use super::collector::SheetForm;
 use super::delimited::delimiter_name;
 use super::error::ReadError;
 use super::header::{HEADER_AGAIN, Layout, TOTAL};
@@ -14,6 +15,7 @@ use super::names::Names;
 use super::note::{row_note, rows_in_words};
 use super::number::{ColumnStyle, Evidence};
 use super::open_document::Merged;
+use super::shown_unit::take_shown_units;
 use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
@@ -123,9 +125,19 @@ fn evidence_of(layout: &Layout, rows: &[GridRow]) -> Vec<Evidence> {
 
 /// Drops what is no line at the end of a table.
 fn drop_totals<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRow>) {
-    let mut is_last = true;
-    while let Some(row) = rows.pop_if(|row| layout.is_total(row, is_last)) {
-        is_last = false;
+    if let Some(mut sums) = rows.last().and_then(|last| layout.sums_of(last)) {
+        rows.iter().rev().skip(1).for_each(|row| layout.add_to(&mut sums, row));
+        if sums.agree() {
+            drop_last(loaded, rows);
+        }
+    }
+    while rows.last().is_some_and(|row| layout.is_total(row)) {
+        drop_last(loaded, rows);
+    }
+}
+
+fn drop_last<T>(loaded: &mut Loaded<T>, rows: &mut Vec<GridRow>) {
+    if let Some(row) = rows.pop() {
         skip(loaded, row.number, row.shown(), TOTAL);
     }
 }
@@ -202,7 +214,7 @@ fn finish<T>(
     loaded: &mut Loaded<T>,
     mut layout: Layout,
     mut rows: Vec<GridRow>,
-    merged: &[Merged],
+    form: &SheetForm,
     has_semicolons: bool,
 ) -> Grid {
     drop_totals(loaded, &layout, &mut rows);
@@ -217,7 +229,7 @@ fn finish<T>(
     if let Some(least) = whole.min() {
         layout.let_all_have(least);
     }
-    fill_merged(loaded, &layout, &mut rows, merged);
+    fill_merged(loaded, &layout, &mut rows, &form.merged);
     fill_down(loaded, &layout, &mut rows);
     loaded.source.rows_read += rows.len() as u64;
     // The rows of a list are counted where it is scanned.
@@ -228,6 +240,7 @@ fn finish<T>(
     }
     let evidence = evidence_of(&layout, &rows);
     set_styles(&mut layout, &evidence, has_semicolons);
+    loaded.notes.extend(take_shown_units(&layout, &mut rows, &form.formats));
     Grid { layout, rows }
 }
 
@@ -241,7 +254,7 @@ pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<
     let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
     let mut rows = grid(&file.name, file.text(), head.dialect, &policy.bounds)?;
     rows.retain(|row| row.number > last);
-    let grid = finish(&mut loaded, layout, rows, &[], head.dialect.delimiter == b';');
+    let grid = finish(&mut loaded, layout, rows, &SheetForm::default(), head.dialect.delimiter == b';');
     loaded.body = Some(grid);
     Ok(loaded)
 }
@@ -255,13 +268,13 @@ pub(crate) fn header_on(rows: &[GridRow], names: &Names) -> Option<usize> {
 pub(crate) fn of_sheet(
     source: Source,
     mut rows: Vec<GridRow>,
-    merged: &[Merged],
+    form: &SheetForm,
     header: usize,
     names: &Names,
 ) -> Result<Loaded<Grid>, ReadError> {
     let body = rows.split_off((header + 1).min(rows.len()));
     let Some(head) = rows.pop() else { return Ok(Loaded { source, notes: Vec::new(), body: None }) };
-    below_header(source, &rows, &head, body, merged, Vec::new(), names)
+    below_header(source, &rows, &head, body, form, Vec::new(), names)
 }
 
 /// The table that stands under a header; `sheet_columns` are its columns on the sheet where they don't
@@ -271,7 +284,7 @@ pub(crate) fn below_header(
     titles: &[GridRow],
     head: &GridRow,
     mut body: Vec<GridRow>,
-    merged: &[Merged],
+    form: &SheetForm,
     sheet_columns: Vec<u32>,
     names: &Names,
 ) -> Result<Loaded<Grid>, ReadError> {
@@ -291,7 +304,7 @@ pub(crate) fn below_header(
         body.remove(0);
     }
     note_cells_beside(&mut loaded, &layout, &body);
-    let grid = finish(&mut loaded, layout, body, merged, false);
+    let grid = finish(&mut loaded, layout, body, form, false);
     loaded.body = Some(grid);
     Ok(loaded)
 }

@@ -130,7 +130,7 @@ pub fn header(
     let mut layout = names.layout(head, "x", head.number)?;
     if let Some(below) = rows.get(at + 1) {
         layout.take_units(below, "x", below.number)?;
-        let _ = (layout.fits(below), layout.row_fault(below), layout.is_total(below, true));
+        let _ = (layout.fits(below), layout.row_fault(below), layout.is_total(below));
     }
     Ok((at, known(&layout)))
 }

@@ -353,3 +353,94 @@ fn a_workbook_stays_a_workbook() {
         "{differing:?}"
     );
 }
+
+/// The plant of one workbook whose relief valve is set far too high, with the setting as the cell holds and shows it.
+fn plate_with_setting(plant: &Path, header: &str, setting: f64, code: &str) {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet().set_name("components").unwrap();
+    for (row, line) in (0_u32..).zip(COMPONENTS.lines()) {
+        for (column, cell) in (0_u16..).zip(line.split(',')) {
+            sheet.write_string(row, column, cell.trim()).unwrap();
+        }
+    }
+    let sheet = book.add_worksheet().set_name("lists").unwrap();
+    for (column, head) in (0_u16..).zip(["part_no", "qty", "length [m]", header]) {
+        sheet.write_string(0, column, head).unwrap();
+    }
+    let lines = ["CYL-A", "CLAMP", "CHECK", "SHUT", "DIAL", "PIPE", "RELIEF"];
+    for (row, part) in (1_u32..).zip(lines) {
+        sheet.write_string(row, 0, part).unwrap();
+        sheet.write_number(row, 1, if part == "PIPE" { 2.0 } else { 1.0 }).unwrap();
+    }
+    sheet.write_number(6, 2, 1.125).unwrap();
+    let format = rust_xlsxwriter::Format::new().set_num_format(code);
+    sheet.write_number_with_format(7, 3, setting, &format).unwrap();
+    let sheet = book.add_worksheet().set_name("circuits").unwrap();
+    for (column, (head, cell)) in (0_u16..).zip([("fixture", "plate 7"), ("pressure_set", "150")]) {
+        sheet.write_string(0, column, head).unwrap();
+        sheet.write_string(1, column, cell).unwrap();
+    }
+    book.save(plant).unwrap();
+}
+
+/// 275 bar between 150 and 400 bar are 27.5 MPa, or 27.5e6 / 6894.757 = 3988.54 psi (NIST SP 811).
+#[test]
+fn a_setting_is_written_in_the_unit_that_its_cell_shows() {
+    for (header, setting, code, stored, after) in [
+        ("set_pressure [bar]", 6000.0, "0\" psi\"", 3988.54, "3988.5"),
+        ("set_pressure [bar]", 42.0, "0.0\" MPa\"", 27.5, "27.5 MPa"),
+        ("set_pressure [psi]", 42.0, "0.0\" MPa\"", 27.5, "27.5 MPa"),
+        // Shown in thousands: 42 000 is '42.0 MPa'.
+        ("set_pressure [bar]", 42_000.0, "0.0,\" MPa\"", 27_500.0, "27.5 MPa"),
+        ("set_pressure [bar]", 420.0, "0\" bar\"", 275.0, "275"),
+        ("set_pressure [bar]", 420.0, "[>=400]0\" bar\";0\" psi\"", 275.0, "275"),
+    ] {
+        let root = tempfile::tempdir().unwrap();
+        let plant = root.path().join("plate 7.xlsx");
+        plate_with_setting(&plant, header, setting, code);
+        let (remedies, before, findings) = applied(&plant, root.path());
+        assert_eq!(outcome(&remedies, "setting"), "yes", "{code}: {remedies:?}");
+        bears_out(&remedies, &before, &findings);
+        let copy = root.path().join("copy");
+        let sheets = sheets_as_given("plate 7.xlsx", &copy.join("plate 7.xlsx"), &Bounds::default()).unwrap();
+        let cell = sheets[1].cells.iter().find(|(row, column, _)| (*row, *column) == (8, 3)).unwrap();
+        let (GivenCell::Number(number) | GivenCell::Shown(number, _)) = &cell.2 else { panic!("{cell:?}") };
+        assert!((number - stored).abs() < 0.01, "{code}: {number}");
+        let changes = table(&copy.join("changes.csv"));
+        assert!(changes[0]["after"].starts_with(after), "{code}: {changes:?}");
+    }
+}
+
+/// A kind of workbook that can't be changed in place keeps its numbers with their units.
+#[test]
+fn a_workbook_written_anew_keeps_the_units_of_its_formats() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plate 7.xlsx");
+    plate_with_setting(&plant, "set_pressure [bar]", 42.0, "0.0\" MPa\"");
+    // The formula of a cell that changes is one that others share.
+    let mut archive = zip::ZipArchive::new(fs::File::open(&plant).unwrap()).unwrap();
+    let mut parts: Vec<(String, Vec<u8>)> = Vec::new();
+    for index in 0..archive.len() {
+        let mut part = archive.by_index(index).unwrap();
+        let mut content = Vec::new();
+        std::io::Read::read_to_end(&mut part, &mut content).unwrap();
+        parts.push((part.name().unwrap().into_owned(), content));
+    }
+    let mut written = zip::ZipWriter::new(fs::File::create(&plant).unwrap());
+    for (name, mut content) in parts {
+        if name == "xl/worksheets/sheet2.xml" {
+            let text = String::from_utf8(content).unwrap();
+            assert_eq!(text.matches("<v>42.0</v>").count(), 1);
+            content =
+                text.replace("<v>42.0</v>", "<f t=\"shared\" ref=\"D8:D9\" si=\"0\">40+2</f><v>42</v>").into_bytes();
+        }
+        written.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+        std::io::Write::write_all(&mut written, &content).unwrap();
+    }
+    written.finish().unwrap();
+    let (remedies, before, findings) = applied(&plant, root.path());
+    assert_eq!(outcome(&remedies, "setting"), "yes", "{remedies:?}");
+    bears_out(&remedies, &before, &findings);
+    let changes = table(&root.path().join("copy/changes.csv"));
+    assert!(changes[0]["after"].contains("cell D8 holds a formula that other cells share"), "{changes:?}");
+}

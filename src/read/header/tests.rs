@@ -15,7 +15,7 @@ fn a_units_row_gives_the_units() {
 fn totals_are_told_from_lines() {
     let layout = names(Table::Lists).layout(&row(&["fixture", "part_no", "qty", "note"]), "x", 1).unwrap();
     for (texts, is_total) in [
-        (["", "", "48", ""], true),
+        (["", "", "48", ""], false),
         (["Total", "", "48", ""], true),
         (["", "Total:", "48", ""], true),
         (["F1", "", "4", ""], false),
@@ -23,7 +23,25 @@ fn totals_are_told_from_lines() {
         (["", "", "4", "Grand total"], true),
         (["", "", "4", "spare"], false),
     ] {
-        assert_eq!(layout.is_total(&row(&texts), true), is_total, "{texts:?}");
+        assert_eq!(layout.is_total(&row(&texts)), is_total, "{texts:?}");
     }
-    assert!(!layout.is_total(&row(&["", "", "48", ""]), false));
+}
+
+#[test]
+fn a_last_row_of_numbers_is_a_total_where_it_is_the_sum() {
+    let layout = names(Table::Lists).layout(&row(&["fixture", "part_no", "qty", "note"]), "x", 1).unwrap();
+    let is_total = |last: [&str; 4]| {
+        let mut sums = layout.sums_of(&row(&last))?;
+        for line in [["F1", "A", "4", ""], ["Sum", "", "4", ""], ["F1", "B", "6", "spare"], ["F2", "", "", ""]] {
+            layout.add_to(&mut sums, &row(&line));
+        }
+        Some(sums.agree())
+    };
+    // 4 + 6 pieces in 2 lines.
+    assert_eq!(is_total(["", "", "10", ""]), Some(true));
+    assert_eq!(is_total(["", "", "2", ""]), Some(true));
+    assert_eq!(is_total(["", "", "4", ""]), Some(false));
+    for line in [["F1", "", "10", ""], ["", "A", "10", ""], ["", "", "10", "spare"], ["", "", "", ""]] {
+        assert_eq!(is_total(line), None, "{line:?}");
+    }
 }

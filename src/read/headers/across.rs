@@ -99,7 +99,7 @@ fn holds_counts(rows: &Rows, row: usize, column: usize) -> bool {
     for cell in below {
         all += 1;
         let is_count = trimmed(cell.text).parse::<f64>().is_ok_and(|number| number >= 0.0 && number.fract() == 0.0);
-        counts += u32::from(matches!(cell.is, Is::Number(_) | Is::Text) && is_count);
+        counts += u32::from(matches!(cell.is, Is::Number(_) | Is::Shown(..) | Is::Text) && is_count);
     }
     // Signs such as `x` or `-` may stand among them.
     counts > 0 && counts * 2 >= all

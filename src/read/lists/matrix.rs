@@ -3,12 +3,15 @@
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crate::tables::column::Table;
 use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
 use crate::tables::policy::{Matrix, Policy};
 
 use crate::read::cell::{CellRef, Cells, GridRow, Is, SheetCell, clean, shortened, trimmed};
+use crate::read::collector::SheetForm;
+use crate::read::column_sums::ColumnSums;
 use crate::read::delimited::DELIMITERS;
 use crate::read::error::{Problems, ReadError};
 use crate::read::header::{TOTAL, holds_number, is_sum_row};
@@ -76,14 +79,14 @@ pub(crate) fn of_text(
         (0..row.count()).for_each(|index| own.put(index, held(row, index)));
         own
     };
-    on_sheet(source, rows.iter().map(as_sheet).collect(), &[], matrix, stem, policy)
+    on_sheet(source, rows.iter().map(as_sheet).collect(), &SheetForm::default(), matrix, stem, policy)
 }
 
 /// The lists of a matrix on a sheet.
 pub(crate) fn on_sheet(
     source: &Source,
     mut rows: Vec<GridRow>,
-    merged: &[Merged],
+    form: &SheetForm,
     matrix: &Matrix,
     stem: &str,
     policy: &Policy,
@@ -107,11 +110,12 @@ pub(crate) fn on_sheet(
         let header = header_row(last, &head, across);
         let compact = body.iter().map(|row| compact_row(row, &columns, across)).collect();
         // A part number stands in each row; what no quantity stands beside is left out below.
-        let merged: Vec<Merged> = merged.iter().filter_map(|cells| moved(*cells, &columns, last)).collect();
+        let merged = form.merged.iter().filter_map(|cells| moved(*cells, &columns, last)).collect();
+        let form = SheetForm { merged, formats: Arc::clone(&form.formats) };
         let places = std::iter::repeat_n(across.column, across.place.len());
         let on_sheet = columns.iter().copied().chain(places).map(|column| u32::try_from(column).unwrap_or(u32::MAX));
         let titles = if index == 0 { titles.as_slice() } else { &[] };
-        let mut loaded = below_header(source, titles, &header, compact, &merged, on_sheet.collect(), &names)?;
+        let mut loaded = below_header(source, titles, &header, compact, &form, on_sheet.collect(), &names)?;
         let letter = letter(across.column);
         if index == 0 {
             loaded.notes.extend(head.notes.iter().cloned());
@@ -136,14 +140,20 @@ pub(crate) fn on_sheet(
     Ok(lists)
 }
 
-/// Takes out the rows that are sums, and a last one that holds numbers alone.
+/// Takes out the rows that are sums, and a last one whose numbers alone are those of its columns.
 fn take_sums(body: &mut Vec<GridRow>, part: usize, own: &PlantWords) -> Vec<GridRow> {
     let mut sums: Vec<GridRow> = body.extract_if(.., |row| is_sum_row(row, part, own)).collect();
-    let is_sum = |row: &mut GridRow| {
-        row.cell(part).is_blank()
-            && (0..row.count()).map(|index| row.cell(index)).all(|cell| cell.is_blank() || holds_number(cell))
-    };
-    sums.extend(body.pop_if(is_sum));
+    let Some((last, above)) = body.split_last() else { return sums };
+    let holds_numbers =
+        (0..last.count()).map(|index| last.cell(index)).all(|cell| cell.is_blank() || holds_number(cell));
+    let cells = (0..last.count()).map(|index| (index, ColumnStyle::default()));
+    let of_columns = if last.cell(part).is_blank() && holds_numbers { ColumnSums::of(last, cells) } else { None };
+    if let Some(mut of_columns) = of_columns {
+        above.iter().for_each(|row| of_columns.add(row));
+        if of_columns.agree() {
+            sums.extend(body.pop());
+        }
+    }
     sums
 }
 
@@ -313,8 +323,9 @@ fn quantities(body: &[GridRow], column: usize, own: &PlantWords) -> Quantities {
         let pieces = pieces(cell, ColumnStyle::default(), own);
         pieces.is_ok_and(|number| number.is_some_and(|number| number >= 0.0 && number.fract() == 0.0))
     };
-    let is_quantity =
-        |cell: &&CellRef| matches!(cell.is, Is::Number(_) | Is::Text) && (is_none(cell.text) || is_count(**cell));
+    let is_quantity = |cell: &&CellRef| {
+        matches!(cell.is, Is::Number(_) | Is::Shown(..) | Is::Text) && (is_none(cell.text) || is_count(**cell))
+    };
     match (cells.iter().filter(is_quantity).count() * 2).cmp(&cells.len()) {
         _ if cells.is_empty() => Quantities::Few,
         Ordering::Less => Quantities::Few,

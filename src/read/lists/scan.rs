@@ -6,9 +6,11 @@ use sha2::{Digest, Sha256};
 
 use crate::read::bounds::at_most;
 use crate::read::cell::{GridRow, shown};
-use crate::read::delimited::{RowSplit, TextRow, row_end, whole_rows};
+use crate::read::column_sums::ColumnSums;
+use crate::read::delimited::{RowSplit, TextRow, each_row, row_end, whole_rows};
 use crate::read::error::ReadError;
 use crate::read::number::Evidence;
+use crate::read::table::set_styles;
 use crate::read::text_file::{TextFile, hexadecimal};
 use crate::tables::circuit::{CircuitKey, Name};
 
@@ -170,6 +172,8 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, list: &ScannedList
     scan.shrink();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
+    let mut layout = list.layout.clone();
+    set_styles(&mut layout, &scan.evidence, list.delimiter == b';');
     scan.drop_totals(|tail, is_last| {
         file.read(tail.offset, tail.length as usize, &mut bytes)?;
         let text = String::from_utf8_lossy(&bytes);
@@ -177,9 +181,41 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, list: &ScannedList
         let mut split = RowSplit::default();
         split.split(&text, 0, end, list.delimiter);
         let row = TextRow { split: &split, text: &text, is_plain: false, repeats_head: false };
-        Ok(list.layout.is_total(&row, is_last).then(|| shown(&row)))
+        let is_sum = |sums| is_sum_of(sums, file, from, tail.offset, list);
+        let is_total = list.layout.is_total(&row) || is_last && layout.sums_of(&row).map_or(Ok(false), is_sum)?;
+        Ok(is_total.then(|| shown(&row)))
     })?;
     Ok(scan)
+}
+
+/// Whether a last row is the sums of the rows above it, which are read once more: seldom, where it holds bare numbers.
+fn is_sum_of(
+    mut sums: ColumnSums,
+    file: &TextFile,
+    from: u64,
+    last: u64,
+    list: &ScannedList,
+) -> Result<bool, ReadError> {
+    let mut waves = Waves { file, delimiter: list.delimiter, at: from, carry: Vec::new(), spare: Vec::new() };
+    let mut base = from;
+    loop {
+        let wave = waves.next()?;
+        if wave.is_empty() {
+            return Ok(sums.agree());
+        }
+        for chunk in &wave {
+            let text = String::from_utf8_lossy(chunk);
+            // What can't be parted into rows was refused in the first pass.
+            let _ = each_row::<()>(&text, &mut RowSplit::default(), list.delimiter, 0, |row, start, _| {
+                if base + (start as u64) < last {
+                    list.layout.add_to(&mut sums, row);
+                }
+                Ok(())
+            });
+            base += chunk.len() as u64;
+        }
+        waves.spare.extend(wave);
+    }
 }
 
 /// Scans the rows of a sheet.

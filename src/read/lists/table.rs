@@ -5,10 +5,10 @@ use crate::tables::origin::Source;
 use crate::tables::policy::Policy;
 
 use crate::read::cell::GridRow;
+use crate::read::collector::SheetForm;
 use crate::read::error::ReadError;
 use crate::read::header::Layout;
 use crate::read::names::Names;
-use crate::read::open_document::Merged;
 use crate::read::table::{self, Grid, Loaded, bare_source, of_sheet, take_head};
 use crate::read::text_file::{TextFile, TextHead};
 
@@ -58,12 +58,12 @@ pub(crate) fn of_text(file: TextFile, stem: &str, policy: &Policy) -> Result<Loa
 pub(crate) fn on_sheet(
     source: Source,
     rows: Vec<GridRow>,
-    merged: &[Merged],
+    form: &SheetForm,
     header: usize,
     stem: &str,
     names: &Names,
 ) -> Result<Loaded<ListTable>, ReadError> {
-    Ok(of_rows(of_sheet(source, rows, merged, header, names)?, stem))
+    Ok(of_rows(of_sheet(source, rows, form, header, names)?, stem))
 }
 
 /// A list whose rows are in memory.

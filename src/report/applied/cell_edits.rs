@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::physics::unit::Unit;
 use crate::read::as_given::{GivenRow, GivenTable};
 use crate::tables::column::Holds;
 use crate::tables::origin::column_letter;
@@ -11,7 +12,8 @@ use crate::tables::origin::column_letter;
 pub enum CellContent {
     Blank,
     Text(String),
-    Number(f64),
+    /// A number, of the column's unit where it has one.
+    Number(f64, Option<&'static Unit>),
 }
 
 impl CellContent {
@@ -21,7 +23,7 @@ impl CellContent {
         match self {
             Self::Blank => String::new(),
             Self::Text(text) => text.clone(),
-            Self::Number(number) => super::rewriting::number(*number),
+            Self::Number(number, _) => super::rewriting::number(*number),
         }
     }
 }
@@ -70,7 +72,9 @@ fn content(table: &GivenTable, index: usize, text: &str) -> CellContent {
         })
     });
     match text.parse::<f64>() {
-        Ok(number) if is_number && number.is_finite() => CellContent::Number(number),
+        Ok(number) if is_number && number.is_finite() => {
+            CellContent::Number(number, table.columns.get(index).and_then(|column| column.unit))
+        }
         _ => CellContent::Text(text.to_owned()),
     }
 }

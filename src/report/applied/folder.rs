@@ -9,6 +9,7 @@ use anyhow::{Context, Result, bail};
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, Workbook};
 
 use crate::read::as_given::{GivenCell, GivenSheet, GivenTable, sheets_as_given, text_as_given};
+use crate::read::cell_formats::CellFormats;
 use crate::read::{self, Lists};
 use crate::tables::column::Table;
 use crate::tables::origin::{Source, SourceId};
@@ -209,7 +210,13 @@ impl Changing<'_> {
             edits.entry(before.sheet.clone()).or_default().add(before, &after, next_row);
         }
         let cells = || edits.values().flat_map(|edits| edits.changes.iter().cloned());
-        let in_place = if may_stay { Some(workbook_in_place::changed(&fs::read(self.from)?, &edits)) } else { None };
+        let in_place = if may_stay {
+            let bytes = fs::read(self.from)?;
+            let formats = CellFormats::of(&bytes, &self.plant.policy);
+            Some(workbook_in_place::changed(&bytes, &edits, &formats))
+        } else {
+            None
+        };
         let why = match in_place {
             Some(Ok(bytes)) => {
                 put(target, self.file, &bytes)?;
@@ -252,6 +259,9 @@ fn same_cells(sheets: &[GivenSheet], edits: &BTreeMap<String, SheetEdits>) -> Re
             match cell {
                 GivenCell::Text(text) => sheet.write_string(row, column, text)?,
                 GivenCell::Number(number) => sheet.write_number(row, column, *number)?,
+                GivenCell::Shown(number, code) => {
+                    sheet.write_number_with_format(row, column, *number, &Format::new().set_num_format(code))?
+                }
                 GivenCell::Date(day) => {
                     let own = ExcelDateTime::parse_from_str(&day.to_string())?;
                     sheet.write_datetime_with_format(row, column, &own, &date)?
@@ -263,7 +273,7 @@ fn same_cells(sheets: &[GivenSheet], edits: &BTreeMap<String, SheetEdits>) -> Re
             match content {
                 CellContent::Blank => sheet.clear_cell(row, column),
                 CellContent::Text(text) => sheet.write_string(row, column, text)?,
-                CellContent::Number(number) => sheet.write_number(row, column, *number)?,
+                CellContent::Number(number, _) => sheet.write_number(row, column, *number)?,
             };
         }
     }

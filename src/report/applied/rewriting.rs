@@ -2,13 +2,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::read::as_given::{GivenRow, GivenTable};
+use crate::read::as_given::{GivenRow, GivenTable, unit_in};
 use crate::read::{Lists, ReadError};
 use crate::remedy::edit::{Edit, EditGroup};
 use crate::remedy::remedy_row::RemedyRow;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::origin::{Origin, SourceId};
 use crate::tables::plant::Plant;
+use crate::tables::policy::Policy;
 use crate::tables::words::Side;
 
 /// What a cell is to hold.
@@ -177,29 +178,40 @@ impl Rewriting {
                     cell.clear();
                 }
             }
-            set(table, &mut cells, &places, &further.cells);
+            set(table, &mut cells, &places, &further.cells, &plant.policy);
             coming.push(GivenRow { origin: Origin::default(), cells });
         }
         for (origin, content) in changed() {
             let Some(at) = index.get(&origin.row).copied() else { continue };
             let mut cells = std::mem::take(&mut table.rows[at].cells);
-            set(table, &mut cells, &places, content);
+            set(table, &mut cells, &places, content, &plant.policy);
             table.rows[at].cells = cells;
         }
         table.rows.append(&mut coming);
     }
 }
 
-fn set(table: &GivenTable, cells: &mut [String], places: &BTreeMap<&'static str, usize>, contents: &Cells) {
+fn set(
+    table: &GivenTable,
+    cells: &mut [String],
+    places: &BTreeMap<&'static str, usize>,
+    contents: &Cells,
+    policy: &Policy,
+) {
     for (name, content) in contents {
         let Some(place) = places.get(name).copied() else { continue };
-        let text = match content {
+        let Some(cell) = cells.get_mut(place) else { continue };
+        *cell = match content {
             Content::Text(text) => text.clone(),
-            Content::Quantity(si) => number(table.columns[place].unit.map_or(*si, |unit| unit.from_si(*si))),
+            Content::Quantity(si) => {
+                let unit = table.columns[place].unit;
+                // A cell that names its own unit goes on in it.
+                match unit.and_then(|unit| unit_in(cell, unit.dimension, policy)) {
+                    Some((own, name)) => format!("{} {name}", number(own.from_si(*si))),
+                    None => number(unit.map_or(*si, |unit| unit.from_si(*si))),
+                }
+            }
         };
-        if let Some(cell) = cells.get_mut(place) {
-            *cell = text;
-        }
     }
 }
 

@@ -9,6 +9,7 @@ use quick_xml::{Reader, XmlVersion};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
+use crate::read::cell_formats::{CellFormats, InCell};
 use crate::tables::origin::column_letter;
 
 use super::cell_edits::{CellContent, SheetEdits};
@@ -32,7 +33,7 @@ pub enum Unkept {
 ///
 /// # Errors
 /// Why it can't be changed in place.
-pub fn changed(bytes: &[u8], edits: &BTreeMap<String, SheetEdits>) -> Result<Vec<u8>, Unkept> {
+pub fn changed(bytes: &[u8], edits: &BTreeMap<String, SheetEdits>, formats: &CellFormats) -> Result<Vec<u8>, Unkept> {
     let mut archive = ZipArchive::new(Cursor::new(bytes))?;
     let book = part(&mut archive, "xl/workbook.xml")?;
     let relations = part(&mut archive, "xl/_rels/workbook.xml.rels")?;
@@ -42,7 +43,7 @@ pub fn changed(bytes: &[u8], edits: &BTreeMap<String, SheetEdits>) -> Result<Vec
     for (name, edits) in edits {
         let file = files.get(name).ok_or_else(|| Unkept::NoSheet(name.clone()))?;
         let xml = part(&mut archive, file)?;
-        let (sheet, lost) = changed_sheet(&xml, edits)?;
+        let (sheet, lost) = changed_sheet(&xml, edits, formats)?;
         has_lost_formula |= lost;
         parts.insert(file.clone(), sheet);
     }
@@ -174,6 +175,7 @@ type Due = BTreeMap<u32, (CellContent, bool)>;
 struct ChangingSheet<'a> {
     xml: &'a [u8],
     edits: &'a SheetEdits,
+    formats: &'a CellFormats,
     due: BTreeMap<u32, Due>,
     out: Vec<u8>,
     /// What stands before the names of elements, such as `x:`.
@@ -183,7 +185,7 @@ struct ChangingSheet<'a> {
     has_lost_formula: bool,
 }
 
-fn changed_sheet(xml: &[u8], edits: &SheetEdits) -> Result<(Vec<u8>, bool), Unkept> {
+fn changed_sheet(xml: &[u8], edits: &SheetEdits, formats: &CellFormats) -> Result<(Vec<u8>, bool), Unkept> {
     let mut due: BTreeMap<u32, Due> = BTreeMap::new();
     for ((row, column), content) in &edits.fills {
         due.entry(*row).or_default().insert(*column, (content.clone(), true));
@@ -194,6 +196,7 @@ fn changed_sheet(xml: &[u8], edits: &SheetEdits) -> Result<(Vec<u8>, bool), Unke
     let mut changing = ChangingSheet {
         xml,
         edits,
+        formats,
         due,
         out: Vec::with_capacity(xml.len() + 1024),
         prefix: String::new(),
@@ -314,13 +317,27 @@ impl<'a> ChangingSheet<'a> {
         }
     }
 
+    /// Writes a cell; a number as its style shows it, or without a style that would make it another one.
     fn write(&mut self, row: u32, column: u32, style: Option<&str>, content: &CellContent) {
+        let stored = match (style, content) {
+            (Some(own), CellContent::Number(number, unit)) => self.formats.number(own, *number, *unit),
+            (Some(own), CellContent::Text(text)) => {
+                self.formats.number_of_text(own, text).map_or(InCell::AsItIs, InCell::Stored)
+            }
+            _ => InCell::AsItIs,
+        };
+        let style = style.filter(|_| stored != InCell::NotInStyle);
+        let as_stored = match stored {
+            InCell::Stored(number) => Some(CellContent::Number(number, None)),
+            InCell::AsItIs | InCell::NotInStyle => None,
+        };
+        let content = as_stored.as_ref().unwrap_or(content);
         let p = &self.prefix;
         let style = style.map_or_else(String::new, |style| format!(" s=\"{style}\""));
         let place = format!("{}{row}", column_letter(column));
         let text = match content {
             CellContent::Blank => format!("<{p}c r=\"{place}\"{style}/>"),
-            CellContent::Number(number) => format!("<{p}c r=\"{place}\"{style}><{p}v>{number}</{p}v></{p}c>"),
+            CellContent::Number(number, _) => format!("<{p}c r=\"{place}\"{style}><{p}v>{number}</{p}v></{p}c>"),
             CellContent::Text(text) => {
                 let text = quick_xml::escape::escape(text.as_str());
                 format!(
@@ -416,5 +433,66 @@ impl<'a> ChangingSheet<'a> {
             self.out.extend_from_slice(format!("<{name} count=\"{}\">{cells}</{name}>", kept.len()).as_bytes());
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use chrono::NaiveDate;
+    use rust_xlsxwriter::{Format, Workbook};
+
+    use super::*;
+    use crate::physics::unit::{self, Unit};
+    use crate::read::as_given::{GivenCell, sheets_as_given};
+    use crate::tables::policy::{Bounds, Policy};
+
+    /// A cell that holds nothing, or a row that comes, has a format too: what is written there reads back as what is meant.
+    #[test]
+    fn a_number_is_written_as_the_format_of_its_cell_shows_it() {
+        let mut book = Workbook::new();
+        let sheet = book.add_worksheet();
+        for (column, code) in
+            (0..).zip(["0\" psi\"", "0.0\" kN\"", "0\" mm\"", "0.0,\" kN\"", "[>=1000]0\" N\";0.0\" kN\"", "0.0", "0%"])
+        {
+            sheet.write_blank(0, column, &Format::new().set_num_format(code)).unwrap();
+            sheet.write_blank(1, column, &Format::new().set_num_format(code)).unwrap();
+        }
+        let bytes = book.save_to_buffer().unwrap();
+        let number = |number: f64, unit: Option<&'static Unit>| CellContent::Number(number, unit);
+        // 10 bar = 1e6 Pa = 145.038 psi; 1500 N = 1.5 kN; 0.5 in = 12.7 mm (NIST SP 811); pieces are no millimetres.
+        let contents = [
+            (number(10.0, Some(&unit::BAR)), "145.0377", Some("psi")),
+            (number(1500.0, Some(&unit::N)), "1.5", Some("kN")),
+            (number(4.0, None), "4", None),
+            (number(1500.0, Some(&unit::N)), "1500", Some("kN")),
+            (number(1500.0, Some(&unit::N)), "1500", Some("N")),
+            (number(1500.0, Some(&unit::N)), "1500", None),
+            (number(1500.0, Some(&unit::N)), "1500", None),
+        ];
+        let mut edits = SheetEdits { header_row: 1, last_row: 2, ..SheetEdits::default() };
+        edits.new_rows.insert(3);
+        for (column, (content, ..)) in (0..).zip(&contents) {
+            edits.cells.insert((2, column), content.clone());
+            edits.cells.insert((3, column), content.clone());
+        }
+        edits.cells.insert((2, 1), CellContent::Text("1.5 kN".to_owned()));
+        let policy = Policy::at(NaiveDate::default());
+        let formats = CellFormats::of(&bytes, &policy);
+        let all = std::iter::once(("Sheet1".to_owned(), edits)).collect();
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("a.xlsx"), changed(&bytes, &all, &formats).unwrap()).unwrap();
+        let sheets = sheets_as_given("a.xlsx", &folder.path().join("a.xlsx"), &Bounds::default()).unwrap();
+        for row in [2, 3] {
+            for (column, (_, stored, unit)) in (0..).zip(&contents) {
+                let cell = sheets[0].cells.iter().find(|cell| (cell.0, cell.1) == (row, column)).unwrap();
+                let (number, code) = match &cell.2 {
+                    GivenCell::Number(number) => (number, None),
+                    GivenCell::Shown(number, code) => (number, Some(code.replace('\\', ""))),
+                    other => panic!("{other:?}"),
+                };
+                assert!(number.to_string().starts_with(stored), "{cell:?}");
+                assert_eq!(code.as_deref().and_then(|code| code.split(' ').nth(1)), *unit, "{cell:?}");
+            }
+        }
     }
 }
