@@ -35,7 +35,7 @@ fn faults(reading: &Reading) -> Vec<(String, Vec<(u32, bool)>)> {
         let lines = reading.lists.lines(index).unwrap().lines;
         lines.iter().map(|line| (line.origin.row, !line.faults.is_empty())).collect()
     };
-    let circuits = reading.lists.circuits().iter().enumerate();
+    let circuits = reading.lists.circuits().enumerate();
     circuits.map(|(index, circuit)| (circuit.key.fixture.to_string(), of(index))).collect()
 }
 
