@@ -27,16 +27,17 @@ const WAVE: usize = 64 * ROWS;
 pub(crate) struct ReadCircuits {
     pub source: SourceId,
     pub names: SeenNames,
-    /// The first row of each circuit.
-    rows: Vec<SeenRow>,
+    /// The circuits, in the order in which they come up.
+    keys: Vec<SeenKey>,
+    /// The first row of each.
+    rows: Vec<RowRead>,
     said: Vec<Service>,
     pub set_aside: u64,
 }
 
-/// A row: its circuit, its number, and the place of what it says.
+/// A row: its number, and the place of what it says.
 #[derive(Clone, Copy, Debug)]
-struct SeenRow {
-    key: SeenKey,
+struct RowRead {
     row: u32,
     says: u32,
 }
@@ -51,8 +52,12 @@ impl ReadCircuits {
     ///
     /// * `numbers` – of the names, as they are ranked
     pub(crate) fn ranked(self, numbers: &[u32], ranks: &Ranks, names: Arc<PlaceNames>) -> Services {
-        let ranked = |SeenRow { key, row, says }| ServiceRow { key: ranks.of(key.renumbered(numbers)), row, says };
-        let mut rows: Vec<ServiceRow> = self.rows.into_iter().map(ranked).collect();
+        let ranked = |(key, RowRead { row, says }): (SeenKey, RowRead)| ServiceRow {
+            key: ranks.of(key.renumbered(numbers)),
+            row,
+            says,
+        };
+        let mut rows: Vec<ServiceRow> = self.keys.into_iter().zip(self.rows).map(ranked).collect();
         rows.par_sort_unstable();
         Services::of(self.source, names, rows, self.said)
     }
@@ -63,7 +68,8 @@ impl ReadCircuits {
 struct ChunkRead {
     said: Vec<(u64, Service)>,
     names: SeenNames,
-    rows: Vec<SeenRow>,
+    keys: Vec<SeenKey>,
+    rows: Vec<RowRead>,
     notes: Vec<InputNote>,
 }
 
@@ -79,7 +85,7 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
     let hasher = DefaultHashBuilder::default();
     let mut said = Said::default();
     let mut keys = SeenKeys::default();
-    let mut rows: Vec<SeenRow> = Vec::with_capacity(grid.rows.len());
+    let mut rows: Vec<RowRead> = Vec::with_capacity(grid.rows.len());
     let mut set_aside = 0;
     for wave in grid.rows.chunks(WAVE) {
         let chunks: Vec<ChunkRead> =
@@ -88,11 +94,9 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
             notes.extend(chunk.notes);
             let says: Vec<u32> = chunk.said.into_iter().map(|(hash, service)| said.number_of(hash, service)).collect();
             let names = keys.names.take_in(&chunk.names);
-            for (given, row) in given.iter().zip(chunk.rows) {
-                let says = says.get(row.says as usize).copied().unwrap_or_default();
-                let row = SeenRow { key: row.key.renumbered(&names), row: row.row, says };
-                // Each kept row has a key of its own: they have the same numbers.
-                let (number, is_new) = keys.number_of(row.key);
+            for ((given, key), row) in given.iter().zip(chunk.keys).zip(chunk.rows) {
+                let row = RowRead { says: says.get(row.says as usize).copied().unwrap_or_default(), ..row };
+                let (number, is_new) = keys.number_of(key.renumbered(&names));
                 match rows.get(number as usize) {
                     Some(first) if !is_new => {
                         notes.push(repeated(given, Origin { source, row: row.row }, *first, row, &said.all));
@@ -103,8 +107,8 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
             }
         }
     }
-    let names = keys.into_parts().0;
-    ReadCircuits { source, names, rows, said: said.all, set_aside }
+    let (names, keys) = keys.into_parts();
+    ReadCircuits { source, names, keys, rows, said: said.all, set_aside }
 }
 
 /// What rows say, each saying once.
@@ -129,7 +133,7 @@ impl Said {
 }
 
 /// That the circuit of a row has one already.
-fn repeated(given: &GridRow, origin: Origin, first: SeenRow, again: SeenRow, said: &[Service]) -> InputNote {
+fn repeated(given: &GridRow, origin: Origin, first: RowRead, again: RowRead, said: &[Service]) -> InputNote {
     let both = said.get(first.says as usize).zip(said.get(again.says as usize));
     let same = repeated_with(&both.map(|(first, again)| first.differing(again)).unwrap_or_default());
     let message = format!("Row {} has this circuit already, with {same}. The first row counts.", first.row);
@@ -172,7 +176,8 @@ fn read_chunk(
                 says
             }
         };
-        chunk.rows.push(SeenRow { key: key_of(grid, places, row, &mut chunk.names), row: row.number, says });
+        chunk.keys.push(key_of(grid, places, row, &mut chunk.names));
+        chunk.rows.push(RowRead { row: row.number, says });
     }
     chunk
 }

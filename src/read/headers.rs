@@ -126,7 +126,7 @@ fn rows_of(entry: &Entry, policy: &Policy) -> Result<Vec<Rows>, ReadError> {
             || DELIMITERS.map(|delimiter| Dialect { delimiter, first: 0, rows_before: 0 }).to_vec(),
             |named| vec![named],
         );
-        let read = |dialect: Dialect| grid(&entry.name, file.text(), dialect, &policy.bounds).unwrap_or_default();
+        let read = |dialect: Dialect| grid(&file, dialect, &policy.bounds).unwrap_or_default();
         let widest = |rows: &Vec<GridRow>| best_header(rows, policy, &BTreeSet::new()).map_or(0, |(_, score, _)| score);
         let best = dialects.into_iter().map(read).max_by_key(widest).unwrap_or_default();
         vec![(String::new(), best)]

@@ -239,7 +239,7 @@ pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<
     loaded.source.remarks.clone_from(&file.remarks);
     let head = TextHead::find(&file.name, &file.sample()?, &names)?;
     let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
-    let mut rows = grid(&file.name, file.text(), head.dialect, &policy.bounds)?;
+    let mut rows = grid(file, head.dialect, &policy.bounds)?;
     rows.retain(|row| row.number > last);
     let grid = finish(&mut loaded, layout, rows, &[], head.dialect.delimiter == b';');
     loaded.body = Some(grid);

@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::SystemTime;
 
@@ -23,7 +24,7 @@ use super::sheet::content_name;
 #[derive(Debug)]
 pub(crate) enum Store {
     /// Decoded, or small.
-    Memory(Box<str>),
+    Memory(Arc<String>),
     /// UTF-8 on disk, kept open.
     Open(File),
     /// UTF-8 on disk, opened for each reading.
@@ -187,16 +188,16 @@ impl TextFile {
         if encoding != Encoding::Utf8 {
             remarks.push(format!("Read as {}.", encoding.name()));
         }
-        let text = decoded(bytes, encoding);
+        let mut text = decoded(bytes, encoding);
         if text.contains('\u{fffd}') {
             remarks.push("Some bytes can't be decoded; a sign stands in their place.".to_owned());
         }
-        let text = text.into_boxed_str();
+        text.shrink_to_fit();
         Ok(Self {
             name: name.to_owned(),
             path: path.to_owned(),
             length: text.len() as u64,
-            store: Store::Memory(text),
+            store: Store::Memory(Arc::new(text)),
             start: 0,
             sha256,
             remarks,
@@ -271,6 +272,10 @@ impl TextFile {
     /// The whole text of a file that is in memory.
     pub(crate) fn text(&self) -> &str {
         if let Store::Memory(text) = &self.store { text } else { "" }
+    }
+
+    fn shared_text(&self) -> Arc<String> {
+        if let Store::Memory(text) = &self.store { Arc::clone(text) } else { Arc::default() }
     }
 }
 
@@ -395,18 +400,22 @@ impl TextHead {
 /// Where a row stands in a text.
 #[derive(Clone, Copy)]
 struct RowPlace {
-    number: u32,
     from: usize,
-    end: usize,
+    number: u32,
+    length: u32,
 }
 
 /// Rows whose cells a thread splits at a time.
 const ROWS: usize = 4096;
+/// Rows that are split before they are put with the rest.
+const WAVE: usize = 32 * ROWS;
 
-/// Every row of a text that holds something, from a place on.
-pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
+/// Every row of a file in memory that holds something, from a place on.
+pub(crate) fn grid(file: &TextFile, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
     /// What a row takes besides its text, here and as what is made of it.
     const ROW_ROOM: u64 = 256;
+    let whole = file.shared_text();
+    let (file, text) = (file.name.as_str(), whole.as_str());
     let (mut from, mut number) = (dialect.first, dialect.rows_before);
     let mut places = Vec::new();
     let mut stop = Ok(());
@@ -420,7 +429,7 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
             break;
         };
         if end > from {
-            places.push(RowPlace { number, from, end });
+            places.push(RowPlace { from, number, length: u32::try_from(end - from).unwrap_or(u32::MAX) });
             let row = text.as_bytes().get(from..end).unwrap_or_default();
             let cells = memchr::memchr_iter(dialect.delimiter, row).count() + 1;
             room += ROW_ROOM + row.len() as u64 + size_of::<u32>() as u64 * cells as u64;
@@ -436,15 +445,18 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
         from = next;
     }
     let split = |places: &[RowPlace]| {
-        let (mut split, mut made) = (RowSplit::default(), TextRowsMade::default());
+        let base = places.first().map_or(0, |place| place.from);
+        let (mut split, mut made) = (RowSplit::default(), TextRowsMade::of(Arc::clone(&whole), base));
         let mut rows = places.iter();
         rows.try_for_each(|place| add_row(&mut made, file, text, *place, &mut split, dialect.delimiter, bounds))?;
         Ok(made.finish())
     };
-    let parts: Vec<Result<Vec<GridRow>, ReadError>> = places.par_chunks(ROWS).map(split).collect();
     let mut rows = Vec::with_capacity(places.len());
-    for part in parts {
-        rows.append(&mut part?);
+    for wave in places.chunks(WAVE) {
+        let parts: Vec<Result<Vec<GridRow>, ReadError>> = wave.par_chunks(ROWS).map(split).collect();
+        for part in parts {
+            rows.append(&mut part?);
+        }
     }
     stop.map(|()| rows)
 }
@@ -458,7 +470,8 @@ fn add_row(
     delimiter: u8,
     bounds: &Bounds,
 ) -> Result<(), ReadError> {
-    let RowPlace { number, from, end } = place;
+    let RowPlace { from, number, length } = place;
+    let end = from + length as usize;
     split.split(text, from, end, delimiter);
     let count = split.count() as u64;
     if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
@@ -467,6 +480,6 @@ fn add_row(
         let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
         at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
     }
-    made.add(number, split.all(text), split.has_stray_text());
+    made.add(number, text, from, split);
     Ok(())
 }

@@ -58,7 +58,7 @@ pub(crate) fn of_text(
     );
     let width =
         |rows: &Vec<GridRow>| rows.iter().find(|row| Some(&row.number) == matrix.rows.last()).map_or(0, Cells::count);
-    let grids = dialects.into_iter().map(|dialect| grid(&file.name, file.text(), dialect, &policy.bounds));
+    let grids = dialects.into_iter().map(|dialect| grid(file, dialect, &policy.bounds));
     let grids: Vec<Vec<GridRow>> = grids.collect::<Result<_, _>>()?;
     let rows = grids.into_iter().max_by_key(width).unwrap_or_default();
     let cells = width(&rows);
