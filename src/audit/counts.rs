@@ -378,7 +378,7 @@ impl Counts {
         {
             return count(last.get_mut());
         }
-        count(self.pallets.entry(format!("{plant}\0{pallet}")).or_insert_with(|| {
+        count(self.pallets.entry([plant, "\0", pallet].concat()).or_insert_with(|| {
             let (plant, pallet) = (plant.to_owned(), pallet.to_owned());
             Box::new(PalletCounts { plant, pallet, ..PalletCounts::default() })
         }));

@@ -269,6 +269,13 @@ impl GridRow {
     }
 }
 
+impl GridRow {
+    /// What each cell of a row of text takes besides its text.
+    pub(crate) const fn room_of_cell(row: &[u8]) -> u64 {
+        if row.len() <= u8::MAX as usize { 1 } else { size_of::<u32>() as u64 }
+    }
+}
+
 impl Cells for GridRow {
     fn count(&self) -> usize {
         match &self.held {

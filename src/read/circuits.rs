@@ -12,10 +12,10 @@ use crate::tables::place_names::{PlaceNames, Ranks, SeenKey, SeenNames};
 use crate::tables::services::{ServiceRow, Services};
 
 use super::cell::{Cells, GridRow};
+use super::header::Layout;
 use super::lists::keys::SeenKeys;
 use super::note::{repeated_with, row_note};
 use super::record::Record;
-use super::table::Grid;
 
 /// Rows that a thread reads at a time.
 const ROWS: usize = 1024;
@@ -80,16 +80,26 @@ struct Example<'a> {
 }
 
 /// Reads the table; `source` is that of the notes.
-pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> ReadCircuits {
-    let places = ["plant", "pallet", "fixture", "circuit"].map(|name| grid.layout.slot(name));
+pub(crate) fn read(
+    layout: &Layout,
+    mut rows: Vec<GridRow>,
+    source: SourceId,
+    notes: &mut Vec<InputNote>,
+) -> ReadCircuits {
+    let places = ["plant", "pallet", "fixture", "circuit"].map(|name| layout.slot(name));
     let hasher = DefaultHashBuilder::default();
     let mut said = Said::default();
-    let mut keys = SeenKeys::default();
-    let mut rows: Vec<RowRead> = Vec::with_capacity(grid.rows.len());
+    let mut keys = SeenKeys::with_room(rows.len());
+    let mut kept: Vec<RowRead> = Vec::with_capacity(rows.len());
     let mut set_aside = 0;
-    for wave in grid.rows.chunks(WAVE) {
+    // Taken from the end, in reverse: the room of rows that are read is given back while what they say needs some.
+    rows.reverse();
+    while !rows.is_empty() {
+        let mut wave = rows.split_off(rows.len().saturating_sub(WAVE));
+        wave.reverse();
+        rows.shrink_to_fit();
         let chunks: Vec<ChunkRead> =
-            wave.par_chunks(ROWS).map(|rows| read_chunk(grid, &places, rows, source, &hasher)).collect();
+            wave.par_chunks(ROWS).map(|rows| read_chunk(layout, &places, rows, source, &hasher)).collect();
         for (given, chunk) in wave.chunks(ROWS).zip(chunks) {
             notes.extend(chunk.notes);
             let says: Vec<u32> = chunk.said.into_iter().map(|(hash, service)| said.number_of(hash, service)).collect();
@@ -97,18 +107,18 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
             for ((given, key), row) in given.iter().zip(chunk.keys).zip(chunk.rows) {
                 let row = RowRead { says: says.get(row.says as usize).copied().unwrap_or_default(), ..row };
                 let (number, is_new) = keys.number_of(key.renumbered(&names));
-                match rows.get(number as usize) {
+                match kept.get(number as usize) {
                     Some(first) if !is_new => {
                         notes.push(repeated(given, Origin { source, row: row.row }, *first, row, &said.all));
                         set_aside += 1;
                     }
-                    _ => rows.push(row),
+                    _ => kept.push(row),
                 }
             }
         }
     }
     let (names, keys) = keys.into_parts();
-    ReadCircuits { source, names, keys, rows, said: said.all, set_aside }
+    ReadCircuits { source, names, keys, rows: kept, said: said.all, set_aside }
 }
 
 /// What rows say, each saying once.
@@ -142,7 +152,7 @@ fn repeated(given: &GridRow, origin: Origin, first: RowRead, again: RowRead, sai
 
 /// Reads rows that stand together; one that says the same as an earlier one, cell for cell, is not read again.
 fn read_chunk(
-    grid: &Grid,
+    layout: &Layout,
     places: &[Option<usize>; 4],
     rows: &[GridRow],
     source: SourceId,
@@ -150,8 +160,8 @@ fn read_chunk(
 ) -> ChunkRead {
     let mut chunk = ChunkRead { rows: Vec::with_capacity(rows.len()), ..ChunkRead::default() };
     let mut examples: HashMap<u64, Example> = HashMap::new();
-    let width = grid.layout.end();
-    let is_key = |index: usize| places.iter().flatten().any(|slot| grid.layout.first + slot == index);
+    let width = layout.end();
+    let is_key = |index: usize| places.iter().flatten().any(|slot| layout.first + slot == index);
     for row in rows {
         let others = || (0..row.count().max(width)).filter(|index| !is_key(*index));
         let mut state = hasher.build_hasher();
@@ -167,7 +177,7 @@ fn read_chunk(
             Some(example) => example.says,
             None => {
                 let before = chunk.notes.len();
-                let service = read_row(grid, places, row, source, &mut chunk.notes);
+                let service = read_row(layout, places, row, source, &mut chunk.notes);
                 let says = u32::try_from(chunk.said.len()).unwrap_or(u32::MAX);
                 chunk.said.push((hash, Service { origin: Origin::default(), ..service }));
                 if may_be_known && chunk.notes.len() == before {
@@ -176,16 +186,16 @@ fn read_chunk(
                 says
             }
         };
-        chunk.keys.push(key_of(grid, places, row, &mut chunk.names));
+        chunk.keys.push(key_of(layout, places, row, &mut chunk.names));
         chunk.rows.push(RowRead { row: row.number, says });
     }
     chunk
 }
 
 /// The circuit of a row; what is odd about its cells is noted where the row is read.
-fn key_of(grid: &Grid, places: &[Option<usize>; 4], row: &GridRow, names: &mut SeenNames) -> SeenKey {
+fn key_of(layout: &Layout, places: &[Option<usize>; 4], row: &GridRow, names: &mut SeenNames) -> SeenKey {
     let mut unsaid = Vec::new();
-    let mut record = Record::new(&grid.layout, row, Origin::default(), "", &mut unsaid);
+    let mut record = Record::new(layout, row, Origin::default(), "", &mut unsaid);
     let mut name = |slot: Option<usize>, or: &str| {
         let cell = record.key(slot);
         names.number_of(if cell.is_empty() { or } else { &cell })
@@ -195,14 +205,14 @@ fn key_of(grid: &Grid, places: &[Option<usize>; 4], row: &GridRow, names: &mut S
 }
 
 fn read_row(
-    grid: &Grid,
+    layout: &Layout,
     places: &[Option<usize>; 4],
     row: &GridRow,
     source: SourceId,
     notes: &mut Vec<InputNote>,
 ) -> Service {
     let origin = Origin { source, row: row.number };
-    let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
+    let mut record = Record::new(layout, row, origin, "The rules that need it are not assessed.", notes);
     if !row.is_plain() {
         for slot in places {
             record.text(*slot);
@@ -211,15 +221,15 @@ fn read_row(
     let mut service = Service::read(&mut record);
     if service.temp_min > service.temp_max && service.temp_max.is_some() {
         // One of the two is wrong, and either would let a circuit pass by the other.
-        let slot = |name: &str| grid.layout.slot(name);
+        let slot = |name: &str| layout.slot(name);
         for (name, expected) in [("temp_min", "not above temp_max"), ("temp_max", "not below temp_min")] {
             let found = record.cell(slot(name)).text.to_owned();
             record.fault(slot(name), found, format!("a temperature {expected}"));
         }
         (service.temp_min, service.temp_max) = (None, None);
     }
-    let cutting = grid.layout.slot("cutting_force");
-    if service.cutting_force.is_some() && record.cell(grid.layout.slot("friction")).is_blank() {
+    let cutting = layout.slot("cutting_force");
+    if service.cutting_force.is_some() && record.cell(layout.slot("friction")).is_blank() {
         // The rule asks for both: without a word a cut that nothing holds would go by.
         let message =
             "A cutting force without friction: whether the clamps hold against it is not looked at. State friction.";

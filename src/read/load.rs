@@ -129,7 +129,7 @@ impl Part {
                 Self::List(source, Box::new(first_pass_decoded(list, policy, compare)))
             }
             Some(TableOrList::Table(grid)) if grid.layout.table == Table::Circuits && !is_edited => {
-                let read = circuits::read(&grid, 0, &mut notes);
+                let read = circuits::read(&grid.layout, grid.rows, 0, &mut notes);
                 Self::Circuits(Loaded { source, notes, body: Some(read) })
             }
             Some(TableOrList::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
@@ -550,7 +550,7 @@ fn assemble(
             }
         }
         if grid.layout.table == Table::Circuits {
-            circuits = Some(circuits::read(grid, *source, &mut plant.notes));
+            circuits = Some(circuits::read(&grid.layout, std::mem::take(&mut grid.rows), *source, &mut plant.notes));
         } else {
             read_table(&mut plant, *source, grid, &mut parts);
         }

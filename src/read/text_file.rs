@@ -102,9 +102,10 @@ fn regular_file(name: &str, path: &Path) -> Result<File, ReadError> {
 pub(crate) fn whole_file(name: &str, path: &Path, most_mib: u64, key: &str) -> Result<Vec<u8>, ReadError> {
     let io = |error: std::io::Error| ReadError::io(name, &error);
     let file = regular_file(name, path)?;
-    file_size(name, file.metadata().map_err(io)?.len(), most_mib, key)?;
-    let mut bytes = Vec::new();
+    let length = file.metadata().map_err(io)?.len();
+    file_size(name, length, most_mib, key)?;
     // One byte more tells that the file has grown since.
+    let mut bytes = Vec::with_capacity(usize::try_from(length + 1).unwrap_or_default());
     file.take((most_mib << 20) + 1).read_to_end(&mut bytes).map_err(io)?;
     file_size(name, bytes.len() as u64, most_mib, key)?;
     Ok(bytes)
@@ -400,39 +401,59 @@ impl TextHead {
 /// Where a row stands in a text.
 #[derive(Clone, Copy)]
 struct RowPlace {
-    from: usize,
     number: u32,
-    length: u32,
+    from: usize,
+    end: usize,
 }
 
 /// Rows whose cells a thread splits at a time.
 const ROWS: usize = 4096;
-/// Rows that are split before they are put with the rest.
+/// Rows that are found before they are split.
 const WAVE: usize = 32 * ROWS;
 
+/// What a row of a table takes besides its cells, as it is read and as what is made of it.
+pub(crate) const ROW_ROOM: u64 = 256;
+/// The same of the circuits table, which has a row for each of very many circuits.
+pub(crate) const CIRCUIT_ROOM: u64 = 96;
+
+/// A file in memory that is parted into rows, and how.
+struct Parted<'a> {
+    file: &'a str,
+    text: Arc<String>,
+    delimiter: u8,
+    bounds: &'a Bounds,
+}
+
 /// Every row of a file in memory that holds something, from a place on.
-pub(crate) fn grid(file: &TextFile, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
-    /// What a row takes besides its text, here and as what is made of it.
-    const ROW_ROOM: u64 = 256;
-    let whole = file.shared_text();
-    let (file, text) = (file.name.as_str(), whole.as_str());
+///
+/// * `row_room` – what a row takes besides its cells
+pub(crate) fn grid(
+    file: &TextFile,
+    dialect: Dialect,
+    bounds: &Bounds,
+    row_room: u64,
+) -> Result<Vec<GridRow>, ReadError> {
+    let parted = Parted { file: &file.name, text: file.shared_text(), delimiter: dialect.delimiter, bounds };
+    let (file, text, delimiter) = (parted.file, parted.text.as_str(), parted.delimiter);
     let (mut from, mut number) = (dialect.first, dialect.rows_before);
-    let mut places = Vec::new();
+    let (mut rows, mut places) = (Vec::new(), Vec::new());
     let mut stop = Ok(());
     let most = bounds.memory_mib << 20;
     let mut room = text.len() as u64;
     while from < text.len() && stop.is_ok() {
         number += 1;
-        let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
+        let Some((end, next)) = row_end(text.as_bytes(), from, delimiter) else {
             let sentence = format!("{file}, row {number}: a quoted cell starts there and does not end.");
             stop = Err(ReadError::new(sentence));
             break;
         };
         if end > from {
-            places.push(RowPlace { from, number, length: u32::try_from(end - from).unwrap_or(u32::MAX) });
+            places.push(RowPlace { number, from, end });
             let row = text.as_bytes().get(from..end).unwrap_or_default();
-            let cells = memchr::memchr_iter(dialect.delimiter, row).count() + 1;
-            room += ROW_ROOM + row.len() as u64 + size_of::<u32>() as u64 * cells as u64;
+            let cells = memchr::memchr_iter(delimiter, row).count() as u64 + 1;
+            // A row with quotes is kept beside the text.
+            let beside = if memchr::memchr(b'"', row).is_some() { row.len() as u64 } else { 0 };
+            room += row_room + beside + cells * GridRow::room_of_cell(row);
         }
         if room > most {
             return Err(ReadError::new(format!(
@@ -443,43 +464,43 @@ pub(crate) fn grid(file: &TextFile, dialect: Dialect, bounds: &Bounds) -> Result
         }
         stop = at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows");
         from = next;
-    }
-    let split = |places: &[RowPlace]| {
-        let base = places.first().map_or(0, |place| place.from);
-        let (mut split, mut made) = (RowSplit::default(), TextRowsMade::of(Arc::clone(&whole), base));
-        let mut rows = places.iter();
-        rows.try_for_each(|place| add_row(&mut made, file, text, *place, &mut split, dialect.delimiter, bounds))?;
-        Ok(made.finish())
-    };
-    let mut rows = Vec::with_capacity(places.len());
-    for wave in places.chunks(WAVE) {
-        let parts: Vec<Result<Vec<GridRow>, ReadError>> = wave.par_chunks(ROWS).map(split).collect();
-        for part in parts {
-            rows.append(&mut part?);
+        if places.len() == WAVE {
+            parted.add_rows(&mut places, &mut rows)?;
         }
     }
+    parted.add_rows(&mut places, &mut rows)?;
     stop.map(|()| rows)
 }
 
-fn add_row(
-    made: &mut TextRowsMade,
-    file: &str,
-    text: &str,
-    place: RowPlace,
-    split: &mut RowSplit,
-    delimiter: u8,
-    bounds: &Bounds,
-) -> Result<(), ReadError> {
-    let RowPlace { from, number, length } = place;
-    let end = from + length as usize;
-    split.split(text, from, end, delimiter);
-    let count = split.count() as u64;
-    if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
-        let place = format!("{file}, row {number}");
-        at_most(&place, "the row has", count, bounds.columns, " cells", "columns")?;
-        let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
-        at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
+impl Parted<'_> {
+    /// Splits rows and adds them to the others.
+    fn add_rows(&self, places: &mut Vec<RowPlace>, rows: &mut Vec<GridRow>) -> Result<(), ReadError> {
+        let split = |places: &[RowPlace]| {
+            let base = places.first().map_or(0, |place| place.from);
+            let (mut split, mut made) = (RowSplit::default(), TextRowsMade::of(Arc::clone(&self.text), base));
+            places.iter().try_for_each(|place| self.add_row(&mut made, *place, &mut split))?;
+            Ok(made.finish())
+        };
+        let parts: Vec<Result<Vec<GridRow>, ReadError>> = places.par_chunks(ROWS).map(split).collect();
+        for part in parts {
+            rows.append(&mut part?);
+        }
+        places.clear();
+        Ok(())
     }
-    made.add(number, text, from, split);
-    Ok(())
+
+    fn add_row(&self, made: &mut TextRowsMade, place: RowPlace, split: &mut RowSplit) -> Result<(), ReadError> {
+        let RowPlace { number, from, end } = place;
+        let (text, bounds) = (self.text.as_str(), self.bounds);
+        split.split(text, from, end, self.delimiter);
+        let count = split.count() as u64;
+        if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
+            let place = format!("{}, row {number}", self.file);
+            at_most(&place, "the row has", count, bounds.columns, " cells", "columns")?;
+            let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
+            at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
+        }
+        made.add(number, text, from, split);
+        Ok(())
+    }
 }
