@@ -9,8 +9,6 @@ use unicode_normalization::UnicodeNormalization;
 use crate::tables::circuit::Name;
 use crate::tables::escaped::escaped;
 
-use super::delimited::RowSplit;
-
 /// What a cell is besides its text.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) enum Is {
@@ -189,14 +187,21 @@ impl TextRowsMade {
         Self { file: Some((file, base)), beside: String::new(), ends: Vec::new(), rows: Vec::new() }
     }
 
-    /// Adds a row that was split from the text where it starts, unless no cell of it holds anything.
-    pub(crate) fn add(&mut self, number: u32, text: &str, from: usize, split: &RowSplit) {
-        if split.all(text).all(is_blank) {
+    /// Adds a row, unless no cell of it holds anything.
+    ///
+    /// * `from` – where it starts in the file, if its cells are what stands there, one sign apart
+    pub(crate) fn add<'a>(
+        &mut self,
+        number: u32,
+        from: Option<usize>,
+        cells: impl Iterator<Item = &'a str> + Clone,
+        has_stray_text: bool,
+    ) {
+        if cells.clone().all(is_blank) {
             return;
         }
         let base = self.file.as_ref().map_or(0, |(_, base)| *base);
-        let in_file = split.is_as_it_stands(from).then(|| from - base);
-        self.add_cells(number, in_file, split.all(text), split.has_stray_text());
+        self.add_cells(number, from.map(|from| from - base), cells, has_stray_text);
     }
 
     /// * `in_file` – where they start in the file, if they stand there

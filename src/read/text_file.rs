@@ -500,7 +500,8 @@ impl Parted<'_> {
             let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
             at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
         }
-        made.add(number, text, from, split);
+        let as_it_stands = split.is_as_it_stands(from).then_some(from);
+        made.add(number, as_it_stands, split.all(text), split.has_stray_text());
         Ok(())
     }
 }
