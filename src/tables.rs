@@ -18,6 +18,7 @@ pub mod order;
 pub mod origin;
 pub mod part_names;
 pub mod place;
+pub mod place_names;
 pub mod plant;
 pub mod policy;
 pub mod purchase;

@@ -129,7 +129,7 @@ fn said(table: Table, reading: &Reading) -> String {
     let plant = &reading.plant;
     match table {
         Table::Lists => {
-            let circuit = &reading.lists.circuits()[0];
+            let circuit = &reading.lists.circuits().next().unwrap();
             format!("{:?} {:?}", circuit.key, reading.lists.lines(0).unwrap().lines)
         }
         Table::Components => format!("{:?}", plant.components),

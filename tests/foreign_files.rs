@@ -97,7 +97,7 @@ fn read_lists(lists: &[(&str, Vec<u8>)]) -> (Vec<String>, Vec<String>) {
     let folder = plant_of(lists);
     let reading = open(folder.path(), None, NaiveDate::default()).unwrap();
     let (mut lines, mut notes) = (Vec::new(), reading.plant.notes.clone());
-    for (index, circuit) in reading.lists.circuits().iter().enumerate() {
+    for (index, circuit) in reading.lists.circuits().enumerate() {
         let parsed = reading.lists.lines(index).unwrap();
         for line in parsed.lines {
             let part = match &line.part {

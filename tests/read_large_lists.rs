@@ -76,7 +76,7 @@ fn every_line_is_read_once_with_its_row() {
         std::fs::write(folder.path().join("lists/all.csv"), &text).unwrap();
         let reading = open(folder.path(), None, NaiveDate::default()).unwrap();
         let mut found = Wanted::new();
-        for (index, circuit) in reading.lists.circuits().iter().enumerate() {
+        for (index, circuit) in reading.lists.circuits().enumerate() {
             let parsed = reading.lists.lines(index).unwrap();
             assert_eq!(parsed.notes, []);
             assert_eq!(parsed.lines.len() as u64, circuit.rows);

@@ -64,7 +64,7 @@ fn a_plant_in_parquet_reads_as_in_csv() {
     let (csv, parquet) = (plant(&files, false), plant(&files, true));
     let (csv, parquet) = (read(csv.path()), read(parquet.path()));
     assert_eq!(csv.plant.components, parquet.plant.components);
-    let keys = |reading: &Reading| reading.lists.circuits().iter().map(|own| own.key.clone()).collect::<Vec<_>>();
+    let keys = |reading: &Reading| reading.lists.circuits().map(|own| own.key.clone()).collect::<Vec<_>>();
     assert_eq!(keys(&csv), keys(&parquet));
     assert_eq!(keys(&csv).len(), 2);
     for index in 0..2 {

@@ -30,7 +30,7 @@ fn read(folder: &Path) -> Reading {
 /// Pallet, fixture and rows of each circuit.
 fn circuits(reading: &Reading) -> Vec<(String, String, Vec<u32>)> {
     let rows = |index: usize| reading.lists.lines(index).unwrap().lines.iter().map(|line| line.origin.row).collect();
-    let circuits = reading.lists.circuits().iter().enumerate();
+    let circuits = reading.lists.circuits().enumerate();
     circuits.map(|(index, own)| (own.key.pallet.to_string(), own.key.fixture.to_string(), rows(index))).collect()
 }
 

@@ -35,7 +35,7 @@ fn faults(reading: &Reading) -> Vec<(String, Vec<(u32, bool)>)> {
         let lines = reading.lists.lines(index).unwrap().lines;
         lines.iter().map(|line| (line.origin.row, !line.faults.is_empty())).collect()
     };
-    let circuits = reading.lists.circuits().iter().enumerate();
+    let circuits = reading.lists.circuits().enumerate();
     circuits.map(|(index, circuit)| (circuit.key.fixture.to_string(), of(index))).collect()
 }
 
@@ -170,7 +170,7 @@ fn a_plant_writes_in_its_own_way() {
     assert!(reading.plant.components.iter().all(|part| part.faults.is_empty()), "{:?}", reading.plant.components);
     let circuits = reading.lists.circuits();
     // Row 3 has numbers alone and is no sum but at the end: a line of the file's own circuit.
-    assert_eq!(circuits.iter().map(|own| own.key.fixture.as_str()).collect::<Vec<_>>(), ["F", "a"]);
+    assert_eq!(circuits.map(|own| own.key.fixture.to_string()).collect::<Vec<_>>(), ["F", "a"]);
     let lines = reading.lists.lines(0).unwrap().lines;
     assert_eq!(lines.iter().map(|line| line.origin.row).collect::<Vec<_>>(), [2, 5, 7]);
     assert_eq!(lines[0].qty.value(), Some(4.0));

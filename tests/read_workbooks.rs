@@ -39,10 +39,10 @@ fn error(folder: &Path) -> String {
 }
 
 fn all_lines(reading: &Reading) -> Vec<(CircuitKey, Line)> {
-    let circuits = reading.lists.circuits().iter().enumerate();
+    let circuits = reading.lists.circuits().enumerate();
     circuits
         .flat_map(|(index, circuit)| {
-            reading.lists.lines(index).unwrap().lines.into_iter().map(|line| (circuit.key.clone(), line))
+            reading.lists.lines(index).unwrap().lines.into_iter().map(move |line| (circuit.key.clone(), line))
         })
         .collect()
 }

@@ -102,7 +102,7 @@ impl Ground {
     fn of_sample() -> Self {
         let mut lines = Vec::new();
         let reading = clampbook::read::open(Path::new(SAMPLE), None, "2026-11-25".parse().unwrap()).unwrap();
-        for (index, circuit) in reading.lists.circuits().iter().enumerate() {
+        for (index, circuit) in reading.lists.circuits().enumerate() {
             let all = reading.lists.lines(index).unwrap().lines;
             for own in &all {
                 let source = reading.plant.source(own.origin).unwrap();

@@ -65,8 +65,8 @@ pub fn asked_of_parts(plant: &Plant, roster: &Roster) -> Result<UsageBook, ReadE
     if hangs_on_usage(plant) {
         for fixture in &roster.fixtures {
             let mut circuits = Vec::with_capacity(fixture.len());
-            for entry in &roster.entries[fixture.clone()] {
-                circuits.push(roster.circuit(entry)?.0);
+            for entry in roster.entries(fixture.clone()) {
+                circuits.push(roster.circuit(&entry)?.0);
             }
             usage.add_fixture(plant, circuits.iter());
         }

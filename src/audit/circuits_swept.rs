@@ -126,8 +126,9 @@ pub fn circuits_swept<R: Default + Send>(
         rows: Spares(Mutex::default()),
     };
     let is_wanted = |range: &&Range<usize>| {
-        let key = roster.entries[range.start].key;
-        wanted.pallets.is_none_or(|is_wanted| is_wanted(key)) && wanted.limit.is_none_or(|limit| limit.has_pallet(key))
+        let key = || roster.entry(range.start).key;
+        wanted.pallets.is_none_or(|is_wanted| is_wanted(&key()))
+            && wanted.limit.is_none_or(|limit| limit.has_pallet(&key()))
     };
     let fixtures: Vec<Range<usize>> = roster.fixtures.iter().filter(is_wanted).cloned().collect();
     let total = fixtures.iter().map(|range| range.len() as u64).sum();

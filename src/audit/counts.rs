@@ -262,8 +262,8 @@ pub struct Counts {
     pub changes: ChangeCounts,
     /// In the order that they came, capped.
     pub new_majors: Vec<NamedFinding>,
-    /// By plant and pallet.
-    pub pallets: BTreeMap<String, PalletCounts>,
+    /// By plant and pallet; boxed, since a tree has room for twice as many values as there are pallets.
+    pub pallets: BTreeMap<String, Box<PalletCounts>>,
     pub worst: Vec<WorstCircuit>,
     /// In the order that they came, capped.
     #[serde(default)]
@@ -378,10 +378,9 @@ impl Counts {
         {
             return count(last.get_mut());
         }
-        count(self.pallets.entry(format!("{plant}\0{pallet}")).or_insert_with(|| PalletCounts {
-            plant: plant.to_owned(),
-            pallet: pallet.to_owned(),
-            ..PalletCounts::default()
+        count(self.pallets.entry([plant, "\0", pallet].concat()).or_insert_with(|| {
+            let (plant, pallet) = (plant.to_owned(), pallet.to_owned());
+            Box::new(PalletCounts { plant, pallet, ..PalletCounts::default() })
         }));
     }
 
@@ -470,9 +469,8 @@ impl Counts {
     }
 
     /// By plant and pallet.
-    #[must_use]
-    pub fn by_pallet(&self) -> Vec<PalletCounts> {
-        self.pallets.values().cloned().collect()
+    pub fn by_pallet(&self) -> impl Iterator<Item = &PalletCounts> {
+        self.pallets.values().map(Box::as_ref)
     }
 
     /// The circuits with the most majors, then minors.

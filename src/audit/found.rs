@@ -179,7 +179,7 @@ impl Found {
             elsewhere.extend(book.findings(index, part, usage));
         }
         elsewhere.retain(|finding| family_of(finding.rule).is_none_or(|family| family.letter != BUYING.letter));
-        let entries = searching.roster.entries.iter().filter(|entry| limit.has(entry.key));
+        let entries = searching.roster.all().filter(|entry| limit.has(&entry.key));
         let named = entries.filter_map(|entry| plant.station_index.get(&entry.service?.station).copied());
         let stations: BTreeSet<usize> = named.collect();
         elsewhere.extend(on_stations(searching, &mut swept, stations.into_iter()));

@@ -49,7 +49,7 @@ impl Limit {
             pallets: None,
             words: String::new(),
             circuits: 0,
-            of_circuits: roster.entries.len() as u64,
+            of_circuits: roster.len() as u64,
             lines: 0,
         }
     }
@@ -61,29 +61,29 @@ impl Limit {
     pub fn of(roster: &Roster, words: &LimitWords) -> Result<Self, PlaceError> {
         let mut limit = Self::none(roster);
         if let Some(plant) = &words.plant {
-            let names: BTreeSet<&Name> = roster.entries.iter().map(|entry| &entry.key.plant).collect();
-            let names: Vec<&Name> = names.into_iter().collect();
+            let names: BTreeSet<Name> = roster.all().map(|entry| entry.key.plant).collect();
+            let names: Vec<Name> = names.into_iter().collect();
             let found = named(plant, "plant", &names)?;
-            let name = names.get(found).copied();
+            let name = names.get(found);
             limit.words = format!("plant {}", name.map_or("", Name::as_str));
             limit.plant = name.cloned();
         }
         if let Some(pallet) = &words.pallet {
-            let firsts = roster.fixtures.iter().filter_map(|range| roster.entries.get(range.start));
-            let keys: Vec<&CircuitKey> = firsts.map(|entry| entry.key).filter(|key| limit.has(key)).collect();
-            let found = named(pallet, "pallet", &keys.iter().map(|key| key.pallet_path()).collect::<Vec<_>>())?;
+            let firsts = roster.fixtures.iter().map(|range| roster.entry(range.start));
+            let keys: Vec<CircuitKey> = firsts.map(|entry| entry.key).filter(|key| limit.has(key)).collect();
+            let found = named(pallet, "pallet", &keys.iter().map(CircuitKey::pallet_path).collect::<Vec<_>>())?;
             if let Some(key) = keys.get(found) {
                 limit.words = format!("pallet {}", key.pallet_path());
                 (limit.plant, limit.pallet) = (Some(key.plant.clone()), Some(key.pallet.clone()));
             }
         }
         if let Some(circuit) = &words.circuit {
-            let keys: Vec<&CircuitKey> =
-                roster.entries.iter().map(|entry| entry.key).filter(|key| limit.has(key)).collect();
-            let found = named(circuit, "circuit", &keys.iter().map(|key| key.path()).collect::<Vec<_>>())?;
-            if let Some(key) = keys.get(found) {
+            let mut keys: Vec<CircuitKey> = roster.all().map(|entry| entry.key).filter(|key| limit.has(key)).collect();
+            let found = named(circuit, "circuit", &keys.iter().map(CircuitKey::path).collect::<Vec<_>>())?;
+            if found < keys.len() {
+                let key = keys.swap_remove(found);
                 limit.words = format!("circuit {}", key.path());
-                limit.circuit = Some((*key).clone());
+                limit.circuit = Some(key);
             }
         }
         limit.count(roster);
@@ -137,13 +137,12 @@ impl Limit {
     }
 
     fn count(&mut self, roster: &Roster) {
-        for entry in &roster.entries {
-            if !self.has(entry.key) {
+        for entry in roster.all() {
+            if !self.has(&entry.key) {
                 continue;
             }
             self.circuits += 1;
-            let listed = entry.listed.and_then(|index| roster.lists.circuits().get(index));
-            self.lines += listed.map_or(0, |listed| listed.rows);
+            self.lines += entry.listed.map_or(0, |index| roster.lists.rows_of(index));
         }
     }
 

@@ -17,7 +17,7 @@ use crate::tables::plant::Plant;
 /// # Errors
 /// Where a list can't be read any more.
 pub fn rows(plant: &Plant, lists: &Lists, audits: &[CircuitAudit]) -> Result<(Vec<ListedRow>, u64), ReadError> {
-    let all: u64 = lists.circuits().iter().map(|circuit| circuit.rows).sum();
+    let all: u64 = (0..lists.circuits().len()).map(|index| lists.rows_of(index)).sum();
     let keeps_all = all <= plant.policy.bounds.lines_rows;
     let mut rows = Vec::new();
     let mut left_out = 0;

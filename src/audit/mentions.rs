@@ -47,7 +47,7 @@ pub struct Mention {
 pub fn mentions(roster: &Roster, text: &str) -> Result<Vec<Mention>, ReadError> {
     let wanted = Wanted(text.trim().to_lowercase());
     let of_circuits: Result<Vec<Vec<Mention>>, ReadError> =
-        roster.entries.par_iter().map(|entry| of_circuit(roster, entry, &wanted)).collect();
+        (0..roster.len()).into_par_iter().map(|index| of_circuit(roster, &roster.entry(index), &wanted)).collect();
     let mut all = of_tables(roster, &wanted);
     all.extend(of_circuits?.into_iter().flatten());
     all.sort_by(|a, b| (a.by, &a.place, a.origin).cmp(&(b.by, &b.place, b.origin)));

@@ -67,7 +67,7 @@ impl Wishes {
         wishes: &[String],
         given: &mut dyn FnMut(Origin, &str) -> Result<String, ReadError>,
     ) -> Result<Self, WishError> {
-        let paths: Vec<String> = roster.entries.iter().map(|entry| entry.key.path()).collect();
+        let paths: Vec<String> = roster.all().map(|entry| entry.key.path()).collect();
         let mut all = Self::default();
         for wish in wishes {
             let (left, value) = wish
@@ -91,10 +91,10 @@ impl Wishes {
         value: &str,
     ) -> Result<(), WishError> {
         let entry = entry_at(roster, paths, place)?;
-        let circuit = roster.circuit(entry)?.0;
+        let circuit = roster.circuit(&entry)?.0;
         let (position, column) = position_and_column(&circuit, target)?;
         let origin = line_at(roster.plant, &circuit, position)?;
-        let before = text_of_line(roster, entry, origin, column)?;
+        let before = text_of_line(roster, &entry, origin, column)?;
         let what = format!("{}, {position}: {column}", entry.key.path());
         self.add(roster.plant, what, CellEdit { origin, column, before, text: value.to_owned() });
         self.pallets.insert((entry.key.plant.clone(), entry.key.pallet.clone()));
@@ -134,10 +134,9 @@ impl Wishes {
                 let what = format!("load station {}: {column}", station.station);
                 self.add(plant, what, CellEdit { origin: station.origin, column, before, text: value.to_owned() });
                 let there = roster
-                    .entries
-                    .iter()
+                    .all()
                     .filter(|entry| entry.service.is_some_and(|service| service.station.as_str() == station.station));
-                self.pallets.extend(there.map(|entry| (entry.key.plant.clone(), entry.key.pallet.clone())));
+                self.pallets.extend(there.map(|entry| (entry.key.plant, entry.key.pallet)));
                 Ok(())
             }
             (None, Some((column, entry))) => {
@@ -191,9 +190,9 @@ impl Wishes {
         if parts.is_empty() {
             return Ok(());
         }
-        for entry in &roster.entries {
+        for entry in roster.all() {
             let is_user = |line: &crate::tables::line::Line| matches!(line.part, crate::tables::line::PartRef::Known(part) if parts.contains(&part));
-            if roster.circuit(entry)?.0.lines.iter().any(is_user) {
+            if roster.circuit(&entry)?.0.lines.iter().any(is_user) {
                 self.pallets.insert((entry.key.plant.clone(), entry.key.pallet.clone()));
             }
         }
@@ -207,9 +206,9 @@ fn column_of(table: Table, text: &str) -> Option<&'static str> {
     table.columns().iter().map(|column| column.name).find(|name| folded(name) == wanted)
 }
 
-fn entry_at<'r, 'a>(roster: &'r Roster<'a>, paths: &[String], place: &str) -> Result<&'r Entry<'a>, WishError> {
+fn entry_at<'a>(roster: &Roster<'a>, paths: &[String], place: &str) -> Result<Entry<'a>, WishError> {
     let index = named(place, "circuit", paths).map_err(|error| WishError::Words(error.to_string()))?;
-    roster.entries.get(index).ok_or_else(|| WishError::Words(format!("There is no circuit '{}'.", escaped(place))))
+    Ok(roster.entry(index))
 }
 
 /// `C4.qty` is the column qty of position C4; a position may itself have a point.

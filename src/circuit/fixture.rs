@@ -51,8 +51,8 @@ pub struct FixtureAudit {
 pub fn load_fixture(roster: &Roster, ground: &Ground, fixture: Range<usize>) -> Result<FixtureAudit, ReadError> {
     let mut circuits = Vec::with_capacity(fixture.len());
     let mut notes = Vec::new();
-    for entry in &roster.entries[fixture] {
-        let (circuit, mut of_circuit) = roster.circuit(entry)?;
+    for entry in roster.entries(fixture) {
+        let (circuit, mut of_circuit) = roster.circuit(&entry)?;
         circuits.push(circuit);
         notes.append(&mut of_circuit);
     }

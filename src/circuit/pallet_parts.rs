@@ -1,6 +1,6 @@
 //! Which part of a run audits which pallet, where the parts read files of their own.
 
-use crate::read::{ListedCircuit, Lists};
+use crate::read::Lists;
 use crate::tables::circuit::{CircuitKey, Name};
 use crate::tables::origin::SourceId;
 
@@ -25,11 +25,10 @@ impl PalletParts {
     pub fn of(lists: &Lists, part_of: impl Fn(SourceId) -> u32) -> Self {
         let mut pallets: Vec<PartedPallet> = Vec::new();
         let mut first = SourceId::MAX;
-        for (index, circuit) in lists.circuits().iter().enumerate() {
-            let key = &circuit.key;
-            let is_same = |last: &PartedPallet| last.plant == key.plant && last.pallet == key.pallet;
-            if !pallets.last().is_some_and(is_same) {
-                let (plant, pallet) = (key.plant.clone(), key.pallet.clone());
+        let mut before = None;
+        for (index, ranked) in lists.keys().iter().enumerate() {
+            if before.replace(ranked.pallet()) != Some(ranked.pallet()) {
+                let CircuitKey { plant, pallet, .. } = lists.names().key(*ranked);
                 pallets.push(PartedPallet { plant, pallet, owner: 0, others: Vec::new() });
                 first = SourceId::MAX;
             }
@@ -60,15 +59,14 @@ impl PalletParts {
     pub fn at_edges(lists: &Lists) -> Vec<[Name; 2]> {
         /// A pallet may be one in so many circuits of the part.
         const SMALL: usize = 16;
-        let circuits = lists.circuits();
+        let keys = lists.keys();
         let Some((first, last)) = lists.outermost() else { return Vec::new() };
         let of_pallet = |index: usize| -> Option<[Name; 2]> {
-            let key = &circuits.get(index)?.key;
-            let place =
-                |circuit: &ListedCircuit| (&circuit.key.plant, &circuit.key.pallet).cmp(&(&key.plant, &key.pallet));
-            let from = circuits.partition_point(|circuit| place(circuit).is_lt());
-            let count = circuits.partition_point(|circuit| place(circuit).is_le()) - from;
-            (count * SMALL <= circuits.len()).then(|| [key.plant.clone(), key.pallet.clone()])
+            let own = *keys.get(index)?;
+            let from = keys.partition_point(|key| key.pallet() < own.pallet());
+            let count = keys.partition_point(|key| key.pallet() <= own.pallet()) - from;
+            let CircuitKey { plant, pallet, .. } = lists.names().key(own);
+            (count * SMALL <= keys.len()).then_some([plant, pallet])
         };
         let mut edges: Vec<[Name; 2]> = [first, last].into_iter().filter_map(of_pallet).collect();
         edges.dedup();

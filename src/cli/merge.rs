@@ -153,7 +153,7 @@ fn complete(
     }
     let lists = &reading.lists;
     let roster = Roster::of(&reading.plant, lists);
-    if !roster.fixtures.iter().any(|range| is_missing(roster.entries[range.start].key)) {
+    if !roster.fixtures.iter().any(|range| is_missing(&roster.entry(range.start).key)) {
         return Ok(None);
     }
     let of = shares.of;

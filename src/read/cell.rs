@@ -110,26 +110,57 @@ enum Held {
         count: u32,
         is_plain: bool,
         has_stray_text: bool,
+        /// Whether its cells stand otherwise in the file, so that they are kept beside it.
+        is_beside: bool,
     },
 }
 
-/// The texts of the cells of some rows one behind the other, and where each ends.
+/// The texts of some rows, which are one sign apart within a row.
 #[derive(Debug, Default)]
 struct TextRows {
-    all: String,
-    ends: Vec<u32>,
+    /// The text of the whole file, and where the first of the rows starts in it.
+    file: Option<(Arc<String>, usize)>,
+    /// Rows with other cells than stand in the file.
+    beside: String,
+    ends: Ends,
+}
+
+/// Where cells end, from the start of their row.
+#[derive(Debug)]
+enum Ends {
+    /// Of rows that are short, as most are.
+    Near(Vec<u8>),
+    Far(Vec<u32>),
+}
+
+impl Default for Ends {
+    fn default() -> Self {
+        Self::Near(Vec::new())
+    }
+}
+
+impl Ends {
+    fn of(all: &[u32]) -> Self {
+        let near: Result<Vec<u8>, _> = all.iter().map(|end| u8::try_from(*end)).collect();
+        near.map_or_else(|_| Self::Far(all.to_vec()), Self::Near)
+    }
+
+    fn get(&self, index: usize) -> usize {
+        match self {
+            Self::Near(all) => all.get(index).copied().unwrap_or_default().into(),
+            Self::Far(all) => all.get(index).map_or(0, |end| *end as usize),
+        }
+    }
 }
 
 impl TextRows {
-    /// Adds the cells of a row; whether one of them holds anything.
-    fn add<'a>(&mut self, texts: impl Iterator<Item = &'a str>) -> bool {
-        let mut holds_something = false;
-        for text in texts {
-            holds_something |= !is_blank(text);
-            self.all.push_str(text);
-            self.ends.push(u32::try_from(self.all.len()).unwrap_or(u32::MAX));
-        }
-        holds_something
+    /// What stands at a place of the file, or beside it.
+    fn text(&self, is_beside: bool, from: usize, end: usize) -> &str {
+        let text = match &self.file {
+            Some((file, base)) if !is_beside => file.get(base + from..base + end),
+            _ => self.beside.get(from..end),
+        };
+        text.unwrap_or_default()
     }
 }
 
@@ -143,44 +174,88 @@ impl PartialEq for GridRow {
 }
 
 /// Rows of a text table on their way, which keep their texts together.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct TextRowsMade {
-    texts: TextRows,
+    file: Option<(Arc<String>, usize)>,
+    beside: String,
+    ends: Vec<u32>,
     rows: Vec<RowMade>,
 }
 
-/// A row on its way: number, where its text starts, its first end, how many, whether text stands after a closing quote.
-type RowMade = (u32, usize, usize, usize, bool);
+/// A row on its way: where its text starts, and its first end and how many.
+#[derive(Debug)]
+struct RowMade {
+    number: u32,
+    start: usize,
+    first: usize,
+    count: usize,
+    has_stray_text: bool,
+    is_beside: bool,
+}
 
 impl TextRowsMade {
+    /// Of a text from a place on.
+    pub(crate) const fn of(file: Arc<String>, base: usize) -> Self {
+        Self { file: Some((file, base)), beside: String::new(), ends: Vec::new(), rows: Vec::new() }
+    }
+
     /// Adds a row, unless no cell of it holds anything.
-    pub(crate) fn add<'a>(&mut self, number: u32, texts: impl Iterator<Item = &'a str>, has_stray_text: bool) {
-        let (start, first) = (self.texts.all.len(), self.texts.ends.len());
-        if self.texts.add(texts) {
-            self.rows.push((number, start, first, self.texts.ends.len() - first, has_stray_text));
-        } else {
-            self.texts.all.truncate(start);
-            self.texts.ends.truncate(first);
+    ///
+    /// * `from` – where it starts in the file, if its cells are what stands there, one sign apart
+    pub(crate) fn add<'a>(
+        &mut self,
+        number: u32,
+        from: Option<usize>,
+        cells: impl Iterator<Item = &'a str> + Clone,
+        has_stray_text: bool,
+    ) {
+        if cells.clone().all(is_blank) {
+            return;
         }
+        let base = self.file.as_ref().map_or(0, |(_, base)| *base);
+        self.add_cells(number, from.map(|from| from - base), cells, has_stray_text);
+    }
+
+    /// * `in_file` – where they start in the file, if they stand there
+    fn add_cells<'a>(
+        &mut self,
+        number: u32,
+        in_file: Option<usize>,
+        cells: impl Iterator<Item = &'a str>,
+        has_stray_text: bool,
+    ) {
+        let (start, first) = (in_file.unwrap_or(self.beside.len()), self.ends.len());
+        let mut end = 0;
+        for cell in cells {
+            if in_file.is_none() {
+                self.beside.push_str(cell);
+                self.beside.push(' ');
+            }
+            self.ends.push(small(end + cell.len()));
+            end += cell.len() + 1;
+        }
+        let (count, is_beside) = (self.ends.len() - first, in_file.is_none());
+        self.rows.push(RowMade { number, start, first, count, has_stray_text, is_beside });
     }
 
     /// The rows.
     pub(crate) fn finish(self) -> Vec<GridRow> {
-        let Self { mut texts, rows } = self;
-        texts.all.shrink_to_fit();
-        texts.ends.shrink_to_fit();
-        let texts = Arc::new(texts);
-        let small = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-        let row = |(number, start, first, count, has_stray_text): RowMade| {
-            let end = count.checked_sub(1).and_then(|last| texts.ends.get(first + last)).copied();
-            let text = texts.all.get(start..end.map_or(start, |end| end as usize)).unwrap_or_default();
-            let is_plain = is_plain(text);
+        let Self { file, mut beside, ends, rows } = self;
+        beside.shrink_to_fit();
+        let texts = Arc::new(TextRows { file, beside, ends: Ends::of(&ends) });
+        let row = |RowMade { number, start, first, count, has_stray_text, is_beside }: RowMade| {
+            let length = count.checked_sub(1).map_or(0, |last| texts.ends.get(first + last));
+            let is_plain = is_plain(texts.text(is_beside, start, start + length));
             let (start, first, count) = (small(start), small(first), small(count));
-            let held = Held::Text { texts: Arc::clone(&texts), start, first, count, is_plain, has_stray_text };
-            GridRow { number, held }
+            let texts = Arc::clone(&texts);
+            GridRow { number, held: Held::Text { texts, start, first, count, is_plain, has_stray_text, is_beside } }
         };
         rows.into_iter().map(row).collect()
     }
+}
+
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 impl Default for Held {
@@ -211,6 +286,13 @@ impl GridRow {
     }
 }
 
+impl GridRow {
+    /// What each cell of a row of text takes besides its text.
+    pub(crate) const fn room_of_cell(row: &[u8]) -> u64 {
+        if row.len() <= u8::MAX as usize { 1 } else { size_of::<u32>() as u64 }
+    }
+}
+
 impl Cells for GridRow {
     fn count(&self) -> usize {
         match &self.held {
@@ -224,14 +306,14 @@ impl Cells for GridRow {
             Held::Sheet(cells) => {
                 cells.get(index).map_or(CellRef::EMPTY, |cell| CellRef { text: &cell.text, is: cell.is })
             }
-            Held::Text { texts, start, first, count, .. } => {
+            Held::Text { texts, start, first, count, is_beside, .. } => {
                 if index >= *count as usize {
                     return CellRef::EMPTY;
                 }
-                let end_of = |index: usize| texts.ends.get(*first as usize + index).copied().unwrap_or_default();
-                let from = if index == 0 { *start } else { end_of(index - 1) };
-                let text = texts.all.get(from as usize..end_of(index) as usize);
-                CellRef { text: text.unwrap_or_default(), is: Is::Text }
+                let (start, at) = (*start as usize, *first as usize + index);
+                let from = if index == 0 { 0 } else { texts.ends.get(at - 1) + 1 };
+                let text = texts.text(*is_beside, start + from, start + texts.ends.get(at));
+                CellRef { text, is: Is::Text }
             }
         }
     }
@@ -257,11 +339,9 @@ impl GridRow {
 
     /// A row of a text table.
     pub(crate) fn of_texts<'a>(number: u32, texts: impl Iterator<Item = &'a str>) -> Self {
-        let mut own = TextRows::default();
-        own.add(texts);
-        let (is_plain, count) = (is_plain(&own.all), u32::try_from(own.ends.len()).unwrap_or(u32::MAX));
-        let texts = Arc::new(own);
-        Self { number, held: Held::Text { texts, start: 0, first: 0, count, is_plain, has_stray_text: false } }
+        let mut made = TextRowsMade { file: None, beside: String::new(), ends: Vec::new(), rows: Vec::new() };
+        made.add_cells(number, None, texts, false);
+        made.finish().pop().unwrap_or_default()
     }
 
     /// The row of a text table, saying whether text stands after a closing quote.

@@ -1,27 +1,75 @@
 //! The circuits table: service data per circuit.
 
 use std::hash::{BuildHasher, Hash, Hasher};
+use std::sync::Arc;
 
 use hashbrown::{DefaultHashBuilder, HashMap};
 use rayon::prelude::*;
 
-use crate::tables::circuit::{CircuitKey, Service};
+use crate::tables::circuit::Service;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::place_names::{PlaceNames, Ranks, SeenKey, SeenNames};
 use crate::tables::services::{ServiceRow, Services};
 
 use super::cell::{Cells, GridRow};
+use super::header::Layout;
+use super::lists::keys::SeenKeys;
 use super::note::{repeated_with, row_note};
 use super::record::Record;
-use super::table::Grid;
 
 /// Rows that a thread reads at a time.
 const ROWS: usize = 1024;
+/// Rows that are read before what they say is put with the rest.
+const WAVE: usize = 64 * ROWS;
 
-/// What rows say, each with the hash of its cells; rows; notes.
+/// The table as it is read: what it says, before the names of all tables are put in order.
+#[derive(Debug, Default)]
+pub(crate) struct ReadCircuits {
+    pub source: SourceId,
+    pub names: SeenNames,
+    /// The circuits, in the order in which they come up.
+    keys: Vec<SeenKey>,
+    /// The first row of each.
+    rows: Vec<RowRead>,
+    said: Vec<Service>,
+    pub set_aside: u64,
+}
+
+/// A row: its number, and the place of what it says.
+#[derive(Clone, Copy, Debug)]
+struct RowRead {
+    row: u32,
+    says: u32,
+}
+
+impl ReadCircuits {
+    /// The same, read from this source.
+    pub(crate) fn of_source(self, source: SourceId) -> Self {
+        Self { source, ..self }
+    }
+
+    /// The rows in key order.
+    ///
+    /// * `numbers` – of the names, as they are ranked
+    pub(crate) fn ranked(self, numbers: &[u32], ranks: &Ranks, names: Arc<PlaceNames>) -> Services {
+        let ranked = |(key, RowRead { row, says }): (SeenKey, RowRead)| ServiceRow {
+            key: ranks.of(key.renumbered(numbers)),
+            row,
+            says,
+        };
+        let mut rows: Vec<ServiceRow> = self.keys.into_iter().zip(self.rows).map(ranked).collect();
+        rows.par_sort_unstable();
+        Services::of(self.source, names, rows, self.said)
+    }
+}
+
+/// What rows say, each with the hash of its cells; rows, one for each, with their names; notes.
 #[derive(Default)]
 struct ChunkRead {
     said: Vec<(u64, Service)>,
-    rows: Vec<ServiceRow>,
+    names: SeenNames,
+    keys: Vec<SeenKey>,
+    rows: Vec<RowRead>,
     notes: Vec<InputNote>,
 }
 
@@ -31,56 +79,80 @@ struct Example<'a> {
     says: u32,
 }
 
-/// The rows of the table, the first of each circuit, and how many rows were set aside.
-pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) -> (Services, u64) {
-    let places = ["plant", "pallet", "fixture", "circuit"].map(|name| grid.layout.slot(name));
+/// Reads the table; `source` is that of the notes.
+pub(crate) fn read(
+    layout: &Layout,
+    mut rows: Vec<GridRow>,
+    source: SourceId,
+    notes: &mut Vec<InputNote>,
+) -> ReadCircuits {
+    let places = ["plant", "pallet", "fixture", "circuit"].map(|name| layout.slot(name));
     let hasher = DefaultHashBuilder::default();
-    let chunks: Vec<ChunkRead> =
-        grid.rows.par_chunks(ROWS).map(|rows| read_chunk(grid, &places, rows, source, &hasher)).collect();
-    let mut said: Vec<Service> = Vec::new();
-    let mut known: HashMap<u64, Vec<u32>> = HashMap::new();
-    let mut rows: Vec<ServiceRow> = Vec::with_capacity(grid.rows.len());
-    for chunk in chunks {
-        let numbers: Vec<u32> = chunk
-            .said
-            .into_iter()
-            .map(|(hash, service)| {
-                let alike = known.entry(hash).or_default();
-                let same = alike.iter().find(|says| said.get(**says as usize) == Some(&service));
-                same.copied().unwrap_or_else(|| {
-                    let says = u32::try_from(said.len()).unwrap_or(u32::MAX);
-                    said.push(service);
-                    alike.push(says);
-                    says
-                })
-            })
-            .collect();
-        let number = |says: u32| numbers.get(says as usize).copied().unwrap_or_default();
-        rows.extend(chunk.rows.into_iter().map(|row| ServiceRow { says: number(row.says), ..row }));
-        notes.extend(chunk.notes);
-    }
-    // The first row of a circuit comes first.
-    rows.par_sort_unstable();
+    let mut said = Said::default();
+    let mut keys = SeenKeys::with_room(rows.len());
+    let mut kept: Vec<RowRead> = Vec::with_capacity(rows.len());
     let mut set_aside = 0;
-    rows.dedup_by(|again, first| {
-        let is_repeated = again.key == first.key;
-        if is_repeated {
-            let at = grid.rows.binary_search_by_key(&again.row, |row| row.number).ok();
-            let shown = at.and_then(|at| grid.rows.get(at)).map(GridRow::shown).unwrap_or_default();
-            let both = said.get(first.says as usize).zip(said.get(again.says as usize));
-            let same = repeated_with(&both.map(|(first, again)| first.differing(again)).unwrap_or_default());
-            let message = format!("Row {} has this circuit already, with {same}. The first row counts.", first.row);
-            notes.push(row_note(NoteKind::SetAside, Origin { source, row: again.row }, shown, message));
-            set_aside += 1;
+    // Taken from the end, in reverse: the room of rows that are read is given back while what they say needs some.
+    rows.reverse();
+    while !rows.is_empty() {
+        let mut wave = rows.split_off(rows.len().saturating_sub(WAVE));
+        wave.reverse();
+        rows.shrink_to_fit();
+        let chunks: Vec<ChunkRead> =
+            wave.par_chunks(ROWS).map(|rows| read_chunk(layout, &places, rows, source, &hasher)).collect();
+        for (given, chunk) in wave.chunks(ROWS).zip(chunks) {
+            notes.extend(chunk.notes);
+            let says: Vec<u32> = chunk.said.into_iter().map(|(hash, service)| said.number_of(hash, service)).collect();
+            let names = keys.names.take_in(&chunk.names);
+            for ((given, key), row) in given.iter().zip(chunk.keys).zip(chunk.rows) {
+                let row = RowRead { says: says.get(row.says as usize).copied().unwrap_or_default(), ..row };
+                let (number, is_new) = keys.number_of(key.renumbered(&names));
+                match kept.get(number as usize) {
+                    Some(first) if !is_new => {
+                        notes.push(repeated(given, Origin { source, row: row.row }, *first, row, &said.all));
+                        set_aside += 1;
+                    }
+                    _ => kept.push(row),
+                }
+            }
         }
-        is_repeated
-    });
-    (Services::of(source, rows, said), set_aside)
+    }
+    let (names, keys) = keys.into_parts();
+    ReadCircuits { source, names, keys, rows: kept, said: said.all, set_aside }
+}
+
+/// What rows say, each saying once.
+#[derive(Default)]
+struct Said {
+    all: Vec<Service>,
+    known: HashMap<u64, Vec<u32>>,
+}
+
+impl Said {
+    /// The place of what a row says.
+    fn number_of(&mut self, hash: u64, service: Service) -> u32 {
+        let alike = self.known.entry(hash).or_default();
+        let same = alike.iter().find(|says| self.all.get(**says as usize) == Some(&service));
+        same.copied().unwrap_or_else(|| {
+            let says = u32::try_from(self.all.len()).unwrap_or(u32::MAX);
+            self.all.push(service);
+            alike.push(says);
+            says
+        })
+    }
+}
+
+/// That the circuit of a row has one already.
+fn repeated(given: &GridRow, origin: Origin, first: RowRead, again: RowRead, said: &[Service]) -> InputNote {
+    let both = said.get(first.says as usize).zip(said.get(again.says as usize));
+    let same = repeated_with(&both.map(|(first, again)| first.differing(again)).unwrap_or_default());
+    let message = format!("Row {} has this circuit already, with {same}. The first row counts.", first.row);
+    row_note(NoteKind::SetAside, origin, given.shown(), message)
 }
 
 /// Reads rows that stand together; one that says the same as an earlier one, cell for cell, is not read again.
 fn read_chunk(
-    grid: &Grid,
+    layout: &Layout,
     places: &[Option<usize>; 4],
     rows: &[GridRow],
     source: SourceId,
@@ -88,8 +160,8 @@ fn read_chunk(
 ) -> ChunkRead {
     let mut chunk = ChunkRead { rows: Vec::with_capacity(rows.len()), ..ChunkRead::default() };
     let mut examples: HashMap<u64, Example> = HashMap::new();
-    let width = grid.layout.end();
-    let is_key = |index: usize| places.iter().flatten().any(|slot| grid.layout.first + slot == index);
+    let width = layout.end();
+    let is_key = |index: usize| places.iter().flatten().any(|slot| layout.first + slot == index);
     for row in rows {
         let others = || (0..row.count().max(width)).filter(|index| !is_key(*index));
         let mut state = hasher.build_hasher();
@@ -105,7 +177,7 @@ fn read_chunk(
             Some(example) => example.says,
             None => {
                 let before = chunk.notes.len();
-                let service = read_row(grid, places, row, source, &mut chunk.notes);
+                let service = read_row(layout, places, row, source, &mut chunk.notes);
                 let says = u32::try_from(chunk.said.len()).unwrap_or(u32::MAX);
                 chunk.said.push((hash, Service { origin: Origin::default(), ..service }));
                 if may_be_known && chunk.notes.len() == before {
@@ -114,36 +186,33 @@ fn read_chunk(
                 says
             }
         };
-        chunk.rows.push(ServiceRow { key: key_of(grid, places, row), row: row.number, says });
+        chunk.keys.push(key_of(layout, places, row, &mut chunk.names));
+        chunk.rows.push(RowRead { row: row.number, says });
     }
     chunk
 }
 
 /// The circuit of a row; what is odd about its cells is noted where the row is read.
-fn key_of(grid: &Grid, places: &[Option<usize>; 4], row: &GridRow) -> CircuitKey {
+fn key_of(layout: &Layout, places: &[Option<usize>; 4], row: &GridRow, names: &mut SeenNames) -> SeenKey {
     let mut unsaid = Vec::new();
-    let mut record = Record::new(&grid.layout, row, Origin::default(), "", &mut unsaid);
-    let mut key = CircuitKey {
-        plant: record.key(places[0]).into(),
-        pallet: record.key(places[1]).into(),
-        fixture: record.key(places[2]).into(),
-        circuit: record.key(places[3]).into(),
+    let mut record = Record::new(layout, row, Origin::default(), "", &mut unsaid);
+    let mut name = |slot: Option<usize>, or: &str| {
+        let cell = record.key(slot);
+        names.number_of(if cell.is_empty() { or } else { &cell })
     };
-    if key.circuit.is_empty() {
-        key.circuit = "1".into();
-    }
-    key
+    let [plant, pallet, fixture, circuit] = *places;
+    SeenKey([name(plant, ""), name(pallet, ""), name(fixture, ""), name(circuit, "1")])
 }
 
 fn read_row(
-    grid: &Grid,
+    layout: &Layout,
     places: &[Option<usize>; 4],
     row: &GridRow,
     source: SourceId,
     notes: &mut Vec<InputNote>,
 ) -> Service {
     let origin = Origin { source, row: row.number };
-    let mut record = Record::new(&grid.layout, row, origin, "The rules that need it are not assessed.", notes);
+    let mut record = Record::new(layout, row, origin, "The rules that need it are not assessed.", notes);
     if !row.is_plain() {
         for slot in places {
             record.text(*slot);
@@ -152,15 +221,15 @@ fn read_row(
     let mut service = Service::read(&mut record);
     if service.temp_min > service.temp_max && service.temp_max.is_some() {
         // One of the two is wrong, and either would let a circuit pass by the other.
-        let slot = |name: &str| grid.layout.slot(name);
+        let slot = |name: &str| layout.slot(name);
         for (name, expected) in [("temp_min", "not above temp_max"), ("temp_max", "not below temp_min")] {
             let found = record.cell(slot(name)).text.to_owned();
             record.fault(slot(name), found, format!("a temperature {expected}"));
         }
         (service.temp_min, service.temp_max) = (None, None);
     }
-    let cutting = grid.layout.slot("cutting_force");
-    if service.cutting_force.is_some() && record.cell(grid.layout.slot("friction")).is_blank() {
+    let cutting = layout.slot("cutting_force");
+    if service.cutting_force.is_some() && record.cell(layout.slot("friction")).is_blank() {
         // The rule asks for both: without a word a cut that nothing holds would go by.
         let message =
             "A cutting force without friction: whether the clamps hold against it is not looked at. State friction.";

@@ -224,6 +224,15 @@ impl RowSplit {
         self.has_stray_text
     }
 
+    /// Whether its cells are what stands in the text from `start` on, one sign between two of them.
+    pub(crate) fn is_as_it_stands(&self, mut start: usize) -> bool {
+        self.spans.iter().all(|span| {
+            let follows = !span.in_scratch && span.start == start;
+            start = span.end + 1;
+            follows
+        })
+    }
+
     /// The texts of all cells; `text` is what was split.
     pub(crate) fn all<'a>(&'a self, text: &'a str) -> impl Iterator<Item = &'a str> + Clone {
         (0..self.count()).map(|index| self.get(text, index))

@@ -30,7 +30,7 @@ use super::open_document::Merged;
 use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::plant_words::PlantWords;
 use super::sheet::read_workbook;
-use super::text_file::{Dialect, HEADER_ROWS, Room, TextFile, grid, separator_line, whole_file};
+use super::text_file::{Dialect, HEADER_ROWS, ROW_ROOM, Room, TextFile, grid, separator_line, whole_file};
 
 use sheet_rows::{Found, MOST_ARE_PARTS, Rows, columns_of, share_of_kinds, share_of_parts, sums_below};
 
@@ -126,7 +126,7 @@ fn rows_of(entry: &Entry, policy: &Policy) -> Result<Vec<Rows>, ReadError> {
             || DELIMITERS.map(|delimiter| Dialect { delimiter, first: 0, rows_before: 0 }).to_vec(),
             |named| vec![named],
         );
-        let read = |dialect: Dialect| grid(&entry.name, file.text(), dialect, &policy.bounds).unwrap_or_default();
+        let read = |dialect: Dialect| grid(&file, dialect, &policy.bounds, ROW_ROOM).unwrap_or_default();
         let widest = |rows: &Vec<GridRow>| best_header(rows, policy, &BTreeSet::new()).map_or(0, |(_, score, _)| score);
         let best = dialects.into_iter().map(read).max_by_key(widest).unwrap_or_default();
         vec![(String::new(), best)]

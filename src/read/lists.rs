@@ -10,14 +10,14 @@ pub(crate) mod scan;
 pub(crate) mod table;
 
 use std::cell::RefCell;
-use std::ops::Range;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
 use crate::tables::circuit::CircuitKey;
 use crate::tables::line::Line;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::place_names::{PlaceNames, RankedKey};
 use crate::tables::policy::Bounds;
 
 use super::as_given::{CellText, GivenRow, GivenTable, given_row};
@@ -40,7 +40,6 @@ use table::{Body, ListTable};
 #[derive(Clone, Debug)]
 pub struct ListedCircuit {
     pub key: CircuitKey,
-    runs: Range<usize>,
     /// Rows of the lists that hold something for it.
     pub rows: u64,
 }
@@ -95,8 +94,14 @@ impl Whole {
 pub struct Lists {
     id: u64,
     all: Vec<List>,
+    /// In the order of the keys.
     runs: Vec<ListRun>,
-    circuits: Vec<ListedCircuit>,
+    /// Of the circuits table too.
+    names: Arc<PlaceNames>,
+    /// Of the circuits that lists name, in order.
+    keys: Vec<RankedKey>,
+    /// The first run of each circuit.
+    starts: Vec<u32>,
     parts: PartIndex,
     repeats: Repeats,
     /// Whether they are those of one part of a run, and the plant has others.
@@ -209,20 +214,43 @@ impl Lists {
 
     /// The circuits that lists name, in key order.
     #[must_use]
-    pub fn circuits(&self) -> &[ListedCircuit] {
-        &self.circuits
+    pub fn circuits(&self) -> impl ExactSizeIterator<Item = ListedCircuit> {
+        (0..self.keys.len()).map(|index| self.circuit(index))
+    }
+
+    pub(crate) fn circuit(&self, index: usize) -> ListedCircuit {
+        let key = self.keys.get(index).map(|key| self.names.key(*key)).unwrap_or_default();
+        ListedCircuit { key, rows: self.rows_of(index) }
+    }
+
+    /// The keys of the circuits, by the ranks of their names.
+    #[must_use]
+    pub fn keys(&self) -> &[RankedKey] {
+        &self.keys
+    }
+
+    /// The names of all circuits, those of the circuits table too.
+    #[must_use]
+    pub fn names(&self) -> &PlaceNames {
+        &self.names
+    }
+
+    /// Rows of the lists that hold something for a circuit.
+    #[must_use]
+    pub fn rows_of(&self, index: usize) -> u64 {
+        self.runs_of(index).iter().map(|run| u64::from(run.rows)).sum()
     }
 
     /// The index of a circuit, where a list names it.
     #[must_use]
     pub fn find(&self, key: &CircuitKey) -> Option<usize> {
-        self.circuits.binary_search_by(|circuit| circuit.key.cmp(key)).ok()
+        self.keys.binary_search(&self.names.find(key)?).ok()
     }
 
     /// The circuits of the first and of the last row, files in their order.
     #[must_use]
     pub fn outermost(&self) -> Option<(usize, usize)> {
-        let runs = (0..self.circuits.len()).flat_map(|index| self.runs_of(index).iter().map(move |run| (run, index)));
+        let runs = (0..self.keys.len()).flat_map(|index| self.runs_of(index).iter().map(move |run| (run, index)));
         let place = |(run, _): &(&ListRun, usize)| (run.list, run.offset);
         let first = runs.clone().min_by_key(place)?;
         runs.max_by_key(place).map(|last| (first.1, last.1))
@@ -241,8 +269,7 @@ impl Lists {
     /// # Errors
     /// Where the file has changed or gone since it was opened.
     pub fn lines(&self, index: usize) -> Result<Parsed, ReadError> {
-        let rows = self.circuits.get(index).map_or(0, |circuit| circuit.rows);
-        let lines = Vec::with_capacity(usize::try_from(rows).unwrap_or_default());
+        let lines = Vec::with_capacity(usize::try_from(self.rows_of(index)).unwrap_or_default());
         let mut reader = LineReader { of: self, parsed: Parsed { lines, notes: Vec::new() } };
         self.visit(self.runs_of(index), &mut reader)?;
         Ok(reader.parsed)
@@ -288,8 +315,7 @@ impl Lists {
         if self.all.iter().all(|list| list.strays.is_empty()) {
             return Vec::new();
         }
-        let runs = self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default();
-        let mut lists: Vec<u32> = runs.iter().map(|run| run.list).collect();
+        let mut lists: Vec<u32> = self.runs_of(index).iter().map(|run| run.list).collect();
         lists.sort_unstable();
         lists.dedup();
         let strays = lists.iter().filter_map(|list| self.all.get(*list as usize)).flat_map(|list| &list.strays);
@@ -325,7 +351,9 @@ impl Lists {
     }
 
     fn runs_of(&self, index: usize) -> &[ListRun] {
-        self.circuits.get(index).and_then(|circuit| self.runs.get(circuit.runs.clone())).unwrap_or_default()
+        let place = |index: usize| self.starts.get(index).map(|start| *start as usize);
+        let end = place(index + 1).unwrap_or(self.runs.len());
+        place(index).and_then(|start| self.runs.get(start..end)).unwrap_or_default()
     }
 
     /// Shows a visitor every row of some runs that holds something.

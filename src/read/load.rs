@@ -13,6 +13,7 @@ use crate::tables::policy::{NamedFile, Policy};
 
 use super::as_given::{CellText, GivenTable, given_row};
 use super::cell::{GridRow, clean};
+use super::circuits::{self, ReadCircuits};
 use super::collector::{Sheet, SheetForm};
 use super::edited::EditedCells;
 use super::error::{Problems, ReadError};
@@ -28,7 +29,7 @@ use super::shares::{Parting, Shares};
 use super::sheet::read_workbook;
 use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
 use super::text_file::{HEADER_ROWS, Room, TextFile, sha256, whole_file};
-use super::{Reading, circuits, components, orders, policy, stations, waivers};
+use super::{Reading, components, orders, policy, stations, waivers};
 
 /// What a file or sheet turned out to hold.
 #[derive(Debug)]
@@ -96,7 +97,7 @@ pub(crate) fn plant(
     // Lists are scanned as soon as they are loaded, beside the loading of the other tables.
     let part = |entry: &Entry| -> Result<Vec<Part>, ReadError> {
         let loaded = load(entry, &policy, policy_source.as_ref(), &room)?;
-        Ok(loaded.into_par_iter().map(|part| Part::of(part, &policy, compare)).collect())
+        Ok(loaded.into_par_iter().map(|part| Part::of(part, &policy, compare, !edits.is_empty())).collect())
     };
     let loaded: Vec<Result<Vec<Part>, ReadError>> = files.par_iter().map(part).collect();
     let mut problems = Problems::default();
@@ -109,20 +110,26 @@ pub(crate) fn plant(
     Ok(reading)
 }
 
-/// A file or sheet, its list scanned.
+/// A file or sheet, its list scanned; the circuits table, which may have very many rows, is read at once.
 #[derive(Debug)]
 enum Part {
     Small(Loaded<Grid>),
+    Circuits(Loaded<ReadCircuits>),
     List(Source, Box<Result<Scanned, ReadError>>),
 }
 
 impl Part {
-    fn of(loaded: Loaded<TableOrList>, policy: &Policy, compare: bool) -> Self {
-        let Loaded { source, notes, body } = loaded;
+    /// * `is_edited` – whether rows may be changed before they are read
+    fn of(loaded: Loaded<TableOrList>, policy: &Policy, compare: bool, is_edited: bool) -> Self {
+        let Loaded { source, mut notes, body } = loaded;
         match body {
             Some(TableOrList::List(list)) => {
                 let list = Loaded { source: source.clone(), notes, body: Some(*list) };
                 Self::List(source, Box::new(first_pass_decoded(list, policy, compare)))
+            }
+            Some(TableOrList::Table(grid)) if grid.layout.table == Table::Circuits && !is_edited => {
+                let read = circuits::read(&grid.layout, grid.rows, 0, &mut notes);
+                Self::Circuits(Loaded { source, notes, body: Some(read) })
             }
             Some(TableOrList::Table(grid)) => Self::Small(Loaded { source, notes, body: Some(grid) }),
             None => Self::Small(Loaded { source, notes, body: None }),
@@ -508,7 +515,9 @@ fn assemble(
     let mut plant = Plant::empty(policy);
     let mut grids: Vec<(SourceId, Grid)> = Vec::new();
     let mut lists: Vec<(SourceId, Result<Scanned, ReadError>)> = Vec::new();
+    let mut circuits = None;
     for (id, part) in (0_u32..).zip(loaded) {
+        let here = |note: InputNote| InputNote { origin: Origin { source: id, ..note.origin }, ..note };
         match part {
             Part::List(source, scanned) => {
                 plant.sources.push(source);
@@ -516,9 +525,13 @@ fn assemble(
             }
             Part::Small(Loaded { source, notes, body }) => {
                 plant.sources.push(source);
-                let here = |note: InputNote| InputNote { origin: Origin { source: id, ..note.origin }, ..note };
                 plant.notes.extend(notes.into_iter().map(here));
                 grids.extend(body.map(|grid| (id, grid)));
+            }
+            Part::Circuits(Loaded { source, notes, body }) => {
+                plant.sources.push(source);
+                plant.notes.extend(notes.into_iter().map(here));
+                circuits = body.map(|read| read.of_source(id));
             }
         }
     }
@@ -535,11 +548,21 @@ fn assemble(
                 own.header = grid.layout.header_cells();
             }
         }
-        read_table(&mut plant, *source, grid, &mut parts);
+        if grid.layout.table == Table::Circuits {
+            circuits = Some(circuits::read(&grid.layout, std::mem::take(&mut grid.rows), *source, &mut plant.notes));
+        } else {
+            read_table(&mut plant, *source, grid, &mut parts);
+        }
+    }
+    if let Some(read) = &circuits {
+        plant.has_circuits = true;
+        if let Some(place) = plant.sources.get_mut(read.source as usize) {
+            place.rows_set_aside += read.set_aside;
+        }
     }
     // Many rows: given back beside what follows.
     rayon::spawn(move || drop(grids));
-    let lists = Lists::build(lists, parts, &mut plant, &mut problems, edits);
+    let lists = Lists::build(lists, parts, &mut plant, &mut problems, edits, circuits);
     problems.finish()?;
     plant.notes.sort_by_key(|note| note.origin);
     Ok(Reading { plant, lists })
@@ -554,12 +577,6 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
             (plant.components, plant.part_index, plant.repeated_parts) =
                 (read.components, read.index.into(), read.repeated);
             read.set_aside
-        }
-        Table::Circuits => {
-            plant.has_circuits = true;
-            let (services, set_aside) = circuits::read(grid, source, notes);
-            plant.services = services;
-            set_aside
         }
         Table::Stations => {
             plant.has_stations = true;
@@ -579,7 +596,7 @@ fn read_table(plant: &mut Plant, source: SourceId, grid: &Grid, parts: &mut Part
             plant.waivers = waivers;
             set_aside
         }
-        Table::Lists => 0,
+        Table::Circuits | Table::Lists => 0,
     };
     if let Some(place) = plant.sources.get_mut(source as usize) {
         place.rows_set_aside += set_aside;

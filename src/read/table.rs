@@ -16,7 +16,7 @@ use super::note::{row_note, rows_in_words};
 use super::number::{ColumnStyle, Evidence};
 use super::open_document::Merged;
 use super::shown_unit::take_shown_units;
-use super::text_file::{HEADER_ROWS, TextFile, TextHead, grid};
+use super::text_file::{CIRCUIT_ROOM, HEADER_ROWS, ROW_ROOM, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
 #[derive(Clone, Debug)]
@@ -252,7 +252,8 @@ pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<
     loaded.source.remarks.clone_from(&file.remarks);
     let head = TextHead::find(&file.name, &file.sample()?, &names)?;
     let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
-    let mut rows = grid(&file.name, file.text(), head.dialect, &policy.bounds)?;
+    let row_room = if table == Table::Circuits { CIRCUIT_ROOM } else { ROW_ROOM };
+    let mut rows = grid(file, head.dialect, &policy.bounds, row_room)?;
     rows.retain(|row| row.number > last);
     let grid = finish(&mut loaded, layout, rows, &SheetForm::default(), head.dialect.delimiter == b';');
     loaded.body = Some(grid);

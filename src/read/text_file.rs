@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::SystemTime;
 
@@ -23,7 +24,7 @@ use super::sheet::content_name;
 #[derive(Debug)]
 pub(crate) enum Store {
     /// Decoded, or small.
-    Memory(Box<str>),
+    Memory(Arc<String>),
     /// UTF-8 on disk, kept open.
     Open(File),
     /// UTF-8 on disk, opened for each reading.
@@ -101,9 +102,10 @@ fn regular_file(name: &str, path: &Path) -> Result<File, ReadError> {
 pub(crate) fn whole_file(name: &str, path: &Path, most_mib: u64, key: &str) -> Result<Vec<u8>, ReadError> {
     let io = |error: std::io::Error| ReadError::io(name, &error);
     let file = regular_file(name, path)?;
-    file_size(name, file.metadata().map_err(io)?.len(), most_mib, key)?;
-    let mut bytes = Vec::new();
+    let length = file.metadata().map_err(io)?.len();
+    file_size(name, length, most_mib, key)?;
     // One byte more tells that the file has grown since.
+    let mut bytes = Vec::with_capacity(usize::try_from(length + 1).unwrap_or_default());
     file.take((most_mib << 20) + 1).read_to_end(&mut bytes).map_err(io)?;
     file_size(name, bytes.len() as u64, most_mib, key)?;
     Ok(bytes)
@@ -187,16 +189,16 @@ impl TextFile {
         if encoding != Encoding::Utf8 {
             remarks.push(format!("Read as {}.", encoding.name()));
         }
-        let text = decoded(bytes, encoding);
+        let mut text = decoded(bytes, encoding);
         if text.contains('\u{fffd}') {
             remarks.push("Some bytes can't be decoded; a sign stands in their place.".to_owned());
         }
-        let text = text.into_boxed_str();
+        text.shrink_to_fit();
         Ok(Self {
             name: name.to_owned(),
             path: path.to_owned(),
             length: text.len() as u64,
-            store: Store::Memory(text),
+            store: Store::Memory(Arc::new(text)),
             start: 0,
             sha256,
             remarks,
@@ -271,6 +273,10 @@ impl TextFile {
     /// The whole text of a file that is in memory.
     pub(crate) fn text(&self) -> &str {
         if let Store::Memory(text) = &self.store { text } else { "" }
+    }
+
+    fn shared_text(&self) -> Arc<String> {
+        if let Store::Memory(text) = &self.store { Arc::clone(text) } else { Arc::default() }
     }
 }
 
@@ -402,19 +408,41 @@ struct RowPlace {
 
 /// Rows whose cells a thread splits at a time.
 const ROWS: usize = 4096;
+/// Rows that are found before they are split.
+const WAVE: usize = 32 * ROWS;
 
-/// Every row of a text that holds something, from a place on.
-pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) -> Result<Vec<GridRow>, ReadError> {
-    /// What a row takes besides its text, here and as what is made of it.
-    const ROW_ROOM: u64 = 256;
+/// What a row of a table takes besides its cells, as it is read and as what is made of it.
+pub(crate) const ROW_ROOM: u64 = 256;
+/// The same of the circuits table, which has a row for each of very many circuits.
+pub(crate) const CIRCUIT_ROOM: u64 = 96;
+
+/// A file in memory that is parted into rows, and how.
+struct Parted<'a> {
+    file: &'a str,
+    text: Arc<String>,
+    delimiter: u8,
+    bounds: &'a Bounds,
+}
+
+/// Every row of a file in memory that holds something, from a place on.
+///
+/// * `row_room` – what a row takes besides its cells
+pub(crate) fn grid(
+    file: &TextFile,
+    dialect: Dialect,
+    bounds: &Bounds,
+    row_room: u64,
+) -> Result<Vec<GridRow>, ReadError> {
+    let parted = Parted { file: &file.name, text: file.shared_text(), delimiter: dialect.delimiter, bounds };
+    let (file, text, delimiter) = (parted.file, parted.text.as_str(), parted.delimiter);
     let (mut from, mut number) = (dialect.first, dialect.rows_before);
-    let mut places = Vec::new();
+    let (mut rows, mut places) = (Vec::new(), Vec::new());
     let mut stop = Ok(());
     let most = bounds.memory_mib << 20;
     let mut room = text.len() as u64;
     while from < text.len() && stop.is_ok() {
         number += 1;
-        let Some((end, next)) = row_end(text.as_bytes(), from, dialect.delimiter) else {
+        let Some((end, next)) = row_end(text.as_bytes(), from, delimiter) else {
             let sentence = format!("{file}, row {number}: a quoted cell starts there and does not end.");
             stop = Err(ReadError::new(sentence));
             break;
@@ -422,8 +450,10 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
         if end > from {
             places.push(RowPlace { number, from, end });
             let row = text.as_bytes().get(from..end).unwrap_or_default();
-            let cells = memchr::memchr_iter(dialect.delimiter, row).count() + 1;
-            room += ROW_ROOM + row.len() as u64 + size_of::<u32>() as u64 * cells as u64;
+            let cells = memchr::memchr_iter(delimiter, row).count() as u64 + 1;
+            // A row with quotes is kept beside the text.
+            let beside = if memchr::memchr(b'"', row).is_some() { row.len() as u64 } else { 0 };
+            room += row_room + beside + cells * GridRow::room_of_cell(row);
         }
         if room > most {
             return Err(ReadError::new(format!(
@@ -434,39 +464,44 @@ pub(crate) fn grid(file: &str, text: &str, dialect: Dialect, bounds: &Bounds) ->
         }
         stop = at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows");
         from = next;
+        if places.len() == WAVE {
+            parted.add_rows(&mut places, &mut rows)?;
+        }
     }
-    let split = |places: &[RowPlace]| {
-        let (mut split, mut made) = (RowSplit::default(), TextRowsMade::default());
-        let mut rows = places.iter();
-        rows.try_for_each(|place| add_row(&mut made, file, text, *place, &mut split, dialect.delimiter, bounds))?;
-        Ok(made.finish())
-    };
-    let parts: Vec<Result<Vec<GridRow>, ReadError>> = places.par_chunks(ROWS).map(split).collect();
-    let mut rows = Vec::with_capacity(places.len());
-    for part in parts {
-        rows.append(&mut part?);
-    }
+    parted.add_rows(&mut places, &mut rows)?;
     stop.map(|()| rows)
 }
 
-fn add_row(
-    made: &mut TextRowsMade,
-    file: &str,
-    text: &str,
-    place: RowPlace,
-    split: &mut RowSplit,
-    delimiter: u8,
-    bounds: &Bounds,
-) -> Result<(), ReadError> {
-    let RowPlace { number, from, end } = place;
-    split.split(text, from, end, delimiter);
-    let count = split.count() as u64;
-    if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
-        let place = format!("{file}, row {number}");
-        at_most(&place, "the row has", count, bounds.columns, " cells", "columns")?;
-        let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
-        at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
+impl Parted<'_> {
+    /// Splits rows and adds them to the others.
+    fn add_rows(&self, places: &mut Vec<RowPlace>, rows: &mut Vec<GridRow>) -> Result<(), ReadError> {
+        let split = |places: &[RowPlace]| {
+            let base = places.first().map_or(0, |place| place.from);
+            let (mut split, mut made) = (RowSplit::default(), TextRowsMade::of(Arc::clone(&self.text), base));
+            places.iter().try_for_each(|place| self.add_row(&mut made, *place, &mut split))?;
+            Ok(made.finish())
+        };
+        let parts: Vec<Result<Vec<GridRow>, ReadError>> = places.par_chunks(ROWS).map(split).collect();
+        for part in parts {
+            rows.append(&mut part?);
+        }
+        places.clear();
+        Ok(())
     }
-    made.add(number, split.all(text), split.has_stray_text());
-    Ok(())
+
+    fn add_row(&self, made: &mut TextRowsMade, place: RowPlace, split: &mut RowSplit) -> Result<(), ReadError> {
+        let RowPlace { number, from, end } = place;
+        let (text, bounds) = (self.text.as_str(), self.bounds);
+        split.split(text, from, end, self.delimiter);
+        let count = split.count() as u64;
+        if count > bounds.columns || (end - from) as u64 > bounds.cell_chars {
+            let place = format!("{}, row {number}", self.file);
+            at_most(&place, "the row has", count, bounds.columns, " cells", "columns")?;
+            let longest = split.all(text).map(|cell| cell.chars().count() as u64).max().unwrap_or_default();
+            at_most(&place, "a cell has", longest, bounds.cell_chars, " characters", "cell_chars")?;
+        }
+        let as_it_stands = split.is_as_it_stands(from).then_some(from);
+        made.add(number, as_it_stands, split.all(text), split.has_stray_text());
+        Ok(())
+    }
 }

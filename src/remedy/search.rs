@@ -8,7 +8,7 @@ use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::{Ground, load_fixture};
-use crate::circuit::roster::{Entry, Roster};
+use crate::circuit::roster::Roster;
 use crate::physics::quantity::{Pressure, Volume};
 use crate::read::ReadError;
 use crate::rules::Cure;
@@ -649,7 +649,7 @@ impl<'a> Searching<'a> {
 fn station_fixtures(roster: &Roster) -> BTreeMap<String, Vec<usize>> {
     let mut all: BTreeMap<String, Vec<usize>> = BTreeMap::new();
     for (index, range) in roster.fixtures.iter().enumerate() {
-        for station in roster.entries[range.clone()].iter().filter_map(Entry::station) {
+        for station in roster.stations(range.clone()) {
             if station.is_empty() {
                 continue;
             }

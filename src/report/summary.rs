@@ -152,7 +152,7 @@ impl RunSummary {
             has_previous,
             changes,
             new_majors: counts.new_majors.clone(),
-            by_pallet: counts.by_pallet(),
+            by_pallet: counts.by_pallet().cloned().collect(),
             worst: counts.worst().to_vec(),
             unsafe_in_service: counts.unsafe_in_service.clone(),
             not_read: Vec::new(),

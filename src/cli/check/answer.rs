@@ -1,6 +1,6 @@
 //! What a run came to, for a screen of 24 rows: verdicts, coverage, pallets, worst circuits, causes, what is missing.
 
-use crate::audit::counts::{Counts, VerdictCounts, coverage_in_words};
+use crate::audit::counts::{Counts, PalletCounts, VerdictCounts, coverage_in_words};
 use crate::audit::limit::Limit;
 use crate::cli::screen::Screen;
 use crate::report::plain_text::wrapped;
@@ -146,10 +146,10 @@ fn verdicts(circuits: &VerdictCounts) -> String {
 
 /// Pallets of which something is to be told; of all of them where everything is.
 fn pallets(counts: &Counts, all: bool) -> Section {
-    let mut pallets = counts.by_pallet();
-    pallets.retain(|pallet| {
+    let is_told = |pallet: &&PalletCounts| {
         all || pallet.circuits.does_not_conform > 0 || pallet.circuits.not_assessed > 0 || pallet.majors > 0
-    });
+    };
+    let mut pallets: Vec<&PalletCounts> = counts.by_pallet().filter(is_told).collect();
     pallets.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
     let rows = pallets.iter().map(|pallet| {
         let (now, planned, unknown) = (pallet.in_service, pallet.planned(), pallet.may_be_in_service);
@@ -223,7 +223,7 @@ fn shortened(line: &str, columns: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::counts::{PalletCounts, WorstCircuit};
+    use crate::audit::counts::WorstCircuit;
 
     fn many() -> Counts {
         let circuits = VerdictCounts { total: 60, conforms: 1, does_not_conform: 59, ..VerdictCounts::default() };
@@ -232,7 +232,7 @@ mod tests {
             let name = format!("P{pallet}");
             let row =
                 PalletCounts { plant: "North".to_owned(), pallet: name.clone(), majors: 1, ..PalletCounts::default() };
-            counts.pallets.insert(name, row);
+            counts.pallets.insert(name, Box::new(row));
         }
         let sentence = "a sentence that is longer than a screen is wide ".repeat(4);
         counts.worst = vec![WorstCircuit { sentence, ..WorstCircuit::default() }; 10];

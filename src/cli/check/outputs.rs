@@ -469,11 +469,12 @@ impl DataFiles {
             set.add_rows("cleared.csv", &cleared)?;
         }
         let FileSet { mut batch, hashes, .. } = set;
-        let mut json = Vec::new();
         summary.files = hashes;
-        summary.write(&mut json).context("summary.json can't be made")?;
+        let mut file = file_in(&folder, "summary.json")?;
+        let written = summary.write(&mut file).context("summary.json can't be made");
+        whole(&mut file, written)?;
         // The last to get its name: until then the folder's files are not taken for a run's.
-        batch.add(whole_with(file_in(&folder, "summary.json")?, &json)?)?;
+        batch.add(file)?;
         batch.stand_in(folder);
         Ok(batch)
     }

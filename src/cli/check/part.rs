@@ -207,7 +207,7 @@ impl AuditedPart {
         let roster = Roster::of(plant, &reading.lists);
         let first_of = |fixture: usize| {
             let range = roster.fixtures.get(fixture);
-            range.and_then(|range| roster.entries.get(range.start)).map(|entry| entry.key.clone()).unwrap_or_default()
+            range.map(|range| roster.entry(range.start).key).unwrap_or_default()
         };
         let state = ShardState {
             part: shard.part,

@@ -1,27 +1,28 @@
 //! Lists joined one after the other: circuits numbered, their runs in order.
 
-use std::ops::Range;
-use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
 use crate::read::bounds::grouped;
+use crate::read::circuits::ReadCircuits;
 use crate::read::edited::EditedCells;
 use crate::read::error::{Problems, ReadError};
 use crate::read::note::row_note;
 use crate::read::part_number::PartIndex;
 use crate::read::repeats::{Hashes, Repeats};
 use crate::tables::cell_edit::CellEdit;
-use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::place_names::RankedKey;
 use crate::tables::plant::Plant;
+use crate::tables::services::Services;
 
-use super::keys::Keys;
+use super::keys::SeenKeys;
 use super::line::LineSlots;
 use super::scan::{ListRun, ListScan};
 use super::table::ListTable;
-use super::{Body, List, ListedCircuit, Lists, Scanned, Whole};
+use super::{Body, List, Lists, Scanned, Whole};
 
 const STRAY: &str = "Expected as many cells as in the header, and nothing after the quote that ends a cell. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
 /// Stray rows of a list that are noted one by one.
@@ -32,19 +33,20 @@ const MOST_STRAY_NOTES: usize = 10_000;
 pub(super) struct Joined {
     lists: Vec<List>,
     runs: Vec<ListRun>,
-    keys: Keys,
+    keys: SeenKeys,
     hashes: Vec<Hashes>,
 }
 
 impl Lists {
     /// Joins scanned lists. What is worth knowing goes to the plant's notes and sources, what ends
-    /// the run to `problems`.
+    /// the run to `problems`. The names of the circuits table and of the lists are put in one order.
     pub(crate) fn build(
         scanned: Vec<(SourceId, Result<Scanned, ReadError>)>,
         parts: PartIndex,
         plant: &mut Plant,
         problems: &mut Problems,
         edits: &[CellEdit],
+        circuits: Option<ReadCircuits>,
     ) -> Self {
         let mut joined = Joined::default();
         for (source, scanned) in scanned {
@@ -61,7 +63,8 @@ impl Lists {
                 }
             }
         }
-        let mut lists = joined.finish(parts);
+        let mut lists;
+        (lists, plant.services) = joined.finish(parts, circuits.unwrap_or_default());
         lists.ask_for_whole(plant.policy.bounds.memory_mib << 20);
         lists.refuse_endless(plant.policy.bounds.circuit_lines, problems);
         lists
@@ -93,7 +96,8 @@ impl Lists {
 
     /// Refuses circuits of very many lines: the columns that tell them apart are not understood.
     fn refuse_endless(&self, most: u64, problems: &mut Problems) {
-        for circuit in self.circuits.iter().filter(|circuit| circuit.rows > most) {
+        let has_more = |index: &usize| self.rows_of(*index) > most;
+        for circuit in (0..self.keys.len()).filter(has_more).map(|index| self.circuit(index)) {
             problems.add(format!(
                 "The circuit {} has {} lines, more than the {} that [bounds] circuit_lines of the policy allows; see whether the lists have columns for fixture and circuit.",
                 circuit.key,
@@ -135,10 +139,17 @@ impl Joined {
             edited,
             whole: Whole::No,
         };
+        let numbers: Vec<u32> = if self.keys.is_empty() {
+            self.keys = std::mem::take(&mut scan.keys.seen);
+            (0..).take(self.keys.len()).collect()
+        } else {
+            self.keys.take_in(&scan.keys.seen)
+        };
+        let number_of = |key: u32| numbers.get(key as usize).copied().unwrap_or_default();
         let mut unsaid = 0;
         for ragged in std::mem::take(&mut scan.ragged) {
-            let mut run = ListRun {
-                key: 0,
+            let run = ListRun {
+                key: number_of(ragged.key),
                 list: index,
                 offset: ragged.offset,
                 length: ragged.length,
@@ -146,7 +157,6 @@ impl Joined {
                 rows: 1,
             };
             if has_no_place || ragged.neighbours.is_told {
-                run.key = self.keys.intern(ragged.key);
                 self.runs.push(run);
             } else {
                 let origin = Origin { source, row: ragged.row };
@@ -170,32 +180,31 @@ impl Joined {
         if !scan.hashes.is_empty() {
             self.hashes.push(Hashes { source, rows: std::mem::take(&mut scan.hashes) });
         }
-        let count = u32::try_from(scan.keys.len()).unwrap_or(u32::MAX);
-        let ranks: Vec<u32> = if self.keys.is_empty() {
-            self.keys = std::mem::take(&mut scan.keys);
-            (0..count).collect()
+        let runs = scan.runs.into_iter().map(|run| ListRun { key: number_of(run.key), list: index, ..run });
+        if self.runs.is_empty() {
+            // In the room of the scan's own.
+            self.runs = runs.collect();
         } else {
-            std::mem::take(&mut scan.keys).into_vec().into_iter().map(|key| self.keys.intern(key)).collect()
-        };
-        self.runs.reserve(scan.runs.len());
-        self.runs.extend(scan.runs.iter().map(|run| {
-            let key = ranks.get(run.key as usize).copied().unwrap_or_default();
-            ListRun { key, list: index, ..*run }
-        }));
+            self.runs.extend(runs);
+        }
         let strays = list.strays.len() as u64;
         self.lists.push(list);
         Ok(strays)
     }
 
-    pub(super) fn finish(mut self, parts: PartIndex) -> Lists {
+    pub(super) fn finish(mut self, parts: PartIndex, circuits: ReadCircuits) -> (Lists, Services) {
         static NEXT: AtomicU64 = AtomicU64::new(1);
         let repeats = Repeats::find(&std::mem::take(&mut self.hashes));
-        let numbered = |(number, key): (usize, CircuitKey)| (key, u32::try_from(number).unwrap_or(u32::MAX));
-        let mut keys: Vec<(CircuitKey, u32)> = self.keys.into_vec().into_par_iter().enumerate().map(numbered).collect();
+        let numbers = self.keys.names.take_in(&circuits.names);
+        let (names, seen) = self.keys.into_parts();
+        let (names, ranks) = names.in_order();
+        let names = Arc::new(names);
+        let services = circuits.ranked(&numbers, &ranks, Arc::clone(&names));
+        let mut keys: Vec<(RankedKey, u32)> = seen.into_iter().map(|key| ranks.of(key)).zip(0..).collect();
         keys.par_sort_unstable();
         let mut rank_of: Vec<u32> = vec![0; keys.len()];
-        for (rank, (_, first)) in (0_u32..).zip(&keys) {
-            if let Some(place) = rank_of.get_mut(*first as usize) {
+        for (rank, (_, number)) in (0_u32..).zip(&keys) {
+            if let Some(place) = rank_of.get_mut(*number as usize) {
                 *place = rank;
             }
         }
@@ -203,29 +212,30 @@ impl Joined {
         for run in &mut runs {
             run.key = rank_of.get(run.key as usize).copied().unwrap_or_default();
         }
-        runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
-        let mut from = 0;
-        let mut places: Vec<(Range<usize>, u64)> = vec![(0..0, 0); keys.len()];
-        for own in runs.chunk_by(|one, next| one.key == next.key) {
-            let place = own.first().and_then(|run| places.get_mut(run.key as usize));
-            if let Some(place) = place {
-                *place = (from..from + own.len(), own.iter().map(|run| u64::from(run.rows)).sum());
-            }
-            from += own.len();
-        }
-        let placed = keys.into_par_iter().zip(places);
-        let listed = placed.map(|((key, _), (runs, rows))| ListedCircuit { key, runs, rows });
-        let mut circuits: Vec<ListedCircuit> = listed.collect();
+        drop(rank_of);
         // A total row may have been the only one that named a circuit.
-        circuits.retain(|circuit| circuit.rows > 0);
-        Lists {
+        runs.retain(|run| run.rows > 0);
+        runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
+        let (mut named, mut starts) = (Vec::with_capacity(keys.len()), Vec::with_capacity(keys.len()));
+        let mut before = None;
+        for (at, run) in (0_u32..).zip(&runs) {
+            if before != Some(run.key) {
+                named.extend(keys.get(run.key as usize).map(|(key, _)| *key));
+                starts.push(at);
+                before = Some(run.key);
+            }
+        }
+        let lists = Lists {
             id: NEXT.fetch_add(1, Ordering::Relaxed),
             all: self.lists,
             runs,
-            circuits,
+            names,
+            keys: named,
+            starts,
             parts,
             repeats,
             are_a_share: false,
-        }
+        };
+        (lists, services)
     }
 }

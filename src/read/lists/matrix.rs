@@ -23,7 +23,7 @@ use crate::read::place_form::PlaceForm;
 use crate::read::plant_words::PlantWords;
 use crate::read::quantity::pieces;
 use crate::read::table::{Grid, Loaded, below_header, skip};
-use crate::read::text_file::{Dialect, TextFile, grid, separator_line};
+use crate::read::text_file::{Dialect, ROW_ROOM, TextFile, grid, separator_line};
 
 use super::table::{ListTable, of_rows};
 
@@ -61,7 +61,7 @@ pub(crate) fn of_text(
     );
     let width =
         |rows: &Vec<GridRow>| rows.iter().find(|row| Some(&row.number) == matrix.rows.last()).map_or(0, Cells::count);
-    let grids = dialects.into_iter().map(|dialect| grid(&file.name, file.text(), dialect, &policy.bounds));
+    let grids = dialects.into_iter().map(|dialect| grid(file, dialect, &policy.bounds, ROW_ROOM));
     let grids: Vec<Vec<GridRow>> = grids.collect::<Result<_, _>>()?;
     let rows = grids.into_iter().max_by_key(width).unwrap_or_default();
     let cells = width(&rows);

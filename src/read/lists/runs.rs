@@ -9,8 +9,9 @@ use crate::read::delimited::{RowSplit, RowsStop, TextRow, each_row, row_end};
 use crate::read::header::{Layout, LayoutColumn};
 use crate::read::number::Evidence;
 use crate::read::repeats::{row_hash, seeds};
-use crate::tables::circuit::{CircuitKey, Name};
 use crate::tables::policy::Bounds;
+
+use super::keys::PART;
 
 /// A list under the scan, with what the scan has to know of it.
 pub(crate) struct ScannedList<'a> {
@@ -33,10 +34,6 @@ pub(crate) struct ScannedList<'a> {
     /// Cells ahead of the part number, where all cells that name the circuit are among them.
     ahead: Option<usize>,
 }
-
-/// Parts the cells of a key while it is raw; no cell of a text file can hold it by accident and
-/// two keys that differ by it alone would differ by nothing a reader can see.
-const PART: u8 = 0x1f;
 
 impl<'a> ScannedList<'a> {
     pub(crate) fn new(
@@ -122,23 +119,6 @@ impl<'a> ScannedList<'a> {
 /// How many cells stand at the start of a row up to the last of these.
 pub(crate) fn head_of(cells: [Option<usize>; 4]) -> usize {
     cells.into_iter().flatten().max().map_or(0, |last| last + 1)
-}
-
-/// The four parts of a raw key, cleaned.
-pub(crate) fn key_parts(raw: &[u8]) -> [Name; 4] {
-    let mut parts = raw.split(|byte| *byte == PART).map(|part| clean(&String::from_utf8_lossy(part)).into());
-    std::array::from_fn(|_| parts.next().unwrap_or_default())
-}
-
-/// The raw key of a row whose cells name the circuit as it is named.
-pub(crate) fn raw_key_of(key: &CircuitKey) -> Vec<u8> {
-    let parts = [&key.plant, &key.pallet, &key.fixture, &key.circuit];
-    let mut raw = Vec::with_capacity(parts.iter().map(|part| part.len() + 1).sum());
-    for part in parts {
-        raw.extend_from_slice(part.as_bytes());
-        raw.push(PART);
-    }
-    raw
 }
 
 /// A stretch of rows of one circuit within a chunk.

@@ -12,10 +12,9 @@ use crate::read::error::ReadError;
 use crate::read::number::Evidence;
 use crate::read::table::set_styles;
 use crate::read::text_file::{TextFile, hexadecimal};
-use crate::tables::circuit::{CircuitKey, Name};
 
-use super::keys::Keys;
-use super::runs::{ChunkRow, ChunkScan, ChunkStop, Neighbours, ScannedList, TAIL, key_parts};
+use super::keys::RawKeys;
+use super::runs::{ChunkRow, ChunkScan, ChunkStop, Neighbours, ScannedList, TAIL};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
 #[derive(Clone, Copy, Debug)]
@@ -37,8 +36,8 @@ pub(crate) struct RaggedRow {
     pub offset: u64,
     pub length: u32,
     pub row: u32,
-    /// The circuit that its cells name by their places.
-    pub key: CircuitKey,
+    /// The circuit that its cells name by their places, of the keys of the scan.
+    pub key: u32,
     pub shown: Box<str>,
     pub neighbours: Neighbours,
 }
@@ -56,7 +55,7 @@ struct TailRow {
 #[derive(Debug, Default)]
 pub(crate) struct ListScan {
     pub runs: Vec<ListRun>,
-    pub keys: Keys,
+    pub keys: RawKeys,
     pub ragged: Vec<RaggedRow>,
     pub evidence: Vec<Evidence>,
     /// Cells that hold something under each header that names no known column.
@@ -169,7 +168,8 @@ pub(crate) fn scan_text(file: &TextFile, from: u64, row: u32, list: &ScannedList
     }
     let mut place = Place { base: from, row };
     scan.join_text(file, &mut hasher, &mut place, list)?;
-    scan.shrink();
+    // Gives back the room that only the scan needs.
+    scan.runs.shrink_to_fit();
     scan.sha256 = hasher.map(|hasher| hexadecimal(&hasher.finalize())).unwrap_or_default();
     let mut bytes = Vec::new();
     let mut layout = list.layout.clone();
@@ -298,7 +298,7 @@ impl ListScan {
         let first_ragged = chunk.ragged.first().map(|ragged| base + ragged.place.start as u64);
         for (index, run) in chunk.runs.iter().enumerate() {
             let raw = chunk.keys.get(run.key.0..run.key.1).unwrap_or_default();
-            let key = self.keys.number_of(raw, || circuit_key(raw, stem));
+            let key = self.keys.number_of(raw, stem);
             let offset = base + run.start as u64;
             let may_extend = index == 0
                 && self
@@ -336,7 +336,7 @@ impl ListScan {
         for mut ragged in chunk.ragged {
             ragged.neighbours.add_above(self.ahead.as_deref());
             let (offset, length) = place(&ragged.place);
-            let key = circuit_key(&ragged.key, stem);
+            let key = self.keys.number_of(&ragged.key, stem);
             self.ragged.push(RaggedRow {
                 offset,
                 length,
@@ -371,12 +371,6 @@ impl ListScan {
         self.tail.drain(..surplus);
     }
 
-    /// Gives back the room that only the scan needs.
-    fn shrink(&mut self) {
-        self.runs.shrink_to_fit();
-        self.keys.shrink();
-    }
-
     fn drop_totals(
         &mut self,
         mut total: impl FnMut(&TailRow, bool) -> Result<Option<String>, ReadError>,
@@ -395,10 +389,4 @@ impl ListScan {
         }
         Ok(())
     }
-}
-
-fn circuit_key(raw: &[u8], stem: &str) -> CircuitKey {
-    let [plant, pallet, fixture, circuit] = key_parts(raw);
-    let or = |text: Name, default: &str| if text.is_empty() { default.into() } else { text };
-    CircuitKey { plant, pallet, fixture: or(fixture, stem), circuit: or(circuit, "1") }
 }
