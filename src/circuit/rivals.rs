@@ -196,38 +196,3 @@ fn against_the_first(
     }
     pairs.into_iter()
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::circuit::sample_sets::with_sample_sets;
-
-    /// The weakest spring and the largest ratio of areas stand first, beside each other part once.
-    #[test]
-    fn what_counts_is_held_against_what_may_come_to_count() {
-        let (mut springs, mut ratios) = (0, 0);
-        with_sample_sets(|_, _, doubt| {
-            let doubt = doubt();
-            let replica = doubt.replica();
-            for rival in Rival::all(replica) {
-                let gap = rival.gap(replica);
-                let (circuit, (one, other)) = match rival {
-                    Rival::Springs { circuit, lines } => {
-                        springs += 1;
-                        assert!(gap.is_some_and(|gap| gap <= 0.0), "{gap:?}");
-                        (circuit, lines)
-                    }
-                    Rival::Ratios { circuit, lines } => {
-                        ratios += 1;
-                        assert!(gap.is_some_and(|gap| gap >= 0.0), "{gap:?}");
-                        (circuit, lines)
-                    }
-                    _ => continue,
-                };
-                let number = |line: usize| replica.part(circuit, line).map(|part| &part.part_no);
-                assert_ne!(number(one), number(other));
-            }
-        });
-        assert!(springs > 0 && ratios > 0, "{springs} pairs of springs, {ratios} of ratios");
-    }
-}

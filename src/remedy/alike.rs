@@ -18,7 +18,7 @@ use crate::tables::words::{Severity, Side, State, Zone};
 
 use super::answer::Answer;
 use super::change::Change;
-use super::nearest::{Nearest, NearestChange};
+use super::nearest::{NearMiss, NearestChange};
 use super::trial::{Problem, Proved};
 
 /// All of a line that figures and rules look at but its place; numbers in bits.
@@ -171,7 +171,7 @@ impl<'a> Alike<'a> {
             Answer::Proved(proved) => self.proved(proved, finding, searched.line, to)?,
             Answer::None { nearest, ended } => {
                 let nearest = match nearest {
-                    Nearest::Change(nearest) => Nearest::Change(self.nearest(nearest, searched.line, to)?),
+                    NearMiss::Change(nearest) => NearMiss::Change(self.nearest(nearest, searched.line, to)?),
                     none => none.clone(),
                 };
                 Served::Here(Answer::None { nearest, ended: *ended })

@@ -1,6 +1,6 @@
 //! What a search for a remedy comes to.
 
-use super::nearest::Nearest;
+use super::nearest::NearMiss;
 use super::trial::Proved;
 
 /// What a search came to for one finding.
@@ -11,7 +11,7 @@ pub enum Answer {
     Same(usize),
     /// None passes; the nearest, and what ended the search, where a bound did.
     None {
-        nearest: Nearest,
+        nearest: NearMiss,
         ended: Option<Ended>,
     },
 }

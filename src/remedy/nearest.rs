@@ -1,10 +1,9 @@
 //! Of changes that can't be offered the one that comes nearest.
 
 use crate::tables::finding::Finding;
-use crate::tables::value::Value;
 
 use super::change::Change;
-use super::trial::{Problem, Trial};
+use super::trial::{Problem, Trial, short_of};
 
 /// What stands against a change, and how far it leaves the finding from its limit; the less, the nearer.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
@@ -40,15 +39,9 @@ impl Fault {
     }
 }
 
-/// How far a finding is from its limit, in the figure's own unit; endless where it has no figure, or no limit.
-pub(super) fn short_of(measured: Option<&Value>, limit: Option<&Value>) -> f64 {
-    let number = |value: Option<&Value>| value.and_then(Value::metric).map(|(number, _)| number);
-    number(measured).zip(number(limit)).map_or(f64::INFINITY, |(measured, limit)| (measured - limit).abs())
-}
-
 /// What is told where nothing passes.
 #[derive(Clone, Debug)]
-pub enum Nearest {
+pub enum NearMiss {
     /// There was nothing to try.
     Untried,
     /// What was tried leaves the finding where it stands.
@@ -75,6 +68,7 @@ mod tests {
     use crate::tables::circuit_key::CircuitKey;
     use crate::tables::figures::{CircuitFigures, SideFigures};
     use crate::tables::finding::Subject;
+    use crate::tables::value::Value;
     use crate::tables::words::{Acting, Severity, Side, State};
 
     fn bar(bar: f64) -> Option<Value> {

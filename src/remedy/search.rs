@@ -22,7 +22,7 @@ use super::answer::{Answer, Ended};
 use super::candidates::{Filling, Ideas, Needs, Thought};
 use super::change::Change;
 use super::hopeless::Outlook;
-use super::nearest::{Fault, Nearest, NearestChange};
+use super::nearest::{Fault, NearMiss, NearestChange};
 use super::order::{first, in_order};
 use super::split;
 use super::stock::{Fitting, Stock};
@@ -248,7 +248,7 @@ impl<'a, 'b> Search<'a, 'b> {
     }
 
     /// Where nothing passes: the change nearest to it, what was set aside ahead of all others among them.
-    fn nearest(mut self) -> Nearest {
+    fn nearest(mut self) -> NearMiss {
         if let Some(candidate) = self.hopeless.take().filter(|_| !self.bench.is_spent()) {
             let trial = self.bench.trial(candidate.circuit, &candidate.change);
             self.keep_nearer(candidate, trial, |new, known| new <= known);
@@ -262,10 +262,10 @@ impl<'a, 'b> Search<'a, 'b> {
         match self.nearest {
             Some((_, Candidate { circuit, change }, trial)) => {
                 let failing = super::words::failing(self.searching.ground.plant, &trial, self.finding);
-                Nearest::Change(NearestChange { circuit, change, failing })
+                NearMiss::Change(NearestChange { circuit, change, failing })
             }
-            None if self.least.is_some() => Nearest::NoneNearer,
-            None => Nearest::Untried,
+            None if self.least.is_some() => NearMiss::NoneNearer,
+            None => NearMiss::Untried,
         }
     }
 
@@ -555,7 +555,7 @@ impl<'a> Searching<'a> {
         let plant = self.ground.plant;
         if bench.is_spent() {
             let ended = Some(Ended::Lines { lines: plant.policy.bounds.trial_lines, trials: 0 });
-            return Answer::None { nearest: Nearest::Untried, ended };
+            return Answer::None { nearest: NearMiss::Untried, ended };
         }
         let ideas = Ideas { plant, stock: &self.stock, audit: &bench.before[circuit], finding };
         let mut search = Search::of(self, bench, circuit, finding);
@@ -581,7 +581,7 @@ impl<'a> Searching<'a> {
             search.ended.get_or_insert(Ended::Lines { lines, trials: search.trials });
         }
         let ended = search.ended;
-        let nearest = if is_provisional(finding) { Nearest::Untried } else { search.nearest() };
+        let nearest = if is_provisional(finding) { NearMiss::Untried } else { search.nearest() };
         Answer::None { nearest, ended }
     }
 

@@ -24,7 +24,6 @@ use crate::tables::value::Value;
 use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
-use super::nearest::short_of;
 use super::touched::Touched;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
@@ -128,6 +127,12 @@ impl Trial {
     pub fn passes(&self, problem: &Problem) -> bool {
         self.clears(problem) && self.gained.is_empty() && self.unassessed.is_empty()
     }
+}
+
+/// How far a finding is from its limit, in the figure's own unit; endless where it has no figure, or no limit.
+pub(super) fn short_of(measured: Option<&Value>, limit: Option<&Value>) -> f64 {
+    let number = |value: Option<&Value>| value.and_then(Value::metric).map(|(number, _)| number);
+    number(measured).zip(number(limit)).map_or(f64::INFINITY, |(measured, limit)| (measured - limit).abs())
 }
 
 /// A pallet as audited, on which changes are tried.

@@ -13,7 +13,7 @@ use crate::tables::words::Side;
 
 use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
-use super::nearest::{Nearest, NearestChange};
+use super::nearest::{NearMiss, NearestChange};
 use super::trial::{Proved, Trial};
 
 fn pressure(plant: &Plant, pressure: Pressure) -> String {
@@ -133,11 +133,11 @@ pub fn no_change(nearest: &str, ended: Option<Ended>) -> String {
 ///
 /// * `change` – a change of a circuit, by its place, as a clause
 #[must_use]
-pub fn nearest(nearest: &Nearest, clause: impl FnOnce(usize, &Change) -> String) -> String {
+pub fn nearest(nearest: &NearMiss, clause: impl FnOnce(usize, &Change) -> String) -> String {
     match nearest {
-        Nearest::Untried => UNTRIED.to_owned(),
-        Nearest::NoneNearer => "none that was tried comes any nearer".to_owned(),
-        Nearest::Change(NearestChange { circuit, change, failing }) => {
+        NearMiss::Untried => UNTRIED.to_owned(),
+        NearMiss::NoneNearer => "none that was tried comes any nearer".to_owned(),
+        NearMiss::Change(NearestChange { circuit, change, failing }) => {
             format!("nearest: {}, {failing}", clause(*circuit, change))
         }
     }
