@@ -104,6 +104,7 @@ fn told(plant: &Path, folder: &Path) -> Told {
     let bytes = fs::read(&eml).unwrap();
     let message = MessageParser::default().parse(&bytes).unwrap();
     let rows = |name: &str| run::rows(&Path::new(&data).join(name));
+    assert_changes_are_pointed_to(&rows("findings.csv"), &rows("remedies.csv"));
     Told {
         terminal: unwrapped(&terminal),
         summary: sentences(Path::new(&report)),
@@ -114,6 +115,18 @@ fn told(plant: &Path, folder: &Path) -> Told {
         circuits: rows("circuits.csv"),
         findings: rows("findings.csv"),
         in_service: built(plant),
+    }
+}
+
+/// A finding that an offered change clears is not said to have none.
+fn assert_changes_are_pointed_to(findings: &[Row], remedies: &[Row]) {
+    for finding in findings.iter().filter(|finding| finding["remedy"].starts_with("No single change")) {
+        let same = |other: &&Row| place(other) == place(finding) && other["rule"] == finding["rule"];
+        let clears = |remedy: &Row| {
+            place(remedy) == place(finding) && remedy["rules"].split(' ').any(|code| code == finding["rule"])
+        };
+        let is_only = findings.iter().filter(same).count() == 1;
+        assert!(!is_only || !remedies.iter().any(clears), "{finding:?}");
     }
 }
 

@@ -307,6 +307,19 @@ mod tests {
         assert!(pipe.iter().any(|row| row.chars().count() > 80), "{pipe:#?}");
     }
 
+    /// A heading without an entry tells nothing: what has no room is named in one row.
+    #[test]
+    fn no_heading_stands_without_an_entry() {
+        let section = |name: &str| Section { heading: format!("{name}, in order"), rows: vec!["entry".to_owned(); 9] };
+        let sentences = vec!["a sentence".to_owned(); 10];
+        let sections = ["One", "Two", "Three", "Four", "Five"].map(section);
+        let lines = laid_out(&sentences, sections.into(), Screen::of_columns(80), false);
+        assert!(lines.len() < 24, "{lines:#?}");
+        let told = lines.windows(2).filter(|pair| pair[0].ends_with(", in order"));
+        assert!(told.clone().count() > 1 && told.clone().all(|pair| pair[1] == "  entry"), "{lines:#?}");
+        assert_eq!(lines.last().map(String::as_str), Some("With --all also four: 9; five: 9."));
+    }
+
     #[test]
     fn one_is_told_in_the_singular() {
         let circuits = VerdictCounts { total: 1, conforms: 1, ..VerdictCounts::default() };
