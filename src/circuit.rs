@@ -20,6 +20,7 @@ pub mod roster;
 #[cfg(test)]
 mod sample_sets;
 pub mod side;
+pub mod standing;
 pub mod sureness;
 mod times;
 pub mod trapped;

@@ -108,6 +108,26 @@ fn the_plant_itself_conforms_and_nothing_stands_beside() {
     assert_eq!(ran.beside(), Vec::<String>::new());
 }
 
+/// Nothing asks for what `[asked]` leaves out: the circuit conforms, whatever cold or an hour do to it.
+#[test]
+fn data_that_the_policy_no_longer_asks_for_stand_beside() {
+    // Without a leak there is nothing that an hour does.
+    let blank = CIRCUITS.replace("85,21,18,25,480", ",21,,,");
+    let tight = PARTS.replace("3.333e-05", "0").replace("6.67e-06", "0").replace("1e-05", "0");
+    let lines = LIST.replace("C1,CL20,4,3000", "C1,CL20,4,");
+    let asked_for = run(&[("circuits.csv", &blank), ("components.csv", &tight), ("lists/l.csv", &lines)]);
+    assert_eq!((asked_for.status, asked_for.verdict(0)), (1, "not assessed"), "{}", asked_for.said);
+    let policy = format!("{POLICY}[asked]\nuncoupled = []\n");
+    let files = [("circuits.csv", blank.as_str()), ("components.csv", &tight), ("lists/l.csv", &lines)];
+    let ran = run(&[files.as_slice(), &[("policy.toml", policy.as_str())]].concat());
+    assert_eq!((ran.status, ran.verdict(0)), (0, "conforms"), "{}", ran.said);
+    let [said] = &ran.beside()[..] else { panic!("{}", ran.said) };
+    assert!(said.starts_with("The policy does not ask for pressure_min, hold_time, temp_min, temp_max of"), "{said}");
+    assert!(said.ends_with("It is blank on 1 circuit; first A/f/1."), "{said}");
+    let stated = run(&[("policy.toml", &policy)]);
+    assert!(stated.beside()[0].ends_with("It is blank on none."), "{}", stated.said);
+}
+
 /// Figures of a part of another kind are not those of a pump or a ram: 326 bar x 625/1250 - 3 bar = 160 bar is told of neither.
 #[test]
 fn a_station_has_a_pump_and_a_drive_ram_or_no_pressure() {

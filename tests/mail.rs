@@ -10,6 +10,7 @@ mod smtp_server;
 use std::fs;
 use std::time::Duration;
 
+use clampbook::audit::counts::VerdictCounts;
 use clampbook::cli::mail::{MailArgs, run_with};
 use clampbook::report::mail::body::{BODY, WITHIN};
 use clampbook::report::mail::{Digest, Patience, Report, Server, compose, mailbox, send};
@@ -419,8 +420,9 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     );
     for expected in [
         "Unsafe in service now: 2 of 2 circuits (North 2).",
-        "Since 2026-10-03: unsafe circuits: 1 more; 2 new majors, 1 standing, 1 cleared, 2 no longer looked for.",
-        "Decide: 1 proved change, 325.00 EUR; 1 circuit has none.",
+        "Since 2026-10-03: unsafe circuits: 1 more; 2 new majors, 2 standing, 1 cleared, 2 no longer looked for.",
+        "Decide: 1 change on Remedies, 325.00 EUR, proved; all findings of 0 unsafe circuits have one, some of 1, none of 1.",
+        "1 of 2 standing majors on 1 circuit in service",
         "2 new majors",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
         &format!("{}: North P1 F2/1", title("H02")),
@@ -428,7 +430,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
         "1 for a circuit no longer on the lists; 1 for a rule not assessed any more",
         "Expired on 2026-10-31.",
         "more on Changes",
-        "Not assessed, so not passed: 1 circuit, South/P9/F1/1.",
+        "Not assessed, so not passed: 1 circuit, South/P9/F1/1. Settles it: components.csv, row 90, leak.",
         "Trapped oil is stored energy.",
     ] {
         assert!(unwrapped.contains(expected), "{expected}\n{plain}");
@@ -556,6 +558,72 @@ fn an_eml_replaces_only_an_eml_of_its_own_unasked() {
     assert_eq!(run(&folder, &args, &policy(25, "none"), None).result, Ok(0));
     args.replace = false;
     assert_eq!(run(&folder, &args, &policy(25, "none"), None).result, Ok(0));
+}
+
+/// The words of the mail's plain text, on one line, and its subject.
+fn said(folder: &RunFolder) -> (String, String) {
+    let bytes = eml(folder, &folder.args(&["boss@example.com"]), &policy(25, "none"));
+    let message = MessageParser::default().parse(&bytes).unwrap();
+    let text = message.body_text(0).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    (message.subject().unwrap().to_owned(), text)
+}
+
+/// Nothing there is unsafe in service, and nothing is safe either: what is planned and fails has its rule and its name.
+#[test]
+fn a_plant_with_nothing_in_service_is_told_by_what_is_planned() {
+    let folder = RunFolder::new();
+    let mut summary = run_folder::summary();
+    summary.circuits.by_minors = 1;
+    summary.in_service = VerdictCounts::default();
+    summary.reach_planned = std::mem::take(&mut summary.reach_in_service);
+    summary.unsafe_in_service.clear();
+    summary.earlier = None;
+    summary.by_pallet.iter_mut().for_each(|pallet| pallet.in_service = VerdictCounts::default());
+    folder.write_summary(&summary);
+    let (subject, text) = said(&folder);
+    assert_eq!(
+        subject,
+        "Clamping audit 2026-11: no circuit stated to be in service, 1 not assessed, of 3 planned 2 do not conform, 1 \
+         decision: 325.00 EUR"
+    );
+    for expected in [
+        "no circuit is stated to be in service; of 3 planned 2 do not conform (1 by majors, 1 by minors alone), 1 not assessed.",
+        "Planned, 2 do not conform",
+        &format!("{}: P1 F1/1", title("P05")),
+        "some of 1, none of 1.",
+    ] {
+        assert!(text.contains(expected), "{expected}\n{text}");
+    }
+    assert!(!text.contains("circuits in service unsafe") && !text.contains("unsafe circuits"), "{text}");
+}
+
+/// One more may be two that came and one that went.
+#[test]
+fn circuits_that_came_and_went_are_named() {
+    let folder = RunFolder::new();
+    let mut summary = run_folder::summary();
+    summary.earlier.as_mut().unwrap().unsafe_in_service = vec![run_folder::unsafe_circuit("F7")];
+    folder.write_summary(&summary);
+    let (_, text) = said(&folder);
+    assert!(text.contains("(new North/P1/F1/1, North/P1/F2/1; no longer North/P1/F7/1)"), "{text}");
+}
+
+#[test]
+fn a_plant_without_a_name_is_counted_and_minors_are_told_apart() {
+    let folder = RunFolder::new();
+    let mut summary = run_folder::summary();
+    summary.in_service.by_minors = 1;
+    let mut nameless = summary.by_pallet[0].clone();
+    nameless.plant.clear();
+    nameless.majors = 0;
+    summary.by_pallet.insert(0, nameless);
+    summary.buying = vec!["Purchasing: does not conform, 4 majors, 0 minors.".to_owned()];
+    folder.write_summary(&summary);
+    let (subject, text) = said(&folder);
+    assert!(subject.contains("2 circuits unsafe in service (1 more), 1 of them by minors alone"), "{subject}");
+    assert!(text.contains("2 of 2 circuits (not named 2, North 2), 1 by majors, 1 by minors alone."), "{text}");
+    assert!(text.contains("not named 2 2 0 "), "the table: {text}");
+    assert!(text.contains("Purchasing: does not conform, 4 majors, 0 minors."), "{text}");
 }
 
 /// A server that takes the line and then only sends what it is given, again and again.

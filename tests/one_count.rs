@@ -104,6 +104,7 @@ fn told(plant: &Path, folder: &Path) -> Told {
     let bytes = fs::read(&eml).unwrap();
     let message = MessageParser::default().parse(&bytes).unwrap();
     let rows = |name: &str| run::rows(&Path::new(&data).join(name));
+    assert_changes_are_pointed_to(&rows("findings.csv"), &rows("remedies.csv"));
     Told {
         terminal: unwrapped(&terminal),
         summary: sentences(Path::new(&report)),
@@ -114,6 +115,18 @@ fn told(plant: &Path, folder: &Path) -> Told {
         circuits: rows("circuits.csv"),
         findings: rows("findings.csv"),
         in_service: built(plant),
+    }
+}
+
+/// A finding that an offered change clears is not said to have none.
+fn assert_changes_are_pointed_to(findings: &[Row], remedies: &[Row]) {
+    for finding in findings.iter().filter(|finding| finding["remedy"].starts_with("No single change")) {
+        let same = |other: &&Row| place(other) == place(finding) && other["rule"] == finding["rule"];
+        let clears = |remedy: &Row| {
+            place(remedy) == place(finding) && remedy["rules"].split(' ').any(|code| code == finding["rule"])
+        };
+        let is_only = findings.iter().filter(same).count() == 1;
+        assert!(!is_only || !remedies.iter().any(clears), "{finding:?}");
     }
 }
 
@@ -134,6 +147,51 @@ impl Told {
         let open =
             |severity: &str| count(&|finding: &Row| finding["severity"] == severity && finding["state"] != "waived");
         [open("major"), open("minor"), open("observation"), count(&|finding: &Row| finding["state"] == "waived")]
+    }
+
+    /// ` (2 by majors, 1 by minors alone)`: of circuits in service, or planned, that do not conform.
+    fn by_severity(&self, which: usize) -> String {
+        let of = |circuit: &&Row| {
+            circuit["verdict"] == "does not conform" && usize::from(!self.in_service.contains(&place(circuit))) == which
+        };
+        let is_major = |circuit: &Row, finding: &Row| {
+            let is_of_circuit = place(finding) == place(circuit) && !finding["fixture"].is_empty();
+            finding["severity"] == "major" && finding["state"] != "waived" && is_of_circuit
+        };
+        let fails = self.circuits.iter().filter(of);
+        let (by_majors, others): (Vec<&Row>, Vec<&Row>) = fails.partition(|circuit| {
+            self.findings.iter().any(|finding| !finding["rule"].starts_with('W') && is_major(circuit, finding))
+        });
+        // A part or a load station may be what a circuit without a major of its own fails by.
+        let json = if which == 0 { self.json.in_service } else { self.json.planned() };
+        let by_minors = usize::try_from(json.by_minors).unwrap();
+        assert!(by_minors <= others.len(), "{by_minors} of {}", others.len());
+        let is_shared = self.findings.iter().any(|finding| {
+            finding["severity"] == "major" && finding["fixture"].is_empty() && !finding["rule"].starts_with(['B', 'W'])
+        });
+        assert!(is_shared || by_minors == others.len(), "{by_minors} of {}", others.len());
+        match (by_majors.len() + others.len() - by_minors, by_minors) {
+            (_, 0) => String::new(),
+            (0, _) => " (by minors alone)".to_owned(),
+            (majors, minors) => format!(" ({majors} by majors, {minors} by minors alone)"),
+        }
+    }
+
+    /// What is not assessed names its own cell; the verdict on purchasing stands in the mail and on the terminal.
+    fn assert_cells_and_buying(&self, mail: &str) {
+        let not_assessed = self.circuits.iter().filter(|circuit| circuit["verdict"] == "not assessed");
+        let named: Vec<[String; 4]> = not_assessed.map(place).collect();
+        let listed = self.json.not_assessed.iter();
+        let listed: Vec<[String; 4]> =
+            listed.map(|one| [&one.plant, &one.pallet, &one.fixture, &one.circuit].map(String::clone)).collect();
+        assert_eq!(listed, named);
+        if let [one] = &self.json.not_assessed[..]
+            && !one.cell.is_empty()
+        {
+            Told::assert_says(mail, &format!("Settles it: {}.", one.cell));
+        }
+        Told::assert_says(mail, &self.json.buying[0]);
+        Told::assert_says(&self.terminal, &self.json.buying[0]);
     }
 
     fn assert_says(text: &str, expected: &str) {
@@ -205,9 +263,10 @@ fn assert_one_count(plant: &Path) {
     for (which, name) in ["In service", "Planned"].into_iter().enumerate() {
         let of = |verdict: &str| of(which, verdict);
         let sentence = format!(
-            "{name}: {}, {}, {} not assessed, {} conform with waivers, {} conform.",
+            "{name}: {}, {}{}, {} not assessed, {} conform with waivers, {} conform.",
             counted(totals[which], "circuit"),
             plural(of("does not conform"), "does not conform", "do not conform"),
+            told.by_severity(which),
             of("not assessed"),
             of("conforms with waivers"),
             of("conforms")
@@ -238,6 +297,7 @@ fn assert_one_count(plant: &Path) {
     if totals[0] > 0 {
         Told::assert_says(&mail, &format!("Unsafe in service now: {number} of {}", counted(totals[0], "circuit")));
     }
+    told.assert_cells_and_buying(&mail);
     let table: Vec<Vec<u64>> = told
         .mail
         .lines()

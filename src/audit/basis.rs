@@ -3,10 +3,10 @@
 use crate::audit::plant_wide::part_standings;
 use crate::audit::sweep::RunError;
 use crate::audit::usage_book::UsageBook;
-use crate::circuit::findings::Standing;
 use crate::circuit::fixture::Ground;
 use crate::circuit::off_circuit::station_findings;
 use crate::circuit::roster::Roster;
+use crate::circuit::standing::Standing;
 use crate::circuit::waiving::Waiving;
 use crate::read::{Lists, ReadError};
 use crate::remedy::search::Searching;

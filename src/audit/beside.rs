@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::relaxed;
+use crate::tables::circuit::Service;
 use crate::tables::component::Component;
 use crate::tables::counted::counted;
 use crate::tables::line::Line;
@@ -46,6 +47,9 @@ pub struct Beside {
     pub without_clamp: Tallied,
     /// Cells of lists that the kind of their part does not use.
     pub idle_cells: Tallied,
+    /// Circuits that are uncoupled and lack a datum that the policy does not ask for.
+    #[serde(default)]
+    pub unasked: Tallied,
     /// Fluids of circuits that as good as don't expand with warmth.
     pub stiff_fluids: BTreeSet<String>,
 }
@@ -61,6 +65,9 @@ impl Beside {
             self.stiff_fluids.insert(name.to_owned());
         }
         let is_uncoupled = service.charging().is_uncoupled();
+        if is_uncoupled && !circuit.lines.is_empty() && lacks_unasked(&plant.policy, &service) {
+            self.unasked.count(1, || circuit.key.path());
+        }
         let mut has_clamp = false;
         for line in &circuit.lines {
             let Some(part) = line.component(&plant.components) else { continue };
@@ -80,6 +87,7 @@ impl Beside {
 
     /// Adds what was counted elsewhere.
     pub fn add(&mut self, other: Self) {
+        self.unasked.count(other.unasked.number, || other.unasked.first);
         self.charge_lines.count(other.charge_lines.number, || other.charge_lines.first);
         self.without_clamp.count(other.without_clamp.number, || other.without_clamp.first);
         self.idle_cells.count(other.idle_cells.number, || other.idle_cells.first);
@@ -90,7 +98,16 @@ impl Beside {
     #[must_use]
     pub fn sentences(&self, policy: &Policy) -> Vec<String> {
         let of_policy = softer_in_words(&policy.softer_fluids()).into_iter().chain(relaxed::limits_in_words(policy));
-        of_policy.chain(self.stiff(policy)).chain(self.on_circuits()).collect()
+        of_policy.chain(self.unasked(policy)).chain(self.stiff(policy)).chain(self.on_circuits()).collect()
+    }
+
+    fn unasked(&self, policy: &Policy) -> Option<String> {
+        let sentence = relaxed::unasked_in_words(policy)?;
+        let Tallied { number, first } = &self.unasked;
+        Some(match number {
+            0 => format!("{sentence} It is blank on none."),
+            number => format!("{sentence} It is blank on {}; first {first}.", counted(*number, "circuit")),
+        })
     }
 
     fn stiff(&self, policy: &Policy) -> Option<String> {
@@ -111,8 +128,8 @@ impl Beside {
     fn on_circuits(&self) -> impl Iterator<Item = String> {
         let charge = (self.charge_lines.number > 0).then(|| {
             format!(
-                "{} in the zone charge, where nothing holds once the circuit is uncoupled, though they are clamps, work \
-                 supports, valves or gauges; first {}.",
+                "{} in the zone charge, where nothing holds once the circuit is uncoupled: clamps, work supports, valves or \
+                 gauges; first {}.",
                 stands(self.charge_lines.number, "line"),
                 self.charge_lines.first
             )
@@ -130,13 +147,25 @@ impl Beside {
         });
         let idle = (self.idle_cells.number > 0).then(|| {
             format!(
-                "{} under columns that the kind of their part does not use, and not looked at; first {}; see Input.",
+                "{} under columns that the kind of their part does not use, and {} not looked at; first {}; see Input.",
                 stands(self.idle_cells.number, "cell"),
+                if self.idle_cells.number == 1 { "is" } else { "are" },
                 self.idle_cells.first
             )
         });
         [charge, clampless, idle].into_iter().flatten()
     }
+}
+
+/// Whether a datum is blank that the policy does not ask for.
+fn lacks_unasked(policy: &Policy, service: &Service) -> bool {
+    let is_blank = |column: &str| match column {
+        "pressure_min" => service.pressure_min.is_none(),
+        "hold_time" => service.hold_time.is_none(),
+        "temp_min" => service.temp_min.is_none(),
+        _ => service.temp_max.is_none(),
+    };
+    relaxed::unasked(policy).into_iter().any(|column| is_blank(column) && !service.is_unreadable(column))
 }
 
 /// What has to hold, or to show, the pressure of a circuit that is uncoupled.

@@ -1,21 +1,22 @@
 //! Counts of a run that add up: chunk by chunk, shard by shard.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::InService;
-use crate::tables::counted::counted;
+use crate::tables::counted::{counted, failing};
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::audit::beside::Beside;
-use crate::audit::causes::Causes;
+use crate::audit::causes::{Causes, reading_order};
 use crate::audit::settling;
 use crate::audit::sure_counts::SureCounts;
-use crate::circuit::audited::CircuitAudit;
+use crate::circuit::audited::{ChangeReach, CircuitAudit};
 use crate::rules::coverage::COVERED;
 use crate::tables::plant::Plant;
 
@@ -31,7 +32,21 @@ pub struct VerdictCounts {
     pub conforms: u64,
     pub conforms_with_waivers: u64,
     pub does_not_conform: u64,
+    /// Of these, those that fail by minors alone.
+    #[serde(default)]
+    pub by_minors: u64,
     pub not_assessed: u64,
+}
+
+/// Circuits that do not conform, by what proved changes, each by itself, clear of their findings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ReachCounts {
+    /// Each of their findings.
+    pub all: u64,
+    pub some: u64,
+    pub none: u64,
+    /// Those that fail by a part or a load station alone.
+    pub elsewhere: u64,
 }
 
 /// Findings that are not waived, by severity, and those that are.
@@ -81,6 +96,20 @@ pub struct MissingDatum {
     pub circuits: u64,
     /// Why one of them could not be assessed.
     pub because: String,
+    /// The first of them in alphabetical order.
+    #[serde(default)]
+    pub first: String,
+}
+
+/// A circuit whose verdict is that it is not assessed.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct UnassessedCircuit {
+    pub plant: String,
+    pub pallet: String,
+    pub fixture: String,
+    pub circuit: String,
+    /// The cell that settles most of it; empty where none can be told.
+    pub cell: String,
 }
 
 /// A finding by its name and place.
@@ -131,7 +160,18 @@ pub struct WorstCircuit {
     pub circuit: String,
     pub majors: u64,
     pub minors: u64,
+    #[serde(default)]
+    pub in_service: bool,
     pub sentence: String,
+}
+
+impl UnassessedCircuit {
+    /// `Tarnholm/T02/left/2`, without what is empty.
+    #[must_use]
+    pub fn path(&self) -> String {
+        let names = [&self.plant, &self.pallet, &self.fixture, &self.circuit];
+        names.into_iter().map(String::as_str).filter(|name| !name.is_empty()).collect::<Vec<_>>().join("/")
+    }
 }
 
 impl VerdictCounts {
@@ -143,6 +183,7 @@ impl VerdictCounts {
             conforms: self.conforms.saturating_sub(other.conforms),
             conforms_with_waivers: self.conforms_with_waivers.saturating_sub(other.conforms_with_waivers),
             does_not_conform: self.does_not_conform.saturating_sub(other.does_not_conform),
+            by_minors: self.by_minors.saturating_sub(other.by_minors),
             not_assessed: self.not_assessed.saturating_sub(other.not_assessed),
         }
     }
@@ -152,17 +193,37 @@ impl VerdictCounts {
         self.conforms += other.conforms;
         self.conforms_with_waivers += other.conforms_with_waivers;
         self.does_not_conform += other.does_not_conform;
+        self.by_minors += other.by_minors;
         self.not_assessed += other.not_assessed;
     }
 
-    pub fn count(&mut self, verdict: Verdict) {
+    /// Counts a circuit.
+    pub fn count(&mut self, audit: &CircuitAudit) {
         self.total += 1;
-        match verdict {
+        self.by_minors += u64::from(audit.fails_by_minors());
+        match audit.verdict {
             Verdict::Conforms => self.conforms += 1,
             Verdict::ConformsWithWaivers => self.conforms_with_waivers += 1,
             Verdict::DoesNotConform => self.does_not_conform += 1,
             Verdict::NotAssessed => self.not_assessed += 1,
         }
+    }
+
+    /// Those that fail by a major.
+    #[must_use]
+    pub const fn by_majors(&self) -> u64 {
+        self.does_not_conform.saturating_sub(self.by_minors)
+    }
+
+    /// `25 do not conform (21 by majors, 4 by minors alone)`.
+    #[must_use]
+    pub fn failing(&self) -> String {
+        let by = match (self.by_majors(), self.by_minors) {
+            (_, 0) => String::new(),
+            (0, _) => " (by minors alone)".to_owned(),
+            (majors, minors) => format!(" ({majors} by majors, {minors} by minors alone)"),
+        };
+        format!("{}{by}", failing(self.does_not_conform))
     }
 
     /// Whether there is no circuit.
@@ -179,12 +240,44 @@ impl VerdictCounts {
     }
 }
 
+impl ReachCounts {
+    fn count(&mut self, reach: ChangeReach) {
+        match reach {
+            ChangeReach::All => self.all += 1,
+            ChangeReach::Some => self.some += 1,
+            ChangeReach::None => self.none += 1,
+            ChangeReach::Elsewhere => self.elsewhere += 1,
+        }
+    }
+
+    fn add(&mut self, other: Self) {
+        self.all += other.all;
+        self.some += other.some;
+        self.none += other.none;
+        self.elsewhere += other.elsewhere;
+    }
+}
+
 impl PalletCounts {
+    /// The order in which pallets are told, wherever they are: those first that have most circuits in service which do not
+    /// conform, then most majors.
+    #[must_use]
+    pub fn gravity(&self) -> impl Ord + use<> {
+        pallet_gravity(&self.in_service, self.majors, &self.circuits)
+    }
+
     /// Its planned circuits.
     #[must_use]
     pub const fn planned(&self) -> VerdictCounts {
         self.circuits.less(self.in_service).less(self.may_be_in_service)
     }
+}
+
+/// See [`PalletCounts::gravity`].
+#[must_use]
+pub fn pallet_gravity(in_service: &VerdictCounts, majors: u64, all: &VerdictCounts) -> impl Ord + use<> {
+    let of = |verdicts: &VerdictCounts| (verdicts.does_not_conform, verdicts.not_assessed);
+    Reverse((of(in_service), majors, of(all)))
 }
 
 impl ChangeCounts {
@@ -241,6 +334,11 @@ pub struct Counts {
     /// Of these, those of which it can't be read whether they are; the others are planned.
     #[serde(default, skip_serializing_if = "VerdictCounts::is_empty")]
     pub may_be_in_service: VerdictCounts,
+    /// What changes clear on those in service, and on planned ones, that do not conform.
+    #[serde(default)]
+    pub reach_in_service: ReachCounts,
+    #[serde(default)]
+    pub reach_planned: ReachCounts,
     /// By the family's letter.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
@@ -268,6 +366,9 @@ pub struct Counts {
     /// In the order that they came, capped.
     #[serde(default)]
     pub unsafe_in_service: Vec<UnsafeCircuit>,
+    /// Circuits not assessed, in the order that they came, capped.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_assessed: Vec<UnassessedCircuit>,
     /// How sure the verdicts are, where that is asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sure: Option<SureCounts>,
@@ -283,19 +384,30 @@ impl Counts {
         if !self.plants.contains(key.plant.as_str()) {
             self.plants.insert(key.plant.to_string());
         }
-        self.circuits.count(audit.verdict);
+        self.circuits.count(audit);
         let in_service = InService::of(&audit.circuit);
         let is_in_service = in_service == InService::Yes;
         if in_service == InService::Unknown {
-            self.may_be_in_service.count(audit.verdict);
+            self.may_be_in_service.count(audit);
         }
         if is_in_service {
-            self.in_service.count(audit.verdict);
+            self.in_service.count(audit);
             if audit.verdict == Verdict::DoesNotConform && self.unsafe_in_service.len() < LISTED {
-                let [plant, pallet, fixture, circuit] =
-                    [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
+                let [plant, pallet, fixture, circuit] = key.names();
                 self.unsafe_in_service.push(UnsafeCircuit { plant, pallet, fixture, circuit });
             }
+        }
+        if audit.verdict == Verdict::DoesNotConform {
+            match in_service {
+                InService::Yes => self.reach_in_service.count(audit.reach()),
+                InService::Planned => self.reach_planned.count(audit.reach()),
+                InService::Unknown => {}
+            }
+        }
+        if audit.verdict == Verdict::NotAssessed && self.not_assessed.len() < LISTED {
+            let [plant_name, pallet, fixture, circuit] = key.names();
+            let cell = settling::settles_most(plant, audit).unwrap_or_default();
+            self.not_assessed.push(UnassessedCircuit { plant: plant_name, pallet, fixture, circuit, cell });
         }
         self.add_coverage(audit);
         self.beside.add_circuit(plant, audit);
@@ -305,10 +417,10 @@ impl Counts {
         self.add_findings(&audit.findings);
         let counts = SeverityCounts::of(&audit.findings);
         self.count_on_pallet(&key.plant, &key.pallet, |pallet| {
-            pallet.circuits.count(audit.verdict);
+            pallet.circuits.count(audit);
             match in_service {
-                InService::Yes => pallet.in_service.count(audit.verdict),
-                InService::Unknown => pallet.may_be_in_service.count(audit.verdict),
+                InService::Yes => pallet.in_service.count(audit),
+                InService::Unknown => pallet.may_be_in_service.count(audit),
                 InService::Planned => {}
             }
             pallet.majors += counts.majors;
@@ -344,17 +456,25 @@ impl Counts {
             let in_words = |(origin, column)| settling::cell_in_words(plant, origin, column);
             data.entry(cell.map_or_else(|| root.to_owned(), in_words)).or_insert(root);
         }
+        if data.is_empty() {
+            return;
+        }
+        let place = audit.circuit.key.path();
         for (cell, because) in data {
-            self.count_missing(cell, 1, because);
+            self.count_missing(cell, 1, because, &place);
         }
     }
 
-    /// Of several reasons the first in alphabetical order is kept: the same whatever the order of circuits.
-    fn count_missing(&mut self, cell: String, circuits: u64, because: &str) {
+    /// Of several reasons and places the first in alphabetical order are kept: the same whatever the order of circuits.
+    fn count_missing(&mut self, cell: String, circuits: u64, because: &str, place: &str) {
         let datum = self.missing.entry(cell).or_default();
+        let is_first = datum.circuits == 0;
         datum.circuits += circuits;
-        if datum.because.is_empty() || because < datum.because.as_str() {
+        if is_first || because < datum.because.as_str() {
             because.clone_into(&mut datum.because);
+        }
+        if is_first || place < datum.first.as_str() {
+            place.clone_into(&mut datum.first);
         }
     }
 
@@ -415,6 +535,8 @@ impl Counts {
         self.circuits.add(other.circuits);
         self.in_service.add(other.in_service);
         self.may_be_in_service.add(other.may_be_in_service);
+        self.reach_in_service.add(other.reach_in_service);
+        self.reach_planned.add(other.reach_planned);
         for (letter, family) in other.coverage {
             let own = self.coverage.entry(letter).or_default();
             own.circuits += family.circuits;
@@ -422,7 +544,7 @@ impl Counts {
             own.assessed += family.assessed;
         }
         for (cell, datum) in other.missing {
-            self.count_missing(cell, datum.circuits, &datum.because);
+            self.count_missing(cell, datum.circuits, &datum.because, &datum.first);
         }
         self.causes.add(other.causes);
         self.beside.add(other.beside);
@@ -446,6 +568,8 @@ impl Counts {
         }
         self.unsafe_in_service.extend(other.unsafe_in_service);
         self.unsafe_in_service.truncate(LISTED);
+        self.not_assessed.extend(other.not_assessed);
+        self.not_assessed.truncate(LISTED);
         self.worst.extend(other.worst);
         self.keep_worst();
         if let Some(sure) = other.sure {
@@ -457,6 +581,7 @@ impl Counts {
     pub fn sort(&mut self) {
         self.new_majors.sort_by(|a, b| a.place_and_name().cmp(&b.place_and_name()));
         self.unsafe_in_service.sort();
+        self.not_assessed.sort();
     }
 
     /// Findings of all kinds: the rows of `findings.csv`.
@@ -480,8 +605,10 @@ impl Counts {
     }
 
     fn add_worst(&mut self, counts: SeverityCounts, audit: &CircuitAudit) {
+        let is_in_service = InService::of(&audit.circuit) == InService::Yes;
         let least = self.worst.last().filter(|_| self.worst.len() >= WORST);
-        if least.is_some_and(|least| (least.majors, least.minors) > (counts.majors, counts.minors)) {
+        let own = (is_in_service, counts.majors, counts.minors);
+        if least.is_some_and(|least| (least.in_service, least.majors, least.minors) > own) {
             return;
         }
         self.worst.push(worst_circuit(counts, audit));
@@ -490,7 +617,7 @@ impl Counts {
 
     fn keep_worst(&mut self) {
         self.worst.sort_by(|a, b| {
-            let by_counts = (b.majors, b.minors).cmp(&(a.majors, a.minors));
+            let by_counts = (b.in_service, b.majors, b.minors).cmp(&(a.in_service, a.majors, a.minors));
             let place =
                 |one: &WorstCircuit| (one.plant.clone(), one.pallet.clone(), one.fixture.clone(), one.circuit.clone());
             by_counts.then_with(|| place(a).cmp(&place(b)))
@@ -519,10 +646,10 @@ fn named(finding: &Finding) -> NamedFinding {
 
 fn worst_circuit(counts: SeverityCounts, audit: &CircuitAudit) -> WorstCircuit {
     let key = &audit.circuit.key;
-    let [plant, pallet, fixture, circuit] =
-        [&key.plant, &key.pallet, &key.fixture, &key.circuit].map(ToString::to_string);
+    let [plant, pallet, fixture, circuit] = key.names();
     let sentence = sentence(counts, &audit.findings);
-    WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, sentence }
+    let in_service = InService::of(&audit.circuit) == InService::Yes;
+    WorstCircuit { plant, pallet, fixture, circuit, majors: counts.majors, minors: counts.minors, in_service, sentence }
 }
 
 /// `2 majors and 1 minor, first P05 part-rated-below-charge (position C3, part 4711).`
@@ -530,7 +657,8 @@ fn sentence(counts: SeverityCounts, findings: &[Finding]) -> String {
     let numbers = [(counts.majors, "major"), (counts.minors, "minor")];
     let numbers: Vec<String> =
         numbers.iter().filter(|(number, _)| *number > 0).map(|(number, word)| counted(*number, word)).collect();
-    let first = findings.iter().filter(|finding| finding.counts()).min_by_key(|finding| finding.severity);
+    let first = findings.iter().filter(|finding| finding.counts());
+    let first = first.min_by_key(|finding| reading_order(finding.severity, finding.rule, true));
     let first = first.map_or_else(String::new, |finding| format!(", first {}", described(finding)));
     format!("{}{first}.", numbers.join(" and "))
 }

@@ -19,8 +19,8 @@ use crate::tables::usage::Usage;
 
 use crate::audit::causes::Causes;
 use crate::audit::purchase::{PlacedOrder, converted, orders_by_part};
-use crate::circuit::findings::Standing;
 use crate::circuit::off_circuit::{About, run};
+use crate::circuit::standing::Standing;
 use crate::circuit::waiving::{Matches, Waiving, first_alike};
 
 /// Everything that the part rules look at besides the component itself.

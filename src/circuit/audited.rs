@@ -7,6 +7,8 @@ use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
 use crate::tables::words::Verdict;
 
+use super::standing::Standing;
+
 /// A rule that could not be assessed on a circuit, with the datum that is missing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Unassessed {
@@ -24,10 +26,43 @@ pub struct CircuitAudit {
     pub circuit: Circuit,
     pub figures: CircuitFigures,
     pub verdict: Verdict,
+    /// What stands against it besides its own findings.
+    pub elsewhere: Standing,
     /// Families of rules that it was asked.
     pub coverage: Coverage,
     /// In the order of the catalogue, one entry a rule.
     pub not_assessed: Vec<Unassessed>,
     /// Findings on the circuit, its sides and lines.
     pub findings: Vec<Finding>,
+}
+
+impl CircuitAudit {
+    /// Whether it does not conform by minors alone, a part's or a load station's among them.
+    #[must_use]
+    pub fn fails_by_minors(&self) -> bool {
+        let is_major = |finding: &Finding| Standing::of(finding).has_major;
+        self.verdict == Verdict::DoesNotConform && !self.elsewhere.has_major && !self.findings.iter().any(is_major)
+    }
+
+    /// How far proved changes reach: as far as its own findings go, each by itself.
+    #[must_use]
+    pub fn reach(&self) -> ChangeReach {
+        let counting = || self.findings.iter().filter(|finding| Standing::of(finding).counts);
+        match (counting().count(), counting().filter(|finding| finding.has_change).count()) {
+            (0, _) => ChangeReach::Elsewhere,
+            (_, 0) => ChangeReach::None,
+            (all, some) if all > some || self.elsewhere.counts => ChangeReach::Some,
+            _ => ChangeReach::All,
+        }
+    }
+}
+
+/// How many of the findings that a circuit fails by a proved change clears, this or another circuit's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChangeReach {
+    All,
+    Some,
+    None,
+    /// It fails by a part or a load station alone.
+    Elsewhere,
 }

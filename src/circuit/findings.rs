@@ -1,6 +1,6 @@
 //! One circuit: its figures, its findings, its verdict.
 
-use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
+use crate::rules::catalogue::CATALOGUE;
 use crate::rules::coverage::Coverage;
 use crate::rules::force::friction_held;
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
@@ -11,34 +11,10 @@ use crate::tables::finding::{Finding, Subject};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::origin::Origin;
 use crate::tables::plant::Plant;
-use crate::tables::words::{Severity, Side, State, Verdict};
+use crate::tables::words::{Severity, Side, Verdict};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
-
-/// What stands against a circuit besides its own findings: those on its station and its parts.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Standing {
-    /// An unwaived major or minor finding.
-    pub counts: bool,
-    /// A waived major or minor finding.
-    pub is_waived: bool,
-}
-
-impl Standing {
-    /// The standing that a finding makes.
-    #[must_use]
-    pub fn of(finding: &Finding) -> Self {
-        let weighs = finding.is_major_or_minor() && weighs_on_circuits(finding);
-        let waived = finding.state == State::Waived;
-        Self { counts: weighs && !waived, is_waived: weighs && waived }
-    }
-
-    /// Both together.
-    #[must_use]
-    pub const fn and(self, other: Self) -> Self {
-        Self { counts: self.counts || other.counts, is_waived: self.is_waived || other.is_waived }
-    }
-}
+use crate::circuit::standing::Standing;
 
 /// The clamps and supports of a fixture's other circuits.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -102,7 +78,7 @@ pub fn run_rule(
 pub fn audited(circuit: Circuit, figures: CircuitFigures, looked: Looked, elsewhere: Standing) -> CircuitAudit {
     let Looked { findings, not_assessed, coverage } = looked;
     let verdict = verdict(&findings, &not_assessed, elsewhere);
-    CircuitAudit { circuit, figures, verdict, coverage, not_assessed, findings }
+    CircuitAudit { circuit, figures, verdict, elsewhere, coverage, not_assessed, findings }
 }
 
 /// The verdict on a circuit.

@@ -17,9 +17,10 @@ use crate::tables::station::StationPart;
 use crate::tables::words::{Charging, Kind};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
-use crate::circuit::findings::{Neighbours, Standing, audited, circuit_findings, run_rule};
+use crate::circuit::findings::{Neighbours, audited, circuit_findings, run_rule};
 use crate::circuit::group::{circuit_figures, pallet_figures};
 use crate::circuit::roster::Roster;
+use crate::circuit::standing::Standing;
 use crate::circuit::waiving::{Matches, Waiving};
 
 /// What is known of the plant before its circuits are audited.

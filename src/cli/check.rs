@@ -26,6 +26,7 @@ use crate::cli::progress::Progress;
 use crate::cli::screen::Screen;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
+use crate::report::buying_words::in_short;
 use crate::report::plain_text::wrapped;
 use crate::report::run_folder::{self, RunFolder};
 use crate::report::whole_file::Inputs;
@@ -38,6 +39,7 @@ use crate::tables::plant::Plant;
 pub use applying::Applied;
 pub use arguments::{CheckArgs, LimitArgs, Only, Shard};
 
+use answer::ToldBeside;
 use outputs::Outputs;
 
 /// Exit status where everything conforms.
@@ -300,7 +302,9 @@ pub fn conclude(
             Some(Only::Purchase) => buying_answer::answer(&audit, relaxed, screen, args.all),
             None => {
                 let input = input_rows(&audit.plant, args.all);
-                answer::answer(&audit.counts, limit, relaxed.as_deref(), input, has_previous, screen, args.all)
+                let buying = in_short(&audit);
+                let told = ToldBeside { limit, buying: &buying, relaxed: relaxed.as_deref(), has_previous };
+                answer::answer(&audit.counts, told, input, screen, args.all)
             }
         };
         warnings.into_iter().chain(lines).for_each(|line| say(out, &line));

@@ -93,6 +93,7 @@ mod tests {
             line: None,
             waiver: None,
             remedy: None,
+            has_change: false,
         }
     }
 

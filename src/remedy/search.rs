@@ -751,6 +751,8 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
     let mut gathered = Gathered::default();
     // By answer: its change among the gathered, and its sentence.
     let mut told: Vec<Option<(usize, String)>> = Vec::with_capacity(answers.len());
+    // Findings for which no change was found.
+    let mut unserved: Vec<(usize, usize)> = Vec::new();
     for Answered { circuit, place, answer } in answers {
         let (known, sentence) = match answer {
             Answer::Proved(mut proved) => {
@@ -782,10 +784,38 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
             None => sentence.clone(),
         };
         told.push(known.map(|known| (known, sentence)));
-        audits[circuit].findings[place].remedy = Some(remedy);
+        let finding = &mut audits[circuit].findings[place];
+        (finding.has_change, finding.remedy) = (known.is_some(), Some(remedy));
+        if known.is_none() {
+            unserved.push((circuit, place));
+        }
     }
+    point_to_others(plant, audits, &gathered.all, &unserved);
     for (circuit, place) in dropped.into_iter().rev() {
         audits[circuit].findings.remove(place);
     }
     gathered.all
+}
+
+/// Findings for which no change was found, though one that was proved for another finding clears them, too: theirs is
+/// that change.
+fn point_to_others(plant: &Plant, audits: &mut [CircuitAudit], gathered: &[Proved], unserved: &[(usize, usize)]) {
+    if unserved.is_empty() || gathered.is_empty() {
+        return;
+    }
+    let mut clearing: HashMap<Problem, &Proved> = HashMap::new();
+    for proved in gathered {
+        for problem in &proved.cleared {
+            clearing.entry(*problem).or_insert(proved);
+        }
+    }
+    for (circuit, place) in unserved.iter().copied() {
+        let problem = Problem::of(circuit, &audits[circuit].findings[place]);
+        let Some(proved) = clearing.get(&problem).copied() else { continue };
+        let home = &audits[proved.circuit];
+        let sentence = proved.sentence.clone().unwrap_or_else(|| super::words::sentence(plant, home, proved));
+        let remedy = if proved.circuit == circuit { sentence } else { format!("On {}: {sentence}", home.circuit.key) };
+        let finding = &mut audits[circuit].findings[place];
+        (finding.has_change, finding.remedy) = (true, Some(remedy));
+    }
 }

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::sync::{PoisonError, RwLock};
 
-use crate::circuit::findings::Standing;
+use crate::circuit::standing::Standing;
 use crate::physics::quantity::{Area, Length, Pressure};
 use crate::rules::rating::rating;
 use crate::tables::component::Component;

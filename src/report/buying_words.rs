@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
+
 use crate::audit::buying_doubts::Doubt;
 use crate::audit::causes::Cause;
 use crate::audit::outcome::Audit;
@@ -33,6 +35,35 @@ pub fn verdict(audit: &Audit) -> String {
     }
     let verdict = if lacks.is_some() { "not assessed" } else { "conforms" };
     format!("Purchasing: {verdict}.{further}")
+}
+
+/// The verdict, and what is past its last day to be ordered; nothing where only a part of the plant was looked at.
+#[must_use]
+pub fn in_short(audit: &Audit) -> Vec<String> {
+    if audit.limit.is_some() {
+        return Vec::new();
+    }
+    // Without orders nobody knows what is still to be ordered.
+    let late = audit.plant.orders.as_ref().and_then(|_| too_late_to_order(audit));
+    std::iter::once(verdict(audit)).chain(late).collect()
+}
+
+/// `Past its last day to be ordered: LOCK-120 (2026-11-17).`
+fn too_late_to_order(audit: &Audit) -> Option<String> {
+    const NAMED: usize = 3;
+    let today = audit.plant.policy.date;
+    let mut past: Vec<(NaiveDate, &str)> = audit
+        .to_buy
+        .iter()
+        .filter_map(|item| Some((item.order_by.filter(|day| *day < today)?, item.part_no.as_str())))
+        .collect();
+    past.sort_unstable();
+    let mut named: Vec<String> = past.iter().take(NAMED).map(|(day, part)| format!("{part} ({day})")).collect();
+    if past.len() > NAMED {
+        named.push(format!("{} more", past.len() - NAMED));
+    }
+    let whose = if past.len() == 1 { "its last day" } else { "their last days" };
+    (!past.is_empty()).then(|| format!("Past {whose} to be ordered: {}.", named.join(", ")))
 }
 
 /// The first of some sentences, and how many more there are.

@@ -7,8 +7,8 @@ use chrono::{Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::{
-    ChangeCounts, Counts, FamilyCoverage, MissingDatum, NamedFinding, PalletCounts, SeverityCounts, UnsafeCircuit,
-    VerdictCounts, WorstCircuit,
+    ChangeCounts, Counts, FamilyCoverage, MissingDatum, NamedFinding, PalletCounts, ReachCounts, SeverityCounts,
+    UnassessedCircuit, UnsafeCircuit, VerdictCounts, WorstCircuit,
 };
 use crate::audit::outcome::HistoryRow;
 use crate::audit::sure_counts::{SureCounts, SureSummary};
@@ -41,6 +41,11 @@ pub struct RunSummary {
     /// Of these, those of which it can't be read whether they are; the others are planned.
     #[serde(default, skip_serializing_if = "VerdictCounts::is_empty")]
     pub may_be_in_service: VerdictCounts,
+    /// What proved changes, each by itself, clear on circuits in service, and on planned ones, that do not conform.
+    #[serde(default)]
+    pub reach_in_service: ReachCounts,
+    #[serde(default)]
+    pub reach_planned: ReachCounts,
     /// By the letter of the family of rules.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
@@ -63,6 +68,9 @@ pub struct RunSummary {
     /// What could not be read or counted, so that purchasing is not assessed in full: how many causes.
     #[serde(default, skip_serializing_if = "is_none_of")]
     pub purchasing_not_assessed: u64,
+    /// The verdict on purchasing in a sentence, and what is past its last day to be ordered.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub buying: Vec<String>,
     pub waivers: SeverityCounts,
     /// Whether there was an earlier run to compare with.
     pub has_previous: bool,
@@ -81,6 +89,9 @@ pub struct RunSummary {
     /// The cells that would settle most of what could not be assessed, the first ten.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub missing: Vec<MissingCell>,
+    /// Circuits not assessed, the first 1000, each with the cell that settles most of it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_assessed: Vec<UnassessedCircuit>,
     /// The earlier run that it was compared with.
     #[serde(default)]
     pub earlier: Option<EarlierRun>,
@@ -102,6 +113,9 @@ pub struct MissingCell {
     pub cell: String,
     pub circuits: u64,
     pub because: String,
+    /// The first of them.
+    #[serde(default)]
+    pub first: String,
 }
 
 /// What the mail compares with.
@@ -139,6 +153,8 @@ impl RunSummary {
             circuits: counts.circuits,
             in_service: counts.in_service,
             may_be_in_service: counts.may_be_in_service,
+            reach_in_service: counts.reach_in_service,
+            reach_planned: counts.reach_planned,
             coverage: counts.coverage.clone(),
             rules_off: owned(&relaxed.off),
             softer_fluids: owned(&policy.softer_fluids()),
@@ -148,6 +164,7 @@ impl RunSummary {
             findings: counts.findings,
             purchasing: counts.purchasing,
             purchasing_not_assessed: 0,
+            buying: Vec::new(),
             waivers: counts.waivers,
             has_previous,
             changes,
@@ -157,6 +174,7 @@ impl RunSummary {
             unsafe_in_service: counts.unsafe_in_service.clone(),
             not_read: Vec::new(),
             missing: missing(counts),
+            not_assessed: counts.not_assessed.clone(),
             earlier: None,
             history: Vec::new(),
             sure: counts.sure.as_ref().map(SureCounts::summary),
@@ -226,6 +244,7 @@ fn missing(counts: &Counts) -> Vec<MissingCell> {
         cell: cell.clone(),
         circuits: datum.circuits,
         because: datum.because.clone(),
+        first: datum.first.clone(),
     };
     let mut all: Vec<MissingCell> = counts.missing.iter().map(of).collect();
     all.sort_by_key(|missing| std::cmp::Reverse(missing.circuits));

@@ -1,8 +1,9 @@
 //! Rules that the policy takes out of the verdict.
 
-use crate::tables::policy::{Limits, Policy};
+use crate::tables::policy::{AskedData, AskedDatum, Limits, Policy};
 use crate::tables::words::Severity;
 
+use super::Rule;
 use super::catalogue::CATALOGUE;
 
 /// Codes, in reading order, of rules that would make a circuit fail and by the policy don't.
@@ -81,6 +82,29 @@ pub fn limits_in_words(policy: &Policy) -> Option<String> {
     })
 }
 
+/// Data that circuits which are uncoupled must state and that the policy does not ask for.
+#[must_use]
+pub fn unasked(policy: &Policy) -> Vec<&'static str> {
+    let all = AskedData::default().uncoupled;
+    all.into_iter().filter(|datum| !policy.asked.uncoupled.contains(datum)).map(AskedDatum::word).collect()
+}
+
+/// One sentence on data that the policy takes out of `[asked]`; `None` where it asks for all.
+#[must_use]
+pub fn unasked_in_words(policy: &Policy) -> Option<String> {
+    let unasked = unasked(policy);
+    let asked_by = |rule: &&&Rule| rule.asked_by.iter().any(|column| unasked.contains(column));
+    let codes: Vec<&str> = CATALOGUE.iter().filter(asked_by).map(|rule| rule.code).collect();
+    (!unasked.is_empty()).then(|| {
+        format!(
+            "The policy does not ask for {} of circuits that are uncoupled ([asked]): where that is blank, no verdict here \
+             rests on it ({}).",
+            unasked.join(", "),
+            codes.join(", ")
+        )
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -95,6 +119,16 @@ mod tests {
         policy.limits.pressure_tolerance = 1.0;
         let said = limits_in_words(&policy).unwrap_or_default();
         assert!(said.ends_with(": support_factor = 0 (F03), pressure_tolerance = 1 (P03, P11)."), "{said}");
+    }
+
+    #[test]
+    fn data_that_the_policy_does_not_ask_for_are_named() {
+        let mut policy = Policy::at("2026-03-02".parse().unwrap_or_default());
+        assert_eq!(unasked_in_words(&policy), None);
+        policy.asked.uncoupled.retain(|datum| !["temp_max", "hold_time"].contains(&datum.word()));
+        let said = unasked_in_words(&policy).unwrap_or_default();
+        assert!(said.starts_with("The policy does not ask for hold_time, temp_max of circuits"), "{said}");
+        assert!(said.ends_with("rests on it (H01, H03)."), "{said}");
     }
 
     #[test]

@@ -14,6 +14,14 @@ pub struct CircuitKey {
     pub circuit: Name,
 }
 
+impl CircuitKey {
+    /// Plant, pallet, fixture and circuit.
+    #[must_use]
+    pub fn names(&self) -> [String; 4] {
+        [&self.plant, &self.pallet, &self.fixture, &self.circuit].map(ToString::to_string)
+    }
+}
+
 impl std::fmt::Display for CircuitKey {
     /// `plant / pallet / fixture / circuit`, without what is empty.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

@@ -65,6 +65,8 @@ pub struct Finding {
     pub waiver: Option<usize>,
     /// What puts it right, proved; `None` where no remedy was searched.
     pub remedy: Option<String>,
+    /// Whether that is a change which clears it.
+    pub has_change: bool,
 }
 
 /// What two runs must share to speak of the same finding.
@@ -91,6 +93,7 @@ impl Finding {
             line: None,
             waiver: None,
             remedy: None,
+            has_change: false,
         }
     }
 

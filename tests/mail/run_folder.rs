@@ -4,11 +4,13 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use clampbook::audit::counts::{ChangeCounts, PalletCounts, SeverityCounts, UnsafeCircuit, VerdictCounts};
+use clampbook::audit::counts::{
+    ChangeCounts, PalletCounts, ReachCounts, SeverityCounts, UnassessedCircuit, UnsafeCircuit, VerdictCounts,
+};
 use clampbook::audit::outcome::HistoryRow;
 use clampbook::audit::previous::FINDING_COLUMNS;
 use clampbook::cli::mail::MailArgs;
-use clampbook::report::summary::{EarlierRun, RunSummary};
+use clampbook::report::summary::{EarlierRun, MissingCell, RunSummary};
 use clampbook::tables::policy::Mail;
 use sha2::{Digest, Sha256};
 use tempfile::TempDir;
@@ -28,11 +30,13 @@ const CIRCUITS: &str = "plant,pallet,fixture,circuit,verdict,not_assessed\n\
 /// Rule, severity, state, fixture, position and reason of a finding.
 type Row = (&'static str, &'static str, &'static str, &'static str, &'static str, &'static str);
 
-const FINDINGS: [Row; 4] = [
+const FINDINGS: [Row; 5] = [
     ("P05", "major", "new", "F1", "C3", "Rated 250 bar, sees 310 bar."),
     ("H02", "major", "standing", "F2", "", "Falls to 82 bar, at least 120 bar is wanted."),
     ("T01", "minor", "new", "F1", "", "Takes 4.2 s, at most 3.0 s is wanted."),
     ("P06", "major", "new", "F2", "C1", "A <reason> with ümlauts & \"quotes\""),
+    // A waiver's row has the place that the waiver has: no further major of the circuit.
+    ("W01", "major", "standing", "F2", "", "Expired on 2026-10-30."),
 ];
 const REMEDIES: &str = "change,part_from,part_to,setting,unit,plant,pallet,fixture,circuit,position,rules,cleared,price,currency,applied\n\
     part,4711,4712,,,North,P1,F1,1,C3,P05 P14,2,325,EUR,\n\
@@ -142,8 +146,17 @@ pub fn summary() -> RunSummary {
         plants: vec!["North".to_owned(), "South".to_owned()],
         circuits: VerdictCounts { total: 3, does_not_conform: 2, not_assessed: 1, ..VerdictCounts::default() },
         findings: SeverityCounts { majors: 3, minors: 1, ..SeverityCounts::default() },
+        waivers: SeverityCounts { majors: 1, ..SeverityCounts::default() },
+        // By hand: F1 has a change for P05 and none for T01, F2 has none.
+        reach_in_service: ReachCounts { some: 1, none: 1, ..ReachCounts::default() },
+        missing: vec![MissingCell {
+            cell: "circuits.csv, row 7, hold_time".to_owned(),
+            circuits: 9,
+            ..MissingCell::default()
+        }],
+        not_assessed: vec![unassessed("components.csv, row 90, leak")],
         has_previous: true,
-        changes: ChangeCounts { new: 3, standing: 1, cleared: 3, new_majors: 2, standing_majors: 1 },
+        changes: ChangeCounts { new: 3, standing: 2, cleared: 3, new_majors: 2, standing_majors: 2 },
         in_service: VerdictCounts { total: 2, does_not_conform: 2, ..VerdictCounts::default() },
         unsafe_in_service: ["F1", "F2"].map(unsafe_circuit).to_vec(),
         earlier: Some(EarlierRun {
@@ -157,7 +170,12 @@ pub fn summary() -> RunSummary {
     }
 }
 
-fn unsafe_circuit(fixture: &str) -> UnsafeCircuit {
+fn unassessed(cell: &str) -> UnassessedCircuit {
+    let [plant, pallet, fixture, circuit] = ["South", "P9", "F1", "1"].map(str::to_owned);
+    UnassessedCircuit { plant, pallet, fixture, circuit, cell: cell.to_owned() }
+}
+
+pub fn unsafe_circuit(fixture: &str) -> UnsafeCircuit {
     let [plant, pallet, fixture, circuit] = ["North", "P1", fixture, "1"].map(str::to_owned);
     UnsafeCircuit { plant, pallet, fixture, circuit }
 }

@@ -70,7 +70,7 @@ fn applied(plant: &Path, root: &Path) -> (Vec<Record>, Vec<Record>, Vec<Record>)
     let summary = String::from_utf8(second.stdout).unwrap();
     // What is said of the copy is what a run over it counts, whatever the lines are broken at.
     let counts = summary.rsplit("Input names the nearest.").next().unwrap();
-    let counts = counts.split("Assessed of those asked").next().unwrap();
+    let counts = counts.split("Purchasing: ").next().unwrap();
     let counts = counts.split_whitespace().collect::<Vec<_>>().join(" ");
     let told = said.split_whitespace().collect::<Vec<_>>().join(" ");
     // How they part into those in service and planned stands between verdicts and findings.

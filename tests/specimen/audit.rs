@@ -11,6 +11,7 @@ use clampbook::audit::counts::Counts;
 use clampbook::audit::outcome::{Audit, HistoryRow};
 use clampbook::audit::to_buy::to_buy;
 use clampbook::circuit::audited::{CircuitAudit, Unassessed};
+use clampbook::circuit::standing::Standing;
 use clampbook::physics::quantity::{Pressure, Time};
 use clampbook::physics::unit::UnitSystem;
 use clampbook::remedy::remedy_row::RemedyRow;
@@ -185,6 +186,7 @@ fn audited(plant: &Plant, given: Given) -> CircuitAudit {
             clamp_time: Some(Time::new(4.2)),
             ..CircuitFigures::blank(if given.is_double { Acting::Double } else { Acting::Single }, clamp)
         },
+        elsewhere: Standing::default(),
         coverage: Coverage::default(),
         circuit: circuit(given),
         verdict,

@@ -6,25 +6,27 @@ use crate::cli::screen::Screen;
 use crate::report::plain_text::wrapped;
 use crate::tables::counted::{counted, counted_or_no, failing};
 
+/// What is told besides counts.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ToldBeside<'a> {
+    /// The part of the plant that was looked at, where it is not all of it.
+    pub limit: Option<&'a Limit>,
+    /// What buying came to.
+    pub buying: &'a [String],
+    /// What the policy takes out of the verdict, in a sentence.
+    pub relaxed: Option<&'a str>,
+    pub has_previous: bool,
+}
+
 /// The answer in lines that the screen has room for.
 ///
-/// * `limit` – the part of the plant that was looked at, where it is not all of it
-/// * `relaxed` – what the policy takes out of the verdict, in a sentence
 /// * `input` – what of the input matters most, a row each
 /// * `all` – whether everything is told, however long it gets
 #[must_use]
-pub fn answer(
-    counts: &Counts,
-    limit: Option<&Limit>,
-    relaxed: Option<&str>,
-    input: Vec<String>,
-    has_previous: bool,
-    screen: Screen,
-    all: bool,
-) -> Vec<String> {
-    let mut totals = totals(counts, has_previous);
-    totals.splice(0..0, limit.map(part_in_words));
-    totals.extend(relaxed.map(ToOwned::to_owned));
+pub fn answer(counts: &Counts, told: ToldBeside, input: Vec<String>, screen: Screen, all: bool) -> Vec<String> {
+    let mut totals = totals(counts, told);
+    totals.splice(0..0, told.limit.map(part_in_words));
+    totals.extend(told.relaxed.map(ToOwned::to_owned));
     let input = Section { heading: "Input, what matters most first".to_owned(), rows: input };
     let sections = vec![input, pallets(counts, all), worst(counts), causes(counts), missing(counts)];
     laid_out(&totals, sections, screen, all)
@@ -36,6 +38,7 @@ pub fn laid_out(sentences: &[String], mut sections: Vec<Section>, screen: Screen
     sections.retain(|section| !section.rows.is_empty());
     // One row is the prompt's, one what stands before the answer.
     let mut room = screen.rows.saturating_sub(lines.len() + 2);
+    let left_out = if all { None } else { without_room(&mut sections, &mut room) };
     for (index, section) in sections.iter().enumerate() {
         // Each section has its share of what is left: a heading, some rows, and how many more there are.
         let share = room / (sections.len() - index);
@@ -44,12 +47,33 @@ pub fn laid_out(sentences: &[String], mut sections: Vec<Section>, screen: Screen
         room = room.saturating_sub(told.len());
         lines.extend(told);
     }
+    lines.extend(left_out);
     let is_cut = screen.cuts && !all;
     lines.into_iter().map(|line| if is_cut { shortened(&line, screen.columns) } else { line }).collect()
 }
 
+/// Takes out the last sections, of which there would be room for no entry; a row that names them takes their place.
+fn without_room(sections: &mut Vec<Section>, room: &mut usize) -> Option<String> {
+    let needed = |sections: &[Section]| sections.iter().map(|section| section.rows.len().min(2) + 1).sum::<usize>();
+    if needed(sections) <= *room {
+        return None;
+    }
+    *room = room.saturating_sub(1);
+    let mut left_out = Vec::new();
+    while sections.len() > 1 && needed(sections) > *room {
+        left_out.extend(sections.pop());
+    }
+    let named = |section: &Section| {
+        let name = section.heading.split(',').next().unwrap_or_default().to_lowercase();
+        format!("{name}: {}", section.rows.len())
+    };
+    let named: Vec<String> = left_out.iter().rev().map(named).collect();
+    Some(format!("With --all also {}.", named.join("; ")))
+}
+
 /// A heading with rows.
 pub struct Section {
+    /// What it lists, then in which order.
     pub heading: String,
     pub rows: Vec<String>,
 }
@@ -93,7 +117,7 @@ pub fn part_in_words(limit: &Limit) -> String {
     )
 }
 
-fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
+fn totals(counts: &Counts, told: ToldBeside) -> Vec<String> {
     let mut lines = counts_in_words(counts).to_vec();
     let (now, planned, unknown) = (counts.in_service, counts.planned(), counts.may_be_in_service);
     if unknown.total > 0 {
@@ -102,25 +126,29 @@ fn totals(counts: &Counts, has_previous: bool) -> Vec<String> {
             format!(
                 "Whether they are in service can't be read of {}: {}, {} not assessed.",
                 counted(unknown.total, "circuit"),
-                failing(unknown.does_not_conform),
+                unknown.failing(),
                 unknown.not_assessed
             ),
         );
     }
-    if now.total > 0 && planned.total > 0 {
-        let of = |which: &str, circuits: VerdictCounts| {
-            let (fail, total) = (circuits.does_not_conform, circuits.total);
-            format!("{which} {fail} of {total} do not conform, {} not assessed", circuits.not_assessed)
-        };
-        lines.insert(1, format!("{}; {}.", of("In service", now), of("planned", planned)));
+    let of = |which: &str, circuits: VerdictCounts| {
+        let words =
+            format!("of {} {which} {}, {} not assessed", circuits.total, circuits.failing(), circuits.not_assessed);
+        // Where all are of one kind the number stands above, and only majors and minors are to be told apart.
+        (circuits.total > 0 && (circuits.total < counts.circuits.total || circuits.by_minors > 0)).then_some(words)
+    };
+    let by_service: Vec<String> = of("in service", now).into_iter().chain(of("planned", planned)).collect();
+    if !by_service.is_empty() {
+        lines.insert(1, capitalised(&format!("{}.", by_service.join("; "))));
     }
+    lines.extend(told.buying.iter().cloned());
     lines.extend(coverage_in_words(&counts.coverage));
     if let Some(sure) = &counts.sure {
         let (sure, advice) = sure.summary().in_words();
         lines.push(sure);
         lines.extend(advice);
     }
-    if has_previous {
+    if told.has_previous {
         let changes = &counts.changes;
         lines.push(format!(
             "Since the earlier run: {} new ({}), {} standing, {} cleared.",
@@ -150,7 +178,7 @@ fn pallets(counts: &Counts, all: bool) -> Section {
         all || pallet.circuits.does_not_conform > 0 || pallet.circuits.not_assessed > 0 || pallet.majors > 0
     };
     let mut pallets: Vec<&PalletCounts> = counts.by_pallet().filter(is_told).collect();
-    pallets.sort_by_key(|pallet| std::cmp::Reverse((pallet.majors, pallet.circuits.not_assessed, pallet.minors)));
+    pallets.sort_by_key(|pallet| pallet.gravity());
     let rows = pallets.iter().map(|pallet| {
         let (now, planned, unknown) = (pallet.in_service, pallet.planned(), pallet.may_be_in_service);
         let named = [pallet.plant.as_str(), &pallet.pallet];
@@ -162,8 +190,8 @@ fn pallets(counts: &Counts, all: bool) -> Section {
         let not_assessed = pallet.circuits.not_assessed;
         let words = [
             of(now, "in service unsafe"),
-            of(planned, "planned unsafe"),
-            of(unknown, "that may be in service unsafe"),
+            of(planned, "planned not conforming"),
+            of(unknown, "that may be in service not conforming"),
             (not_assessed > 0).then(|| format!("{not_assessed} not assessed")),
             Some(counted_or_no(pallet.majors, "major")),
         ];
@@ -178,9 +206,14 @@ fn worst(counts: &Counts) -> Section {
         let mut place = vec![circuit.plant.as_str(), &circuit.pallet, &circuit.fixture, &circuit.circuit];
         place.retain(|name| !name.is_empty());
         let place = place.join("/");
-        format!("{place}: {}", circuit.sentence)
+        let planned = match (circuit.in_service || counts.in_service.is_empty(), counts.may_be_in_service.is_empty()) {
+            (true, _) => "",
+            (false, true) => " (planned)",
+            (false, false) => " (not known to be in service)",
+        };
+        format!("{place}{planned}: {}", circuit.sentence)
     });
-    Section { heading: "Worst circuits".to_owned(), rows: rows.collect() }
+    Section { heading: "Worst circuits, those in service first, then by majors".to_owned(), rows: rows.collect() }
 }
 
 fn causes(counts: &Counts) -> Section {
@@ -188,15 +221,18 @@ fn causes(counts: &Counts) -> Section {
         let on = if cause.circuits > 0 { format!(" on {}", counted(cause.circuits, "circuit")) } else { String::new() };
         let subject = if cause.part_no.is_empty() { &cause.station } else { &cause.part_no };
         let subject = if subject.is_empty() { String::new() } else { format!(" {subject}") };
-        format!(
-            "{} {}{subject}: {}{on}. {}",
-            cause.rule,
-            cause.severity,
-            counted(cause.findings, "finding"),
-            cause.reason
-        )
+        let number = counted(cause.findings, "finding");
+        // What is said of one is not said of the others.
+        let place = cause.first_place.path();
+        let first = match (cause.findings, place.is_empty()) {
+            (1, true) => String::new(),
+            (1, false) => format!("{place}: "),
+            (_, true) => "One of them: ".to_owned(),
+            (_, false) => format!("First {place}: "),
+        };
+        format!("{} {}{subject}: {number}{on}. {first}{}", cause.rule, cause.severity, cause.reason)
     });
-    Section { heading: "Causes, the gravest first".to_owned(), rows: rows.collect() }
+    Section { heading: "Causes, the gravest and most frequent first".to_owned(), rows: rows.collect() }
 }
 
 fn missing(counts: &Counts) -> Section {
@@ -204,9 +240,15 @@ fn missing(counts: &Counts) -> Section {
     all.sort_by_key(|(_, datum)| std::cmp::Reverse(datum.circuits));
     let rows = all.into_iter().map(|(cell, datum)| {
         let because = if *cell == datum.because { String::new() } else { format!(": {}", datum.because) };
-        format!("{}: {cell}{because}", counted(datum.circuits, "circuit"))
+        let which = if datum.circuits == 1 { "" } else { "first " };
+        format!("{}, {which}{}: {cell}{because}", counted(datum.circuits, "circuit"), datum.first)
     });
     Section { heading: "Not assessed, by the cell that would settle most".to_owned(), rows: rows.collect() }
+}
+
+fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
 }
 
 /// A line in one row of the screen; what is left out is marked.
@@ -241,18 +283,22 @@ mod tests {
 
     #[test]
     fn a_plant_of_any_size_fits_the_screen_and_all_of_it_is_told_where_asked() {
-        let lines = answer(&many(), None, None, Vec::new(), true, Screen::of_columns(80), false);
+        let previous = ToldBeside { has_previous: true, ..ToldBeside::default() };
+        let lines = answer(&many(), previous, Vec::new(), Screen::of_columns(80), false);
         assert!(lines.len() < 24, "{lines:#?}");
         assert!(lines.iter().all(|line| line.chars().count() <= 80), "{lines:#?}");
         assert!(lines.iter().any(|line| line.ends_with("more, with --all")), "{lines:#?}");
-        let all = answer(&many(), None, Some("The policy relaxes."), Vec::new(), false, Screen::of_columns(80), true);
+        let relaxed = ToldBeside { relaxed: Some("The policy relaxes."), ..ToldBeside::default() };
+        let all = answer(&many(), relaxed, Vec::new(), Screen::of_columns(80), true);
         assert_eq!(all.iter().filter(|line| line.contains("North/P")).count(), 60);
         assert!(all.contains(&"The policy relaxes.".to_owned()), "{all:#?}");
     }
 
     #[test]
     fn a_higher_screen_is_told_more_and_a_pipe_whole_rows() {
-        let rows = |screen| answer(&many(), None, None, Vec::new(), true, screen, false);
+        let rows = |screen| {
+            answer(&many(), ToldBeside { has_previous: true, ..ToldBeside::default() }, Vec::new(), screen, false)
+        };
         let usual = rows(Screen::of_columns(80));
         let high = rows(Screen { rows: 60, ..Screen::of_columns(80) });
         assert!(usual.len() < high.len() && high.len() < 60, "{} and {}", usual.len(), high.len());
@@ -261,11 +307,24 @@ mod tests {
         assert!(pipe.iter().any(|row| row.chars().count() > 80), "{pipe:#?}");
     }
 
+    /// A heading without an entry tells nothing: what has no room is named in one row.
+    #[test]
+    fn no_heading_stands_without_an_entry() {
+        let section = |name: &str| Section { heading: format!("{name}, in order"), rows: vec!["entry".to_owned(); 9] };
+        let sentences = vec!["a sentence".to_owned(); 10];
+        let sections = ["One", "Two", "Three", "Four", "Five"].map(section);
+        let lines = laid_out(&sentences, sections.into(), Screen::of_columns(80), false);
+        assert!(lines.len() < 24, "{lines:#?}");
+        let told = lines.windows(2).filter(|pair| pair[0].ends_with(", in order"));
+        assert!(told.clone().count() > 1 && told.clone().all(|pair| pair[1] == "  entry"), "{lines:#?}");
+        assert_eq!(lines.last().map(String::as_str), Some("With --all also four: 9; five: 9."));
+    }
+
     #[test]
     fn one_is_told_in_the_singular() {
         let circuits = VerdictCounts { total: 1, conforms: 1, ..VerdictCounts::default() };
         let counts = Counts { circuits, lines_read: 1, ..Counts::default() };
-        let lines = answer(&counts, None, None, Vec::new(), false, Screen::of_columns(80), false);
+        let lines = answer(&counts, ToldBeside::default(), Vec::new(), Screen::of_columns(80), false);
         assert_eq!(lines[0], "1 circuit: 1 conforms, 0 conform with waivers, 0 do not conform, 0 not assessed.");
         assert!(lines[1].contains("1 line read"), "{}", lines[1]);
     }

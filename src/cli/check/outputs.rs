@@ -15,6 +15,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::{CircuitInputs, USUAL_TEMPERATURE};
 use crate::circuit::trapped::{self, GaugeReading};
 use crate::physics::quantity::{Pressure, Temperature};
+use crate::report::buying_words;
 use crate::report::calendar::{PRODUCT, calendar};
 use crate::report::cards::{GaugeRow, GaugeRows, write_cards};
 use crate::report::data_rows::{
@@ -257,6 +258,7 @@ impl Outputs {
         let _lock = self.lock()?;
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.purchasing_not_assessed = audit.buying.lacks.len() as u64;
+        summary.buying = buying_words::in_short(audit);
         summary.run.clone_from(&self.run);
         summary.not_read = audit.plant.not_read();
         summary.beside.extend(audit.plant.rests_on());

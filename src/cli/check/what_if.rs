@@ -22,7 +22,7 @@ use crate::report::plain_text::{aligned, indented, wrapped};
 use crate::report::run_json::finding_rows_as_json;
 use crate::report::summary::RunSummary;
 use crate::rules::catalogue::rule;
-use crate::rules::relaxed::Relaxed;
+use crate::rules::relaxed::{Relaxed, unasked_in_words};
 use crate::rules::wording;
 use crate::tables::counted::counted;
 use crate::tables::escaped::escaped;
@@ -159,7 +159,8 @@ fn as_text(
 ) -> Vec<String> {
     let mut lines = edits_in_text(edits, columns);
     lines.extend(wrapped(&part_in_words(limit), columns, 0));
-    if let Some(relaxed) = Relaxed::of(&after.plant.policy).sentence() {
+    let policy = &after.plant.policy;
+    for relaxed in Relaxed::of(policy).sentence().into_iter().chain(unasked_in_words(policy)) {
         lines.extend(wrapped(&relaxed, columns, 0));
     }
     for (when, audit) in [("Before", before), ("After", after)] {

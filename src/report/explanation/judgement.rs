@@ -6,10 +6,11 @@ use crate::circuit::audited::Unassessed;
 use crate::circuit::fixture::neighbours_of;
 use crate::rules::catalogue::{CATALOGUE, weighs_on_circuits};
 use crate::rules::coverage::COVERED;
-use crate::rules::relaxed::Relaxed;
+use crate::rules::relaxed::{Relaxed, unasked_in_words};
 use crate::rules::view::CircuitView;
 use crate::rules::{Family, Rule, Weighed, sureness, wording};
 use crate::tables::finding::Finding;
+use crate::tables::policy::Policy;
 use crate::tables::words::{Severity, State};
 
 use super::workings::Workings;
@@ -66,6 +67,12 @@ pub struct Judgement {
     pub relaxed: Option<String>,
 }
 
+/// What the policy takes out of the verdict, and what it does not ask for.
+fn relaxed(policy: &Policy) -> Option<String> {
+    let sentences: Vec<String> = Relaxed::of(policy).sentence().into_iter().chain(unasked_in_words(policy)).collect();
+    (!sentences.is_empty()).then(|| sentences.join(" "))
+}
+
 /// What asks for a family, in words.
 const ASKED_BY: [(char, &str); 5] = [
     ('V', "a charging cylinder"),
@@ -87,7 +94,7 @@ impl Judgement {
         let mut findings: Vec<&Finding> = audit.findings.iter().chain(against).collect();
         findings.sort_by_key(|finding| (finding.state == State::Waived, finding.severity));
         let mut judgement = Self {
-            relaxed: Relaxed::of(&workings.plant.policy).sentence(),
+            relaxed: relaxed(&workings.plant.policy),
             not_met: findings.iter().filter_map(|finding| not_met(workings, finding)).collect(),
             ..Self::default()
         };

@@ -3,15 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use crate::audit::counts::{VerdictCounts, coverage_in_words};
+use crate::audit::counts::{ReachCounts, UnassessedCircuit, VerdictCounts, coverage_in_words};
 use crate::report::cautions::CAUTIONS;
 use crate::report::plain_text::wrapped;
 use crate::report::summary::RunSummary;
 use crate::rules::relaxed::sentence;
-use crate::tables::counted::{counted_or_no, failing};
+use crate::tables::counted::{counted, counted_or_no, failing};
 use crate::tables::plant::not_read_in_words;
 
-use super::digest::{Decision, Digest, Item};
+use super::digest::{Decision, Digest, Item, Place, joined};
 use super::naming::{Names, Naming, title};
 use super::trend;
 
@@ -67,6 +67,8 @@ struct Room {
     shared_by_title: bool,
     decisions: usize,
     cleared: usize,
+    /// Whether it is told what to measure first.
+    advises: bool,
     /// Cautions repeated; all of them stand on Summary.
     cautions: usize,
 }
@@ -81,6 +83,7 @@ const MOST: Room = Room {
     shared_by_title: true,
     decisions: 8,
     cleared: 5,
+    advises: true,
     cautions: 3,
 };
 const MUCH: Room = Room { plants: 6, majors: 5, reason: 220, decisions: 5, cleared: 3, ..MOST };
@@ -90,7 +93,8 @@ const LEAST: Room = Room { plants: 3, majors: 2, reason: 60, decisions: 0, clear
 
 /// Every unsafe circuit once, under its gravest rule.
 const ONCE: Room = Room { naming: Naming::Gravest, ..LEAST };
-const SHORT: Room = Room { does_run: true, shared_by_title: false, majors: 1, reason: 0, decisions: 3, ..ONCE };
+const SHORT: Room =
+    Room { does_run: true, shared_by_title: false, majors: 1, reason: 0, decisions: 3, advises: false, ..ONCE };
 /// The same without changes to decide on but their number and cost.
 const SHORTER: Room = Room { decisions: 0, ..SHORT };
 
@@ -152,27 +156,26 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
         new_majors(&mut blocks, digest, room);
     }
     standing(&mut blocks, digest, room);
-    if let Some(sure) = &summary.sure {
-        let (counts, advice) = sure.in_words();
-        blocks.push(Block::Lines(std::iter::once(counts).chain(advice).collect()));
-    }
+    planned(&mut blocks, digest, room);
     decided(&mut blocks, digest, room);
     if summary.has_previous {
         cleared(&mut blocks, digest, room);
     }
-    let mut further: Vec<String> = coverage_in_words(&summary.coverage).into_iter().collect();
+    let mut further = Vec::new();
+    if let Some(sure) = &summary.sure {
+        let (counts, advice) = sure.in_words();
+        further.extend(std::iter::once(counts).chain(advice.filter(|_| room.advises)));
+    }
+    further.extend(coverage_in_words(&summary.coverage));
     if digest.not_assessed.total > 0 {
         let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
         let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
         let total = counted_or_no(digest.not_assessed.total, "circuit");
-        let first = summary.missing.first();
-        let first = first.map_or_else(String::new, |missing| format!(" Settles most: {}.", missing.cell));
-        further.push(format!("Not assessed, so not passed: {total}, {}{more}.{first}", places.join(", ")));
+        let settles = settles(summary);
+        further.push(format!("Not assessed, so not passed: {total}, {}{more}.{settles}", places.join(", ")));
     }
-    if summary.purchasing_not_assessed > 0 {
-        let causes = counted_or_no(summary.purchasing_not_assessed, "cause");
-        further.push(format!("Purchasing could not be assessed in full: {causes}, on Purchase."));
-    }
+    // The verdict, and what is past its day.
+    further.extend(summary.buying.iter().take(if room.advises { usize::MAX } else { 1 }).cloned());
     let trend = trend::in_words(&summary.history);
     further.extend(trend.as_ref().map(|words| match digest.cleared.unlooked_majors {
         0 => words.clone(),
@@ -188,6 +191,23 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     last.push(format!("Sent by {}, policy {policy}; the whole report is attached.", summary.tool));
     blocks.push(Block::Lines(last));
     blocks
+}
+
+/// The cell that settles most of the circuits not assessed: of these alone, since what others lack gives them no verdict.
+fn settles(summary: &RunSummary) -> String {
+    let mut cells: BTreeMap<&str, Vec<&UnassessedCircuit>> = BTreeMap::new();
+    for circuit in summary.not_assessed.iter().filter(|circuit| !circuit.cell.is_empty()) {
+        cells.entry(&circuit.cell).or_default().push(circuit);
+    }
+    // Of several that settle as many, the first.
+    let most = cells.into_iter().rev().max_by_key(|(_, circuits)| circuits.len());
+    let Some((cell, circuits)) = most else { return String::new() };
+    let first = circuits[0].path();
+    match (circuits.len(), summary.circuits.not_assessed) {
+        (1, 1) => format!(" Settles it: {cell}."),
+        (1, _) => format!(" Settles {first}: {cell}."),
+        (count, all) => format!(" Settles most, {count} of {all}, {first} the first: {cell}."),
+    }
 }
 
 fn decided(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
@@ -216,8 +236,9 @@ fn first_lines(digest: &Digest) -> Vec<String> {
     let mut lines = vec![unsafe_now(summary)];
     lines.push(if summary.has_previous {
         let since = summary.earlier.as_ref().map_or_else(|| "the previous run".to_owned(), |run| run.date.clone());
-        let change =
-            digest.change().map_or_else(String::new, |change| format!("unsafe circuits: {}; ", change.in_words()));
+        let change = digest.change().map_or_else(String::new, |change| {
+            format!("unsafe circuits: {}{}; ", change.in_words(), came_and_went(digest))
+        });
         let (changes, cleared) = (&summary.changes, &digest.cleared);
         // What nothing looks for any more was put right by nobody.
         let unlooked = match cleared.unlooked_majors {
@@ -249,42 +270,89 @@ fn unsafe_now(summary: &RunSummary) -> String {
         ),
     };
     if now.total == 0 {
-        return format!("Unsafe in service now: no circuit is stated to be in service{unread}.");
+        let planned = summary.planned();
+        let of_planned = match planned.total {
+            0 => String::new(),
+            total => format!("; of {total} planned {}, {} not assessed", planned.failing(), planned.not_assessed),
+        };
+        return format!("Unsafe in service now: no circuit is stated to be in service{unread}{of_planned}.");
     }
     let mut by_plant: BTreeMap<&str, u64> = BTreeMap::new();
     for pallet in summary.by_pallet.iter().filter(|pallet| pallet.in_service.does_not_conform > 0) {
         *by_plant.entry(&pallet.plant).or_default() += pallet.in_service.does_not_conform;
     }
-    let plants: Vec<String> = by_plant
-        .iter()
-        .filter(|(plant, _)| !plant.is_empty())
-        .map(|(plant, count)| format!("{plant} {count}"))
-        .take(4)
-        .collect();
-    let plants = if plants.is_empty() { String::new() } else { format!(" ({})", plants.join(", ")) };
+    let plants: Vec<String> =
+        by_plant.iter().map(|(plant, count)| format!("{} {count}", named_plant(plant))).take(4).collect();
+    let is_of_one = by_plant.keys().all(|plant| plant.is_empty());
+    let plants = if is_of_one { String::new() } else { format!(" ({})", plants.join(", ")) };
+    let by = match (now.by_majors(), now.by_minors) {
+        (_, 0) => String::new(),
+        (0, _) => ", by minors alone".to_owned(),
+        (majors, minors) => format!(", {majors} by majors, {minors} by minors alone"),
+    };
     let unknown = match now.not_assessed {
         0 => String::new(),
         not_assessed => format!("; of {not_assessed} it is not known"),
     };
     let number = if now.does_not_conform == 0 { "none".to_owned() } else { now.does_not_conform.to_string() };
-    format!("Unsafe in service now: {number} of {}{plants}{unknown}{unread}.", counted_or_no(now.total, "circuit"))
+    format!("Unsafe in service now: {number} of {}{plants}{by}{unknown}{unread}.", counted_or_no(now.total, "circuit"))
+}
+
+/// A plant that no list names has no name to be told by.
+const fn named_plant(plant: &str) -> &str {
+    if plant.is_empty() { "not named" } else { plant }
+}
+
+/// ` (new North/P1/F2/1; no longer North/P1/F1/1)`: the net figure alone tells neither.
+fn came_and_went(digest: &Digest) -> String {
+    const NAMED: usize = 4;
+    let of = |word: &str, places: &[Place]| {
+        let mut names: Vec<String> = places.iter().take(NAMED).map(joined).collect();
+        if places.len() > NAMED {
+            names.push(format!("{} more", places.len() - NAMED));
+        }
+        (!names.is_empty()).then(|| format!("{word} {}", names.join(", ")))
+    };
+    let words: Vec<String> = of("new", &digest.came).into_iter().chain(of("no longer", &digest.went)).collect();
+    if words.is_empty() { String::new() } else { format!(" ({})", words.join("; ")) }
 }
 
 fn decisions(digest: &Digest) -> String {
     let decisions = &digest.decisions;
-    let unproved = match decisions.without {
-        0 => String::new(),
-        1 => "; 1 circuit has none".to_owned(),
-        without => format!("; {without} circuits have none"),
-    };
     if decisions.count == 0 {
-        return format!("Decide: no proved change{unproved}.");
+        let searched = if decisions.were_searched { "no proved change" } else { "changes were not looked for" };
+        return format!("Decide: {searched}.");
     }
     let cost = decisions.cost_in_words();
     let cost = if cost.is_empty() { String::new() } else { format!(", {cost}") };
     let unpriced =
         if decisions.unpriced > 0 { format!(", {} without price", decisions.unpriced) } else { String::new() };
-    format!("Decide: {}{cost}{unpriced}{unproved}.", counted_or_no(decisions.count, "proved change"))
+    let changes = counted_or_no(decisions.count, "change");
+    let each = if decisions.count > 1 { "each proved by itself" } else { "proved" };
+    format!("Decide: {changes} on Remedies{cost}{unpriced}, {each}{}.", reach(&digest.summary))
+}
+
+/// What changes come to: a circuit stays unsafe while one finding stands.
+fn reach(summary: &RunSummary) -> String {
+    let (reach, which) = if summary.in_service.total == 0 {
+        (summary.reach_planned, "planned circuits that do not conform")
+    } else {
+        (summary.reach_in_service, "unsafe circuits")
+    };
+    let ReachCounts { all, some, none, elsewhere } = reach;
+    if all + some + none + elsewhere == 0 {
+        return String::new();
+    }
+    let mut text = format!("; all findings of {all} {which} have one");
+    for (count, words) in [(some, "some of"), (none, "none of")] {
+        if count > 0 {
+            text = format!("{text}, {words} {count}");
+        }
+    }
+    if elsewhere > 0 {
+        text = format!("{text}; {elsewhere} fail by a part or load station");
+    }
+    text
 }
 
 /// In service and planned apart, by plant.
@@ -302,7 +370,7 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
     let mut all: Vec<_> = by_plant.into_iter().collect();
     all.sort_by_key(|(_, (in_service, _, majors))| std::cmp::Reverse((in_service.does_not_conform, *majors)));
     let mut rows: Vec<(String, _)> =
-        all.iter().take(room.plants).map(|(plant, counts)| ((*plant).to_owned(), *counts)).collect();
+        all.iter().take(room.plants).map(|(plant, counts)| (named_plant(plant).to_owned(), *counts)).collect();
     if all.len() > room.plants {
         let mut rest = (VerdictCounts::default(), VerdictCounts::default(), 0);
         for (_, (in_service, planned, majors)) in all.iter().skip(room.plants) {
@@ -329,7 +397,7 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
     let on_circuits: u64 = summary.by_pallet.iter().map(|pallet| pallet.majors).sum();
     if summary.majors() > on_circuits {
         let mut row = vec![String::new(); head.len()];
-        "No circuit".clone_into(&mut row[0]);
+        "Parts, orders etc.".clone_into(&mut row[0]);
         row[head.len() - 1] = (summary.majors() - on_circuits).to_string();
         rows.push(row);
     }
@@ -369,7 +437,7 @@ fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     let mut items = names.by_rule(majors, room.rules);
     if !digest.unsafe_without_major.is_empty() {
         let places: BTreeSet<_> = digest.unsafe_without_major.iter().collect();
-        items.push(format!("Minors, or a part or load station that they use: {}", names.places(&places)));
+        items.push(format!("{LESSER}: {}", names.places(&places)));
     }
     if room.shared_by_title {
         let mut shared = names.shared(majors);
@@ -386,11 +454,18 @@ fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
         return;
     }
     let which = if digest.summary.has_previous { "standing major" } else { "major" };
+    let summary = &digest.summary;
     let mut heading = if majors.on_circuits() > 0 {
         let circuits = counted_or_no(majors.by_circuit.len() as u64, "circuit");
-        format!("{} on {circuits} in service", counted_or_no(majors.on_circuits() as u64, which))
-    } else {
+        let number = majors.on_circuits() as u64;
+        // The others are on planned circuits, and on no circuit.
+        let all = if summary.has_previous { summary.changes.standing_majors } else { summary.majors() };
+        let number = if all > number { format!("{number} of {}", counted(all, which)) } else { counted(number, which) };
+        format!("{number} on {circuits} in service")
+    } else if summary.in_service.does_not_conform > 0 {
         "What makes circuits in service unsafe".to_owned()
+    } else {
+        "Majors on parts and load stations".to_owned()
     };
     heading.push_str(match room.naming {
         Naming::Every => "",
@@ -403,6 +478,29 @@ fn standing(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     }
     listed(blocks, heading, items, room);
 }
+
+/// Circuits not in service that do not conform, as those in service are named.
+fn planned(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
+    let (majors, lesser) = (&digest.planned, &digest.planned_without_major);
+    let number = majors.by_circuit.len() + lesser.len();
+    if number == 0 {
+        return;
+    }
+    let names = names(digest, room);
+    let mut items = names.by_rule(majors, room.rules);
+    if !lesser.is_empty() {
+        items.push(format!("{LESSER}: {}", names.places(&lesser.iter().collect())));
+    }
+    let which = if digest.summary.may_be_in_service.does_not_conform > 0 {
+        "Planned, or in service as far as can be read"
+    } else {
+        "Planned"
+    };
+    listed(blocks, format!("{which}, {}", failing(number as u64)), items, room);
+}
+
+/// By what circuits do not conform that have no major of their own.
+const LESSER: &str = "By minors, part or load station";
 
 fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     let cleared = &digest.cleared;
@@ -579,7 +677,7 @@ fn escaped(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::digest::{Items, Major, Majors, Place};
+    use super::super::digest::{Items, Major, Majors};
     use super::*;
     use crate::audit::counts::PalletCounts;
 

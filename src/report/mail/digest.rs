@@ -19,7 +19,7 @@ use crate::rules::catalogue::rule;
 use crate::rules::lists;
 use crate::tables::counted::money;
 use crate::tables::finding::Subject;
-use crate::tables::words::Severity;
+use crate::tables::words::{Severity, Verdict};
 
 /// Findings that one part of the mail lists; the rest is counted.
 pub const LISTED: usize = 40;
@@ -98,13 +98,16 @@ impl Items {
 
 impl Majors {
     fn add(&mut self, row: &Row, place: Place) {
+        // A waiver's row repeats the waiver's place: the circuit has what it waived, and that counts.
+        if !weighs(row) {
+            return;
+        }
         let part_no = row.cell("part_no").to_owned();
         self.by_circuit.entry(place).or_default().push(Major { rule: row.cell("rule").to_owned(), part_no });
     }
 
     fn add_shared(&mut self, row: &Row) {
-        // Buying and waivers make no circuit unsafe.
-        let Some(rule) = rule(row.cell("rule")).filter(|rule| rule.weighs && rule.family.weighs) else { return };
+        let Some(rule) = rule(row.cell("rule")).filter(|_| weighs(row)) else { return };
         let subject = match rule.subject {
             Subject::Part => format!("part {}", row.cell("part_no")),
             Subject::Station => format!("load station {}", row.cell("position")),
@@ -136,6 +139,11 @@ impl Majors {
     pub fn on_circuits(&self) -> usize {
         self.by_circuit.values().map(Vec::len).sum()
     }
+}
+
+/// Buying and waivers make no circuit unsafe.
+fn weighs(row: &Row) -> bool {
+    rule(row.cell("rule")).is_none_or(|rule| rule.weighs && rule.family.weighs)
 }
 
 /// Majors that are gone, and how many of all that is gone may be so only because nothing looked for it.
@@ -202,8 +210,8 @@ pub struct Decisions {
     /// By currency.
     pub costs: BTreeMap<String, Decimal>,
     pub unpriced: u64,
-    /// Unsafe circuits in service of which no change clears anything.
-    pub without: u64,
+    /// Whether changes were looked for.
+    pub were_searched: bool,
 }
 
 impl Decisions {
@@ -258,6 +266,12 @@ pub struct Digest {
     pub standing: Majors,
     /// Circuits in service that are unsafe by minors, or by a part or load station alone.
     pub unsafe_without_major: BTreeSet<Place>,
+    /// Majors on circuits not in service that do not conform, and those of them without one.
+    pub planned: Majors,
+    pub planned_without_major: BTreeSet<Place>,
+    /// Circuits that are unsafe in service and were not, and the reverse, where all of both runs are known.
+    pub came: Vec<Place>,
+    pub went: Vec<Place>,
     pub cleared: Cleared,
     /// Circuits that were unsafe in service in the earlier run and that nothing lists now.
     pub unsafe_unlisted: u64,
@@ -279,7 +293,7 @@ impl Digest {
         let run = RunFolder::open(folder)?;
         let mut new_majors = Items::default();
         let mut new_in_service = Majors::default();
-        let mut standing = Majors::default();
+        let (mut standing, mut planned) = (Majors::default(), Majors::default());
         let mut majors = 0;
         let mut circuits = Circuits { off: summary.rules_off.clone(), ..Circuits::default() };
         each_row(folder, "findings.csv", &run, &FINDING, |row| {
@@ -296,6 +310,7 @@ impl Digest {
                 majors.add(row, place);
             } else {
                 majors.add_shared(row);
+                planned.add(row, place);
             }
             if is_new {
                 new_majors.add_by_gravity(is_in_service, finding(row));
@@ -310,28 +325,45 @@ impl Digest {
         let unsafe_without_major = in_service.iter().filter(|place| !has_major(place)).cloned().collect();
         circuits.load(folder, &run)?;
         agree(folder, "circuits", "circuits.csv", summary.circuits.total, circuits.codes.len() as u64)?;
+        // Where not every unsafe circuit is listed, the others are not to be told from planned ones.
+        let knows_all = in_service.len() as u64 == summary.in_service.does_not_conform;
+        let mut failing = if knows_all { circuits.failing() } else { BTreeSet::new() };
+        failing.retain(|place| !in_service.contains(place));
+        planned.by_circuit.retain(|place, _| failing.contains(place));
+        let planned_without_major =
+            failing.iter().filter(|place| !planned.by_circuit.contains_key(*place)).cloned().collect();
         let mut cleared = Cleared::default();
         if summary.has_previous {
             each_row(folder, "cleared.csv", &run, &FINDING, |row| circuits.add_cleared(&mut cleared, row))?;
             agree(folder, "cleared findings", "cleared.csv", summary.changes.cleared, cleared.total)?;
         }
-        let before = summary.earlier.iter().flat_map(|earlier| &earlier.unsafe_in_service).map(place_of);
+        let before: BTreeSet<Place> =
+            summary.earlier.iter().flat_map(|earlier| &earlier.unsafe_in_service).map(place_of).collect();
+        let knew_all =
+            summary.earlier.as_ref().is_some_and(|earlier| before.len() as u64 == earlier.in_service.does_not_conform);
+        let (mut came, mut went) = (Vec::new(), Vec::new());
+        if knows_all && knew_all {
+            came.extend(in_service.difference(&before).cloned());
+            went.extend(before.difference(&in_service).cloned());
+        }
         let (mut unsafe_unlisted, mut unsafe_not_assessed) = (0, 0);
-        for place in before {
-            match circuits.codes.get(&place) {
+        for place in &before {
+            match circuits.codes.get(place) {
                 None => unsafe_unlisted += 1,
                 Some(asked) => unsafe_not_assessed += u64::from(asked.is_not_assessed),
             }
         }
         let mut decisions = Decisions::default();
         if summary.files.contains_key("remedies.csv") {
+            decisions.were_searched = true;
+            // Where nothing is in service, what is planned is to be decided on.
+            let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
             let mut offered = Vec::new();
-            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, &in_service)))?;
+            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, wanted)))?;
             // Of changes of one place that clear equally much the cheapest comes first.
             offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
-            let mut taken = Taken { in_service, ..Taken::default() };
-            offered.into_iter().for_each(|offer| taken.add(&mut decisions, offer));
-            decisions.without = taken.in_service.difference(&taken.helped).count() as u64;
+            let mut taken = Taken::default();
+            offered.iter().for_each(|offer| taken.add(&mut decisions, offer));
         }
         let not_assessed = circuits.not_assessed;
         Ok(Self {
@@ -340,6 +372,10 @@ impl Digest {
             new_in_service,
             standing,
             unsafe_without_major,
+            planned,
+            planned_without_major,
+            came,
+            went,
             cleared,
             unsafe_unlisted,
             unsafe_not_assessed,
@@ -361,7 +397,7 @@ impl Digest {
     }
 }
 
-/// A remedy that may be wanted: of a circuit in service, or of a part or a station.
+/// A remedy that may be wanted: of one of these circuits, or of a part or a station.
 struct Offer {
     place: Place,
     subject: String,
@@ -374,11 +410,11 @@ struct Offer {
 }
 
 impl Offer {
-    fn of(row: &Row, in_service: &BTreeSet<Place>) -> Option<Self> {
+    fn of(row: &Row, wanted: &BTreeSet<Place>) -> Option<Self> {
         let place = row.place();
         // A change of a part or a station stands on no single circuit.
         let is_shared = place.iter().all(String::is_empty);
-        if !is_shared && !in_service.contains(&place) {
+        if !is_shared && !wanted.contains(&place) {
             return None;
         }
         let subject = if is_shared {
@@ -408,22 +444,17 @@ impl Offer {
 /// Remedies of which each is to be decided: of several that clear the same, the first.
 #[derive(Default)]
 struct Taken {
-    in_service: BTreeSet<Place>,
-    helped: BTreeSet<Place>,
     cleared: BTreeSet<(String, String)>,
 }
 
 impl Taken {
-    fn add(&mut self, decisions: &mut Decisions, offer: Offer) {
+    fn add(&mut self, decisions: &mut Decisions, offer: &Offer) {
         let mut is_wanted = false;
         for code in &offer.rules {
             is_wanted |= self.cleared.insert((offer.subject.clone(), code.clone()));
         }
         if !is_wanted {
             return;
-        }
-        if self.in_service.contains(&offer.place) {
-            self.helped.insert(offer.place);
         }
         decisions.count += 1;
         let price_in_words = match offer.price {
@@ -558,6 +589,7 @@ struct Circuits {
 struct Asked {
     /// Whether that is its verdict.
     is_not_assessed: bool,
+    does_not_conform: bool,
     /// Codes not assessed.
     codes: String,
     /// Letters of families that nothing asks for.
@@ -577,9 +609,21 @@ impl Circuits {
             }
             // The circuits table may name a circuit of which no list has a line: it has no figure, and lacks none.
             let has_lines = !codes.is_empty() || row.has_figure();
-            let asked = Asked { is_not_assessed, codes, not_asked: row.cell("not_asked").to_owned(), has_lines };
+            let does_not_conform = row.cell("verdict") == Verdict::DoesNotConform.word();
+            let asked = Asked {
+                is_not_assessed,
+                does_not_conform,
+                codes,
+                not_asked: row.cell("not_asked").to_owned(),
+                has_lines,
+            };
             self.codes.insert(row.place(), asked);
         })
+    }
+
+    /// Circuits that do not conform.
+    fn failing(&self) -> BTreeSet<Place> {
+        self.codes.iter().filter(|(_, asked)| asked.does_not_conform).map(|(place, _)| place.clone()).collect()
     }
 
     /// Keeps where a line can't be read or has a part that nobody knows: rules of its kind don't look at it.
@@ -657,7 +701,7 @@ fn place_of(circuit: &UnsafeCircuit) -> Place {
     [&circuit.plant, &circuit.pallet, &circuit.fixture, &circuit.circuit].map(String::clone)
 }
 
-fn joined(place: &Place) -> String {
+pub(super) fn joined(place: &Place) -> String {
     let named: Vec<&str> = place.iter().map(String::as_str).filter(|text| !text.is_empty()).collect();
     named.join("/")
 }

@@ -1,6 +1,6 @@
 //! The subject: what is unsafe now, whether that is better or worse, and what is to be decided.
 
-use crate::tables::counted::counted_or_no;
+use crate::tables::counted::{counted_or_no, failing};
 
 use super::digest::Digest;
 
@@ -10,9 +10,18 @@ use super::digest::Digest;
 pub fn subject(digest: &Digest) -> String {
     let summary = &digest.summary;
     let now = summary.in_service;
-    let mut text = format!("{} unsafe in service", counted_or_no(now.does_not_conform, "circuit"));
+    let planned = summary.planned();
+    // Where nothing is in service, nothing there is safe either.
+    let mut text = if now.total == 0 && summary.circuits.total > 0 {
+        "no circuit stated to be in service".to_owned()
+    } else {
+        format!("{} unsafe in service", counted_or_no(now.does_not_conform, "circuit"))
+    };
     if let Some(change) = digest.change() {
         text = format!("{text} ({})", change.in_words());
+    }
+    if now.by_minors > 0 {
+        text = format!("{text}, {} of them by minors alone", now.by_minors);
     }
     if now.does_not_conform == 0 && summary.circuits.not_assessed > 0 {
         text = format!("{text}, {} not assessed", summary.circuits.not_assessed);
@@ -22,9 +31,8 @@ pub fn subject(digest: &Digest) -> String {
         let verb = if unknown == 1 { "does" } else { "do" };
         text = format!("{text}, {unknown} that may be in service {verb} not conform");
     }
-    let planned = summary.planned();
     if now.does_not_conform == 0 && planned.does_not_conform > 0 {
-        text = format!("{text}, {} of the planned do not conform", planned.does_not_conform);
+        text = format!("{text}, of {} planned {}", planned.total, failing(planned.does_not_conform));
     }
     let decisions = &digest.decisions;
     if decisions.count > 0 {

@@ -31,6 +31,7 @@ fn circuit(key: CircuitKey, verdict: Verdict, findings: Vec<Finding>) -> Circuit
         circuit: Circuit { key, ..Circuit::default() },
         figures: CircuitFigures::blank(Acting::Single, SideFigures::blank(Side::Clamp)),
         verdict,
+        elsewhere: crate::circuit::standing::Standing::default(),
         coverage: Coverage::default(),
         not_assessed,
         findings,
@@ -83,8 +84,14 @@ fn audit() -> Audit {
 #[test]
 fn the_counts_are_those_of_the_findings() {
     let summary = summary_of(&audit());
-    let verdicts =
-        VerdictCounts { total: 3, conforms: 0, conforms_with_waivers: 0, does_not_conform: 2, not_assessed: 1 };
+    let verdicts = VerdictCounts {
+        total: 3,
+        conforms: 0,
+        conforms_with_waivers: 0,
+        does_not_conform: 2,
+        by_minors: 1,
+        not_assessed: 1,
+    };
     assert_eq!(summary.circuits, verdicts);
     assert_eq!(summary.findings, SeverityCounts { majors: 2, minors: 2, observations: 1, waived: 1 });
     assert_eq!(summary.purchasing, SeverityCounts { majors: 1, ..SeverityCounts::default() });
@@ -106,7 +113,7 @@ fn pallets_add_up_and_the_worst_circuit_comes_first() {
     assert_eq!(pallets, [("P1", 2, 2, 2), ("P9", 1, 0, 0)]);
     let worst: Vec<(&str, u64, u64)> = summary.worst.iter().map(|c| (c.fixture.as_str(), c.majors, c.minors)).collect();
     assert_eq!(worst, [("F2", 2, 1), ("F1", 0, 1)]);
-    assert!(summary.worst[0].sentence.starts_with("2 majors and 1 minor, first H02"), "{}", summary.worst[0].sentence);
+    assert!(summary.worst[0].sentence.starts_with("2 majors and 1 minor, first P06"), "{}", summary.worst[0].sentence);
     assert!(summary.worst[0].sentence.ends_with("(clamp side, position C3, part 4711)."));
     assert!(summary.worst[1].sentence.starts_with("1 minor, first T01"));
 }

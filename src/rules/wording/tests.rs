@@ -35,6 +35,7 @@ fn finding(code: &'static str) -> Finding {
         line: Some(0),
         waiver: None,
         remedy: None,
+        has_change: false,
     }
 }
 

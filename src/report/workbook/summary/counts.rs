@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use crate::audit::causes::reading_order;
-use crate::audit::counts::VerdictCounts;
+use crate::audit::counts::{VerdictCounts, pallet_gravity};
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::catalogue::{FAMILIES, weighs_on_circuits};
@@ -28,10 +28,10 @@ pub struct PalletOverview {
 
 impl PalletOverview {
     fn add(&mut self, circuit: &CircuitAudit) {
-        self.circuits.count(circuit.verdict);
+        self.circuits.count(circuit);
         match InService::of(&circuit.circuit) {
-            InService::Yes => self.in_service.count(circuit.verdict),
-            InService::Unknown => self.may_be_in_service.count(circuit.verdict),
+            InService::Yes => self.in_service.count(circuit),
+            InService::Unknown => self.may_be_in_service.count(circuit),
             InService::Planned => {}
         }
         self.majors += majors(circuit);
@@ -65,7 +65,15 @@ pub fn majors_by_service(audit: &Audit) -> [u64; 3] {
 }
 
 fn majors(circuit: &CircuitAudit) -> u32 {
-    let counting = circuit.findings.iter().filter(|finding| finding.counts() && finding.severity == Severity::Major);
+    count_of(circuit, Severity::Major)
+}
+
+fn minors(circuit: &CircuitAudit) -> u32 {
+    count_of(circuit, Severity::Minor)
+}
+
+fn count_of(circuit: &CircuitAudit, severity: Severity) -> u32 {
+    let counting = circuit.findings.iter().filter(|finding| finding.counts() && finding.severity == severity);
     u32::try_from(counting.count()).unwrap_or(u32::MAX)
 }
 
@@ -78,10 +86,7 @@ pub fn pallets(audit: &Audit) -> Vec<((&str, &str), PalletOverview)> {
         by_name.entry((&key.plant, &key.pallet)).or_default().add(circuit);
     }
     let mut pallets: Vec<_> = by_name.into_iter().collect();
-    pallets.sort_by_key(|(_, counts)| {
-        let of = |verdicts: &VerdictCounts| (verdicts.does_not_conform, verdicts.not_assessed);
-        std::cmp::Reverse((of(&counts.in_service), counts.majors, of(&counts.circuits)))
-    });
+    pallets.sort_by_key(|(_, counts)| pallet_gravity(&counts.in_service, u64::from(counts.majors), &counts.circuits));
     pallets
 }
 
@@ -113,17 +118,18 @@ pub fn open(audit: &Audit, code: &str) -> u32 {
     u32::try_from(found.count()).unwrap_or(u32::MAX)
 }
 
-/// The circuits in service that do not conform, each with the finding that matters most, the worst off first.
+/// Circuits in service, or else not, that do not conform, each with the finding that matters most, the worst off first.
 #[must_use]
-pub fn worst(audit: &Audit) -> Vec<(&CircuitAudit, &Finding)> {
+pub fn worst(audit: &Audit, in_service: bool) -> Vec<(&CircuitAudit, &Finding)> {
     let shared = SharedFindings::of(audit);
     let mut worst: Vec<(&CircuitAudit, &Finding)> = audit
         .circuits
         .iter()
-        .filter(|circuit| circuit.verdict == Verdict::DoesNotConform && is_in_service(circuit))
+        .filter(|circuit| circuit.verdict == Verdict::DoesNotConform && is_in_service(circuit) == in_service)
         .filter_map(|circuit| Some((circuit, gravest(circuit).or_else(|| shared.of_circuit(audit, circuit))?)))
         .collect();
-    worst.sort_by_key(|(circuit, finding)| (finding.severity, std::cmp::Reverse(majors(circuit))));
+    // As wherever the worst circuits are told.
+    worst.sort_by_key(|(circuit, _)| std::cmp::Reverse((majors(circuit), minors(circuit))));
     worst
 }
 

@@ -17,6 +17,7 @@ use crate::report::workbook::{Paper, WorkbookError};
 use crate::rules::catalogue;
 use crate::rules::relaxed::Relaxed;
 use crate::tables::counted::{counted, failing};
+use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Side, State, Verdict};
 
@@ -189,7 +190,7 @@ fn verdicts(which: &str, circuits: &VerdictCounts) -> String {
     format!(
         "{which}: {}, {}, {} not assessed, {} conform with waivers, {} conform.",
         counted(circuits.total, "circuit"),
-        failing(circuits.does_not_conform),
+        circuits.failing(),
         circuits.not_assessed,
         circuits.conforms_with_waivers,
         circuits.conforms
@@ -250,7 +251,9 @@ fn changes_in_words(audit: &Audit) -> String {
 
 /// Circuits in service that do not conform, each with its gravest finding.
 fn unsafe_in_service(audit: &Audit, places: &Places, most: usize) -> Section {
-    let all = counts::worst(audit);
+    // Where nothing in service is unsafe, what is planned is told.
+    let in_service = audit.counts.in_service.does_not_conform > 0;
+    let all = counts::worst(audit, in_service);
     let mut rows: Vec<Entry> = all
         .iter()
         .take(most)
@@ -266,10 +269,16 @@ fn unsafe_in_service(audit: &Audit, places: &Places, most: usize) -> Section {
         })
         .collect();
     if all.len() > most {
-        rows.push(more(all.len() - most, "more circuits in service that do not conform, see Findings"));
+        let which = if in_service { "more circuits in service" } else { "more circuits" };
+        rows.push(more(all.len() - most, &format!("{which} that do not conform, see Findings")));
     }
-    let number = audit.counts.in_service.does_not_conform;
-    Section { heading: format!("Unsafe in service: {number}"), from: 1, rows }
+    let order = "most majors first, each with its gravest finding";
+    let heading = if in_service {
+        format!("Unsafe in service: {}, {order}", audit.counts.in_service.does_not_conform)
+    } else {
+        format!("Not in service, {}, {order}", failing(all.len() as u64))
+    };
+    Section { heading, from: 1, rows }
 }
 
 fn more(number: usize, what: &str) -> Entry {
@@ -315,7 +324,8 @@ fn unassessed(audit: &Audit, places: &Places) -> Section {
         .iter()
         .take(UNASSESSED)
         .map(|circuit| {
-            let mut reasons: Vec<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+            // What figures wait for is one reason, whatever figures they are.
+            let mut reasons: Vec<&str> = circuit.not_assessed.iter().map(|gap| Figure::root_of(&gap.because)).collect();
             reasons.sort_unstable();
             reasons.dedup();
             // The cell comes first: a long list of reasons is cut.
@@ -333,7 +343,12 @@ fn unassessed(audit: &Audit, places: &Places) -> Section {
     if count > UNASSESSED {
         rows.push(more(count - UNASSESSED, "more circuits, see Circuits"));
     }
-    Section { heading: format!("Circuits with rules that could not be assessed: {count}"), from: 1, rows }
+    let verdicts = with_gaps.iter().filter(|circuit| circuit.verdict == Verdict::NotAssessed).count();
+    let others = if verdicts < count { ", the others do not conform as it is" } else { "" };
+    let heading = format!(
+        "Circuits with rules that could not be assessed: {count}; not assessed is the verdict on {verdicts} of them{others}"
+    );
+    Section { heading, from: 1, rows }
 }
 
 fn cautions() -> Section {
@@ -390,8 +405,8 @@ impl Page<'_> {
             "Unsafe",
             "Not assessed",
             "Planned",
-            "Do not conform",
-            "Not assessed",
+            "Planned, do not conform",
+            "Planned, not assessed",
             "Majors",
             "Highest fill",
         ])?;
@@ -415,7 +430,7 @@ impl Page<'_> {
         let mut total = rest.clone();
         all.iter().take(most).for_each(|(_, counts)| total.merge(counts));
         if all.len() > most {
-            self.cells("Others", &format!("{} pallets", all.len() - most), &pallet_numbers(&rest), 1)?;
+            self.cells("Others", &counted((all.len() - most) as u64, "pallet"), &pallet_numbers(&rest), 1)?;
         }
         let elsewhere =
             u32::try_from(audit.counts.all_findings().majors).unwrap_or(u32::MAX).saturating_sub(total.majors);
