@@ -201,8 +201,8 @@ fn a_circuit_that_may_be_in_service_is_not_counted_as_planned() {
 
 #[test]
 fn need_of_replaced_parts_is_added_in_one_unit() {
-    // 1 x 1.5 m + 2 x 0.4 m = 2.3 m are 2.3 / 0.3048 = 7.546 ft.
-    for (own, other, ordered, expected) in [("m", "ft", "8", 8.0 - 2.3 / 0.3048), ("ft", "m", "6", 6.0 - 2.3)] {
+    // 1 x 1.5 m + 2 x 0.4 m = 2.3 m are 2.3 / 0.3048 = 7.546 ft, of which 7.55 ft may be ordered.
+    for (own, other, ordered, expected) in [("m", "ft", "8", 8.0 - 7.55), ("ft", "m", "6", 6.0 - 2.3)] {
         let scene = Scene::new();
         replaced(&scene, "EX-TUBE-8", "EX-TUBE-8N", &[("uom", other), ("pack_qty", "")]);
         scene.set("components.csv", &[("part_no", "EX-TUBE-8")], &[("uom", own), ("pack_qty", "")]);

@@ -42,6 +42,12 @@ fn run(arguments: &[&str]) {
     assert!(matches!(output.status.code(), Some(0 | 1)), "{}", String::from_utf8_lossy(&output.stderr));
 }
 
+/// Whatever it answers.
+fn run_any(arguments: &[&str]) {
+    let output = Command::new(env!("CARGO_BIN_EXE_clampbook")).args(arguments).output().unwrap();
+    assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
 /// Workbook and cards of a plant.
 fn written(plant: &Path, folder: &Path) -> [PathBuf; 2] {
     let files = ["report.xlsx", "cards.xlsx"].map(|name| folder.join(name));
@@ -732,4 +738,131 @@ fn page_numbers_of_the_buyer_go_on() {
     }
     assert!(restarts.iter().any(|restart| *restart), "no request was written");
     assert!(restarts.is_sorted(), "after a request the numbers would begin again: {restarts:?}");
+}
+
+/// Pixels of a text in Arial of 10 points, at 96 to the inch: advance widths of Helvetica, from its font metrics.
+fn pixels_of(text: &str) -> f64 {
+    let thousandths = |letter: char| match letter {
+        ',' | '.' => 278.0,
+        ')' | '-' => 333.0,
+        _ => 556.0,
+    };
+    text.chars().map(thousandths).sum::<f64>() / 1000.0 * 10.0 * 96.0 / 72.0
+}
+
+/// A number as a program shows it in a number format that forbids it to leave digits out; `None` for other formats.
+fn as_formatted(code: &str, number: f64) -> Option<String> {
+    let plain = code.strip_suffix("_)")?;
+    let places = plain.split_once('.').map_or(0, |(_, places)| places.len());
+    let text = if plain == "General" { format!("{number}") } else { format!("{number:.places$}") };
+    let whole = text.split('.').next().unwrap().trim_start_matches('-').len();
+    let commas = if plain.contains(',') { (whole - 1) / 3 } else { 0 };
+    // The last part of the format is as wide as a bracket.
+    Some(format!("{text}{})", ",".repeat(commas)))
+}
+
+/// Number formats by style of a cell.
+fn formats(styles: &str) -> Vec<String> {
+    let (mut codes, mut of_styles, mut in_cells) = (BTreeMap::new(), Vec::new(), false);
+    elements(styles, |element, attributes| match element {
+        "numFmt" => {
+            codes.insert(attributes["numFmtId"].clone(), attributes["formatCode"].clone());
+        }
+        "cellXfs" => in_cells = true,
+        "cellStyles" => in_cells = false,
+        "xf" if in_cells => of_styles.push(codes.get(&attributes["numFmtId"]).cloned().unwrap_or_default()),
+        _ => {}
+    });
+    of_styles
+}
+
+/// Sheet, cell, what stands there, and whether its column is wide enough, of each number with a format of ours.
+fn numbers(path: &Path) -> Vec<(String, String, String, bool)> {
+    let parts = parts(path);
+    let formats = formats(&parts["xl/styles.xml"]);
+    let mut found = Vec::new();
+    for (index, sheet) in Printed::all(path).iter().enumerate() {
+        let xml = &parts[&format!("xl/worksheets/sheet{}.xml", index + 1)];
+        let mut styles = BTreeMap::new();
+        elements(xml, |element, attributes| {
+            if element == "c" && !attributes.contains_key("t") {
+                let style = attributes.get("s").map_or(0, |style| number(style) as usize);
+                styles.insert(attributes["r"].clone(), style);
+            }
+        });
+        for cell_xml in xml.split("<c r=\"").skip(1) {
+            let reference = cell_xml.split('"').next().unwrap();
+            let (Some(style), Some((_, rest))) = (styles.get(reference), cell_xml.split_once("<v>")) else { continue };
+            let value: f64 = number(rest.split('<').next().unwrap());
+            let Some(text) = as_formatted(&formats[*style], value) else { continue };
+            let [_, column] = cell(reference);
+            let room = sheet.widths.get(&column).copied().unwrap_or(COLUMN) - 2.0;
+            found.push((sheet.name.clone(), reference.to_owned(), text.clone(), pixels_of(&text) <= room));
+        }
+    }
+    found
+}
+
+/// A list of tubes whose lengths are no short decimals, dear ones, bought by metre and foot.
+fn plant_of_lengths(folder: &Path) -> PathBuf {
+    let plant = folder.join("lengths");
+    fs::create_dir_all(plant.join("lists")).unwrap();
+    fs::write(plant.join("policy.toml"), "date = \"2026-11-29\"\n[asked]\nuncoupled = []\n").unwrap();
+    let tube = "tube,400,8,4,500";
+    fs::write(
+        plant.join("components.csv"),
+        format!(
+            "part_no,kind,rated_pressure [bar],outer_diameter [mm],inner_diameter [mm],tensile_strength [MPa],uom,\
+             unit_price,currency,supplier\n\
+             TUBE-M,{tube},m,19257.97,EUR,Ostrick\nTUBE-FT,{tube},ft,4.2,EUR,Ostrick\nTUBE-EACH,{tube},each,9,EUR,Ostrick\n"
+        ),
+    )
+    .unwrap();
+    fs::write(
+        plant.join("lists/all.csv"),
+        "pallet,fixture,circuit,position,part_no,qty,length [mm]\n\
+         P,F,1,a,TUBE-M,7,16065.3371\nP,F,1,b,TUBE-FT,3,11425.777\nP,F,1,c,TUBE-EACH,1234,300\n",
+    )
+    .unwrap();
+    fs::write(plant.join("orders.csv"), "part_no,qty,uom\nTUBE-M,1234.5678,ft\n").unwrap();
+    plant
+}
+
+/// A number whose format allows no digit to be left out is printed as `###` where its column is too narrow.
+#[test]
+fn no_number_is_wider_than_its_column() {
+    let folder = tempfile::tempdir().unwrap();
+    let starter = folder.path().join("starter");
+    run_any(&["starter", starter.to_str().unwrap(), "--us"]);
+    for (name, plant) in [("sample", sample()), ("starter", starter), ("lengths", plant_of_lengths(folder.path()))] {
+        let files = other_workbooks(&plant, folder.path());
+        for file in files {
+            let all = numbers(&file);
+            assert!(all.len() > 20, "{name}: {} numbers", all.len());
+            let cut: Vec<_> = all.into_iter().filter(|(.., fits)| !fits).collect();
+            assert!(cut.is_empty(), "{name}: {cut:?}");
+        }
+    }
+}
+
+/// By hand: 7 × 16.0653371 m = 112.4573597 m, ordered are 1234.5678 ft, which is more; 3 × 11.425777 m = 34.277331 m, and
+/// over 0.3048 m/ft that is 112.4584... ft; 1234 pieces of the third.
+#[test]
+fn the_buyer_and_the_supplier_read_lengths_to_a_hundredth_and_pieces_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = plant_of_lengths(folder.path());
+    fs::remove_file(plant.join("orders.csv")).unwrap();
+    fs::write(plant.join("orders.csv"), "part_no,qty,uom\nTUBE-M,1,m\n").unwrap();
+    let [buy, _] = other_workbooks(&plant, folder.path());
+    let shown = |sheet: &str, letter: &str| {
+        let numbers = numbers(&buy).into_iter().filter(|(name, cell, ..)| {
+            name == sheet && cell.trim_end_matches(|letter: char| letter.is_ascii_digit()) == letter
+        });
+        numbers.map(|(_, _, text, _)| text).collect::<BTreeSet<_>>()
+    };
+    let set = |texts: &[&str]| texts.iter().map(|text| (*text).to_owned()).collect::<BTreeSet<_>>();
+    assert_eq!(shown("Purchase", "E"), set(&["112.46)", "1234,)", "112.46)"]));
+    // One metre is ordered; what is short of a hundredth is rounded up.
+    assert_eq!(shown("Purchase", "G"), set(&["111.46)", "1234,)", "112.46)"]));
+    assert_eq!(shown("Ostrick", "D"), shown("Purchase", "G"));
 }
