@@ -398,3 +398,17 @@ fn money_and_numbers_read_as_sentences_do() {
     let found = scene.buy().finding("B10", "EX-SHUT-6");
     assert!(found["reason"].starts_with("Short: 1 piece."), "{found:?}");
 }
+
+/// What the data file leaves blank is not ordered by the sheet either.
+#[test]
+fn a_need_that_is_a_lower_bound_is_blank_on_the_sheet_and_not_ordered() {
+    let scene = Scene::new();
+    scene.set("lists/example.csv", &[("part_no", CLAMP)], &[("qty", "four")]);
+    scene.set("orders.csv", &[("part_no", CLAMP)], &[("qty", "0")]);
+    let run = scene.buy();
+    let row = run.row("Purchase", 1, CLAMP);
+    let bill = scene.data("purchase.csv");
+    let bill = bill.iter().find(|row| row["part_no"] == CLAMP).unwrap();
+    assert_eq!(["needed", "order_qty", "extended"].map(|name| bill[name].as_str()), ["", "", ""]);
+    assert_eq!([4, 6, 10].map(|column| row[column].as_str()), ["", "", ""], "{row:?}");
+}

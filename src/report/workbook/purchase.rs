@@ -153,10 +153,15 @@ fn layout(audit: &Audit, shown: &[Shown]) -> Layout {
     let sums = by_currency(&audit.to_buy);
     let remedies = audit.remedies.iter().filter(|row| row.is_applied()).count();
     let with = if remedies > 0 { format!(" With what {remedies} applied remedies need.") } else { String::new() };
+    let without = if audit.plant.orders.is_none() {
+        " There is no orders table, so that nothing counts as ordered or in stock: purchasing was not assessed."
+    } else {
+        ""
+    };
     Layout {
         name: "Purchase",
         note: format!(
-            "Purchase, by supplier: the need of all circuits and stations that are not built.{with} {}",
+            "Purchase, by supplier: the need of all circuits and stations that are not built.{with}{without} {}",
             totals(audit)
         ),
         columns: vec![
@@ -213,7 +218,14 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
     write_order(grid, shown)?;
     let (need_date, order_by) = shown.dates();
     write_date(grid, 11, need_date)?;
-    write_date(grid, 12, order_by)?;
+    if is_past(shown, audit.plant.policy.date)
+        && let Some(date) = order_by
+    {
+        let bold = grid.setup.styles.bold.clone();
+        grid.text_as(12, &date.to_string(), &bold)?;
+    } else {
+        write_date(grid, 12, order_by)?;
+    }
     if let Some(part) = shown.component {
         write_amount(grid, 7, shown.pack(), shown.unit())?;
         grid.optional(8, part.unit_price.and_then(number))?;
@@ -250,7 +262,11 @@ fn write_order(grid: &mut Grid, shown: &Shown) -> Result<(), WorkbookError> {
     let Some(item) = shown.item else {
         let is_elsewhere = shown.row.is_some_and(|row| row.replacement.is_proved());
         let is_known = shown.row.is_none_or(|row| !row.need_is_bound);
-        return if is_elsewhere || !is_known { Ok(()) } else { write_amount(grid, 6, Some(Decimal::ZERO), shown.unit()) };
+        return if is_elsewhere || !is_known {
+            Ok(())
+        } else {
+            write_amount(grid, 6, Some(Decimal::ZERO), shown.unit())
+        };
     };
     // What is bought of a part is counted in its own unit.
     write_amount(grid, 6, Some(item.quantity).filter(|_| !item.need_is_bound), item.uom)?;
@@ -283,6 +299,12 @@ fn write_sum(grid: &mut Grid, supplier: &str, of: &str, sum: &SupplierTotal) -> 
     grid.text(REMARKS, &unpriced)
 }
 
+/// Whether it is to be ordered, and the last day on which it would come in time is past.
+fn is_past(shown: &Shown, today: NaiveDate) -> bool {
+    let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
+    is_to_order && shown.dates().1.is_some_and(|day| day < today)
+}
+
 fn remarks_of(
     shown: &Shown,
     findings: &[&Finding],
@@ -311,9 +333,8 @@ fn remarks_of(
             words.push("the need counts what may be built already: its built can't be read".to_owned());
         }
     }
-    let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
-    if is_to_order && shown.dates().1.is_some_and(|day| day < today) {
-        words.push("the last day to order is past".to_owned());
+    if is_past(shown, today) {
+        words.insert(0, "the last day to order is past".to_owned());
     }
     if let Some(rules) = failing.filter(|_| shown.item.is_some()) {
         let rules: Vec<&str> = rules.iter().copied().collect();
