@@ -347,7 +347,10 @@ fn a_card_says_first_whether_its_pallet_may_travel() {
         let of = &verdicts[&pallet];
         let expected = if of.iter().any(|verdict| verdict == "does not conform") {
             "THIS PALLET MUST NOT TRAVEL."
-        } else if of.iter().any(|verdict| verdict == "not assessed") {
+        } else if of.iter().any(|verdict| verdict == "not assessed")
+            || texts.iter().any(|text| text.contains("can't show at every temperature"))
+        {
+            // Settled pressure less what the gauge may err by is not enough.
             "TRAVELS ONLY AS THE ENGINEER ALLOWS."
         } else {
             "May travel once charged as below, each gauge within its readings."
@@ -358,5 +361,5 @@ fn a_card_says_first_whether_its_pallet_may_travel() {
             assert!(text.contains(": Charge at 2"), "{pallet}: {text}");
         }
     }
-    assert_eq!(said.len(), 3, "{said:?}");
+    assert_eq!(said.len(), 2, "{said:?}");
 }

@@ -6,10 +6,13 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use crate::audit::purchase::missing;
+use crate::physics::unit::UnitSystem;
 use crate::tables::component::Component;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::{PurchaseRow, Replacement};
-use crate::tables::trade_unit::{TradeUnit, in_packs};
+use crate::tables::shown::shown;
+use crate::tables::trade_unit::{TradeUnit, to_order};
+use crate::tables::value::Value;
 
 /// One part to be ordered.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -66,8 +69,8 @@ pub fn to_buy(plant: &Plant, rows: &[PurchaseRow]) -> Vec<ToBuy> {
     }
     let mut items: Vec<ToBuy> = by_part.into_values().collect();
     for item in &mut items {
-        let pack = plant.component_at(item.component).and_then(|part| part.pack_qty);
-        item.quantity = in_packs(item.quantity, pack);
+        let Some(part) = plant.component_at(item.component) else { continue };
+        item.quantity = to_order(item.quantity, TradeUnit::of(part, plant.policy.units), part.pack_qty);
         item.extended = item.price.and_then(|price| item.quantity.checked_mul(price));
     }
     items.sort_by(|a, b| rank(&a.supplier).cmp(&rank(&b.supplier)));
@@ -90,6 +93,11 @@ fn begun(plant: &Plant, part: &Component, unit: TradeUnit) -> ToBuy {
 /// Why a part may not be ordered yet.
 fn held_up(part: &Component, row: &PurchaseRow) -> Option<String> {
     match &row.replacement {
+        // A blank in the data file: who orders the least that it may be orders too little.
+        Replacement::None | Replacement::Proved(_) if row.need_is_bound => Some(format!(
+            "How much is needed is not known, as a line of it was set aside: at least {} to be ordered.",
+            shown(&Value::Amount(row.order_qty, row.uom), UnitSystem::Metric)
+        )),
         Replacement::None | Replacement::Proved(_) => None,
         Replacement::Unnamed if part.replaced_by.is_empty() => {
             Some("It is obsolete, and the component table names no replacement.".to_owned())

@@ -14,15 +14,14 @@ use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
 use crate::rules::relaxed::{Relaxed, limits_in_words};
 use crate::tables::card_words::CardLabel;
-use crate::tables::circuit::Service;
-use crate::tables::policy::softer_in_words;
+use crate::tables::circuit::{InService, Service};
 use crate::tables::shown::HOURS_FROM;
 use crate::tables::words::{Charging, State, Verdict};
 
 use super::workbook::safe_text::{cell_text, sheet_name};
 use super::workbook::style::{Styles, bold_lines_of, lines_of};
 use super::workbook::units::Units;
-use super::workbook::{CARDS, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty};
+use super::workbook::{CARDS, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty, footer_text};
 
 /// Points of all text but the title: read at arm's length, with gloves on.
 const POINTS: f64 = 14.0;
@@ -45,8 +44,12 @@ const LINE: f64 = 1.2;
 const AROUND: f64 = 3.0;
 /// Columns without a line to write on, between name, date and signature.
 const GAPS: [u16; 2] = [1, 4];
+/// Points left free at the foot of a page, as programs round heights.
+const SPARE: f64 = 6.0;
 /// K from another temperature at which a step tells nothing else.
 const BESIDE: f64 = 0.5;
+/// Letters of a footer that a pallet may take.
+const PLACE_IN_FOOTER: usize = 120;
 /// Steps between temperatures: 5 K, or 10 °F.
 const STEP: [f64; 2] = [5.0, 10.0 / 1.8];
 
@@ -60,6 +63,10 @@ pub struct GaugeRows {
     pub has_accuracy: bool,
     /// Just after charging, in its zone.
     pub charged: Option<Pressure>,
+    /// Once the check valve has closed; `None` also where a gauge does not show the clamps' zone.
+    pub settled: Option<Pressure>,
+    /// What it may read at the temperature at which the circuit is charged.
+    pub at_charge: GaugeRow,
     pub readings: Vec<GaugeRow>,
 }
 
@@ -72,17 +79,34 @@ pub struct GaugeRow {
     pub is_within: bool,
 }
 
+impl GaugeRow {
+    fn is_unknown(&self) -> bool {
+        self.is_within && (self.lowest.is_none() || self.highest.is_none())
+    }
+}
+
 impl GaugeRows {
     /// Whether the circuit has neither a gauge nor a test point in its trapped zones.
     const fn is_of_none(&self) -> bool {
         !self.is_gauge && !self.is_test_point
     }
 
-    /// Whether at some temperature nothing lies between the lowest and the highest.
+    /// Whether at some temperature nothing lies between the lowest and the highest, or what the circuit is charged to
+    /// does not.
     fn is_contradictory(&self) -> bool {
-        let is_crossed =
-            |row: &GaugeRow| row.is_within && row.lowest.zip(row.highest).is_some_and(|(low, high)| low > high);
+        let is_above = |one: Option<Pressure>, other: Option<Pressure>| {
+            one.zip(other).is_some_and(|(one, other)| one.si() > other.si() * (1.0 + 1e-9))
+        };
+        let is_crossed = |row: &GaugeRow| row.is_within && is_above(row.lowest, row.highest);
+        let at_charge = &self.at_charge;
         self.readings.iter().any(is_crossed)
+            || is_above(at_charge.lowest, self.settled)
+            || is_above(self.charged, at_charge.highest)
+    }
+
+    /// Whether at a temperature for which the circuit is made it is not known what it may read.
+    fn is_unknown(&self) -> bool {
+        self.readings.iter().any(GaugeRow::is_unknown)
     }
 }
 
@@ -117,6 +141,7 @@ pub fn write_cards(
             audit,
             run: &options.run,
             row: 0,
+            pages: Pages { room: setup.paper.points_down() - SPARE, ..Pages::default() },
         };
         card.write(plant, pallet, &circuits, gauges_of)?;
         workbook.push_worksheet(card.sheet);
@@ -154,22 +179,20 @@ fn free_name(names: &mut BTreeSet<String>, pallet: &str) -> String {
     name
 }
 
-/// The temperatures of a pallet: each that is the lowest or the highest of one of its circuits, and between them steps of
-/// 5 K (10 °F), coarser where they would not fit; the charge temperature alone where none is stated.
+/// The temperatures of a pallet: each at which one of its circuits is charged, and each that is the lowest or the highest
+/// of one of them; between them steps of 5 K (10 °F), coarser where they would not fit.
 fn temperatures(circuits: &[&CircuitAudit], units: Units) -> Vec<Temperature> {
-    let services: Vec<_> = circuits.iter().map(|circuit| circuit.circuit.service()).collect();
-    let stated = services.iter().flat_map(|service| [service.temp_min, service.temp_max]);
-    let mut bounds: Vec<f64> = stated.flatten().map(Temperature::si).collect();
-    if bounds.is_empty() {
-        let charge = services.iter().find_map(|service| service.temp_charge).unwrap_or(USUAL_TEMPERATURE);
-        return vec![charge];
-    }
-    bounds.sort_by(f64::total_cmp);
-    bounds.dedup_by(|one, other| (*one - *other).abs() < 1e-6);
-    let (low, high) = (bounds[0], bounds[bounds.len() - 1]);
-    if bounds.len() > TEMPERATURES {
-        bounds = vec![low, high];
-    }
+    let services = circuits.iter().map(|circuit| circuit.circuit.service());
+    let trapped: Vec<_> = services.filter(|service| service.charging() != Charging::Live).collect();
+    let charge = |service: &Service| service.temp_charge.unwrap_or(USUAL_TEMPERATURE);
+    let charges = ordered(trapped.iter().map(|service| charge(service)));
+    let bounds = ordered(trapped.iter().flat_map(|service| [service.temp_min, service.temp_max]).flatten());
+    let all = ordered(charges.iter().chain(&bounds).copied().map(Temperature::new));
+    let (Some(low), Some(high)) = (all.first().copied(), all.last().copied()) else { return vec![USUAL_TEMPERATURE] };
+    // The column at which the pallet is read first goes before those that one of its circuits may see.
+    let ends = || ordered([low, high].into_iter().chain(charges.iter().copied()).map(Temperature::new));
+    let few = [all, ends(), vec![low, high]];
+    let bounds = few.into_iter().find(|few| few.len() <= TEMPERATURES).unwrap_or_default();
     let mut step = STEP[usize::from(units.system == UnitSystem::Us)];
     loop {
         let all = with_steps(&bounds, low, high, step);
@@ -178,6 +201,22 @@ fn temperatures(circuits: &[&CircuitAudit], units: Units) -> Vec<Temperature> {
         }
         step *= 2.0;
     }
+}
+
+/// As pressures are written in the sentences beside them.
+const fn plain_digits(units: Units) -> &'static str {
+    match units.system {
+        UnitSystem::Metric => "0.0",
+        UnitSystem::Us => "0",
+    }
+}
+
+/// In K, from the lowest, each once.
+fn ordered(temperatures: impl Iterator<Item = Temperature>) -> Vec<f64> {
+    let mut all: Vec<f64> = temperatures.map(Temperature::si).collect();
+    all.sort_by(f64::total_cmp);
+    all.dedup_by(|one, other| (*one - *other).abs() < 1e-6);
+    all
 }
 
 /// Bounds, and steps from the lowest that do not stand too near to one of them to tell anything else.
@@ -237,9 +276,69 @@ struct Card<'a> {
     audit: &'a Audit,
     run: &'a str,
     row: u32,
+    pages: Pages,
+}
+
+/// How far the pages of a card are filled.
+#[derive(Default)]
+struct Pages {
+    /// Points between the margins, and of what is repeated on each page.
+    room: f64,
+    repeated: f64,
+    used: f64,
+    /// Rows before which a page ends.
+    breaks: Vec<u32>,
+}
+
+/// What is said again on a page that begins within a card.
+struct Again {
+    /// Circuits that must not be used.
+    blocked: String,
+    temperatures: Vec<Temperature>,
 }
 
 impl Card<'_> {
+    /// Height of the row that is written.
+    fn tall(&mut self, points: f64) -> Result<(), WorkbookError> {
+        self.sheet.set_row_height(self.row, points)?;
+        self.pages.used += points;
+        Ok(())
+    }
+
+    /// The height of what a part of the card writes, tried on a sheet of its own.
+    fn height_of(&mut self, write: impl Fn(&mut Self) -> Result<(), WorkbookError>) -> Result<f64, WorkbookError> {
+        let sheet = std::mem::replace(&mut self.sheet, Worksheet::new());
+        let (row, used) = (self.row, self.pages.used);
+        let written = write(self);
+        let points = self.pages.used - used;
+        (self.sheet, self.row, self.pages.used) = (sheet, row, used);
+        written.map(|()| points)
+    }
+
+    /// A part of the card that stays on one page. Where another begins it says again what must not be used and, over
+    /// readings, the temperatures.
+    fn together(
+        &mut self,
+        again: &Again,
+        has_readings: bool,
+        write: impl Fn(&mut Self) -> Result<(), WorkbookError>,
+    ) -> Result<(), WorkbookError> {
+        let points = self.height_of(&write)?;
+        let is_begun = self.pages.used > self.pages.repeated;
+        if is_begun && self.pages.used + points > self.pages.room {
+            self.pages.breaks.push(self.row);
+            self.pages.used = self.pages.repeated;
+            if !again.blocked.is_empty() {
+                let banner = self.say(CardLabel::do_not_use_too, &[("circuits", &again.blocked)]);
+                self.across(&banner, &self.styles.banner, BANNER, true)?;
+            }
+            if has_readings {
+                self.temperature_head(&again.temperatures)?;
+            }
+        }
+        write(self)
+    }
+
     fn write(
         &mut self,
         plant: &str,
@@ -252,8 +351,6 @@ impl Card<'_> {
             self.sheet.set_column_width(column, NUMBER)?;
         }
         self.sheet.set_portrait();
-        let page = self.say(CardLabel::page, &[]).replace('&', "&&");
-        self.sheet.set_footer(format!("&L&14&A, {}&R&14{page} &P / &N", self.setup.date));
         self.head(plant, pallet)?;
         let (blocked, others): (Vec<&CircuitAudit>, Vec<_>) =
             circuits.iter().partition(|circuit| circuit.verdict == Verdict::DoesNotConform);
@@ -263,7 +360,7 @@ impl Card<'_> {
             if is_live(circuit) { Vec::new() } else { gauges_of(circuit, &temperatures) }
         };
         let gauges: Vec<Vec<GaugeRows>> = others.iter().map(read).collect();
-        let is_unclear = |gauge: &GaugeRows| gauge.is_of_none() || gauge.is_contradictory();
+        let is_unclear = |gauge: &GaugeRows| gauge.is_of_none() || gauge.is_unknown() || gauge.is_contradictory();
         self.verdict(circuits, gauges.iter().flatten().any(is_unclear))?;
         // Beside every verdict stands what it doesn't rest on.
         if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
@@ -275,22 +372,53 @@ impl Card<'_> {
         let softer = self.audit.plant.policy.softer_fluids();
         let used = |name: &&&str| circuits.iter().any(|circuit| circuit.circuit.service().fluid == **name);
         let softer: Vec<&str> = softer.iter().filter(used).copied().collect();
-        if let Some(sentence) = softer_in_words(&softer) {
+        if !softer.is_empty() {
+            let sentence = self.say(CardLabel::softer, &[("fluids", &softer.join(", "))]);
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
         // Blocked ones first: who reads no further has read them.
+        let mut again = Again { blocked: String::new(), temperatures };
         for circuit in &blocked {
-            self.blocked(circuit)?;
+            self.together(&again, false, |card| card.blocked(circuit))?;
         }
+        again.blocked = self.named(&blocked);
         if !others.is_empty() {
-            self.circuits(&others, &temperatures, &gauges)?;
-            self.advice(&others)?;
+            self.circuits(&others, &again, &gauges)?;
         }
-        let cautions = [CardLabel::caution_energy, CardLabel::caution_zones].map(|label| self.say(label, &[]));
-        self.across(&cautions.join(" "), &self.styles.text, POINTS, false)?;
-        self.signature()?;
+        self.together(&again, false, |card| {
+            if !others.is_empty() {
+                card.advice(&others)?;
+            }
+            let cautions = [CardLabel::caution_energy, CardLabel::caution_zones].map(|label| card.say(label, &[]));
+            card.across(&cautions.join(" "), &card.styles.text, POINTS, false)?;
+            card.signature()
+        })?;
+        self.footer(plant, pallet)?;
         self.sheet.set_print_area(0, 0, self.row - 1, LAST_COLUMN)?;
         Ok(())
+    }
+
+    /// Each page names its pallet, and is counted among those of the card.
+    fn footer(&mut self, plant: &str, pallet: &str) -> Result<(), WorkbookError> {
+        if !self.pages.breaks.is_empty() {
+            self.sheet.set_page_breaks(&self.pages.breaks)?;
+        }
+        let page = self.say(CardLabel::page, &[]).replace('&', "&&");
+        let count = self.pages.breaks.len() + 1;
+        let place = footer_text(&place_of(plant, pallet), PLACE_IN_FOOTER);
+        // The blank keeps a number in the name apart from the size of the letters.
+        self.sheet.set_footer(format!("&L&14 {place}, {}&R&14 {page} &P / {count}", self.setup.date));
+        self.sheet.set_print_first_page_number(1);
+        Ok(())
+    }
+
+    /// `FIX-4, circuit 1; FIX-4, circuit 2`.
+    fn named(&self, circuits: &[&CircuitAudit]) -> String {
+        let name = |circuit: &&CircuitAudit| {
+            let key = &circuit.circuit.key;
+            self.say(CardLabel::circuit, &[("fixture", &key.fixture), ("circuit", &key.circuit)])
+        };
+        circuits.iter().map(name).collect::<Vec<_>>().join("; ")
     }
 
     /// A label in the plant's words.
@@ -308,15 +436,14 @@ impl Card<'_> {
     fn across(&mut self, text: &str, format: &Format, points: f64, is_bold: bool) -> Result<(), WorkbookError> {
         let room = ACROSS / WIDER * POINTS / points;
         let lines = if is_bold { bold_lines_of(text, room) } else { lines_of(text, room) };
-        self.sheet.set_row_height(self.row, f64::from(lines) * points * LINE + AROUND)?;
+        self.tall(f64::from(lines) * points * LINE + AROUND)?;
         self.sheet.merge_range(self.row, 0, self.row, LAST_COLUMN, &cell_text(text), format)?;
         self.row += 1;
         Ok(())
     }
 
     fn head(&mut self, plant: &str, pallet: &str) -> Result<(), WorkbookError> {
-        let place = if plant.is_empty() { pallet.to_owned() } else { format!("{plant} / {pallet}") };
-        let title = self.say(CardLabel::title, &[("pallet", &place)]);
+        let title = self.say(CardLabel::title, &[("pallet", &place_of(plant, pallet))]);
         self.across(&title, &self.styles.title, LARGE, true)?;
         let revision = self.say(CardLabel::revision, &[("date", &self.setup.date), ("run", self.run)]);
         self.across(&revision, &self.styles.text, POINTS, false)?;
@@ -339,6 +466,7 @@ impl Card<'_> {
             (CardLabel::may_travel, &self.styles.bold, POINTS)
         };
         self.across(&self.say(label, &[]), format, points, true)?;
+        self.pages.repeated = self.pages.used;
         if has(Verdict::DoesNotConform) {
             self.across(&self.say(CardLabel::release_and_tag, &[]), &self.styles.bold, POINTS, true)?;
         }
@@ -373,7 +501,7 @@ impl Card<'_> {
     fn circuits(
         &mut self,
         circuits: &[&CircuitAudit],
-        temperatures: &[Temperature],
+        again: &Again,
         gauges: &[Vec<GaugeRows>],
     ) -> Result<(), WorkbookError> {
         let station = self.common_station(circuits);
@@ -382,15 +510,20 @@ impl Card<'_> {
         }
         let trapped = |circuit: &&&CircuitAudit| circuit.circuit.service().charging() != Charging::Live;
         if circuits.iter().any(|circuit| trapped(&circuit)) {
-            self.temperature_head(temperatures)?;
+            self.temperature_head(&again.temperatures)?;
         }
         for (circuit, gauges) in circuits.iter().zip(gauges) {
-            self.circuit(circuit, station.is_none(), gauges)?;
+            self.together(again, !gauges.is_empty(), |card| card.circuit(circuit, station.is_none(), gauges))?;
         }
-        if gauges.iter().flatten().flat_map(|gauge| &gauge.readings).any(|row| !row.is_within) {
-            self.across(&self.say(CardLabel::outside, &[]), &self.styles.text, POINTS, false)?;
+        let rows = || gauges.iter().flatten().flat_map(|gauge| &gauge.readings);
+        let mut signs = Vec::new();
+        if rows().any(|row| !row.is_within) {
+            signs.push(self.say(CardLabel::outside, &[]));
         }
-        Ok(())
+        if rows().any(GaugeRow::is_unknown) {
+            signs.push(self.say(CardLabel::not_known, &[]));
+        }
+        if signs.is_empty() { Ok(()) } else { self.across(&signs.join(" "), &self.styles.text, POINTS, false) }
     }
 
     /// The station's sentence where all circuits have the same station.
@@ -412,7 +545,7 @@ impl Card<'_> {
     fn temperature_head(&mut self, temperatures: &[Temperature]) -> Result<(), WorkbookError> {
         let unit = self.units.name(Dimension::Temperature);
         let head = self.say(CardLabel::gauge_at, &[("unit", unit)]);
-        self.sheet.set_row_height(self.row, POINTS * LINE + AROUND)?;
+        self.tall(POINTS * LINE + AROUND)?;
         self.sheet.write_string_with_format(self.row, 0, cell_text(&head), &self.styles.head)?;
         for (column, temperature) in (1_u16..).zip(temperatures) {
             let shown = (self.units.temperature(*temperature) * 10.0).round() / 10.0;
@@ -448,6 +581,9 @@ impl Card<'_> {
         }
         words.extend(self.charging(circuit, &service, gauges));
         words.extend(self.unknowns(circuit, &service, gauges));
+        if service.in_service() == InService::Planned {
+            words.push(self.say(CardLabel::planned, &[]));
+        }
         self.across(&words.join(" "), &self.styles.name, POINTS, true)?;
         for waived in self.waivers(circuit) {
             self.across(&waived, &self.styles.text, POINTS, false)?;
@@ -591,11 +727,11 @@ impl Card<'_> {
     fn readings(&mut self, gauge: &GaugeRows) -> Result<(), WorkbookError> {
         let unit = self.units.name(Dimension::Pressure);
         let name = self.gauge_name(gauge);
-        let number = self.styles.cell.clone().set_num_format(self.units.pressure_digits().code());
+        let number = self.styles.cell.clone().set_num_format(plain_digits(self.units));
         for (label, is_lowest) in [(CardLabel::lowest, true), (CardLabel::highest, false)] {
             let label = self.say(label, &[("gauge", &name), ("unit", unit)]);
             let lines = lines_of(&label, LABEL / WIDER);
-            self.sheet.set_row_height(self.row, f64::from(lines) * POINTS * LINE + AROUND)?;
+            self.tall(f64::from(lines) * POINTS * LINE + AROUND)?;
             self.sheet.write_string_with_format(self.row, 0, cell_text(&label), &self.styles.cell)?;
             for (column, row) in (1_u16..).zip(&gauge.readings) {
                 match if is_lowest { row.lowest } else { row.highest } {
@@ -646,13 +782,13 @@ impl Card<'_> {
     }
 
     fn signature(&mut self) -> Result<(), WorkbookError> {
-        self.sheet.set_row_height(self.row, POINTS * LINE + AROUND)?;
+        self.tall(POINTS * LINE + AROUND)?;
         for (column, label) in [(0, CardLabel::checked_by), (2, CardLabel::date), (5, CardLabel::signature)] {
             let label = self.say(label, &[]);
             self.sheet.write_string_with_format(self.row, column, cell_text(&label), &self.styles.label)?;
         }
         self.row += 1;
-        self.sheet.set_row_height(self.row, 28)?;
+        self.tall(28.0)?;
         for column in 0..=LAST_COLUMN {
             if !GAPS.contains(&column) {
                 self.sheet.write_blank(self.row, column, &self.styles.signed)?;
@@ -661,6 +797,10 @@ impl Card<'_> {
         self.row += 1;
         Ok(())
     }
+}
+
+fn place_of(plant: &str, pallet: &str) -> String {
+    if plant.is_empty() { pallet.to_owned() } else { format!("{plant} / {pallet}") }
 }
 
 /// The text as the beginning of a sentence.

@@ -27,6 +27,7 @@ pub(crate) mod theme;
 pub mod units;
 pub(crate) mod widths;
 
+use std::collections::BTreeSet;
 use std::io::{Seek, Write};
 
 use chrono::Datelike;
@@ -37,6 +38,7 @@ use crate::physics::unit::UnitSystem;
 use crate::report::whole_file::WRITTEN_BY;
 
 use places::Places;
+use safe_text::cell_text;
 use style::Styles;
 use units::Units;
 use widths::Widths;
@@ -46,6 +48,9 @@ pub const ROW_HEIGHT: f64 = 13.5;
 
 /// Inches left and right of a printed page.
 const MARGIN: f64 = 0.35;
+/// Inches above and below it.
+const MARGIN_TOP: f64 = 0.4;
+const MARGIN_BOTTOM: f64 = 0.55;
 
 /// Rows of a sheet.
 pub const SHEET_ROWS: u32 = 1_048_576;
@@ -93,6 +98,16 @@ impl Paper {
         (inches - 2.0 * MARGIN) * 96.0
     }
 
+    /// Points between the margins of a page on end.
+    #[must_use]
+    pub fn points_down(self) -> f64 {
+        let inches = match self {
+            Self::A4 => 297.0 / 25.4,
+            Self::Letter => 11.0,
+        };
+        (inches - MARGIN_TOP - MARGIN_BOTTOM) * 72.0
+    }
+
     /// Its number in the file format.
     #[must_use]
     pub const fn number(self) -> u8 {
@@ -111,9 +126,9 @@ pub struct WorkbookOptions {
     pub paper: Option<Paper>,
     /// The author property.
     pub author: String,
-    /// The run's id, for the properties and the Sources sheet.
+    /// The run's id, for the properties and the foot of each page.
     pub run: String,
-    /// Whether remedies were searched: Remedies is then there even where none was found.
+    /// Whether remedies were searched: where none was found, Sources says so.
     pub remedies_searched: bool,
     /// Rows after which a table goes on on another sheet.
     pub row_limit: u32,
@@ -151,8 +166,32 @@ pub struct Setup<'a> {
     pub paper: Paper,
     pub row_limit: u32,
     pub widths: Widths,
-    /// For the footer.
     pub date: String,
+    /// Date, run and plants, for the footer of each page.
+    pub of_run: String,
+}
+
+/// Letters of a footer that the plants' names may take; the file format has 255 for all of it.
+const PLANTS_IN_FOOTER: usize = 120;
+
+/// A text for a footer: what is a sign of its own there is written twice, and what is too long ends in dots.
+#[must_use]
+pub(crate) fn footer_text(text: &str, most: usize) -> String {
+    let text = cell_text(text).replace('&', "&&");
+    if text.encode_utf16().count() <= most {
+        return text;
+    }
+    let mut short: String = text.chars().take(most / 2).collect();
+    if short.ends_with('&') && !short.ends_with("&&") {
+        short.pop();
+    }
+    short + "…"
+}
+
+/// The plants that a workbook is about, and where they have no names nothing.
+fn plants(audit: &Audit) -> String {
+    let names: BTreeSet<&str> = audit.circuits.iter().map(|circuit| circuit.circuit.key.plant.as_str()).collect();
+    names.into_iter().filter(|name| !name.is_empty()).collect::<Vec<_>>().join(", ")
 }
 
 impl<'a> Setup<'a> {
@@ -160,13 +199,18 @@ impl<'a> Setup<'a> {
     #[must_use]
     pub fn of(audit: &Audit, options: &WorkbookOptions, styles: &'a Styles) -> Self {
         let policy = &audit.plant.policy;
+        let date = policy.date.format("%Y-%m-%d").to_string();
+        let run = if options.run.is_empty() { String::new() } else { format!(", run {}", options.run) };
+        let plants = footer_text(&plants(audit), PLANTS_IN_FOOTER);
+        let plants = if plants.is_empty() { plants } else { format!(", {plants}") };
         Self {
+            of_run: format!("{date}{run}{plants}"),
             styles,
             units: Units { system: policy.units },
             paper: options.paper.unwrap_or(Paper::usual(policy.units)),
             row_limit: options.row_limit.clamp(grid::FIRST_ROW + 1, SHEET_ROWS),
             widths: Widths::of(audit),
-            date: policy.date.format("%Y-%m-%d").to_string(),
+            date,
         }
     }
 
@@ -184,8 +228,8 @@ impl<'a> Setup<'a> {
         // Else an empty text would be kept as 0.
         sheet.set_formula_result_default("");
         sheet.set_paper_size(self.paper.number());
-        sheet.set_margins(MARGIN, MARGIN, 0.4, 0.55, 0.3, 0.25);
-        sheet.set_footer(format!("&L&A, {}&RPage &P of &N", self.date));
+        sheet.set_margins(MARGIN, MARGIN, MARGIN_TOP, MARGIN_BOTTOM, 0.3, 0.25);
+        sheet.set_footer(format!("&L&A, {}&RPage &P of &N", self.of_run));
         Ok(sheet)
     }
 }
@@ -258,12 +302,16 @@ fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, pl
     if options.only == Sheets::Purchase {
         jobs.push(Box::new(move || purchase::write(audit, setup)));
         jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
-        jobs.push(Box::new(move || sources::write(audit, setup)));
+        jobs.push(Box::new(move || sources::write(audit, setup, &[])));
         // Last: they begin at page 1, each by itself, and what followed would go on from there.
         jobs.push(Box::new(move || requests::write(audit, setup)));
         return jobs;
     }
-    jobs.push(Box::new(move || causes::write(audit, setup, places)));
+    let empty = empty_ones(audit, options);
+    let has = |name: &str| !empty.contains(&name);
+    if has("Causes") {
+        jobs.push(Box::new(move || causes::write(audit, setup, places)));
+    }
     jobs.push(Box::new(move || findings::write(audit, options.only, setup, places)));
     jobs.push(Box::new(move || circuits::write(audit, setup, places)));
     jobs.push(Box::new(move || chain::write(audit, setup)));
@@ -273,15 +321,30 @@ fn jobs<'a>(audit: &'a Audit, options: &'a WorkbookOptions, setup: &'a Setup, pl
         jobs.push(Box::new(move || sureness::write(audit, setup)));
     }
     jobs.push(Box::new(move || purchase::write(audit, setup)));
-    jobs.push(Box::new(move || due::write(audit, setup)));
-    if options.remedies_searched || !audit.remedies.is_empty() {
+    if has("Due") {
+        jobs.push(Box::new(move || due::write(audit, setup)));
+    }
+    if !audit.remedies.is_empty() {
         jobs.push(Box::new(move || remedies::write(audit, setup, places)));
     }
     if audit.has_previous {
         jobs.push(Box::new(move || changes::write(audit, setup, places)));
     }
-    jobs.push(Box::new(move || input::write(audit, setup)));
+    if has("Input") {
+        jobs.push(Box::new(move || input::write(audit, setup)));
+    }
     jobs.push(Box::new(move || basis::write(audit, setup, places)));
-    jobs.push(Box::new(move || sources::write(audit, setup)));
+    jobs.push(Box::new(move || sources::write(audit, setup, &empty)));
     jobs
+}
+
+/// Sheets on which nothing would stand: they are left out, and Sources says so.
+fn empty_ones(audit: &Audit, options: &WorkbookOptions) -> Vec<&'static str> {
+    let of = [
+        ("Causes", audit.counts.causes.in_order().is_empty()),
+        ("Due", audit.due.is_empty()),
+        ("Remedies", options.remedies_searched && audit.remedies.is_empty()),
+        ("Input", audit.plant.notes.is_empty()),
+    ];
+    of.into_iter().filter(|(_, is_empty)| *is_empty).map(|(name, _)| name).collect()
 }

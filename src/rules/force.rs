@@ -39,7 +39,7 @@ pub static F01: Rule = Rule {
     remedy: "Choose a clamp with a larger piston area, charge higher, or raise the holding pressure: \
              an accumulator, tighter valves, a shorter hold.",
     message: "At {pressure_name} of {pressure}[, less {return_pressure} for the return spring], one piece gives \
-              [{net_pressure} x {area} x {force_ratio}][ / (1 + {arm_factor} x {arm_excess})][{support_capacity} x ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from})] = {measured}. \
+              [{net_pressure} × {area} × {force_ratio}][ / (1 + {arm_factor} × {arm_excess})][{support_capacity} × ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from})] = {measured}. \
               Required are {limit}: {limit} - {measured} = {shortfall} short.",
     limits: &[],
     basis: "common practice",
@@ -166,7 +166,7 @@ pub static F02: Rule = Rule {
     remedy: "Choose a clamp with a higher force_max or a smaller piston area, or lower the pressure that it sees: \
              a reducing valve, a lower pump setting, a relief valve against heat.",
     message: "At {pressure_name} of {pressure}[, less {return_pressure} for the return spring], one piece gives \
-              [{net_pressure} x {area} x {force_ratio}][ / (1 + {arm_factor} x {arm_excess})][{support_capacity} x ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from})] = {measured}. \
+              [{net_pressure} × {area} × {force_ratio}][ / (1 + {arm_factor} × {arm_excess})][{support_capacity} × ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from})] = {measured}. \
               It may exert {limit}: {measured} - {limit} = {excess} too much.",
     limits: &[],
     basis: "common practice",
@@ -230,9 +230,9 @@ pub static F03: Rule = Rule {
           The margin is for the cutting force, which comes on top.",
     remedy: "Choose a work support with more capacity, set another one under the same position, \
              or choose a clamp with less force there.",
-    message: "{qty} x {support_capacity} x ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from}) = {measured} is what the support bears at {pressure_name}. \
+    message: "{qty} × {support_capacity} × ({pressure} - {capacity_from}) / ({rated_pressure} - {capacity_from}) = {measured} is what the support bears at {pressure_name}. \
               The clamps at {positions} press with {clamp_force}[ at {clamp_moment}], of which it takes {load}: \
-              {factor} x {load} = {limit}, {limit} - {measured} = {shortfall} short.",
+              {factor} × {load} = {limit}, {limit} - {measured} = {shortfall} short.",
     limits: &["support_factor"],
     basis: "common practice",
     passing: "1 x 10 000 N x 210 bar / 350 bar = 6 000 N; the clamp above presses with 3 600 N: 1.5 x 3 600 = 5 400 N.",
@@ -578,7 +578,7 @@ pub static F04: Rule = Rule {
     looks_for: "What the circuit's clamps hold by friction at the holding pressure (at the charge pressure in a live circuit) is below cutting_factor × cutting_force.",
     why: "Where nothing stops the workpiece but friction, it slides as soon as the cut pulls harder.",
     remedy: "Choose clamps with more force or more of them, raise the holding pressure, or set a stop against the cut.",
-    message: "At {pressure_name}, {contacts} faces x friction {friction} x {clamp_force} = {measured} are held. Cutting pulls with {cutting_force}: {cutting_factor} x {cutting_force} = {limit}, {limit} - {measured} = {shortfall} short.",
+    message: "At {pressure_name}, {contacts} faces × friction {friction} × {clamp_force} = {measured} are held. Cutting pulls with {cutting_force}: {cutting_factor} × {cutting_force} = {limit}, {limit} - {measured} = {shortfall} short.",
     limits: &["cutting_factor", "contacts"],
     basis: "Coulomb's law of friction; factor by common practice",
     passing: "4 clamps of 5 kN at 0.15 on two faces hold 6 kN; the cut pulls with 3 kN: 2 x 3 = 6 kN.",

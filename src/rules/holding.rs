@@ -224,8 +224,8 @@ pub static H04: Rule = Rule {
     why: "With too little gas pressure most of the gas is already compressed when it is needed; \
           with too much the accumulator is empty of oil before the clamps reach their lowest pressure and no longer helps.",
     remedy: "Set the precharge between the two bounds, or choose an accumulator that is precharged so.",
-    message: "The precharge is {measured}, {relation} the bound of {share} x {pressure_min} = {limit}; \
-              the other bound is {other_share} x {pressure_min} = {other_limit}.",
+    message: "The precharge is {measured}, {relation} the bound of {share} × {pressure_min} = {limit}; \
+              the other bound is {other_share} × {pressure_min} = {other_limit}.",
     limits: &["precharge_low", "precharge_high"],
     basis: "common practice",
     passing: "With a pressure_min of 120 bar, a precharge of 90 bar: between 0.5 x 120 = 60 bar and 0.9 x 120 = 108 bar.",

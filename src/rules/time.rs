@@ -31,7 +31,7 @@ pub static T01: Rule = Rule {
     looks_for: "The time that the station's pump needs to fill the clamp sides of the circuit's group is above clamp_time_max.",
     why: "The load station is shared: a circuit that fills slowly holds up every pallet behind it.",
     remedy: "Fit a pump with more flow, shorten the strokes used, or split the circuit into two.",
-    message: "The clamp time is [{ratio} x {swept} / {flow} + {ratio} x {rest} / {flow_high} = ]{measured}. \
+    message: "The clamp time is [{ratio} × {swept} / {flow} + {ratio} × {rest} / {flow_high} = ]{measured}. \
               The limit is {limit}: {measured} - {limit} = {excess} too long.",
     limits: &[],
     basis: "common practice",

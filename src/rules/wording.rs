@@ -38,6 +38,14 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
         "limit" => put_known(limit.as_deref(), words),
         _ => match finding.facts.iter().find(|(fact, _)| *fact == name) {
             Some((_, Value::Text(text))) => put_known(Some(text), words),
+            Some((_, value)) if DIFFERENCES.contains(&name) => {
+                let printed = measured.as_deref().zip(limit.as_deref());
+                match printed.and_then(|(measured, limit)| difference(measured, limit, &shown(value, units))) {
+                    Some(difference) => words.push_str(&difference),
+                    None => add_shown(value, units, words),
+                }
+                true
+            }
             Some((_, value)) => {
                 add_shown(value, units, words);
                 true
@@ -46,6 +54,30 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
         },
     };
     filled(rule.message, put)
+}
+
+/// Facts that are how far a figure is from its limit.
+const DIFFERENCES: [&str; 2] = ["excess", "shortfall"];
+
+/// The difference of two figures as they are printed, so that who does the sum again gets it; `None` where that is not
+/// what the difference is of, or where nothing would be left of it.
+///
+/// * `itself` – the difference before its operands were rounded, in words
+fn difference(one: &str, other: &str, itself: &str) -> Option<String> {
+    let parsed = |text: &str| {
+        let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
+        let decimals = number.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+        Some((number.parse::<f64>().ok()?, decimals, unit.to_owned()))
+    };
+    let (one, other, itself) = (parsed(one)?, parsed(other)?, parsed(itself)?);
+    let is_alike = one.2 == other.2 && one.2 == itself.2;
+    let decimals = one.1.max(other.1);
+    let last_place = 0.1_f64.powi(i32::try_from(decimals).ok()?);
+    let rounded = (one.0 - other.0).abs();
+    let is_of_these = (rounded - itself.0).abs() <= 1.01 * last_place && rounded > 0.5 * last_place;
+    let words = format!("{rounded:.decimals$}");
+    let trimmed = if decimals > 0 { words.trim_end_matches('0').trim_end_matches('.') } else { &words };
+    (is_alike && is_of_these).then(|| format!("{trimmed} {}", one.2).trim_end().to_owned())
 }
 
 fn put_known(text: Option<&str>, words: &mut String) -> bool {

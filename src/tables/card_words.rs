@@ -30,10 +30,12 @@ card_words! {
     must_not_travel = "THIS PALLET MUST NOT TRAVEL.";
     release_and_tag = "Release its pressure, tag it and call the engineer.";
     do_not_use = "DO NOT USE: {fixture}, circuit {circuit}. {why}";
+    do_not_use_too = "DO NOT USE: {circuits}.";
     shared_cause = "Its load station or a part on it does not conform.";
     not_assessed = "{fixture}, circuit {circuit}: NOT ASSESSED, use only as the engineer allows. {why}";
     and_more = "{first}, and {number} more.";
     circuit = "{fixture}, circuit {circuit}";
+    planned = "Planned, not in service yet.";
     station = "Load station {station}, pump setting {pressure}.";
     air_station = "Load station {station}, air pressure {pressure}.";
     charge_at = "Charge at {temperature}.";
@@ -55,6 +57,7 @@ card_words! {
     asked_holding = "whether the pressure holds";
     asked_force = "whether the clamps' force will do";
     temperatures_missing = "Not all temperatures are stated: heat or cold was not looked at.";
+    softer = "Stiffness of trapped {fluids} is not stated: heat, cold and leaks may change its pressure by more than the readings allow for.";
     waived = "Waived: {what}: {condition} ({who}, until {date}).";
     gauge_at = "Gauge by temperature [{unit}]";
     gauge = "Gauge";
@@ -63,6 +66,7 @@ card_words! {
     highest = "{gauge}: highest [{unit}]";
     between = "Between two: lowest of the warmer, highest of the colder oil.";
     outside = "-: not made for this temperature.";
+    not_known = "?: not known, so only as the engineer allows.";
     unknown = "unknown";
     accuracy_missing = "The gauge's accuracy is not stated: nothing is allowed for it.";
     leak_missing = "A leak is not stated: it may need to read more than the lowest.";

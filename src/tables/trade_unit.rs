@@ -138,6 +138,18 @@ pub fn in_packs(amount: Decimal, pack: Option<Decimal>) -> Decimal {
     packs.checked_mul(pack).map_or(amount, |rounded| rounded.normalize())
 }
 
+/// Decimals to which a length without a pack is ordered.
+const ORDERED_TO: u32 = 2;
+
+/// An amount of a unit as it is ordered: in whole packs, and a length without one rounded up to a hundredth.
+#[must_use]
+pub fn to_order(amount: Decimal, unit: TradeUnit, pack: Option<Decimal>) -> Decimal {
+    if !unit.is_length() || pack.is_some_and(|pack| pack > Decimal::ZERO) {
+        return in_packs(amount, pack);
+    }
+    in_packs(amount, Some(Decimal::new(1, ORDERED_TO)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -208,6 +220,21 @@ mod tests {
         }
         assert_eq!(in_packs(dec("1.25"), None), dec("1.25"));
         assert_eq!(in_packs(dec("1.25"), Some(Decimal::ZERO)), dec("1.25"));
+    }
+
+    /// By hand: 23 ft in three lengths is 7 2/3 ft each; nobody orders a thirteenth decimal.
+    #[test]
+    fn a_length_without_a_pack_is_ordered_to_a_hundredth() {
+        for (amount, unit, pack, expected) in [
+            ("7.6666666666666667", FOOT, None, "7.67"),
+            ("28.47476", METRE, None, "28.48"),
+            ("28.47", METRE, None, "28.47"),
+            ("0.001", METRE, None, "0.01"),
+            ("28.47476", METRE, Some(dec("6")), "30"),
+            ("2.5", EACH, None, "2.5"),
+        ] {
+            assert_eq!(to_order(dec(amount), unit, pack), dec(expected), "{amount} {}", unit.symbol);
+        }
     }
 
     #[test]

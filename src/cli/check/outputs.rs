@@ -346,31 +346,43 @@ fn gauges_of(plant: &Plant, audit: &CircuitAudit, temperatures: &[Temperature]) 
     let hottest = service.temp_max.map_or(charge, |highest| highest.max(charge));
     // A pallet's card has the temperatures of all its circuits.
     let is_within = |at: Temperature| (coldest.si() - 1e-6..=hottest.si() + 1e-6).contains(&at.si());
+    let with_charge: Vec<Temperature> = temperatures.iter().copied().chain([charge]).collect();
     let readings = |zone: Zone, accuracy: Option<Pressure>| {
         let accuracy = accuracy.unwrap_or(Pressure::ZERO);
-        let known = trapped::gauge_readings(&inputs, &audit.figures, zone, accuracy, temperatures);
-        let known = known.unwrap_or_else(|| vec![GaugeReading::default(); temperatures.len()]);
+        let known = trapped::gauge_readings(&inputs, &audit.figures, zone, accuracy, &with_charge);
+        let known = known.unwrap_or_else(|| vec![GaugeReading::default(); with_charge.len()]);
         let row = |(reading, at): (GaugeReading, &Temperature)| GaugeRow {
             lowest: reading.lowest,
             highest: reading.highest,
             is_within: is_within(*at),
         };
-        known.into_iter().zip(temperatures).map(row).collect()
+        let mut rows: Vec<GaugeRow> = known.into_iter().zip(&with_charge).map(row).collect();
+        // The temperature at which it is charged, whether it has a column or not.
+        let at_charge = rows.pop().unwrap_or_default();
+        (rows, at_charge)
     };
+    let clamp_zone = audit.figures.clamp.clamp_zone();
+    let settled = |zone: Zone| audit.figures.holding.settled.filter(|_| zone == clamp_zone);
     let chain = &audit.figures.clamp.chain;
     let gauges = trapped::trapped_gauges(&inputs, &audit.figures);
     if gauges.is_empty() {
         let is_test_point = trapped::has_trapped_test_point(&inputs, &audit.figures);
-        let (charged, readings) = (chain.full, readings(Zone::Full, None));
-        return vec![GaugeRows { is_test_point, charged, readings, ..GaugeRows::default() }];
+        let (readings, at_charge) = readings(Zone::Full, None);
+        let (charged, settled) = (chain.full, settled(Zone::Full));
+        return vec![GaugeRows { is_test_point, charged, settled, at_charge, readings, ..GaugeRows::default() }];
     }
-    let rows = |gauge: &trapped::TrappedGauge| GaugeRows {
-        position: audit.circuit.lines.get(gauge.line).map_or_else(String::new, |line| line.position.to_string()),
-        is_gauge: true,
-        has_accuracy: gauge.accuracy.is_some(),
-        charged: if gauge.zone == Zone::Reduced { chain.charge } else { chain.full },
-        readings: readings(gauge.zone, gauge.accuracy),
-        ..GaugeRows::default()
+    let rows = |gauge: &trapped::TrappedGauge| {
+        let (readings, at_charge) = readings(gauge.zone, gauge.accuracy);
+        GaugeRows {
+            settled: settled(gauge.zone),
+            at_charge,
+            readings,
+            position: audit.circuit.lines.get(gauge.line).map_or_else(String::new, |line| line.position.to_string()),
+            is_gauge: true,
+            has_accuracy: gauge.accuracy.is_some(),
+            charged: if gauge.zone == Zone::Reduced { chain.charge } else { chain.full },
+            ..GaugeRows::default()
+        }
     };
     gauges.iter().map(rows).collect()
 }

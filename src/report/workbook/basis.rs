@@ -25,6 +25,8 @@ const WIDTHS: [f64; 7] = [35.0, 21.0, 8.5, 74.0, 36.0, 150.0, 34.0];
 const LINK: u16 = 7;
 /// Columns that are printed, from the left; the others are on the screen.
 const PRINTED: u16 = 5;
+/// From here on the thousands of a number stand apart.
+const LONG: f64 = 1e5;
 /// Zero-based row of the first policy value.
 const FIRST_POLICY_ROW: u32 = 3;
 
@@ -70,6 +72,7 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     page.formulas(audit)?;
     let mut sheet = page.sheet;
     sheet.set_print_area(0, 0, last, PRINTED - 1)?;
+    sheet.set_repeat_rows(FIRST_POLICY_ROW - 1, FIRST_POLICY_ROW - 1)?;
     Ok(vec![sheet])
 }
 
@@ -135,7 +138,16 @@ impl Page<'_> {
     }
 
     fn policy(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
-        self.headers(["Policy value (name in formulas)", "Value", "Unit", "Meaning", "Source", "A change here", ""])?;
+        // Repeated over every page, those of rules among them.
+        self.headers([
+            "Policy value (name in formulas), rule",
+            "Value, severity",
+            "Unit, subject",
+            "Meaning, looks for",
+            "Source, basis",
+            "A change here",
+            "",
+        ])?;
         debug_assert_eq!(self.row, FIRST_POLICY_ROW);
         let format = self.setup.styles.boxed_number(Digits::General);
         for row in policy_rows(&audit.plant.policy) {
@@ -158,6 +170,8 @@ impl Page<'_> {
         };
         self.cells([&row.name, value, row.unit, &row.meaning, row.source, row.answers, ""])?;
         if let Setting::Number(number) = row.value {
+            let long = self.setup.styles.boxed_number(Digits::Whole);
+            let format = if number >= LONG { &long } else { format };
             self.sheet.write_number_with_format(at, 1, number, format)?;
         }
         Ok(())

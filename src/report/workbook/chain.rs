@@ -9,7 +9,8 @@ use crate::physics::unit::Dimension;
 use crate::rules::{is_above, is_below};
 use crate::tables::circuit::Name;
 use crate::tables::component::Component;
-use crate::tables::figures::SideFigures;
+use crate::tables::figures::{Rating, SideFigures};
+use crate::tables::words::Zone;
 
 use super::circuits::part_of;
 use super::grid::{Grid, Layout, SheetColumn};
@@ -28,8 +29,44 @@ struct Stage<'a> {
     position: &'a str,
     pressure: Option<Pressure>,
     rating: Option<Pressure>,
-    /// Whether the pressure may come close to the rating without remark: a setting, not a rating.
-    is_setting: bool,
+    what: Compared,
+}
+
+/// What a pressure is compared with.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Compared {
+    /// A rating.
+    Rating,
+    /// A rating, and the pressure is what the pump is set to, above what it gives.
+    RatingWithSetting,
+    /// A rating that a relief valve keeps the pressure from.
+    GuardedRating,
+    /// The setting of a reducing valve, which a higher pressure ahead is there for.
+    Reducing,
+    /// The setting of a relief valve.
+    Relief,
+}
+
+impl Compared {
+    /// What is said where the pressure is above.
+    const fn above(self) -> &'static str {
+        match self {
+            Self::Rating => "above the rating",
+            Self::RatingWithSetting => "set above the rating",
+            Self::GuardedRating => "guarded by a relief valve",
+            Self::Reducing => "reduced to the setting",
+            Self::Relief => "above the setting",
+        }
+    }
+
+    /// Whether it may be above without remark: the margin would be read as one that is missing.
+    const fn may_be_above(self) -> bool {
+        matches!(self, Self::GuardedRating | Self::Reducing)
+    }
+
+    const fn is_setting(self) -> bool {
+        matches!(self, Self::Reducing | Self::Relief)
+    }
 }
 
 /// Writes the sheet.
@@ -38,11 +75,11 @@ struct Stage<'a> {
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let layout = layout(setup);
     let is_live = super::circuits::is_live(audit, setup.row_limit);
-    let mut grid = Grid::new(setup, &layout)?;
     let (near, others): (Vec<&CircuitAudit>, Vec<&CircuitAudit>) =
         audit.circuits.iter().partition(|circuit| is_near(audit, circuit));
+    let layout = layout(setup, near.is_empty());
+    let mut grid = Grid::new(setup, &layout)?;
     for (index, circuit) in near.iter().chain(&others).enumerate() {
         if index == near.len() {
             grid.print_until_here();
@@ -63,11 +100,18 @@ fn is_near(audit: &Audit, circuit: &CircuitAudit) -> bool {
     let watch = audit.plant.policy.limits.pressure_watch;
     circuit.figures.sides().flat_map(|side| stages(audit, circuit, side)).any(|stage| {
         let Some((pressure, rating)) = stage.pressure.zip(stage.rating) else { return true };
-        !stage.is_setting && is_above(pressure.si(), watch * rating.si())
+        match stage.what {
+            Compared::Reducing | Compared::Relief => false,
+            // Close to the rating is worth a look; what the valve keeps from it is not.
+            Compared::GuardedRating => {
+                is_above(pressure.si(), watch * rating.si()) && !is_above(pressure.si(), rating.si())
+            }
+            Compared::Rating | Compared::RatingWithSetting => is_above(pressure.si(), watch * rating.si()),
+        }
     })
 }
 
-fn layout(setup: &Setup) -> Layout {
+fn layout(setup: &Setup, is_none_near: bool) -> Layout {
     let widths = setup.widths;
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let digits = setup.units.pressure_digits();
@@ -75,9 +119,15 @@ fn layout(setup: &Setup) -> Layout {
         |header: &str| SheetColumn::new(setup.units.header(header, Dimension::Pressure), 12.0, Look::Number(digits));
     Layout {
         name: "Pressure chain",
-        note: "From the pump to the weakest part of each side. Circuits with a part above its rating, close to it, or \
-               with an unknown pressure stand first and are printed."
-            .to_owned(),
+        note: if is_none_near {
+            "From the pump to the weakest part of each side. No circuit has a part above its rating, close to it, or with \
+             an unknown pressure: none is printed."
+                .to_owned()
+        } else {
+            "From the pump to the weakest part of each side. Circuits with a part above its rating, close to it, or with \
+             an unknown pressure stand first and are printed."
+                .to_owned()
+        },
         columns: vec![
             text("Plant", widths.plant),
             text("Pallet", widths.pallet),
@@ -90,7 +140,7 @@ fn layout(setup: &Setup) -> Layout {
             pressure("Pressure there"),
             pressure("Rating or setting"),
             pressure("Margin"),
-            text("Verdict", 20.0),
+            text("Verdict", 24.0),
         ],
         frozen: 5,
         printed: 0,
@@ -107,28 +157,57 @@ fn stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures
     }
     let chain = &side.chain;
     let settings = [
-        ("Reducing valve, lowest setting", chain.reducing, chain.full),
-        ("Relief valve, lowest setting", chain.relief, chain.charge),
+        ("Reducing valve, lowest setting", chain.reducing, chain.full, Compared::Reducing),
+        (
+            "Relief valve, lowest setting",
+            chain.relief,
+            chain.relief.and_then(|rating| there(side, rating)),
+            Compared::Relief,
+        ),
     ];
-    for (name, rating, pressure) in settings {
+    for (name, rating, pressure, what) in settings {
         if let Some(rating) = rating {
             let part = part_of(audit, circuit, Some(rating)).map_or("", |part| &part.part_no);
             let position = circuit.circuit.lines.get(rating.line).map_or("", |line| &line.position);
-            stages.push(Stage { name, part, position, pressure, rating: Some(rating.pressure), is_setting: true });
+            stages.push(Stage { name, part, position, pressure, rating: Some(rating.pressure), what });
         }
     }
-    for (name, pressure) in
-        [("Weakest part at charge pressure", chain.charge), ("Weakest part at potential pressure", chain.potential)]
-    {
+    let zone = chain.weakest.map(|rating| side.zone_of(rating.line));
+    let guarded = if chain.weakest.is_some_and(|rating| is_guarded(side, rating)) {
+        Compared::GuardedRating
+    } else {
+        Compared::Rating
+    };
+    // What the part sees where it sits: behind a reducing valve no more than its setting.
+    let (charge, potential) = match zone.map(|zone| side.zone(zone)) {
+        Some(zone) => (zone.pressure, zone.potential),
+        None => (chain.charge, chain.potential),
+    };
+    for (name, pressure, what) in [
+        ("Weakest part at charge pressure", charge, Compared::Rating),
+        ("Weakest part at potential pressure", potential, guarded),
+    ] {
         let part = part_of(audit, circuit, chain.weakest).map_or("", |part| &part.part_no);
         let position = chain.weakest.and_then(|rating| circuit.circuit.lines.get(rating.line));
         let position = position.map_or("", |line| &line.position);
         let rating = chain.weakest.map(|rating| rating.pressure);
         if pressure.is_some() || rating.is_some() {
-            stages.push(Stage { name, part, position, pressure, rating, is_setting: false });
+            stages.push(Stage { name, part, position, pressure, rating, what });
         }
     }
     stages
+}
+
+/// The pressure where a line sits.
+fn there(side: &SideFigures, rating: Rating) -> Option<Pressure> {
+    side.zone(side.zone_of(rating.line)).pressure
+}
+
+/// Whether a relief valve where a part sits, or ahead of it, is set no higher than the part is rated for.
+fn is_guarded(side: &SideFigures, weakest: Rating) -> bool {
+    let own = side.zone_of(weakest.line);
+    let ahead = [own, Zone::Charge].map(|zone| side.zone(zone).relief);
+    ahead.into_iter().flatten().any(|relief| !is_above(relief.pressure.si(), weakest.pressure.si()))
 }
 
 fn station_stages<'a>(audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigures) -> Vec<Stage<'a>> {
@@ -137,13 +216,18 @@ fn station_stages<'a>(audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigur
         .into_iter()
         .filter_map(|(name, part)| {
             let part = audit.plant.component_at(part.index())?;
-            Some(rated(name, part, &station.station, side.chain.pump))
+            // What is set above the rating never comes, and is a fault all the same.
+            let too_high = station.pump_setting.zip(part.rated_pressure);
+            let too_high = too_high.filter(|(setting, rating)| is_above(setting.si(), rating.si()));
+            let stage = rated(name, part, &station.station, too_high.map(|(setting, _)| setting).or(side.chain.pump));
+            let what = if too_high.is_some() { Compared::RatingWithSetting } else { Compared::Rating };
+            Some(Stage { what, ..stage })
         })
         .collect()
 }
 
 fn rated<'a>(name: &'static str, part: &'a Component, position: &'a str, pressure: Option<Pressure>) -> Stage<'a> {
-    Stage { name, part: &part.part_no, position, pressure, rating: part.rated_pressure, is_setting: false }
+    Stage { name, part: &part.part_no, position, pressure, rating: part.rated_pressure, what: Compared::Rating }
 }
 
 fn write_key(grid: &mut Grid, circuit: &CircuitAudit, side: &SideFigures) -> Result<(), WorkbookError> {
@@ -167,20 +251,30 @@ fn write_stage(grid: &mut Grid, audit: &Audit, stage: &Stage, live: Option<u32>)
     };
     let margin = units.pressure(rating) - units.pressure(pressure);
     let verdict = verdict(stage, pressure.si(), rating.si(), audit.plant.policy.limits.pressure_watch);
+    let is_no_margin = stage.what.may_be_above() && is_above(pressure.si(), rating.si());
     let Some(row) = live else {
-        grid.number(MARGIN, margin)?;
+        if !is_no_margin {
+            grid.number(MARGIN, margin)?;
+        }
         return grid.text(VERDICT, verdict);
     };
-    grid.formula(MARGIN, &format!("J{row}-I{row}"), margin.to_string())?;
+    let difference = format!("J{row}-I{row}");
+    if stage.what.may_be_above() {
+        let shown = if is_no_margin { String::new() } else { margin.to_string() };
+        grid.formula(MARGIN, &format!("IF(I{row}>J{row}*(1+1E-9),\"\",{difference})"), shown)?;
+    } else {
+        grid.formula(MARGIN, &difference, margin.to_string())?;
+    }
     grid.formula(VERDICT, &verdict_formula(stage, row), verdict)
 }
 
 fn verdict(stage: &Stage, pressure: f64, rating: f64, watch: f64) -> &'static str {
-    if stage.is_setting {
+    let is_above_it = is_above(pressure, rating);
+    if stage.what.is_setting() && !is_above_it {
         return if is_below(pressure, rating) { "below the setting" } else { "at the setting" };
     }
-    if is_above(pressure, rating) {
-        "above the rating"
+    if is_above_it {
+        stage.what.above()
     } else if is_above(pressure, watch * rating) {
         "close to the rating"
     } else {
@@ -189,11 +283,14 @@ fn verdict(stage: &Stage, pressure: f64, rating: f64, watch: f64) -> &'static st
 }
 
 fn verdict_formula(stage: &Stage, row: u32) -> String {
-    if stage.is_setting {
-        return format!("IF(I{row}<J{row}*(1-1E-9),\"below the setting\",\"at the setting\")");
+    let above = stage.what.above();
+    if stage.what.is_setting() {
+        return format!(
+            "IF(I{row}>J{row}*(1+1E-9),\"{above}\",IF(I{row}<J{row}*(1-1E-9),\"below the setting\",\"at the setting\"))"
+        );
     }
     format!(
-        "IF(I{row}>J{row}*(1+1E-9),\"above the rating\",\
+        "IF(I{row}>J{row}*(1+1E-9),\"{above}\",\
          IF(I{row}>limit_pressure_watch*J{row}*(1+1E-9),\"close to the rating\",\"within the rating\"))"
     )
 }

@@ -70,7 +70,7 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     let is_live = is_live(audit, setup.row_limit);
     let layout = Layout {
         name: "Circuits",
-        note: note(is_live),
+        note: note(is_live, audit.plant.policy.limits.fill),
         columns: Col::ALL.iter().map(|column| column.spec(setup.units, setup.widths)).collect(),
         frozen: Col::Verdict.index() + 1,
         // There is no room for what could not be assessed.
@@ -101,10 +101,10 @@ fn unchanged(policy: &Policy) -> String {
     format!("IF(AND({}),\"yes\",\"no\")", same.join(","))
 }
 
-fn note(is_live: bool) -> String {
-    let live = if is_live { "Change a limit on Basis and it answers." } else { "Values only, see Basis." };
+fn note(is_live: bool, fill: f64) -> String {
+    let live = if is_live { "Changed limits on Basis are answered at once." } else { "Values only, see Basis." };
     format!(
-        "One row per side. {live} Empty: unknown. Right of the print: why a circuit is not assessed and the cell that settles most, links, more figures."
+        "One row per side; the fill may be {fill} at most. Empty: unknown. {live} Right of the print: why a circuit is not assessed and the cell that settles most, links, more figures."
     )
 }
 

@@ -44,7 +44,12 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
     let note = if audit.due.is_empty() {
         "Due: no date is known.".to_owned()
     } else {
-        format!("Due: {}, the earliest first. Days from {}; below 0 is late.", audit.due.len(), setup.date)
+        format!(
+            "Due: {}, the earliest first. Days from {}; below 0 is late. Last days to order, and parts promised late, are on \
+             Purchase.",
+            audit.due.len(),
+            setup.date
+        )
     };
     Layout {
         name: "Due",

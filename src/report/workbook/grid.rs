@@ -213,7 +213,9 @@ impl<'a> Grid<'a> {
     }
 
     fn measure(&mut self, column: u16, text: &str) {
-        if let Some(column) = self.across.columns.get(usize::from(column))
+        // What stands beside the page must not stretch the rows that are on it.
+        if self.prints(column)
+            && let Some(column) = self.across.columns.get(usize::from(column))
             && column.wraps
         {
             self.lines = self.lines.max(lines_of(text, column.width));
@@ -461,8 +463,7 @@ fn note(layout: &Layout, across: &Across) -> String {
         2 => format!("the columns {} and {}", first.header, layout.columns.get(from + 1).map_or("", |own| &own.header)),
         more => format!("{more} columns from {} on", first.header),
     };
-    // First, since what is longer than the page is wide is cut at its edge.
-    format!("Not on paper for want of room: {columns}. {}", layout.note)
+    format!("{} Not on paper for want of room: {columns}.", layout.note)
 }
 
 /// Pixels of a digit of the default font, and of a column's edges. Some programs take 7 whole pixels for a digit, some
@@ -481,7 +482,7 @@ pub fn pixels(width: f64) -> f64 {
 
 fn begun(setup: &Setup, layout: &Layout, across: &Across, index: u32) -> Result<Worksheet, WorkbookError> {
     let mut sheet = setup.sheet(&sheet_title(layout.name, index))?;
-    sheet.write_string_with_format(0, 0, cell_text(&note(layout, across)), &setup.styles.note)?;
+    write_note(&mut sheet, setup, &note(layout, across), layout, across)?;
     let mut lines = 1;
     for ((column, spec), own) in (0_u16..).zip(&layout.columns).zip(&across.columns) {
         sheet.set_column_width(column, own.width)?;
@@ -503,6 +504,28 @@ fn begun(setup: &Setup, layout: &Layout, across: &Across, index: u32) -> Result<
     sheet.set_print_gridlines(true);
     sheet.set_print_fit_to_pages(layout.pages_wide, 0);
     Ok(sheet)
+}
+
+/// What is said above the header: a text longer than the page is wide breaks into lines.
+fn write_note(
+    sheet: &mut Worksheet,
+    setup: &Setup,
+    text: &str,
+    layout: &Layout,
+    across: &Across,
+) -> Result<(), WorkbookError> {
+    let style = &setup.styles.note;
+    let printed = usize::from(across.printed).min(layout.columns.len());
+    let room: f64 = across.columns.iter().take(printed).map(|column| column.width).sum();
+    let lines = lines_of(text, room);
+    let last = u16::try_from(printed).unwrap_or(u16::MAX).max(1) - 1;
+    if lines == 1 || layout.pages_wide != 1 || last == 0 {
+        sheet.write_string_with_format(0, 0, cell_text(text), style)?;
+        return Ok(());
+    }
+    sheet.merge_range(0, 0, 0, last, &cell_text(text), &style.clone().set_text_wrap())?;
+    sheet.set_row_height(0, height_of(lines))?;
+    Ok(())
 }
 
 fn closed(

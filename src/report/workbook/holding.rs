@@ -7,6 +7,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
 use crate::physics::unit::Dimension;
 use crate::rules::is_below;
+use crate::tables::circuit_key::CircuitKey;
 
 use super::charts::{add_line, framed};
 use super::grid::{FIRST_ROW, Grid, Layout, SheetColumn};
@@ -129,6 +130,23 @@ fn note(near: usize, held: usize) -> String {
     )
 }
 
+/// Letters of a circuit's place that a chart has room for, and of each name where that is not enough.
+const TITLE: usize = 36;
+const NAME: usize = 12;
+
+/// A circuit's place above its chart, long names cut.
+fn short_name(key: &CircuitKey) -> String {
+    let whole = key.to_string();
+    if whole.chars().count() <= TITLE {
+        return whole;
+    }
+    let names = [&key.pallet, &key.fixture, &key.circuit].map(|name| {
+        let cut: String = name.chars().take(NAME).collect();
+        if cut.len() < name.len() { format!("{}…", cut.trim_end()) } else { cut }
+    });
+    names.join(" / ")
+}
+
 /// Writes the points of a circuit; their first and last row, where all stand on the first sheet.
 fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit) -> Result<Option<(u32, u32)>, WorkbookError> {
     let units = grid.setup.units;
@@ -172,7 +190,7 @@ fn insert_chart(
     let unit = grid.setup.units.name(Dimension::Pressure);
     let key = &circuit.circuit.key;
     let end = circuit.figures.holding.curve.last().map_or("", |(_, pressure)| verdict(circuit, *pressure));
-    let title = format!("{key}: {end} [{unit}, h]");
+    let title = format!("{}: {end}", short_name(key));
     let lowest = circuit.circuit.service().pressure_min;
     let alt_text = format!(
         "Line chart of the pressure of circuit {key} in {unit} against hours until its hold time; the lowest allowed pressure is a dashed line. At the end: {end}."
@@ -183,8 +201,8 @@ fn insert_chart(
     if lowest.is_some() {
         add_line(&mut chart, "Lowest allowed", range(TIME), range(LOWEST), ChartLineDashType::Dash, None);
     }
-    chart.x_axis().set_min(0);
-    chart.y_axis().set_min(0);
+    chart.x_axis().set_min(0).set_name("Hours");
+    chart.y_axis().set_min(0).set_name(unit);
     if index == 0 {
         let style = &grid.setup.styles.note;
         grid.sheet().write_string_with_format(0, CHART_COLUMN, CHARTS_NOTE, style)?;

@@ -27,6 +27,8 @@ use super::{Setup, WorkbookError};
 /// Where the sums stand: of what, in which currency, how much.
 const TOTAL: (u16, u16, u16) = (1, 9, 10);
 const REMARKS: u16 = 14;
+/// Least width of a column of amounts.
+const AMOUNT: f64 = 8.0;
 /// Columns that are printed; what is right of Remarks is for the screen.
 const PRINTED: u16 = 15;
 
@@ -49,6 +51,15 @@ impl<'a> Shown<'a> {
     fn dates(&self) -> (Option<NaiveDate>, Option<NaiveDate>) {
         let of_row = self.row.map_or((None, None), |row| (row.need_date, row.order_by));
         self.item.map_or(of_row, |item| (item.need_date, item.order_by))
+    }
+
+    /// What its amounts are counted in.
+    fn unit(&self) -> &'static str {
+        self.row.map(|row| row.uom).or(self.item.map(|item| item.uom)).unwrap_or_default()
+    }
+
+    fn pack(&self) -> Option<Decimal> {
+        self.component?.pack_qty
     }
 
     /// As suppliers are told everywhere: by name, parts without one last.
@@ -83,7 +94,8 @@ fn all_shown(audit: &Audit) -> Vec<Shown<'_>> {
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let layout = layout(audit);
+    let shown = all_shown(audit);
+    let layout = layout(audit, &shown);
     let mut remarks: HashMap<&str, Vec<&Finding>> = HashMap::new();
     for finding in audit.elsewhere.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
         remarks.entry(&finding.part_no).or_default().push(finding);
@@ -94,7 +106,6 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     }
     let failing = failing_where_needed(audit);
     let sums = by_supplier(&audit.to_buy);
-    let shown = all_shown(audit);
     let mut grid = Grid::new(setup, &layout)?;
     for (index, one) in shown.iter().enumerate() {
         grid.begin_row()?;
@@ -126,18 +137,31 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
     grid.finish()
 }
 
-fn layout(audit: &Audit) -> Layout {
+fn layout(audit: &Audit, shown: &[Shown]) -> Layout {
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
-    let amount = |header: &str| SheetColumn::new(header, 8.0, Look::Number(Digits::General));
     let days = |header: &str| SheetColumn::new(header, 6.5, Look::Number(Digits::Whole));
-    let money = |header: &str| SheetColumn::new(header, 10.0, Look::Number(Digits::Money));
+    let amount = |header: &str, least: f64, of: &dyn Fn(&Shown) -> Option<Decimal>| {
+        let numbers = shown.iter().filter_map(|one| Some((of(one).and_then(number)?, one.unit())));
+        let widest = numbers.map(|(number, unit)| Digits::of_amount(number, unit).width_for([number].into_iter()));
+        SheetColumn::new(header, widest.fold(least, f64::max), Look::Number(Digits::Two))
+    };
+    let money = |header: &str, amounts: &mut dyn Iterator<Item = Decimal>| {
+        let widest = Digits::Money.width_for(amounts.filter_map(number));
+        SheetColumn::new(header, widest.max(10.0), Look::Number(Digits::Money))
+    };
+    let sums = by_currency(&audit.to_buy);
     let remedies = audit.remedies.iter().filter(|row| row.is_applied()).count();
     let with = if remedies > 0 { format!(" With what {remedies} applied remedies need.") } else { String::new() };
+    let without = if audit.plant.orders.is_none() {
+        " There is no orders table, so that nothing counts as ordered or in stock: purchasing was not assessed."
+    } else {
+        ""
+    };
     Layout {
         name: "Purchase",
         note: format!(
-            "Purchase, by supplier: the need of all circuits and stations that are not built.{with} {}",
+            "Purchase, by supplier: the need of all circuits and stations that are not built.{with}{without} {}",
             totals(audit)
         ),
         columns: vec![
@@ -145,13 +169,13 @@ fn layout(audit: &Audit) -> Layout {
             wrapped("Part", 15.0),
             wrapped("Description", 16.0),
             text("Unit", 5.5),
-            amount("Needed"),
-            amount("Ordered"),
-            amount("To order"),
-            SheetColumn::new("Pack", 6.5, Look::Number(Digits::General)),
-            money("Unit price"),
+            amount("Needed", AMOUNT, &|one| one.row.map(|row| row.needed)),
+            amount("Ordered", AMOUNT, &|one| one.row?.ordered),
+            amount("To order", AMOUNT, &|one| Some(one.item?.quantity)),
+            amount("Pack", 6.5, &|one| one.pack()),
+            money("Unit price", &mut shown.iter().filter_map(|one| one.component?.unit_price)),
             wrapped("Cur- rency", 7.0),
-            money("Extended price"),
+            money("Extended price", &mut sums.iter().map(|sum| sum.sum)),
             text("Needed by", 10.5),
             text("Order by", 10.5),
             text("Promised", 10.5),
@@ -159,8 +183,8 @@ fn layout(audit: &Audit) -> Layout {
             days("Late [days]"),
             days("Over- due [days]"),
             wrapped("Used in", 26.0),
-            amount("Received"),
-            amount("For remedies"),
+            amount("Received", AMOUNT, &|one| Some(one.row?.received)),
+            amount("For remedies", AMOUNT, &|one| Some(one.row?.of_remedies)),
             days("Circuits"),
             SheetColumn::new("Lead time [days]", 9.0, Look::Number(Digits::General)),
             wrapped("Plants", 12.0),
@@ -178,6 +202,13 @@ fn number(value: Decimal) -> Option<f64> {
     value.to_f64()
 }
 
+/// An amount, with the decimals of its unit.
+fn write_amount(grid: &mut Grid, column: u16, amount: Option<Decimal>, unit: &str) -> Result<(), WorkbookError> {
+    let Some(amount) = amount.and_then(number) else { return Ok(()) };
+    let format = grid.setup.styles.number(Digits::of_amount(amount, unit));
+    grid.number_as(column, amount, &format)
+}
+
 fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), WorkbookError> {
     grid.text(0, shown.supplier())?;
     grid.text(1, shown.part_no)?;
@@ -187,9 +218,16 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
     write_order(grid, shown)?;
     let (need_date, order_by) = shown.dates();
     write_date(grid, 11, need_date)?;
-    write_date(grid, 12, order_by)?;
+    if is_past(shown, audit.plant.policy.date)
+        && let Some(date) = order_by
+    {
+        let bold = grid.setup.styles.bold.clone();
+        grid.text_as(12, &date.to_string(), &bold)?;
+    } else {
+        write_date(grid, 12, order_by)?;
+    }
     if let Some(part) = shown.component {
-        grid.optional(7, part.pack_qty.and_then(number))?;
+        write_amount(grid, 7, shown.pack(), shown.unit())?;
         grid.optional(8, part.unit_price.and_then(number))?;
         grid.text(9, &part.currency)?;
         grid.optional(21, part.lead_time)?;
@@ -204,16 +242,16 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
 
 fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
     grid.text(3, row.uom)?;
-    grid.optional(4, number(row.needed))?;
-    grid.optional(5, row.ordered.and_then(number))?;
+    write_amount(grid, 4, Some(row.needed).filter(|_| !row.need_is_bound), row.uom)?;
+    write_amount(grid, 5, row.ordered, row.uom)?;
     write_date(grid, 13, row.promised_date)?;
     #[allow(clippy::cast_precision_loss, reason = "days and counts of circuits are far below 2^53")]
     for (column, count) in [(15, row.days_late), (16, row.days_overdue)] {
         grid.optional(column, count.map(|count| count as f64))?;
     }
     grid.text(17, &used_in(&row.first_circuits, row.circuits))?;
-    grid.optional(18, number(row.received).filter(|received| *received > 0.0))?;
-    grid.optional(19, number(row.of_remedies).filter(|amount| *amount > 0.0))?;
+    write_amount(grid, 18, Some(row.received).filter(|amount| *amount > Decimal::ZERO), row.uom)?;
+    write_amount(grid, 19, Some(row.of_remedies).filter(|amount| *amount > Decimal::ZERO), row.uom)?;
     #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
     grid.number(20, row.circuits as f64)?;
     grid.text(22, &row.plants.join("\n"))
@@ -223,9 +261,15 @@ fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
 fn write_order(grid: &mut Grid, shown: &Shown) -> Result<(), WorkbookError> {
     let Some(item) = shown.item else {
         let is_elsewhere = shown.row.is_some_and(|row| row.replacement.is_proved());
-        return if is_elsewhere { Ok(()) } else { grid.number(6, 0.0) };
+        let is_known = shown.row.is_none_or(|row| !row.need_is_bound);
+        return if is_elsewhere || !is_known {
+            Ok(())
+        } else {
+            write_amount(grid, 6, Some(Decimal::ZERO), shown.unit())
+        };
     };
-    grid.optional(6, number(item.quantity))?;
+    // What is bought of a part is counted in its own unit.
+    write_amount(grid, 6, Some(item.quantity).filter(|_| !item.need_is_bound), item.uom)?;
     if item.held_up.is_none() {
         grid.optional(10, item.extended.and_then(number))?;
     }
@@ -253,6 +297,12 @@ fn write_sum(grid: &mut Grid, supplier: &str, of: &str, sum: &SupplierTotal) -> 
     let unpriced =
         if sum.unpriced > 0 { format!("{} of {} parts have no price", sum.unpriced, sum.parts) } else { String::new() };
     grid.text(REMARKS, &unpriced)
+}
+
+/// Whether it is to be ordered, and the last day on which it would come in time is past.
+fn is_past(shown: &Shown, today: NaiveDate) -> bool {
+    let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
+    is_to_order && shown.dates().1.is_some_and(|day| day < today)
 }
 
 fn remarks_of(
@@ -283,9 +333,8 @@ fn remarks_of(
             words.push("the need counts what may be built already: its built can't be read".to_owned());
         }
     }
-    let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
-    if is_to_order && shown.dates().1.is_some_and(|day| day < today) {
-        words.push("the last day to order is past".to_owned());
+    if is_past(shown, today) {
+        words.insert(0, "the last day to order is past".to_owned());
     }
     if let Some(rules) = failing.filter(|_| shown.item.is_some()) {
         let rules: Vec<&str> = rules.iter().copied().collect();

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 
+use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::{Format, Worksheet};
 
@@ -33,6 +34,8 @@ const COLUMNS: [(&str, f64); 11] = [
     ("Your delivery date", 13.0),
     ("Your remarks", 24.0),
 ];
+const QUANTITY: u16 = 3;
+const PACK: u16 = 5;
 /// First of the columns that the supplier fills in.
 const OFFER: u16 = 7;
 
@@ -75,7 +78,9 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         let rows = setup.row_limit.saturating_sub(OTHER_ROWS).max(1) as usize;
         for part in items.chunks(rows) {
             let name = free_name(&items[0].supplier, &mut names);
-            sheets.push(Request::new(setup, &name)?.filled(&audit.plant, part)?);
+            let mut request = Request::new(setup, &name)?;
+            request.widen(&audit.plant, part)?;
+            sheets.push(request.filled(&audit.plant, part)?);
         }
     }
     Ok(sheets)
@@ -112,6 +117,21 @@ impl<'a> Request<'a> {
         sheet.set_print_first_page_number(1);
         sheet.set_footer("&L&A&RPage &P");
         Ok(Self { sheet, setup, row: 0 })
+    }
+
+    /// Makes the columns of amounts as wide as the longest needs.
+    fn widen(&mut self, plant: &Plant, items: &[&ToBuy]) -> Result<(), WorkbookError> {
+        let pack = |item: &ToBuy| plant.component_at(item.component)?.pack_qty;
+        let width = |item: &ToBuy, amount: Option<Decimal>| {
+            let amount = amount.and_then(|amount| amount.to_f64()).unwrap_or_default();
+            Digits::of_amount(amount, item.uom).width_for([amount].into_iter())
+        };
+        for column in [QUANTITY, PACK] {
+            let amount = |item: &ToBuy| if column == PACK { pack(item) } else { Some(item.quantity) };
+            let widest = items.iter().map(|item| width(item, amount(item))).fold(0.0, f64::max);
+            self.sheet.set_column_width(column, widest.max(COLUMNS[usize::from(column)].1))?;
+        }
+        Ok(())
     }
 
     fn text(&mut self, column: u16, text: &str, format: &Format) -> Result<(), WorkbookError> {
@@ -184,11 +204,13 @@ impl<'a> Request<'a> {
         self.text(1, &item.part_no, &styles.boxed_wrapped)?;
         self.text(2, description, &styles.boxed_wrapped)?;
         let pack = component.and_then(|part| part.pack_qty);
-        for (column, amount) in [(3, Some(item.quantity)), (5, pack)] {
-            let format = styles.boxed_number(Digits::General);
+        for (column, amount) in [(QUANTITY, Some(item.quantity)), (PACK, pack)] {
             match amount.and_then(|amount| amount.to_f64()) {
-                Some(amount) => self.sheet.write_number_with_format(self.row, column, amount, &format)?,
-                None => self.sheet.write_blank(self.row, column, &format)?,
+                Some(amount) => {
+                    let format = styles.boxed_number(Digits::of_amount(amount, item.uom));
+                    self.sheet.write_number_with_format(self.row, column, amount, &format)?
+                }
+                None => self.sheet.write_blank(self.row, column, &styles.boxed)?,
             };
         }
         self.text(4, item.uom, &styles.boxed)?;

@@ -8,16 +8,28 @@ use super::grid::{Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
+/// What a sheet that is left out would say.
+fn none_of(name: &str) -> Option<&'static str> {
+    Some(match name {
+        "Causes" => "none",
+        "Due" => "no date is known",
+        "Remedies" => "no single change from the component table clears a finding",
+        "Input" => "every cell was read as it stands",
+        _ => return None,
+    })
+}
+
 /// Writes the sheet.
 ///
 /// # Errors
 ///
 /// Where the library refuses a cell.
-pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
+pub fn write(audit: &Audit, setup: &Setup, empty: &[&str]) -> Result<Vec<Worksheet>, WorkbookError> {
     let whole = |header: &str| SheetColumn::new(header, 9.0, Look::Number(Digits::Whole));
+    let none: String = empty.iter().filter_map(|name| Some(format!(" {name}: {}.", none_of(name)?))).collect();
     let layout = Layout {
         name: "Sources",
-        note: format!("Sources: what clampbook {} read, {}.", env!("CARGO_PKG_VERSION"), setup.date),
+        note: format!("Sources: what clampbook {} read, {}.{none}", env!("CARGO_PKG_VERSION"), setup.date),
         columns: vec![
             SheetColumn::new("File", 32.0, Look::Wrapped),
             SheetColumn::new("Sheet", 12.0, Look::Wrapped),

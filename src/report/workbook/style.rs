@@ -14,7 +14,7 @@ pub enum Digits {
     Scientific,
     /// Two, with thousands apart.
     Money,
-    /// As many as the number has.
+    /// As many as the number has and the column has room for.
     General,
 }
 
@@ -29,8 +29,44 @@ impl Digits {
             Self::Three => "0.000_)",
             Self::Six => "0.000000_)",
             Self::Scientific => "0.000E+00_)",
-            Self::General => "General_)",
+            // With room beside it no digit may be left out, and what does not fit is shown as `###`.
+            Self::General => "General",
         }
+    }
+
+    /// Those of an amount as it is bought: whole pieces, lengths to a hundredth, and what is too little to be seen so.
+    #[must_use]
+    pub fn of_amount(amount: f64, unit: &str) -> Self {
+        let is_seen = amount == 0.0 || amount.abs() >= 0.005;
+        match unit {
+            "each" if amount.fract() == 0.0 => Self::Whole,
+            _ if is_seen => Self::Two,
+            _ => Self::Six,
+        }
+    }
+
+    /// The number as these digits show it, with the room that keeps it apart; `None` where it depends on the program.
+    #[must_use]
+    pub fn shown(self, number: f64) -> Option<String> {
+        let places = match self {
+            Self::Whole => 0,
+            Self::One => 1,
+            Self::Two | Self::Money => 2,
+            Self::Three => 3,
+            Self::Six => 6,
+            Self::Scientific | Self::General => return None,
+        };
+        let plain = format!("{number:.places$}");
+        let whole = plain.split('.').next().map_or(0, |whole| whole.trim_start_matches('-').len());
+        let has_commas = matches!(self, Self::Whole | Self::One | Self::Two | Self::Money);
+        let commas = if has_commas { whole.saturating_sub(1) / 3 } else { 0 };
+        Some(format!("{plain}{})", ",".repeat(commas)))
+    }
+
+    /// The width in digits of a column that shows the widest of some numbers.
+    #[must_use]
+    pub fn width_for(self, numbers: impl Iterator<Item = f64>) -> f64 {
+        numbers.filter_map(|number| self.shown(number)).map(|text| width_for(&text) * BOLD).fold(0.0, f64::max)
     }
 }
 

@@ -99,11 +99,13 @@ impl Page<'_> {
             return Ok(());
         }
         self.headers(&[heading, ""])?;
+        let room: f64 = self.widths[SENTENCE..].iter().sum();
         for (word, sentence) in rows {
-            let height = height_of(lines_of(&sentence, self.widths[SENTENCE]).max(lines_of(&word, self.widths[0])));
+            let height = height_of(lines_of(&sentence, room).max(lines_of(&word, self.widths[0])));
             let styles = self.setup.styles;
-            self.sheet.write_string_with_format(self.row, 0, cell_text(&word), &styles.boxed_wrapped)?;
-            self.sheet.write_string_with_format(self.row, 1, cell_text(&sentence), &styles.boxed_wrapped)?;
+            let format = &styles.boxed_wrapped;
+            self.sheet.write_string_with_format(self.row, 0, cell_text(&word), format)?;
+            self.sheet.merge_range(self.row, 1, self.row, LAST_PRINTED, &cell_text(&sentence), format)?;
             self.sheet.set_row_height(self.row, height)?;
             self.advance(height);
         }

@@ -123,3 +123,19 @@ fn code_and_name_stand_together() {
     let p05 = rule("P05").unwrap();
     assert_eq!(headline(p05), "P05 part-rated-below-charge");
 }
+
+/// Who does the printed sum again gets what is printed: 186.2 - 175 is 11.2, not the 11.16 of 186.16 - 175.
+#[test]
+fn a_difference_is_that_of_the_printed_figures() {
+    for (one, other, itself, expected) in [
+        ("186.2 bar", "175 bar", "11.16 bar", Some("11.2 bar")),
+        ("55824 N", "38698 N", "17125 N", Some("17126 N")),
+        ("300 bar", "326 bar", "26 bar", Some("26 bar")),
+        // Nothing would be left, or it is the difference of other figures.
+        ("38.88 cm³", "38.88 cm³", "0.0012 cm³", None),
+        ("326 bar", "160 bar", "25 bar", None),
+        ("326 bar", "160 N", "166 bar", None),
+    ] {
+        assert_eq!(difference(one, other, itself).as_deref(), expected, "{one} - {other}");
+    }
+}

@@ -79,7 +79,11 @@ pub fn policy_rows(policy: &Policy) -> Vec<PolicyRow> {
             name: format!("limit_{}", limit.key),
             is_named: true,
             value: Setting::Number((limit.get)(&policy.limits)),
-            unit: if limit.key == "waiver_notice" { "days" } else { "" },
+            unit: match limit.key {
+                "waiver_notice" | "topup_days" => "days",
+                "dwell_settled" => "s",
+                _ => "",
+            },
             meaning: limit.meaning.to_owned(),
             source: limit.source,
             answers: match limit.key {
@@ -101,12 +105,22 @@ pub fn policy_rows(policy: &Policy) -> Vec<PolicyRow> {
 #[must_use]
 pub fn spread_rows(policy: &Policy) -> Vec<PolicyRow> {
     let row = |known: &NumberKey<Spread>| {
-        let mut row = number(format!("spread {}", known.key), (known.get)(&policy.spread), "", known.meaning);
+        let mut row = number(
+            format!("spread {}", known.key),
+            (known.get)(&policy.spread),
+            unit_of_spread(known.key),
+            known.meaning,
+        );
         row.is_named = false;
         row.source = known.source;
         row
     };
     SPREADS.iter().map(row).collect()
+}
+
+/// Of a spread that is no share.
+fn unit_of_spread(key: &str) -> &'static str {
+    if key == "temperature" { "K" } else { "" }
 }
 
 fn number(name: impl Into<String>, value: f64, unit: &'static str, meaning: impl Into<String>) -> PolicyRow {

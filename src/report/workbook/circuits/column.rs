@@ -26,9 +26,9 @@ macro_rules! columns {
 
 columns! {
     Plant, Pallet, Fixture, Circuit, Side, Verdict,
-    Fill, Reserve, Charge, Weakest, Hot, Hold, HoldReserve, Lacks,
-    First, InService, NotAssessed, Demand, Capacity, Usable,
-    Wanted, WeakestPart, PumpNeeded, Potential, Cold, ClampTime, UnclampTime,
+    Fill, Reserve, Charge, Weakest, WeakestPart, Hot, Hold, Least, HoldReserve, InService, Lacks,
+    First, NotAssessed, Demand, Capacity, Usable,
+    Wanted, PumpNeeded, Potential, Cold, ClampTime, UnclampTime,
     Swept, Line, Dead, Rest, Compression, Air, Dilation, Elastic, Accumulator,
     M09, V01, V02, P03, P11, P13, P14, Current,
     Charging, PumpSetting, PumpRating, Pump, Ratio, ReturnLoss, Full, Reducing, Relief, TubeRating, PumpOil,
@@ -71,20 +71,20 @@ impl Col {
             Self::Fixture => text("Fixture", widths.fixture),
             Self::Circuit => text("Circuit", widths.circuit),
             Self::Side => text("Side", 8.5),
-            Self::Verdict => text("Verdict", 22.0),
-            Self::WeakestPart => text("Weakest part", widths.part.max(12.0)),
-            Self::Lacks => SheetColumn::new("What could not be assessed, and why", 48.0, Look::Wrapped),
+            Self::Verdict => SheetColumn::new("Verdict", 15.0, Look::Wrapped),
+            Self::WeakestPart => SheetColumn::new("Weakest part", widths.part.clamp(12.0, 18.0), Look::Wrapped),
+            Self::Lacks => SheetColumn::new("What could not be assessed, and why", 38.0, Look::Wrapped),
             Self::First => text("Finding (link)", LINK_WIDTH),
-            Self::InService => text("In service", 9.0),
+            Self::InService => text("In service", 8.5),
             Self::NotAssessed => text("Rules not assessed", 30.0),
             Self::Charging => text("Charging", 9.5),
             Self::Current => text("Same inputs as in the run", 10.0),
             Self::M09 | Self::V01 | Self::V02 | Self::P03 | Self::P11 | Self::P13 | Self::P14 => self.rule_spec(),
             Self::Others | Self::Waived | Self::Unassessed => self.count_spec(),
-            Self::Fill => SheetColumn::new(self.title(), 9.0, Look::Number(Digits::Three)),
+            Self::Fill => SheetColumn::new(self.title(), 7.5, Look::Number(Digits::Three)),
             Self::Ratio | Self::FreeAir => SheetColumn::new(self.title(), 10.0, Look::Number(Digits::Three)),
             Self::HoldReserve | Self::ClampTime | Self::UnclampTime => {
-                SheetColumn::new(self.title(), 11.0, Look::Number(Digits::One))
+                SheetColumn::new(self.title(), 9.0, Look::Number(Digits::One))
             }
             Self::Modulus | Self::DilationPer | Self::ElasticPer => self.property_spec(units),
             _ => self.quantity_spec(units),
@@ -97,7 +97,7 @@ impl Col {
         } else {
             (Dimension::Pressure, units.pressure_digits())
         };
-        let width = if self.index() < PRINTED { 11.0 } else { 12.5 };
+        let width = if self.index() < PRINTED { 9.5 } else { 12.5 };
         SheetColumn::new(units.header(self.title(), dimension), width, Look::Number(digits))
     }
 
@@ -152,6 +152,7 @@ impl Col {
             Self::Cold => "At lowest temperature (solved)",
             Self::Hot => "At highest temp.",
             Self::Hold => "Holding pressure",
+            Self::Least => "Lowest asked (input)",
             Self::HoldReserve => "Hold reserve [h]",
             Self::ClampTime => "Clamp time [s] (solved)",
             Self::UnclampTime => "Unclamp time [s] (solved)",

@@ -8,7 +8,7 @@ use crate::report::workbook::units::Units;
 use crate::tables::component::Component;
 use crate::tables::figures::{Rating, SideFigures};
 use crate::tables::station::Station;
-use crate::tables::words::{Charging, Kind};
+use crate::tables::words::{Charging, Kind, Side};
 
 use super::column::Col;
 
@@ -16,6 +16,7 @@ use super::column::Col;
 pub static INPUTS: &[Col] = &[
     Col::Capacity,
     Col::Wanted,
+    Col::Least,
     Col::Weakest,
     Col::Swept,
     Col::Line,
@@ -62,6 +63,9 @@ impl CircuitRow {
         };
         row.set_volumes(side, units, service.charging());
         row.set_chain(side, units, service.pressure_set);
+        if side.side == Side::Clamp {
+            row.set(Col::Least, service.pressure_min.map(|least| units.pressure(least)));
+        }
         row.set_compliances(side, units);
         if let Some(station) = plant.station(&service.station) {
             row.set_station(audit, station, units);

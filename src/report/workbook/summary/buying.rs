@@ -1,5 +1,6 @@
 //! Summary of buying alone: what is to be ordered from whom, what comes late, what is to be decided.
 
+use chrono::NaiveDate;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::audit::outcome::Audit;
@@ -16,7 +17,7 @@ use crate::rules::{Rule, buying, catalogue};
 use super::{PLAIN_ROW, Page, counts};
 
 /// Widths of the columns: the sums need more room than counts do.
-pub const WIDTHS: [f64; 10] = [16.0, 36.0, 15.0, 8.5, 9.0, 8.5, 11.5, 3.0, 3.0, 3.0];
+pub const WIDTHS: [f64; 10] = [16.0, 36.0, 15.0, 8.5, 9.0, 8.5, 16.0, 1.5, 1.5, 1.5];
 /// Suppliers that have a row of their own.
 const SUPPLIERS: usize = 25;
 /// Parts named in a list.
@@ -48,7 +49,7 @@ impl Page<'_> {
         }
         self.headers(&["Currency", "Supplier", "Sum", "Parts to order", "Without price", "Late", "Order by"])?;
         for sum in sums.iter().take(SUPPLIERS) {
-            self.supplier(sum)?;
+            self.supplier(sum, audit.plant.policy.date)?;
         }
         if sums.len() > SUPPLIERS {
             self.line(&format!("{} further sums, see Purchase.", sums.len() - SUPPLIERS), &self.setup.styles.note)?;
@@ -61,7 +62,7 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn supplier(&mut self, sum: &SupplierTotal) -> Result<(), WorkbookError> {
+    fn supplier(&mut self, sum: &SupplierTotal, today: NaiveDate) -> Result<(), WorkbookError> {
         let styles = self.setup.styles;
         let name = if sum.supplier.is_empty() { "No supplier given" } else { &sum.supplier };
         let height = height_of(lines_of(name, WIDTHS[1]));
@@ -78,7 +79,8 @@ impl Page<'_> {
             #[allow(clippy::cast_precision_loss, reason = "a count of parts is far below 2^53")]
             self.sheet.write_number_with_format(self.row, column, count as f64, &whole)?;
         }
-        let date = sum.order_by.map(|date| date.to_string()).unwrap_or_default();
+        let past = |date: NaiveDate| if date < today { format!("{date}, past") } else { date.to_string() };
+        let date = sum.order_by.map(past).unwrap_or_default();
         self.sheet.write_string_with_format(self.row, 6, date, &styles.boxed)?;
         self.advance(height);
         Ok(())
