@@ -17,7 +17,7 @@ use crate::tables::component::Component;
 use crate::tables::order::Order;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::{PurchaseRow, Replacement};
-use crate::tables::trade_unit::{EACH, TradeUnit, is_more, to_order};
+use crate::tables::trade_unit::{EACH, TradeUnit, in_packs, is_more};
 use crate::tables::usage::{Taken, Usage};
 
 #[cfg(test)]
@@ -169,7 +169,7 @@ fn amount_of_remedies(usage: &Usage, component: &Component, system: UnitSystem) 
 fn row(plant: &Plant, component: &Component, need: &Need, orders: &[PlacedOrder]) -> PurchaseRow {
     let unit = TradeUnit::of(component, plant.policy.units);
     let ordered = plant.orders.as_ref().map(|_| ordered(orders, component, plant.policy.units));
-    let order_qty = to_order(missing(need.amount, ordered.unwrap_or_default()), unit, component.pack_qty);
+    let order_qty = in_packs(missing(need.amount, ordered.unwrap_or_default()), component.pack_qty);
     PurchaseRow {
         part_no: component.part_no.clone(),
         uom: unit.symbol,
@@ -218,7 +218,7 @@ fn share_replacements(plant: &Plant, rows: &mut BTreeMap<&str, PurchaseRow>) {
             let ordered = ordered.saturating_add(taken);
             row.ordered = Some(ordered);
             row.of_successor = taken;
-            row.order_qty = to_order(missing(row.needed, ordered), units.0, part.pack_qty);
+            row.order_qty = in_packs(missing(row.needed, ordered), part.pack_qty);
             row.extended = part.unit_price.and_then(|price| row.order_qty.checked_mul(price));
         }
     }

@@ -11,7 +11,7 @@ use crate::tables::component::Component;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::{PurchaseRow, Replacement};
 use crate::tables::shown::shown;
-use crate::tables::trade_unit::{TradeUnit, to_order};
+use crate::tables::trade_unit::{TradeUnit, in_packs};
 use crate::tables::value::Value;
 
 /// One part to be ordered.
@@ -69,8 +69,8 @@ pub fn to_buy(plant: &Plant, rows: &[PurchaseRow]) -> Vec<ToBuy> {
     }
     let mut items: Vec<ToBuy> = by_part.into_values().collect();
     for item in &mut items {
-        let Some(part) = plant.component_at(item.component) else { continue };
-        item.quantity = to_order(item.quantity, TradeUnit::of(part, plant.policy.units), part.pack_qty);
+        let pack = plant.component_at(item.component).and_then(|part| part.pack_qty);
+        item.quantity = in_packs(item.quantity, pack);
         item.extended = item.price.and_then(|price| item.quantity.checked_mul(price));
     }
     items.sort_by(|a, b| rank(&a.supplier).cmp(&rank(&b.supplier)));

@@ -13,7 +13,7 @@ use crate::tables::component::Component;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::order::Order;
 use crate::tables::purchase::PurchaseRow;
-use crate::tables::trade_unit::{TradeUnit, is_less, is_more, to_order};
+use crate::tables::trade_unit::{TradeUnit, in_packs, is_less, is_more};
 use crate::tables::value::Value;
 use crate::tables::words::Severity;
 use chrono::{Days, NaiveDate};
@@ -146,7 +146,7 @@ fn as_replacement(view: &PartView, row: &PurchaseRow, short: Decimal) -> Option<
     let part = view.component?;
     let other = view.plant.component(&row.order_part).filter(|_| row.replacement.is_proved())?;
     let [own, unit] = [part, other].map(|part| TradeUnit::of(part, view.plant.policy.units));
-    let quantity = to_order(own.convert(short, unit)?, unit, other.pack_qty);
+    let quantity = in_packs(own.convert(short, unit)?, other.pack_qty);
     Some((Value::Amount(quantity, unit.symbol), other.part_no.clone()))
 }
 
@@ -179,7 +179,7 @@ pub static B04: Rule = Rule {
     title: "Ordered more than needed",
     severity: Severity::Observation,
     subject: Subject::Part,
-    looks_for: "The order rows of a part, added up in its unit, are more than the need rounded up to whole packs, a length without packs to a hundredth.",
+    looks_for: "The order rows of a part, added up in its unit, are more than the need rounded up to whole packs.",
     why: "Money on the shelf; often the sign of a list that has lost a line or of an order that was placed twice.",
     remedy: "Compare with the lists; cancel or keep the surplus as stock.",
     message: "Ordered are {measured}, needed {needed}[, which in whole packs of {pack_qty} are {limit}]: \
@@ -202,8 +202,7 @@ fn ordered_too_much(view: &PartView, outcome: &mut Outcome) {
         return;
     }
     let pack = view.component.and_then(|component| component.pack_qty);
-    let unit = TradeUnit::find(row.uom);
-    let limit = unit.map_or(needed, |unit| to_order(needed, unit, pack));
+    let limit = in_packs(needed, pack);
     if is_more(ordered, limit) {
         let hit = against(first_row(view), row, ordered, limit)
             .fact("needed", amount(row, needed))

@@ -46,7 +46,7 @@ pub struct PurchaseRow {
     pub of_successor: Decimal,
     /// What of its orders has come, in its unit.
     pub received: Decimal,
-    /// Needed less ordered, rounded up to the pack; a length without one to a hundredth.
+    /// Needed less ordered, rounded up to the pack.
     pub order_qty: Decimal,
     pub extended: Option<Decimal>,
     /// Circuits that use it and are not built.

@@ -141,7 +141,7 @@ pub fn in_packs(amount: Decimal, pack: Option<Decimal>) -> Decimal {
 /// Decimals to which a length without a pack is ordered.
 const ORDERED_TO: u32 = 2;
 
-/// An amount of a unit as it is ordered: in whole packs, and a length without one rounded up to a hundredth.
+/// An amount of a unit as a supplier is asked for it: in whole packs, and a length without one rounded up to a hundredth.
 #[must_use]
 pub fn to_order(amount: Decimal, unit: TradeUnit, pack: Option<Decimal>) -> Decimal {
     if !unit.is_length() || pack.is_some_and(|pack| pack > Decimal::ZERO) {

@@ -658,13 +658,11 @@ def write_purchase(needs, circuits, parts, stations, path):
         stations.select("station", part_no=name).drop_nulls().join(users, on="station", how="left").group_by("part_no")
         .agg(needed=pl.len().cast(pl.Float64), unclear=pl.lit(False), circuits=c.circuits.sum()) for name in ("pump", "drive_ram"))
     nothing = pl.lit(None, pl.String)
-    # A length is ordered to a hundredth; no part of these plants comes in packs.
-    ordered = (c.needed * 100 * (1 - 1e-9)).ceil() / 100
     (
         pl.concat([needs, pieces], how="vertical_relaxed").group_by("part_no").agg(c.needed.sum(), c.unclear.any(), c.circuits.sum())
         .with_columns(needed=where(~c.unclear, c.needed)).join(parts, on="part_no").sort("part_no")
         .select("part_no", "description", "kind", where(of("tube", "hose"), pl.lit("m")).otherwise(pl.lit("each")).alias("uom"), "needed",
-                pl.lit(0).alias("ordered"), ordered.alias("order_qty"), "unit_price", "currency", (ordered * c.unit_price).alias("extended"),
+                pl.lit(0).alias("ordered"), c.needed.alias("order_qty"), "unit_price", "currency", (c.needed * c.unit_price).alias("extended"),
                 "circuits", "supplier", c.lead_time.alias("lead_time_days"), "status", *(nothing.alias(name) for name in (
                     "replaced_by", "need_date", "order_by", "promised_date")), c.part_no.alias("order_part"))
         .write_csv(path))

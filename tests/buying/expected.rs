@@ -117,10 +117,8 @@ fn shown(millionths: i128, word: &str) -> String {
 
 /// The whole packs that hold an amount: their number and the amount in units of the part, in millionths.
 fn in_packs(amount: i128, pack: &str, word: &str) -> i128 {
-    let (factor, is_length) = unit(word).unwrap();
-    // A length without a pack is ordered to a hundredth.
-    let Some(pack) = millionths(pack).or(is_length.then_some(10_000)) else { return amount };
-    let pack = pack * factor / 1_000_000;
+    let Some(pack) = millionths(pack) else { return amount };
+    let pack = pack * unit(word).unwrap().0 / 1_000_000;
     (amount + pack - 1) / pack * pack
 }
 

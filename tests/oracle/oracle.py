@@ -688,8 +688,7 @@ class Audit:
             comp, n = plant.components.get(part), needed.get(part, 0.0)
             if comp and part in plant.used and comp["status"] == "obsolete":
                 self.add("B01", part=part)
-            lot = (num(comp["pack_qty"]) or (None if unit_of(part) == "each" else 0.01)) if comp else None
-            up = lambda x, lot=lot: x if not lot else math.ceil(x / lot - EPS) * lot
+            up = lambda x, comp=comp: x if not comp or not num(comp["pack_qty"]) else math.ceil(x / comp["pack_qty"] - EPS) * comp["pack_qty"]
             own_got = got = ordered.get(part, 0.0)
             new = comp["replaced_by"] if comp and comp["status"] == "obsolete" else ""
             got += taken.get(part, 0.0)

@@ -10,6 +10,7 @@ use rust_xlsxwriter::{Format, Worksheet};
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::ToBuy;
 use crate::tables::plant::Plant;
+use crate::tables::trade_unit::{TradeUnit, to_order};
 
 use super::grid::height_of;
 use super::safe_text::{cell_text, sheet_name};
@@ -105,6 +106,12 @@ struct Request<'a> {
     row: u32,
 }
 
+/// How much a supplier is asked for.
+fn asked_for(plant: &Plant, item: &ToBuy) -> Decimal {
+    let part = plant.component_at(item.component);
+    part.map_or(item.quantity, |part| to_order(item.quantity, TradeUnit::of(part, plant.policy.units), part.pack_qty))
+}
+
 impl<'a> Request<'a> {
     fn new(setup: &'a Setup, name: &str) -> Result<Self, WorkbookError> {
         let mut sheet = setup.sheet(name)?;
@@ -127,7 +134,7 @@ impl<'a> Request<'a> {
             Digits::of_amount(amount, item.uom).width_for([amount].into_iter())
         };
         for column in [QUANTITY, PACK] {
-            let amount = |item: &ToBuy| if column == PACK { pack(item) } else { Some(item.quantity) };
+            let amount = |item: &ToBuy| if column == PACK { pack(item) } else { Some(asked_for(plant, item)) };
             let widest = items.iter().map(|item| width(item, amount(item))).fold(0.0, f64::max);
             self.sheet.set_column_width(column, widest.max(COLUMNS[usize::from(column)].1))?;
         }
@@ -204,7 +211,7 @@ impl<'a> Request<'a> {
         self.text(1, &item.part_no, &styles.boxed_wrapped)?;
         self.text(2, description, &styles.boxed_wrapped)?;
         let pack = component.and_then(|part| part.pack_qty);
-        for (column, amount) in [(QUANTITY, Some(item.quantity)), (PACK, pack)] {
+        for (column, amount) in [(QUANTITY, Some(asked_for(plant, item))), (PACK, pack)] {
             match amount.and_then(|amount| amount.to_f64()) {
                 Some(amount) => {
                     let format = styles.boxed_number(Digits::of_amount(amount, item.uom));
