@@ -20,6 +20,7 @@ pub mod plant_wide;
 pub mod previous;
 pub mod purchase;
 pub mod settling;
+pub mod softened;
 pub mod sure_counts;
 pub mod sweep;
 pub mod swept;

@@ -4,35 +4,15 @@
 
 #[path = "plants/run.rs"]
 mod run;
+#[path = "plants/small.rs"]
+mod small;
 
 use std::fs;
 
 use calamine::{Data, Reader, Xlsx, open_workbook};
 use run::{Row, check, rows};
 use serde_json::Value;
-
-const LIST: &str = "pallet,fixture,circuit,position,part_no,qty,force_required,length,zone,supports\n\
-    A,f,1,CC,CC96,1,,,,\n\
-    A,f,1,CV,CV,1,,,,\n\
-    A,f,1,IV,IV,1,,,,\n\
-    A,f,1,G,GA,1,,,,\n\
-    A,f,1,C1,CL20,4,3000,,,\n\
-    A,f,1,T,TU8,1,,1200,,\n";
-const PARTS: &str = "part_no,kind,rated_pressure,area_clamp,stroke,leak,return_pressure,force_ratio,capacity,\
-    piston_area,return_loss,pressure_ratio,full_scale,inner_diameter,includes,dead_volume,stiffness\n\
-    CL20,clamp,230,420,10,3.333e-05,3,0.9,,,,,,,,0.4,70000\n\
-    CC96,charging_cylinder,250,,,,,,120,1250,3,0.5,,,,2,\n\
-    CV,check_valve,350,,,6.67e-06,,,,,,,,,,0.5,\n\
-    IV,isolation_valve,350,,,1e-05,,,,,,,,,,0.6,\n\
-    GA,gauge,250,,,0,,,,,,,250,,,0.2,\n\
-    TU8,tube,300,,,,,,,,,,,5,,,\n\
-    FT,fitting,300,,,,,,,,,,,,,,\n\
-    OT,pump,345,,,,,,400,,,,,,,,\n\
-    BO,drive_ram,350,,80,,,,,625,,,,,,,\n";
-const STATIONS: &str = "station,pump,drive_ram,pump_setting\nS1,OT,BO,326\n";
-const CIRCUITS: &str = "pallet,fixture,circuit,station,pressure_set,pressure_min,temp_charge,temp_min,temp_max,hold_time\n\
-    A,f,1,S1,160,85,21,18,25,480\n";
-const POLICY: &str = "date = \"2026-11-25\"\n";
+use small::{CIRCUITS, LIST, PARTS, POLICY, STATIONS, write};
 
 /// What a run of the plant with some files written otherwise gives.
 struct Ran {
@@ -71,17 +51,7 @@ impl Ran {
 fn run(files: &[(&str, &str)]) -> Ran {
     let folder = tempfile::tempdir().unwrap();
     let (plant, data, out) = (folder.path().join("plant"), folder.path().join("data"), folder.path().join("out.xlsx"));
-    fs::create_dir_all(plant.join("lists")).unwrap();
-    let basis = [
-        ("lists/l.csv", LIST),
-        ("components.csv", PARTS),
-        ("stations.csv", STATIONS),
-        ("circuits.csv", CIRCUITS),
-        ("policy.toml", POLICY),
-    ];
-    for (name, text) in basis.iter().chain(files) {
-        fs::write(plant.join(name), text).unwrap();
-    }
+    write(&plant, files);
     let (status, said) = check(&plant, &data, &["--out", out.to_str().unwrap(), "--all"]);
     let mut workbook: Xlsx<_> = open_workbook(&out).unwrap();
     let range = workbook.worksheet_range("Summary").unwrap();

@@ -14,6 +14,7 @@ use crate::tables::words::{Severity, Side, State, Verdict};
 use crate::audit::beside::Beside;
 use crate::audit::causes::Causes;
 use crate::audit::settling;
+use crate::audit::softened::Softened;
 use crate::audit::sure_counts::SureCounts;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::coverage::COVERED;
@@ -274,6 +275,9 @@ pub struct Counts {
     /// What no verdict rests on.
     #[serde(default)]
     pub beside: Beside,
+    /// What an earlier run found and nobody put right.
+    #[serde(default)]
+    pub softened: Softened,
 }
 
 impl Counts {
@@ -427,6 +431,7 @@ impl Counts {
         }
         self.causes.add(other.causes);
         self.beside.add(other.beside);
+        self.softened.add(other.softened);
         self.lines += other.lines;
         self.lines_read += other.lines_read;
         self.lines_set_aside += other.lines_set_aside;
