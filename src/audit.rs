@@ -19,6 +19,7 @@ pub mod outcome;
 pub mod plant_wide;
 pub mod previous;
 pub mod purchase;
+pub mod resting;
 pub mod settling;
 pub mod softened;
 pub mod sure_counts;

@@ -188,3 +188,143 @@ fn a_charging_cylinder_that_is_built_in_is_not_said_to_be_there() {
     let reason = &found["reason"];
     assert!(reason.contains("built into another part does not count") && !reason.contains("What is there"), "{reason}");
 }
+
+/// The component table with another kind of row, of as many cells.
+fn with_part(number: &str, row: &str) -> String {
+    let is_other = |line: &&str| !line.starts_with(&format!("{number},"));
+    PARTS.lines().filter(is_other).chain([row]).map(|line| format!("{line}\n")).collect()
+}
+
+fn without(text: &str, start: &str) -> String {
+    text.lines().filter(|line| !line.starts_with(start)).map(|line| format!("{line}\n")).collect()
+}
+
+/// Fails unless the plant conforms and one sentence alone stands beside that.
+fn assert_beside(files: &[(&str, &str)], expected: &[&str]) {
+    let ran = run(files);
+    assert_eq!((ran.status, ran.verdict(0)), (0, "conforms"), "{}", ran.said);
+    let beside = ran.beside();
+    assert_eq!(beside.len(), 1, "{expected:?}: {beside:?}");
+    for part in expected {
+        assert!(beside[0].contains(part), "{part}: {beside:?}");
+    }
+}
+
+/// The valve's check valve opens from the clamps to the source.
+#[test]
+fn a_check_valve_round_another_valve_is_told() {
+    let list = without(LIST, "A,f,1,CV,");
+    for kind in ["flow_control", "filter"] {
+        let bypass = with_part(
+            "IV",
+            &format!("IV,isolation_valve,350,,,1e-05,,,,,,,,,,0.6,\nFC,{kind},350,,,0,,,,,,,,,check_valve,0.5,"),
+        );
+        let list = list.replace("A,f,1,G,", "A,f,1,FC,FC,1,,,full,\nA,f,1,G,");
+        let files = [("lists/l.csv", list.as_str()), ("components.csv", &bypass)];
+        if kind == "flow_control" {
+            assert_beside(&files, &["1 circuit has no check valve but one built into", "first A/f/1"]);
+        } else {
+            assert_eq!(run(&files).beside(), Vec::<String>::new(), "a check valve in the line");
+        }
+    }
+}
+
+#[test]
+fn what_is_built_in_ahead_of_the_check_valve_is_told() {
+    let parts = with_part("CC96", "CC96,charging_cylinder,250,,,,,,120,1250,3,0.5,,,gauge,2,");
+    let list = without(LIST, "A,f,1,G,");
+    let files = [("lists/l.csv", list.as_str()), ("components.csv", &parts)];
+    assert_beside(
+        &files,
+        &[
+            "1 line has a check valve, isolation valve, gauge or test point built in",
+            "first CC96 at position CC on A/f/1",
+        ],
+    );
+}
+
+#[test]
+fn a_built_in_valve_whose_pressure_acts_on_nothing_is_told() {
+    let parts = with_part("IV", "IV,isolation_valve,350,,,1e-05,,,,,,,,,relief_valve,0.6,");
+    assert_beside(
+        &[("components.csv", &parts)],
+        &["1 line has a relief, reducing or sequence valve built in", "first IV at position IV"],
+    );
+}
+
+#[test]
+fn a_circuit_without_a_station_is_told() {
+    let circuits = CIRCUITS.replace("A,f,1,S1,", "A,f,1,,");
+    assert_beside(
+        &[("circuits.csv", &circuits)],
+        &["1 circuit is charged by cylinder without a load station", "first A/f/1"],
+    );
+}
+
+#[test]
+fn a_top_up_that_nothing_makes_due_is_told() {
+    let circuits = CIRCUITS.replace("hold_time\n", "hold_time,topped_up\n").replace("480\n", "480,2001-01-01\n");
+    assert_beside(&[("circuits.csv", &circuits)], &["no cycles_per_day", "first A/f/1"]);
+}
+
+/// 130 bar asked by the second row, 85 by the first; a second row that says the same is nothing to tell.
+#[test]
+fn a_second_row_of_a_circuit_or_station_is_told() {
+    let row = "A,f,1,S1,160,85,21,18,25,480\n";
+    let circuits = format!("{CIRCUITS}{}", row.replace(",85,", ",130,"));
+    assert_beside(&[("circuits.csv", &circuits)], &["the first counts", "circuits.csv row 3 is not looked at"]);
+    assert_eq!(run(&[("circuits.csv", &format!("{CIRCUITS}{row}"))]).beside(), Vec::<String>::new());
+    let stations = format!("{STATIONS}S1,OT,BO,340\n");
+    assert_beside(&[("stations.csv", &stations)], &["stations.csv row 3 is not looked at"]);
+}
+
+#[test]
+fn a_date_of_the_policy_is_told_where_waivers_hang_on_it() {
+    let waiver = "rule,reason,approved_by,expires\nT01,later,me,2021-01-01\n";
+    let old = "date = \"2020-01-01\"\n";
+    let said = ["The policy fixes the date, 2020-01-01", "The first waiver expires on 2021-01-01."];
+    assert_beside(&[("waivers.csv", waiver), ("policy.toml", old)], &said);
+}
+
+#[test]
+fn limits_that_disarm_a_rule_and_numbers_of_no_oil_are_told() {
+    for (limit, codes) in [
+        ("fill = 1", "V01"),
+        ("gauge_low = 0", "P12"),
+        ("gauge_high = 1", "P12"),
+        ("design_factor = 1", "P08"),
+        ("sequence_high = 1", "P09"),
+        ("precharge_low = 0", "H04"),
+        ("precharge_high = 1", "H04"),
+        ("contacts = 100", "F04"),
+        ("cutting_factor = 1", "F04"),
+    ] {
+        let policy = format!("{POLICY}[limits]\n{limit}\n");
+        assert_beside(&[("policy.toml", &policy)], &[&format!("{limit} ({codes})")]);
+    }
+    for (section, number) in [
+        ("metal", "linear_expansion = 0.00024"),
+        ("fluids.default", "leak_viscosity = 0.1"),
+        ("fluids.default", "specific_heat = 10000"),
+        ("fluids.default", "density = 5000"),
+        ("fluids.default", "free_air_low = 0.5"),
+    ] {
+        let policy = format!("{POLICY}[{section}]\n{number}\n");
+        let beside = run(&[("policy.toml", &policy)]).beside();
+        assert!(
+            beside.iter().any(|said| said.contains("no usual metal or oil has") && said.contains(number)),
+            "{number}: {beside:?}"
+        );
+    }
+}
+
+#[test]
+fn friction_of_nothing_is_friction_not_stated() {
+    for friction in ["", "0"] {
+        let circuits = CIRCUITS.replace("hold_time\n", "hold_time,cutting_force,friction\n");
+        let circuits = circuits.replace("480\n", &format!("480,99999,{friction}\n"));
+        let ran = run(&[("circuits.csv", &circuits)]);
+        let is_told = |note: &Row| note["what"].contains("suspected") && note["header"] == "cutting_force";
+        assert!(ran.input.iter().any(is_told), "'{friction}': {:?}", ran.input);
+    }
+}

@@ -1,10 +1,11 @@
 //! What stands beside every verdict, since no verdict rests on it: one list for the terminal, Summary, the mail and
 //! `summary.json`.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
+use crate::audit::resting::{self, Resting};
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::relaxed;
 use crate::tables::component::Component;
@@ -46,6 +47,9 @@ pub struct Beside {
     pub without_clamp: Tallied,
     /// Cells of lists that the kind of their part does not use.
     pub idle_cells: Tallied,
+    /// What lets circuits pass by the letter of a rule.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub resting: BTreeMap<Resting, Tallied>,
     /// Fluids of circuits that as good as don't expand with warmth.
     pub stiff_fluids: BTreeSet<String>,
 }
@@ -73,6 +77,9 @@ impl Beside {
                 self.idle_cells.count(1, || at(&format!("{column} of ")));
             }
         }
+        for (what, place) in resting::on_circuit(plant, audit) {
+            self.resting.entry(what).or_default().count(1, || place);
+        }
         if !has_clamp && !circuit.lines.is_empty() {
             self.without_clamp.count(1, || circuit.key.path());
         }
@@ -83,6 +90,9 @@ impl Beside {
         self.charge_lines.count(other.charge_lines.number, || other.charge_lines.first);
         self.without_clamp.count(other.without_clamp.number, || other.without_clamp.first);
         self.idle_cells.count(other.idle_cells.number, || other.idle_cells.first);
+        for (what, tallied) in other.resting {
+            self.resting.entry(what).or_default().count(tallied.number, || tallied.first);
+        }
         self.stiff_fluids.extend(other.stiff_fluids);
     }
 
@@ -90,7 +100,9 @@ impl Beside {
     #[must_use]
     pub fn sentences(&self, policy: &Policy) -> Vec<String> {
         let of_policy = softer_in_words(&policy.softer_fluids()).into_iter().chain(relaxed::limits_in_words(policy));
-        of_policy.chain(self.stiff(policy)).chain(self.on_circuits()).collect()
+        let of_policy = of_policy.chain(relaxed::unusual_in_words(policy));
+        let resting = self.resting.iter().map(|(what, tallied)| what.sentence(tallied.number, &tallied.first));
+        of_policy.chain(self.stiff(policy)).chain(self.on_circuits()).chain(resting).collect()
     }
 
     fn stiff(&self, policy: &Policy) -> Option<String> {

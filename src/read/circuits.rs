@@ -10,6 +10,8 @@ use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::tables::services::{ServiceRow, Services};
 
 use super::cell::{Cells, GridRow};
+use crate::tables::origin::FIRST_COUNTS;
+
 use super::note::{repeated_with, row_note};
 use super::record::Record;
 use super::table::Grid;
@@ -69,7 +71,7 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
             let shown = at.and_then(|at| grid.rows.get(at)).map(GridRow::shown).unwrap_or_default();
             let both = said.get(first.says as usize).zip(said.get(again.says as usize));
             let same = repeated_with(&both.map(|(first, again)| first.differing(again)).unwrap_or_default());
-            let message = format!("Row {} has this circuit already, with {same}. The first row counts.", first.row);
+            let message = format!("Row {} has this circuit already, with {same}. {FIRST_COUNTS}", first.row);
             notes.push(row_note(NoteKind::SetAside, Origin { source, row: again.row }, shown, message));
             set_aside += 1;
         }
@@ -160,7 +162,10 @@ fn read_row(
         (service.temp_min, service.temp_max) = (None, None);
     }
     let cutting = grid.layout.slot("cutting_force");
-    if service.cutting_force.is_some() && record.cell(grid.layout.slot("friction")).is_blank() {
+    if service.cutting_force.is_some()
+        && service.friction.is_none()
+        && !record.faults.iter().any(|fault| fault.column == "friction")
+    {
         // The rule asks for both: without a word a cut that nothing holds would go by.
         let message =
             "A cutting force without friction: whether the clamps hold against it is not looked at. State friction.";

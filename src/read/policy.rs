@@ -294,6 +294,18 @@ impl PolicyReader<'_> {
             }
             for alias in self.strings(&dotted, aliases).unwrap_or_default() {
                 let alias_key = super::cell::clean(&alias).to_lowercase();
+                if let Some(known) =
+                    Unit::find(&alias).filter(|known| Unit::find(unit).is_none_or(|unit| unit.symbol != known.symbol))
+                {
+                    let symbol = known.symbol;
+                    self.problem(
+                        &dotted,
+                        &format!(
+                            "found '{alias}', which is the unit {symbol} already, expected a word of the plant's own"
+                        ),
+                    );
+                    continue;
+                }
                 if let Some(other) = policy.unit_aliases.insert(alias_key, unit.clone()).filter(|other| other != unit) {
                     self.problem(&dotted, &format!("found the unit '{alias}', which values.unit.{other} has already"));
                 }
