@@ -26,6 +26,7 @@ pub mod sure_counts;
 pub mod sweep;
 pub mod swept;
 pub mod to_buy;
+pub mod unsafe_circuit;
 pub mod usage_book;
 pub mod what_if;
 

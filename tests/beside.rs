@@ -328,3 +328,28 @@ fn friction_of_nothing_is_friction_not_stated() {
         assert!(ran.input.iter().any(is_told), "'{friction}': {:?}", ran.input);
     }
 }
+
+/// Behind the reducing valve a relief valve guards what is there alone; without it the pump could bring 345 bar x 0.5 -
+/// 3 bar = 169.5 bar to a clamp rated for 165 bar ahead of it.
+#[test]
+fn a_relief_valve_in_another_zone_is_told() {
+    let rated = PARTS.replace("CL20,clamp,230,", "CL20,clamp,165,");
+    let part = |kind: &str, bar: &str| format!("{kind},{kind},350,,,0,,,,,,,,,,0.2,,{bar}");
+    let more: String = rated
+        .lines()
+        .map(|row| if row.starts_with("part_no") { format!("{row},set_pressure\n") } else { format!("{row},\n") })
+        .collect();
+    let parts = format!("{more}{}\n{}\n", part("reducing_valve", "150"), part("relief_valve", "164"));
+    let list = LIST
+        .replace("C1,CL20,4,3000,,", "C1,CL20,4,3000,,full")
+        .replace("A,f,1,G,", "A,f,1,RD,reducing_valve,1,,,full,\nA,f,1,RV,relief_valve,1,,,reduced,\nA,f,1,G,");
+    let ran = run(&[("lists/l.csv", &list), ("components.csv", &parts)]);
+    assert!(ran.findings.iter().all(|finding| finding["rule"] != "P13"), "{:?}", ran.findings);
+    let said = ran.beside();
+    assert!(said.iter().any(|said| said.contains("by a relief valve that sits in another zone")), "{said:?}");
+    let ran = run(&[
+        ("lists/l.csv", &list.replace("RV,relief_valve,1,,,reduced", "RV,relief_valve,1,,,full")),
+        ("components.csv", &parts),
+    ]);
+    assert!(ran.beside().iter().all(|said| !said.contains("relief valve that sits")), "{:?}", ran.beside());
+}

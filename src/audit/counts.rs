@@ -16,6 +16,7 @@ use crate::audit::causes::Causes;
 use crate::audit::settling;
 use crate::audit::softened::Softened;
 use crate::audit::sure_counts::SureCounts;
+pub use crate::audit::unsafe_circuit::UnsafeCircuit;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::coverage::COVERED;
 use crate::tables::plant::Plant;
@@ -112,15 +113,6 @@ pub struct PalletCounts {
     pub may_be_in_service: VerdictCounts,
     pub majors: u64,
     pub minors: u64,
-}
-
-/// A circuit in service that does not conform.
-#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct UnsafeCircuit {
-    pub plant: String,
-    pub pallet: String,
-    pub fixture: String,
-    pub circuit: String,
 }
 
 /// A circuit that does not conform, with a sentence that says why.

@@ -13,7 +13,6 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use csv::{Reader, ReaderBuilder, StringRecord};
 use sha2::{Digest, Sha256};
 
-use crate::audit::outcome::ClearedRow;
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::Finding;
@@ -37,6 +36,9 @@ const STATE: usize = 2;
 pub const NOT_ASKED: &str = "not asked";
 pub const RULE_OFF: &str = "rule off";
 pub const OTHER_POLICY: &str = "other policy";
+
+/// A finding of the previous run that is gone: the row of its `findings.csv`, by column.
+pub type ClearedRow = Vec<String>;
 
 /// Whether a row of `cleared.csv` is gone though nobody put it right.
 #[must_use]

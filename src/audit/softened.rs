@@ -5,9 +5,8 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use crate::audit::counts::UnsafeCircuit;
-use crate::audit::outcome::ClearedRow;
-use crate::audit::previous::{EarlierKey, Previous, is_not_cleared};
+use crate::audit::previous::{ClearedRow, EarlierKey, Previous, is_not_cleared};
+use crate::audit::unsafe_circuit::UnsafeCircuit;
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::catalogue::rule;
 use crate::rules::{Rule, force, holding, makeup, pressure, time, upkeep, volume};

@@ -642,6 +642,19 @@ mod tests {
         parse("policy.toml", text, NaiveDate::default()).unwrap_err().sentences
     }
 
+    /// 250 psi are 17 bar, whatever a policy says.
+    #[test]
+    fn a_known_unit_is_no_alias_of_another() {
+        for (unit, alias) in [("bar", "psi"), ("min", "h"), ("bar", "PSI"), ("each", "mm")] {
+            let errors = errors(&format!("[values.unit]\n{unit} = [\"{alias}\"]\n"));
+            assert_eq!(errors.len(), 1, "{errors:?}");
+            assert!(errors[0].contains(&format!("found '{alias}', which is the unit")), "{errors:?}");
+        }
+        let policy =
+            parse("policy.toml", "[values.unit]\nbar = [\"BAR\", \"Bar(g)\"]\n", NaiveDate::default()).unwrap();
+        assert_eq!(policy.unit_aliases.len(), 2);
+    }
+
     #[test]
     fn a_whole_policy_is_read() {
         let text = "units = 'US'\ndate = '2026-03-31'\n[limits]\nfill = 0.8\nwaiver_notice = 14\n[fluids.water_glycol]\ndensity = 1080\n\

@@ -5,7 +5,7 @@ use std::io::{Seek, Write};
 
 use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 
-use crate::audit::due::DueKind;
+use crate::audit::due::{Due, DueKind};
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::USUAL_TEMPERATURE;
@@ -447,6 +447,7 @@ impl Card<'_> {
             words.push(self.station(&service.station));
         }
         words.extend(self.charging(circuit, &service, gauges));
+        words.extend(self.past_life(circuit));
         words.extend(self.unknowns(circuit, &service, gauges));
         self.across(&words.join(" "), &self.styles.name, POINTS, true)?;
         for waived in self.waivers(circuit) {
@@ -500,9 +501,27 @@ impl Card<'_> {
         let key = &circuit.circuit.key;
         let top_up = self.audit.due.iter().find(|due| due.what == DueKind::TopUp.word() && due.place == *key);
         if let Some(due) = top_up {
-            words.push(self.say(CardLabel::top_up_by, &[("date", &due.date)]));
+            let is_past = due.days_from(self.audit.plant.policy.date) < 0;
+            let label = if is_past { CardLabel::top_up_overdue } else { CardLabel::top_up_by };
+            words.push(self.say(label, &[("date", &due.date)]));
         }
         words
+    }
+
+    /// What is fitted on a circuit and past its life: `HOSE-8 at H1 (2026-03-01)`, each once.
+    fn past_life(&self, circuit: &CircuitAudit) -> Option<String> {
+        let today = self.audit.plant.policy.date;
+        let lives = [DueKind::ServiceLife.word(), DueKind::CycleLife.word()];
+        let is_past = |due: &&Due| lives.contains(&due.what.as_str()) && due.days_from(today) < 0;
+        let of_circuit = self.audit.due.iter().filter(|due| due.place == circuit.circuit.key);
+        let named = |due: &Due| {
+            let position = due.position.as_str();
+            let at = if position.is_empty() { String::new() } else { format!(" {position}") };
+            format!("{}{at} ({})", due.part_no, due.date)
+        };
+        let parts: BTreeSet<String> = of_circuit.filter(is_past).map(named).collect();
+        let parts: Vec<String> = parts.into_iter().collect();
+        (!parts.is_empty()).then(|| self.say(CardLabel::past_life, &[("parts", &parts.join(", "))]))
     }
 
     fn charge_temperature(&self, service: &Service) -> String {
