@@ -255,10 +255,7 @@ fn a_built_in_valve_whose_pressure_acts_on_nothing_is_told() {
 #[test]
 fn a_circuit_without_a_station_is_told() {
     let circuits = CIRCUITS.replace("A,f,1,S1,", "A,f,1,,");
-    assert_beside(
-        &[("circuits.csv", &circuits)],
-        &["1 circuit is charged by cylinder without a load station", "first A/f/1"],
-    );
+    assert_beside(&[("circuits.csv", &circuits)], &["1 cylinder circuit without a load station", "first A/f/1"]);
 }
 
 #[test]
@@ -282,7 +279,7 @@ fn a_second_row_of_a_circuit_or_station_is_told() {
 fn a_date_of_the_policy_is_told_where_waivers_hang_on_it() {
     let waiver = "rule,reason,approved_by,expires\nT01,later,me,2021-01-01\n";
     let old = "date = \"2020-01-01\"\n";
-    let said = ["The policy fixes the date, 2020-01-01", "The first waiver expires on 2021-01-01."];
+    let said = ["The audit is of 2020-01-01, the date in the policy", "the first waiver expires on 2021-01-01."];
     assert_beside(&[("waivers.csv", waiver), ("policy.toml", old)], &said);
 }
 

@@ -57,9 +57,8 @@ impl Resting {
                 format_args!("{} {}", of("side"), verb("passes", "pass"))
             ),
             Self::NoStation => format!(
-                "{} by cylinder without a load station: what a pump could bring is not known, and not held against \
-                 ratings; first {first}.",
-                format_args!("{} {} charged", of("circuit"), verb("is", "are"))
+                "{} without a load station: no pump is held against ratings; first {first}.",
+                of("cylinder circuit")
             ),
             Self::NoCycles => format!(
                 "{} a life in cycles or a date of topping up, and the circuit has no cycles_per_day: what is due is not told; \

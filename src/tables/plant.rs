@@ -138,12 +138,9 @@ impl Plant {
         let date = self.policy.date;
         let in_force = self.waivers.iter().filter(|waiver| waiver.faults.is_empty());
         let expires = in_force.filter_map(|waiver| waiver.expires).filter(|expires| *expires >= date).min()?;
-        self.policy.date_is_fixed.then(|| {
-            format!(
-                "The policy fixes the date, {date}: waivers and lives are judged as of that day, whatever day it is. The \
-                 first waiver expires on {expires}."
-            )
-        })
+        self.policy
+            .date_is_fixed
+            .then(|| format!("The audit is of {date}, the date in the policy; the first waiver expires on {expires}."))
     }
 
     /// A second row of a circuit or load station does not count, whatever it asks for.
