@@ -9,7 +9,7 @@ mod small;
 
 use std::fs;
 
-use calamine::{Data, Reader, Xlsx, open_workbook};
+use calamine::{Data, DataType, Reader, Xlsx, open_workbook};
 use run::{Row, check, rows};
 use serde_json::Value;
 use small::{CIRCUITS, LIST, PARTS, POLICY, STATIONS, write};
@@ -349,4 +349,40 @@ fn a_relief_valve_in_another_zone_is_told() {
         ("components.csv", &parts),
     ]);
     assert!(ran.beside().iter().all(|said| !said.contains("relief valve that sits")), "{:?}", ran.beside());
+}
+
+/// The card says that a circuit may not hold, and what is past its day: 2026-11-25 less 400 days, of a life of 300.
+#[test]
+fn a_card_tells_what_may_not_hold_and_what_is_past_its_day() {
+    let folder = tempfile::tempdir().unwrap();
+    let [plant, data, cards] = ["plant", "data", "cards.xlsx"].map(|name| folder.path().join(name));
+    let rows = with_part("CL20", "CL20,clamp,230,420,10,3.333e-05,3,0.9,,,,,,,relief_valve,0.4,70000");
+    let parts: String = rows
+        .lines()
+        .map(|row| match row.split(',').next() {
+            Some("part_no") => format!("{row},service_life\n"),
+            Some("CL20") => format!("{row},300\n"),
+            _ => format!("{row},\n"),
+        })
+        .collect();
+    let list = LIST.replace("supports\n", "supports,fitted_on\n").replace(",3000,,,", ",3000,,,,2025-10-21");
+    let list: String = list
+        .lines()
+        .map(|row| if row.matches(',').count() < 10 { format!("{row},\n") } else { format!("{row}\n") })
+        .collect();
+    let circuits =
+        CIRCUITS.replace("hold_time\n", "hold_time,topped_up,cycles_per_day\n").replace("480\n", "480,2001-01-01,10\n");
+    write(&plant, &[("components.csv", &parts), ("lists/l.csv", &list), ("circuits.csv", &circuits)]);
+    check(&plant, &data, &["--cards", cards.to_str().unwrap()]);
+    let mut workbook: Xlsx<_> = open_workbook(&cards).unwrap();
+    let range = workbook.worksheet_range_at(0).unwrap().unwrap();
+    let texts: Vec<String> = range.used_cells().filter_map(|(_, _, cell)| cell.as_string()).collect();
+    let text = texts.join(" ");
+    for said in [
+        "1 line has a relief, reducing or sequence valve built in",
+        "PAST ITS LIFE: CL20 C1 (2026-08-17).",
+        "OIL OVERDUE since 20",
+    ] {
+        assert!(text.contains(said), "{said}: {text}");
+    }
 }

@@ -85,6 +85,18 @@ impl Beside {
         }
     }
 
+    /// Sentences on what may not hold or relieve the pressure of some circuits though the rules pass them.
+    #[must_use]
+    pub fn unheld<'a>(plant: &Plant, circuits: impl Iterator<Item = &'a CircuitAudit>) -> Vec<String> {
+        let mut all: BTreeMap<Resting, Tallied> = BTreeMap::new();
+        for (what, place) in circuits.flat_map(|audit| resting::on_circuit(plant, audit)) {
+            if what.is_of_pressure() {
+                all.entry(what).or_default().count(1, || place);
+            }
+        }
+        all.iter().map(|(what, tallied)| what.sentence(tallied.number, &tallied.first)).collect()
+    }
+
     /// Adds what was counted elsewhere.
     pub fn add(&mut self, other: Self) {
         self.charge_lines.count(other.charge_lines.number, || other.charge_lines.first);

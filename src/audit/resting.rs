@@ -29,6 +29,12 @@ pub enum Resting {
 }
 
 impl Resting {
+    /// Whether pressure may not be held, shown or relieved by it: who moves the pallet has to know.
+    #[must_use]
+    pub const fn is_of_pressure(self) -> bool {
+        matches!(self, Self::BypassCheck | Self::BuiltInAhead | Self::BuiltInSetting | Self::ReliefElsewhere)
+    }
+
     /// The sentence, with how often and the first place.
     #[must_use]
     pub fn sentence(self, number: u64, first: &str) -> String {

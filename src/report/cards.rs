@@ -5,6 +5,7 @@ use std::io::{Seek, Write};
 
 use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 
+use crate::audit::beside::Beside;
 use crate::audit::due::{Due, DueKind};
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
@@ -12,7 +13,7 @@ use crate::circuit::side::USUAL_TEMPERATURE;
 use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
-use crate::rules::relaxed::{Relaxed, limits_in_words};
+use crate::rules::relaxed::{Relaxed, limits_in_words, unusual_in_words};
 use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::Service;
 use crate::tables::policy::softer_in_words;
@@ -276,6 +277,10 @@ impl Card<'_> {
         let used = |name: &&&str| circuits.iter().any(|circuit| circuit.circuit.service().fluid == **name);
         let softer: Vec<&str> = softer.iter().filter(used).copied().collect();
         if let Some(sentence) = softer_in_words(&softer) {
+            self.across(&sentence, &self.styles.bold, POINTS, true)?;
+        }
+        let unusual = unusual_in_words(&self.audit.plant.policy);
+        for sentence in unusual.into_iter().chain(Beside::unheld(&self.audit.plant, circuits.iter().copied())) {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
         // Blocked ones first: who reads no further has read them.
