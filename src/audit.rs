@@ -19,11 +19,14 @@ pub mod outcome;
 pub mod plant_wide;
 pub mod previous;
 pub mod purchase;
+pub mod resting;
 pub mod settling;
+pub mod softened;
 pub mod sure_counts;
 pub mod sweep;
 pub mod swept;
 pub mod to_buy;
+pub mod unsafe_circuit;
 pub mod usage_book;
 pub mod what_if;
 

@@ -4,35 +4,15 @@
 
 #[path = "plants/run.rs"]
 mod run;
+#[path = "plants/small.rs"]
+mod small;
 
 use std::fs;
 
-use calamine::{Data, Reader, Xlsx, open_workbook};
+use calamine::{Data, DataType, Reader, Xlsx, open_workbook};
 use run::{Row, check, rows};
 use serde_json::Value;
-
-const LIST: &str = "pallet,fixture,circuit,position,part_no,qty,force_required,length,zone,supports\n\
-    A,f,1,CC,CC96,1,,,,\n\
-    A,f,1,CV,CV,1,,,,\n\
-    A,f,1,IV,IV,1,,,,\n\
-    A,f,1,G,GA,1,,,,\n\
-    A,f,1,C1,CL20,4,3000,,,\n\
-    A,f,1,T,TU8,1,,1200,,\n";
-const PARTS: &str = "part_no,kind,rated_pressure,area_clamp,stroke,leak,return_pressure,force_ratio,capacity,\
-    piston_area,return_loss,pressure_ratio,full_scale,inner_diameter,includes,dead_volume,stiffness\n\
-    CL20,clamp,230,420,10,3.333e-05,3,0.9,,,,,,,,0.4,70000\n\
-    CC96,charging_cylinder,250,,,,,,120,1250,3,0.5,,,,2,\n\
-    CV,check_valve,350,,,6.67e-06,,,,,,,,,,0.5,\n\
-    IV,isolation_valve,350,,,1e-05,,,,,,,,,,0.6,\n\
-    GA,gauge,250,,,0,,,,,,,250,,,0.2,\n\
-    TU8,tube,300,,,,,,,,,,,5,,,\n\
-    FT,fitting,300,,,,,,,,,,,,,,\n\
-    OT,pump,345,,,,,,400,,,,,,,,\n\
-    BO,drive_ram,350,,80,,,,,625,,,,,,,\n";
-const STATIONS: &str = "station,pump,drive_ram,pump_setting\nS1,OT,BO,326\n";
-const CIRCUITS: &str = "pallet,fixture,circuit,station,pressure_set,pressure_min,temp_charge,temp_min,temp_max,hold_time\n\
-    A,f,1,S1,160,85,21,18,25,480\n";
-const POLICY: &str = "date = \"2026-11-25\"\n";
+use small::{CIRCUITS, LIST, PARTS, POLICY, STATIONS, write};
 
 /// What a run of the plant with some files written otherwise gives.
 struct Ran {
@@ -71,17 +51,7 @@ impl Ran {
 fn run(files: &[(&str, &str)]) -> Ran {
     let folder = tempfile::tempdir().unwrap();
     let (plant, data, out) = (folder.path().join("plant"), folder.path().join("data"), folder.path().join("out.xlsx"));
-    fs::create_dir_all(plant.join("lists")).unwrap();
-    let basis = [
-        ("lists/l.csv", LIST),
-        ("components.csv", PARTS),
-        ("stations.csv", STATIONS),
-        ("circuits.csv", CIRCUITS),
-        ("policy.toml", POLICY),
-    ];
-    for (name, text) in basis.iter().chain(files) {
-        fs::write(plant.join(name), text).unwrap();
-    }
+    write(&plant, files);
     let (status, said) = check(&plant, &data, &["--out", out.to_str().unwrap(), "--all"]);
     let mut workbook: Xlsx<_> = open_workbook(&out).unwrap();
     let range = workbook.worksheet_range("Summary").unwrap();
@@ -237,4 +207,202 @@ fn a_charging_cylinder_that_is_built_in_is_not_said_to_be_there() {
     let found = ran.findings.iter().find(|finding| finding["rule"] == "M01").unwrap();
     let reason = &found["reason"];
     assert!(reason.contains("built into another part does not count") && !reason.contains("What is there"), "{reason}");
+}
+
+/// The component table with another kind of row, of as many cells.
+fn with_part(number: &str, row: &str) -> String {
+    let is_other = |line: &&str| !line.starts_with(&format!("{number},"));
+    PARTS.lines().filter(is_other).chain([row]).map(|line| format!("{line}\n")).collect()
+}
+
+fn without(text: &str, start: &str) -> String {
+    text.lines().filter(|line| !line.starts_with(start)).map(|line| format!("{line}\n")).collect()
+}
+
+/// Fails unless the plant conforms and one sentence alone stands beside that.
+fn assert_beside(files: &[(&str, &str)], expected: &[&str]) {
+    let ran = run(files);
+    assert_eq!((ran.status, ran.verdict(0)), (0, "conforms"), "{}", ran.said);
+    let beside = ran.beside();
+    assert_eq!(beside.len(), 1, "{expected:?}: {beside:?}");
+    for part in expected {
+        assert!(beside[0].contains(part), "{part}: {beside:?}");
+    }
+}
+
+/// The valve's check valve opens from the clamps to the source.
+#[test]
+fn a_check_valve_round_another_valve_is_told() {
+    let list = without(LIST, "A,f,1,CV,");
+    for kind in ["flow_control", "filter"] {
+        let bypass = with_part(
+            "IV",
+            &format!("IV,isolation_valve,350,,,1e-05,,,,,,,,,,0.6,\nFC,{kind},350,,,0,,,,,,,,,check_valve,0.5,"),
+        );
+        let list = list.replace("A,f,1,G,", "A,f,1,FC,FC,1,,,full,\nA,f,1,G,");
+        let files = [("lists/l.csv", list.as_str()), ("components.csv", &bypass)];
+        if kind == "flow_control" {
+            assert_beside(&files, &["1 circuit has no check valve but one built into", "first A/f/1"]);
+        } else {
+            assert_eq!(run(&files).beside(), Vec::<String>::new(), "a check valve in the line");
+        }
+    }
+}
+
+#[test]
+fn what_is_built_in_ahead_of_the_check_valve_is_told() {
+    let parts = with_part("CC96", "CC96,charging_cylinder,250,,,,,,120,1250,3,0.5,,,gauge,2,");
+    let list = without(LIST, "A,f,1,G,");
+    let files = [("lists/l.csv", list.as_str()), ("components.csv", &parts)];
+    assert_beside(
+        &files,
+        &[
+            "1 line has a check valve, isolation valve, gauge or test point built in",
+            "first CC96 at position CC on A/f/1",
+        ],
+    );
+}
+
+#[test]
+fn a_built_in_valve_whose_pressure_acts_on_nothing_is_told() {
+    let parts = with_part("IV", "IV,isolation_valve,350,,,1e-05,,,,,,,,,relief_valve,0.6,");
+    assert_beside(
+        &[("components.csv", &parts)],
+        &["1 line has a relief, reducing or sequence valve built in", "first IV at position IV"],
+    );
+}
+
+#[test]
+fn a_circuit_without_a_station_is_told() {
+    let circuits = CIRCUITS.replace("A,f,1,S1,", "A,f,1,,");
+    assert_beside(&[("circuits.csv", &circuits)], &["1 cylinder circuit without a load station", "first A/f/1"]);
+}
+
+#[test]
+fn a_top_up_that_nothing_makes_due_is_told() {
+    let circuits = CIRCUITS.replace("hold_time\n", "hold_time,topped_up\n").replace("480\n", "480,2001-01-01\n");
+    assert_beside(&[("circuits.csv", &circuits)], &["no cycles_per_day", "first A/f/1"]);
+}
+
+/// 130 bar asked by the second row, 85 by the first; a second row that says the same is nothing to tell.
+#[test]
+fn a_second_row_of_a_circuit_or_station_is_told() {
+    let row = "A,f,1,S1,160,85,21,18,25,480\n";
+    let circuits = format!("{CIRCUITS}{}", row.replace(",85,", ",130,"));
+    assert_beside(&[("circuits.csv", &circuits)], &["the first counts", "circuits.csv row 3 is not looked at"]);
+    assert_eq!(run(&[("circuits.csv", &format!("{CIRCUITS}{row}"))]).beside(), Vec::<String>::new());
+    let stations = format!("{STATIONS}S1,OT,BO,340\n");
+    assert_beside(&[("stations.csv", &stations)], &["stations.csv row 3 is not looked at"]);
+}
+
+#[test]
+fn a_date_of_the_policy_is_told_where_waivers_hang_on_it() {
+    let waiver = "rule,reason,approved_by,expires\nT01,later,me,2021-01-01\n";
+    let old = "date = \"2020-01-01\"\n";
+    let said = ["The audit is of 2020-01-01, the date in the policy", "the first waiver expires on 2021-01-01."];
+    assert_beside(&[("waivers.csv", waiver), ("policy.toml", old)], &said);
+}
+
+#[test]
+fn limits_that_disarm_a_rule_and_numbers_of_no_oil_are_told() {
+    for (limit, codes) in [
+        ("fill = 1", "V01"),
+        ("gauge_low = 0", "P12"),
+        ("gauge_high = 1", "P12"),
+        ("design_factor = 1", "P08"),
+        ("sequence_high = 1", "P09"),
+        ("precharge_low = 0", "H04"),
+        ("precharge_high = 1", "H04"),
+        ("contacts = 100", "F04"),
+        ("cutting_factor = 1", "F04"),
+    ] {
+        let policy = format!("{POLICY}[limits]\n{limit}\n");
+        assert_beside(&[("policy.toml", &policy)], &[&format!("{limit} ({codes})")]);
+    }
+    for (section, number) in [
+        ("metal", "linear_expansion = 0.00024"),
+        ("fluids.default", "leak_viscosity = 0.1"),
+        ("fluids.default", "specific_heat = 10000"),
+        ("fluids.default", "density = 5000"),
+        ("fluids.default", "free_air_low = 0.5"),
+    ] {
+        let policy = format!("{POLICY}[{section}]\n{number}\n");
+        let beside = run(&[("policy.toml", &policy)]).beside();
+        assert!(
+            beside.iter().any(|said| said.contains("no usual metal or oil has") && said.contains(number)),
+            "{number}: {beside:?}"
+        );
+    }
+}
+
+#[test]
+fn friction_of_nothing_is_friction_not_stated() {
+    for friction in ["", "0"] {
+        let circuits = CIRCUITS.replace("hold_time\n", "hold_time,cutting_force,friction\n");
+        let circuits = circuits.replace("480\n", &format!("480,99999,{friction}\n"));
+        let ran = run(&[("circuits.csv", &circuits)]);
+        let is_told = |note: &Row| note["what"].contains("suspected") && note["header"] == "cutting_force";
+        assert!(ran.input.iter().any(is_told), "'{friction}': {:?}", ran.input);
+    }
+}
+
+/// Behind the reducing valve a relief valve guards what is there alone; without it the pump could bring 345 bar x 0.5 -
+/// 3 bar = 169.5 bar to a clamp rated for 165 bar ahead of it.
+#[test]
+fn a_relief_valve_in_another_zone_is_told() {
+    let rated = PARTS.replace("CL20,clamp,230,", "CL20,clamp,165,");
+    let part = |kind: &str, bar: &str| format!("{kind},{kind},350,,,0,,,,,,,,,,0.2,,{bar}");
+    let more: String = rated
+        .lines()
+        .map(|row| if row.starts_with("part_no") { format!("{row},set_pressure\n") } else { format!("{row},\n") })
+        .collect();
+    let parts = format!("{more}{}\n{}\n", part("reducing_valve", "150"), part("relief_valve", "164"));
+    let list = LIST
+        .replace("C1,CL20,4,3000,,", "C1,CL20,4,3000,,full")
+        .replace("A,f,1,G,", "A,f,1,RD,reducing_valve,1,,,full,\nA,f,1,RV,relief_valve,1,,,reduced,\nA,f,1,G,");
+    let ran = run(&[("lists/l.csv", &list), ("components.csv", &parts)]);
+    assert!(ran.findings.iter().all(|finding| finding["rule"] != "P13"), "{:?}", ran.findings);
+    let said = ran.beside();
+    assert!(said.iter().any(|said| said.contains("by a relief valve that sits in another zone")), "{said:?}");
+    let ran = run(&[
+        ("lists/l.csv", &list.replace("RV,relief_valve,1,,,reduced", "RV,relief_valve,1,,,full")),
+        ("components.csv", &parts),
+    ]);
+    assert!(ran.beside().iter().all(|said| !said.contains("relief valve that sits")), "{:?}", ran.beside());
+}
+
+/// The card says that a circuit may not hold, and what is past its day: 2026-11-25 less 400 days, of a life of 300.
+#[test]
+fn a_card_tells_what_may_not_hold_and_what_is_past_its_day() {
+    let folder = tempfile::tempdir().unwrap();
+    let [plant, data, cards] = ["plant", "data", "cards.xlsx"].map(|name| folder.path().join(name));
+    let rows = with_part("CL20", "CL20,clamp,230,420,10,3.333e-05,3,0.9,,,,,,,relief_valve,0.4,70000");
+    let parts: String = rows
+        .lines()
+        .map(|row| match row.split(',').next() {
+            Some("part_no") => format!("{row},service_life\n"),
+            Some("CL20") => format!("{row},300\n"),
+            _ => format!("{row},\n"),
+        })
+        .collect();
+    let list = LIST.replace("supports\n", "supports,fitted_on\n").replace(",3000,,,", ",3000,,,,2025-10-21");
+    let list: String = list
+        .lines()
+        .map(|row| if row.matches(',').count() < 10 { format!("{row},\n") } else { format!("{row}\n") })
+        .collect();
+    let circuits =
+        CIRCUITS.replace("hold_time\n", "hold_time,topped_up,cycles_per_day\n").replace("480\n", "480,2001-01-01,10\n");
+    write(&plant, &[("components.csv", &parts), ("lists/l.csv", &list), ("circuits.csv", &circuits)]);
+    check(&plant, &data, &["--cards", cards.to_str().unwrap()]);
+    let mut workbook: Xlsx<_> = open_workbook(&cards).unwrap();
+    let range = workbook.worksheet_range_at(0).unwrap().unwrap();
+    let texts: Vec<String> = range.used_cells().filter_map(|(_, _, cell)| cell.as_string()).collect();
+    let text = texts.join(" ");
+    for said in [
+        "1 line has a relief, reducing or sequence valve built in",
+        "PAST ITS LIFE: CL20 C1 (2026-08-17).",
+        "OIL OVERDUE since 20",
+    ] {
+        assert!(text.contains(said), "{said}: {text}");
+    }
 }

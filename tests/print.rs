@@ -586,7 +586,7 @@ fn assert_links(report: &Path) {
         ("Remedies", "Findings"),
     ] {
         assert!(
-            ways.get(&(from.to_owned(), to.to_owned())).is_some_and(|count| *count >= 5),
+            ways.get(&(from.to_owned(), to.to_owned())).is_some_and(|count| *count >= 4),
             "{from} to {to}: {ways:?}"
         );
     }

@@ -1,10 +1,11 @@
 //! What stands beside every verdict, since no verdict rests on it: one list for the terminal, Summary, the mail and
 //! `summary.json`.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
+use crate::audit::resting::{self, Resting};
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::relaxed;
 use crate::tables::circuit::Service;
@@ -50,6 +51,9 @@ pub struct Beside {
     /// Circuits that are uncoupled and lack a datum that the policy does not ask for.
     #[serde(default)]
     pub unasked: Tallied,
+    /// What lets circuits pass by the letter of a rule.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub resting: BTreeMap<Resting, Tallied>,
     /// Fluids of circuits that as good as don't expand with warmth.
     pub stiff_fluids: BTreeSet<String>,
 }
@@ -80,9 +84,24 @@ impl Beside {
                 self.idle_cells.count(1, || at(&format!("{column} of ")));
             }
         }
+        for (what, place) in resting::on_circuit(plant, audit) {
+            self.resting.entry(what).or_default().count(1, || place);
+        }
         if !has_clamp && !circuit.lines.is_empty() {
             self.without_clamp.count(1, || circuit.key.path());
         }
+    }
+
+    /// Sentences on what may not hold or relieve the pressure of some circuits though the rules pass them.
+    #[must_use]
+    pub fn unheld<'a>(plant: &Plant, circuits: impl Iterator<Item = &'a CircuitAudit>) -> Vec<String> {
+        let mut all: BTreeMap<Resting, Tallied> = BTreeMap::new();
+        for (what, place) in circuits.flat_map(|audit| resting::on_circuit(plant, audit)) {
+            if what.is_of_pressure() {
+                all.entry(what).or_default().count(1, || place);
+            }
+        }
+        all.iter().map(|(what, tallied)| what.sentence(tallied.number, &tallied.first)).collect()
     }
 
     /// Adds what was counted elsewhere.
@@ -91,6 +110,9 @@ impl Beside {
         self.charge_lines.count(other.charge_lines.number, || other.charge_lines.first);
         self.without_clamp.count(other.without_clamp.number, || other.without_clamp.first);
         self.idle_cells.count(other.idle_cells.number, || other.idle_cells.first);
+        for (what, tallied) in other.resting {
+            self.resting.entry(what).or_default().count(tallied.number, || tallied.first);
+        }
         self.stiff_fluids.extend(other.stiff_fluids);
     }
 
@@ -98,7 +120,10 @@ impl Beside {
     #[must_use]
     pub fn sentences(&self, policy: &Policy) -> Vec<String> {
         let of_policy = softer_in_words(&policy.softer_fluids()).into_iter().chain(relaxed::limits_in_words(policy));
-        of_policy.chain(self.unasked(policy)).chain(self.stiff(policy)).chain(self.on_circuits()).collect()
+        let of_policy = of_policy.chain(relaxed::unusual_in_words(policy));
+        let resting = self.resting.iter().map(|(what, tallied)| what.sentence(tallied.number, &tallied.first));
+        let of_policy = of_policy.chain(self.unasked(policy)).chain(self.stiff(policy));
+        of_policy.chain(self.on_circuits()).chain(resting).collect()
     }
 
     fn unasked(&self, policy: &Policy) -> Option<String> {

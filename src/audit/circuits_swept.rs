@@ -98,6 +98,9 @@ impl<R: Default + Send> Sweeping<'_, R> {
         audit.audits.retain(|audit| is_asked(&audit.circuit.key));
         for circuit in &mut audit.audits {
             mark_states(&mut circuit.findings, self.previous);
+            if let Some(previous) = self.previous {
+                swept.counts.softened.add_circuit(plant, circuit, previous);
+            }
             (self.add_rows)(plant, circuit, rows);
         }
         swept.add_fixture(plant, fixture, audit, self.wanted.circuits);

@@ -15,7 +15,9 @@ use crate::tables::words::{Severity, Side, State, Verdict};
 use crate::audit::beside::Beside;
 use crate::audit::causes::{Causes, reading_order};
 use crate::audit::settling;
+use crate::audit::softened::Softened;
 use crate::audit::sure_counts::SureCounts;
+pub use crate::audit::unsafe_circuit::UnsafeCircuit;
 use crate::circuit::audited::{ChangeReach, CircuitAudit};
 use crate::rules::coverage::COVERED;
 use crate::tables::plant::Plant;
@@ -140,15 +142,6 @@ pub struct PalletCounts {
     pub may_be_in_service: VerdictCounts,
     pub majors: u64,
     pub minors: u64,
-}
-
-/// A circuit in service that does not conform.
-#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct UnsafeCircuit {
-    pub plant: String,
-    pub pallet: String,
-    pub fixture: String,
-    pub circuit: String,
 }
 
 /// A circuit that does not conform, with a sentence that says why.
@@ -375,6 +368,9 @@ pub struct Counts {
     /// What no verdict rests on.
     #[serde(default)]
     pub beside: Beside,
+    /// What an earlier run found and nobody put right.
+    #[serde(default)]
+    pub softened: Softened,
 }
 
 impl Counts {
@@ -548,6 +544,7 @@ impl Counts {
         }
         self.causes.add(other.causes);
         self.beside.add(other.beside);
+        self.softened.add(other.softened);
         self.lines += other.lines;
         self.lines_read += other.lines_read;
         self.lines_set_aside += other.lines_set_aside;

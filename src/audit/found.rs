@@ -209,8 +209,10 @@ impl Found {
                 source.rows_set_aside += count;
             }
         }
-        let cleared = previous.map(Previous::cleared).transpose()?.unwrap_or_default();
         let counts = &mut swept.counts;
+        let gone = previous.map(|previous| previous.cleared(&plant.policy, &counts.softened.unasked));
+        let cleared = gone.transpose()?.unwrap_or_default();
+        counts.softened.close(previous, &cleared, &elsewhere);
         counts.add_elsewhere(&plant, &elsewhere);
         counts.sort();
         let of_circuits = swept.set_aside.iter().map(|(_, count)| count).sum::<u64>();

@@ -12,6 +12,7 @@ use crate::audit::buying_doubts::BuyingDoubts;
 use crate::audit::counts::Counts;
 use crate::audit::due::Due;
 use crate::audit::limit::Limit;
+pub use crate::audit::previous::ClearedRow;
 use crate::audit::to_buy::ToBuy;
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::remedy_row::RemedyRow;
@@ -25,9 +26,6 @@ pub struct ListedRow {
     /// The circuit it counts for; `None` where it can't be told or the row isn't checked.
     pub place: Option<CircuitKey>,
 }
-
-/// A finding of the previous run that is gone: the row of its `findings.csv`, by column.
-pub type ClearedRow = Vec<String>;
 
 /// A row of the history file: one run.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

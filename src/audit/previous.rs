@@ -4,7 +4,7 @@
 //! number or circuit renamed is not guessed. Of the earlier rows only a hash stays in memory:
 //! a plant can have millions.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::fs::File;
 use std::io::{Seek, SeekFrom};
 use std::path::{Path, PathBuf};
@@ -13,8 +13,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use csv::{Reader, ReaderBuilder, StringRecord};
 use sha2::{Digest, Sha256};
 
-use crate::audit::outcome::ClearedRow;
+use crate::rules::catalogue::rule;
+use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::Finding;
+use crate::tables::policy::Policy;
 use crate::tables::shown::path_shown as shown;
 use crate::tables::words::State;
 
@@ -26,6 +28,23 @@ pub const FINDING_COLUMNS: &[&str] = &[
 
 /// Indices of the columns that make a finding the same in two runs.
 const KEY: [usize; 8] = [0, 3, 4, 5, 6, 7, 8, 9];
+/// Index of the state.
+const STATE: usize = 2;
+
+/// The state of a row of `cleared.csv` that nobody put right: nothing states the demand any more, the policy switches
+/// the rule off, or is not the one that the earlier run judged by.
+pub const NOT_ASKED: &str = "not asked";
+pub const RULE_OFF: &str = "rule off";
+pub const OTHER_POLICY: &str = "other policy";
+
+/// A finding of the previous run that is gone: the row of its `findings.csv`, by column.
+pub type ClearedRow = Vec<String>;
+
+/// Whether a row of `cleared.csv` is gone though nobody put it right.
+#[must_use]
+pub fn is_not_cleared(row: &[String]) -> bool {
+    row.get(STATE).is_some_and(|state| [NOT_ASKED, RULE_OFF, OTHER_POLICY].contains(&state.as_str()))
+}
 
 /// Why an earlier run can't be compared with.
 #[derive(Debug, thiserror::Error)]
@@ -46,8 +65,30 @@ pub struct Previous {
     path: PathBuf,
     /// Kept open: the file may be replaced by this run's before the cleared ones are asked for.
     file: File,
-    /// Hash of the key, and whether this run has the finding too.
-    seen: HashMap<u128, AtomicBool>,
+    /// By hash of the key.
+    seen: HashMap<u128, Earlier>,
+    /// Hashes of the circuits on which something was found.
+    places: HashSet<u128>,
+    /// Whether it was judged by another policy.
+    has_other_policy: bool,
+}
+
+/// A finding of the earlier run.
+#[derive(Debug)]
+struct Earlier {
+    was_waived: bool,
+    /// Whether this run has the finding too.
+    is_seen: AtomicBool,
+}
+
+/// What makes a finding on a circuit the same in two runs.
+#[derive(Clone, Copy, Debug)]
+pub struct EarlierKey<'a> {
+    pub code: &'a str,
+    pub place: &'a CircuitKey,
+    pub side: &'a str,
+    pub position: &'a str,
+    pub part_no: &'a str,
 }
 
 impl Previous {
@@ -72,25 +113,63 @@ impl Previous {
     /// # Errors
     /// Where it has other columns or can't be read: a sentence.
     pub fn of(path: PathBuf, file: File) -> Result<Self, PreviousError> {
-        let mut previous = Self { path, file, seen: HashMap::new() };
-        let mut seen = HashMap::new();
+        let mut previous = Self { path, file, seen: HashMap::new(), places: HashSet::new(), has_other_policy: false };
+        let (mut seen, mut places) = (HashMap::new(), HashSet::new());
         previous.each_row(|row| {
-            seen.insert(hash(KEY.map(|column| row.get(column).unwrap_or_default())), AtomicBool::new(false));
+            let key = KEY.map(|column| row.get(column).unwrap_or_default());
+            let was_waived = row.get(STATE) == Some(State::Waived.word());
+            places.insert(hash_of_place(key));
+            seen.insert(hash(key), Earlier { was_waived, is_seen: AtomicBool::new(false) });
         })?;
-        previous.seen = seen;
+        (previous.seen, previous.places) = (seen, places);
         Ok(previous)
+    }
+
+    /// The same where its policy may be another than this run's.
+    #[must_use]
+    pub fn judged_by(self, has_other_policy: bool) -> Self {
+        Self { has_other_policy, ..self }
+    }
+
+    /// Whether it was judged by another policy.
+    #[must_use]
+    pub const fn has_other_policy(&self) -> bool {
+        self.has_other_policy
+    }
+
+    /// Whether it found anything on a circuit.
+    #[must_use]
+    pub fn has_findings_on(&self, place: &CircuitKey) -> bool {
+        self.places.contains(&hash_of_place(of_place("", place, ["", "", ""])))
+    }
+
+    /// The name of an earlier finding that this run has not; `None` where there was none.
+    #[must_use]
+    pub fn gone(&self, key: EarlierKey) -> Option<String> {
+        let EarlierKey { code, place, side, position, part_no } = key;
+        let hash = hash(of_place(code, place, [side, position, part_no]));
+        let earlier = self.seen.get(&hash).filter(|earlier| !earlier.is_seen.load(Ordering::Relaxed))?;
+        (!earlier.was_waived).then(|| name(hash))
+    }
+
+    /// Whether it had a finding of this run, and not waived.
+    #[must_use]
+    pub fn had_open(&self, finding: &Finding) -> bool {
+        self.earlier(finding).is_some_and(|earlier| !earlier.was_waived)
+    }
+
+    fn earlier(&self, finding: &Finding) -> Option<&Earlier> {
+        let (rule, place, side, position, part_no) = finding.key();
+        self.seen.get(&hash(of_place(&rule, &place, [&side, &position, &part_no])))
     }
 
     /// The state of a finding of this run: `waived` stays, else `standing` where the earlier run
     /// has it, else `new`. Remembers that it was seen.
     #[must_use]
     pub fn state_of(&self, finding: &Finding) -> State {
-        let (rule, place, side, position, part_no) = finding.key();
-        let crate::tables::circuit::CircuitKey { plant, pallet, fixture, circuit } = &place;
-        let key = [rule.as_str(), plant, pallet, fixture, circuit, &side, &position, &part_no];
-        let earlier = self.seen.get(&hash(key));
-        if let Some(seen) = earlier {
-            seen.store(true, Ordering::Relaxed);
+        let earlier = self.earlier(finding);
+        if let Some(earlier) = earlier {
+            earlier.is_seen.store(true, Ordering::Relaxed);
         }
         match (finding.state, earlier) {
             (State::Waived, _) => State::Waived,
@@ -102,25 +181,48 @@ impl Previous {
     /// Remembers that a row of this run's `findings.csv`, written elsewhere, was seen.
     pub fn see_row(&self, row: &csv::ByteRecord) {
         let text = |column: usize| std::str::from_utf8(row.get(column).unwrap_or_default()).unwrap_or_default();
-        if let Some(seen) = self.seen.get(&hash(KEY.map(text))) {
-            seen.store(true, Ordering::Relaxed);
+        if let Some(earlier) = self.seen.get(&hash(KEY.map(text))) {
+            earlier.is_seen.store(true, Ordering::Relaxed);
         }
     }
 
     /// The earlier rows whose finding is gone, in their order; to be asked for when every finding
-    /// of this run was shown to [`Previous::state_of`]. Waived ones that are gone are among them.
+    /// of this run was shown to [`Previous::state_of`]. Waived ones that are gone are among them. Those that nobody put
+    /// right have another state.
+    ///
+    /// * `unasked` – names of those of which nothing states the demand any more
     ///
     /// # Errors
     /// Where the file can't be read a second time.
-    pub fn cleared(&self) -> Result<Vec<ClearedRow>, PreviousError> {
+    pub fn cleared(&self, policy: &Policy, unasked: &BTreeSet<String>) -> Result<Vec<ClearedRow>, PreviousError> {
         let mut cleared = Vec::new();
         self.each_row(|row| {
             let key = hash(KEY.map(|column| row.get(column).unwrap_or_default()));
-            if self.seen.get(&key).is_some_and(|seen| !seen.load(Ordering::Relaxed)) {
-                cleared.push(row.iter().map(str::to_owned).collect());
+            let earlier = self.seen.get(&key).filter(|earlier| !earlier.is_seen.load(Ordering::Relaxed));
+            if let Some(earlier) = earlier {
+                let mut gone: ClearedRow = row.iter().map(str::to_owned).collect();
+                let state = self.state_of_gone(policy, row, unasked.contains(&name(key)));
+                if let Some((cell, state)) = gone.get_mut(STATE).zip(state).filter(|_| !earlier.was_waived) {
+                    state.clone_into(cell);
+                }
+                cleared.push(gone);
             }
         })?;
         Ok(cleared)
+    }
+
+    /// Why a finding that is gone counts as not cleared; `None` where it does.
+    fn state_of_gone(&self, policy: &Policy, row: &StringRecord, is_unasked: bool) -> Option<&'static str> {
+        let rule = rule(row.get(KEY[0]).unwrap_or_default());
+        if is_unasked {
+            return Some(NOT_ASKED);
+        }
+        let rule = rule?;
+        if policy.severity(rule.code, rule.severity).is_none() {
+            return Some(RULE_OFF);
+        }
+        // Orders and waivers are judged by their dates and quantities.
+        (self.has_other_policy && rule.weighs && rule.family.weighs).then_some(OTHER_POLICY)
     }
 
     fn each_row(&self, mut take: impl FnMut(&StringRecord)) -> Result<(), PreviousError> {
@@ -150,6 +252,21 @@ impl Previous {
         }
         Ok(())
     }
+}
+
+/// The name of a finding by the hash of its key.
+fn name(hash: u128) -> String {
+    format!("{hash:032x}")
+}
+
+fn of_place<'a>(code: &'a str, place: &'a CircuitKey, [side, position, part_no]: [&'a str; 3]) -> [&'a str; 8] {
+    let CircuitKey { plant, pallet, fixture, circuit } = place;
+    [code, plant, pallet, fixture, circuit, side, position, part_no]
+}
+
+/// Hash of the circuit in a key.
+fn hash_of_place([_, plant, pallet, fixture, circuit, ..]: [&str; 8]) -> u128 {
+    hash(["", plant, pallet, fixture, circuit, "", "", ""])
 }
 
 /// Hash of a key's texts; a byte that no text can hold stands between them.
@@ -208,6 +325,32 @@ mod tests {
         folder
     }
 
+    fn cleared(previous: &Previous) -> Vec<ClearedRow> {
+        previous.cleared(&Policy::at("2026-11-03".parse().unwrap()), &BTreeSet::new()).unwrap()
+    }
+
+    #[test]
+    fn what_nobody_put_right_has_a_state_of_its_own() {
+        let (unasked, off, other, order) =
+            (finding("H02", "F1", ""), finding("P05", "F1", "C1"), finding("P06", "F1", "V"), finding("B02", "", ""));
+        let rows = [&unasked, &off, &other, &order].map(|found| row(found, "standing"));
+        let folder = folder(FINDING_COLUMNS, &[rows.as_slice(), &[row(&finding("H02", "F2", ""), "waived")]].concat());
+        let previous = Previous::load(folder.path()).unwrap().judged_by(true);
+        let mut policy = Policy::at("2026-11-03".parse().unwrap());
+        policy.rules.insert("P05".to_owned(), None);
+        let key =
+            EarlierKey { code: "H02", place: &unasked.place, side: "clamp", position: "", part_no: &unasked.part_no };
+        let names: BTreeSet<String> = previous.gone(key).into_iter().collect();
+        assert_eq!(names.len(), 1);
+        assert_eq!(previous.gone(EarlierKey { code: "H03", ..key }), None);
+        let states: Vec<String> =
+            previous.cleared(&policy, &names).unwrap().into_iter().map(|row| row[STATE].clone()).collect();
+        assert_eq!(states, [NOT_ASKED, RULE_OFF, OTHER_POLICY, "standing", "waived"]);
+        let same = Previous::load(folder.path()).unwrap();
+        assert_eq!(same.cleared(&policy, &names).unwrap()[2][STATE], "standing");
+        assert!(previous.had_open(&unasked) && !previous.had_open(&finding("H02", "F2", "")));
+    }
+
     #[test]
     fn findings_are_new_or_standing_and_what_is_gone_is_cleared() {
         let (stands, gone) = (finding("P05", "F1", "C1"), finding("P05", "F1", "C2"));
@@ -224,7 +367,7 @@ mod tests {
         assert_eq!(previous.state_of(&finding("P05", "F2", "C1")), State::New);
         assert_eq!(previous.state_of(&finding("P06", "F1", "C1")), State::New);
         assert_eq!(previous.state_of(&Finding { state: State::Waived, ..waived }), State::Waived);
-        assert_eq!(previous.cleared().unwrap(), [rows[1].clone(), rows[3].clone()]);
+        assert_eq!(cleared(&previous), [rows[1].clone(), rows[3].clone()]);
     }
 
     #[test]
@@ -249,7 +392,7 @@ mod tests {
         for other in others {
             assert_eq!(previous.state_of(&other), State::New, "{:?}", other.key());
         }
-        assert_eq!(previous.cleared().unwrap().len(), 1);
+        assert_eq!(cleared(&previous).len(), 1);
     }
 
     #[test]
@@ -259,7 +402,7 @@ mod tests {
         let previous = Previous::load(folder.path()).unwrap();
         fs::write(folder.path().join("next"), FINDING_COLUMNS.join(",")).unwrap();
         fs::rename(folder.path().join("next"), folder.path().join("findings.csv")).unwrap();
-        assert_eq!(previous.cleared().unwrap(), [row(&gone, "open")]);
+        assert_eq!(cleared(&previous), [row(&gone, "open")]);
     }
 
     #[test]

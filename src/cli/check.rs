@@ -118,7 +118,10 @@ pub fn previous_over(args: &CheckArgs, plant: &Plant, sources: &[String]) -> Res
     let id = id_after(earlier.as_ref(), args, plant, sources);
     let Some((folder, earlier)) = args.previous.as_ref().zip(earlier) else { return Ok((None, id)) };
     let file = earlier.file("findings.csv").context("--previous")?;
-    Ok((Some(Previous::of(folder.join("findings.csv"), file)?), id))
+    let (_, policy) = run_folder::policy_of(plant);
+    let has_other_policy = earlier.summary.policy_hash != policy;
+    let previous = Previous::of(folder.join("findings.csv"), file)?.judged_by(has_other_policy);
+    Ok((Some(previous), id))
 }
 
 /// The id of a run over some of the plant's sources.

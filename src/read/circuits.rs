@@ -14,6 +14,8 @@ use crate::tables::services::{ServiceRow, Services};
 use super::cell::{Cells, GridRow};
 use super::header::Layout;
 use super::lists::keys::SeenKeys;
+use crate::tables::origin::FIRST_COUNTS;
+
 use super::note::{repeated_with, row_note};
 use super::record::Record;
 
@@ -146,7 +148,7 @@ impl Said {
 fn repeated(given: &GridRow, origin: Origin, first: RowRead, again: RowRead, said: &[Service]) -> InputNote {
     let both = said.get(first.says as usize).zip(said.get(again.says as usize));
     let same = repeated_with(&both.map(|(first, again)| first.differing(again)).unwrap_or_default());
-    let message = format!("Row {} has this circuit already, with {same}. The first row counts.", first.row);
+    let message = format!("Row {} has this circuit already, with {same}. {FIRST_COUNTS}", first.row);
     row_note(NoteKind::SetAside, origin, given.shown(), message)
 }
 
@@ -229,7 +231,10 @@ fn read_row(
         (service.temp_min, service.temp_max) = (None, None);
     }
     let cutting = layout.slot("cutting_force");
-    if service.cutting_force.is_some() && record.cell(layout.slot("friction")).is_blank() {
+    if service.cutting_force.is_some()
+        && service.friction.is_none()
+        && !record.faults.iter().any(|fault| fault.column == "friction")
+    {
         // The rule asks for both: without a word a cut that nothing holds would go by.
         let message =
             "A cutting force without friction: whether the clamps hold against it is not looked at. State friction.";

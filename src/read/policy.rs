@@ -294,6 +294,18 @@ impl PolicyReader<'_> {
             }
             for alias in self.strings(&dotted, aliases).unwrap_or_default() {
                 let alias_key = super::cell::clean(&alias).to_lowercase();
+                if let Some(known) =
+                    Unit::find(&alias).filter(|known| Unit::find(unit).is_none_or(|unit| unit.symbol != known.symbol))
+                {
+                    let symbol = known.symbol;
+                    self.problem(
+                        &dotted,
+                        &format!(
+                            "found '{alias}', which is the unit {symbol} already, expected a word of the plant's own"
+                        ),
+                    );
+                    continue;
+                }
                 if let Some(other) = policy.unit_aliases.insert(alias_key, unit.clone()).filter(|other| other != unit) {
                     self.problem(&dotted, &format!("found the unit '{alias}', which values.unit.{other} has already"));
                 }
@@ -628,6 +640,19 @@ mod tests {
 
     fn errors(text: &str) -> Vec<String> {
         parse("policy.toml", text, NaiveDate::default()).unwrap_err().sentences
+    }
+
+    /// 250 psi are 17 bar, whatever a policy says.
+    #[test]
+    fn a_known_unit_is_no_alias_of_another() {
+        for (unit, alias) in [("bar", "psi"), ("min", "h"), ("bar", "PSI"), ("each", "mm")] {
+            let errors = errors(&format!("[values.unit]\n{unit} = [\"{alias}\"]\n"));
+            assert_eq!(errors.len(), 1, "{errors:?}");
+            assert!(errors[0].contains(&format!("found '{alias}', which is the unit")), "{errors:?}");
+        }
+        let policy =
+            parse("policy.toml", "[values.unit]\nbar = [\"BAR\", \"Bar(g)\"]\n", NaiveDate::default()).unwrap();
+        assert_eq!(policy.unit_aliases.len(), 2);
     }
 
     #[test]

@@ -6,6 +6,8 @@ use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::tables::station::Station;
 
 use super::cell::GridRow;
+use crate::tables::origin::FIRST_COUNTS;
+
 use super::note::{repeated_with, row_note};
 use super::part_number::PartIndex;
 use super::record::Record;
@@ -28,7 +30,7 @@ pub(crate) fn read(
         } else {
             first.get(&station.station).and_then(|at| stations.get(*at)).map(|first: &Station| {
                 let same = repeated_with(&first.differing(&station));
-                format!("Row {} has this station already, with {same}. The first row counts.", first.origin.row)
+                format!("Row {} has this station already, with {same}. {FIRST_COUNTS}", first.origin.row)
             })
         };
         if let Some(message) = message {

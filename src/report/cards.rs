@@ -5,14 +5,15 @@ use std::io::{Seek, Write};
 
 use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 
-use crate::audit::due::DueKind;
+use crate::audit::beside::Beside;
+use crate::audit::due::{Due, DueKind};
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::USUAL_TEMPERATURE;
 use crate::physics::quantity::{Pressure, Temperature, Time};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
-use crate::rules::relaxed::{Relaxed, limits_in_words};
+use crate::rules::relaxed::{Relaxed, limits_in_words, unusual_in_words};
 use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::{InService, Service};
 use crate::tables::shown::HOURS_FROM;
@@ -376,6 +377,10 @@ impl Card<'_> {
             let sentence = self.say(CardLabel::softer, &[("fluids", &softer.join(", "))]);
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
+        let unusual = unusual_in_words(&self.audit.plant.policy);
+        for sentence in unusual.into_iter().chain(Beside::unheld(&self.audit.plant, circuits.iter().copied())) {
+            self.across(&sentence, &self.styles.bold, POINTS, true)?;
+        }
         // Blocked ones first: who reads no further has read them.
         let mut again = Again { blocked: String::new(), temperatures };
         for circuit in &blocked {
@@ -580,6 +585,7 @@ impl Card<'_> {
             words.push(self.station(&service.station));
         }
         words.extend(self.charging(circuit, &service, gauges));
+        words.extend(self.past_life(circuit));
         words.extend(self.unknowns(circuit, &service, gauges));
         if service.in_service() == InService::Planned {
             words.push(self.say(CardLabel::planned, &[]));
@@ -636,9 +642,27 @@ impl Card<'_> {
         let key = &circuit.circuit.key;
         let top_up = self.audit.due.iter().find(|due| due.what == DueKind::TopUp.word() && due.place == *key);
         if let Some(due) = top_up {
-            words.push(self.say(CardLabel::top_up_by, &[("date", &due.date)]));
+            let is_past = due.days_from(self.audit.plant.policy.date) < 0;
+            let label = if is_past { CardLabel::top_up_overdue } else { CardLabel::top_up_by };
+            words.push(self.say(label, &[("date", &due.date)]));
         }
         words
+    }
+
+    /// What is fitted on a circuit and past its life: `HOSE-8 at H1 (2026-03-01)`, each once.
+    fn past_life(&self, circuit: &CircuitAudit) -> Option<String> {
+        let today = self.audit.plant.policy.date;
+        let lives = [DueKind::ServiceLife.word(), DueKind::CycleLife.word()];
+        let is_past = |due: &&Due| lives.contains(&due.what.as_str()) && due.days_from(today) < 0;
+        let of_circuit = self.audit.due.iter().filter(|due| due.place == circuit.circuit.key);
+        let named = |due: &Due| {
+            let position = due.position.as_str();
+            let at = if position.is_empty() { String::new() } else { format!(" {position}") };
+            format!("{}{at} ({})", due.part_no, due.date)
+        };
+        let parts: BTreeSet<String> = of_circuit.filter(is_past).map(named).collect();
+        let parts: Vec<String> = parts.into_iter().collect();
+        (!parts.is_empty()).then(|| self.say(CardLabel::past_life, &[("parts", &parts.join(", "))]))
     }
 
     fn charge_temperature(&self, service: &Service) -> String {

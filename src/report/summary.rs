@@ -1,6 +1,6 @@
 //! A run in figures: `summary.json`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 
 use chrono::{Months, NaiveDate};
@@ -75,6 +75,12 @@ pub struct RunSummary {
     /// Whether there was an earlier run to compare with.
     pub has_previous: bool,
     pub changes: ChangeCounts,
+    /// Majors and minors that were open in the earlier run and are waived.
+    #[serde(default, skip_serializing_if = "is_none_of")]
+    pub waived_since: u64,
+    /// Where they stand, the first 1000; all blank for those on a part or a load station.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub waived_since_on: BTreeSet<UnsafeCircuit>,
     /// In the order of `findings.csv`, the first 1000.
     pub new_majors: Vec<NamedFinding>,
     pub by_pallet: Vec<PalletCounts>,
@@ -124,6 +130,9 @@ pub struct EarlierRun {
     /// ISO 8601.
     pub date: String,
     pub in_service: VerdictCounts,
+    /// What it judged by; empty where that is not known.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub policy_hash: String,
     /// Circuits in service that did not conform, the first 1000: what became of them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub unsafe_in_service: Vec<UnsafeCircuit>,
@@ -168,6 +177,8 @@ impl RunSummary {
             waivers: counts.waivers,
             has_previous,
             changes,
+            waived_since: counts.softened.waived,
+            waived_since_on: counts.softened.waived_on.clone(),
             new_majors: counts.new_majors.clone(),
             by_pallet: counts.by_pallet().cloned().collect(),
             worst: counts.worst().to_vec(),
@@ -182,6 +193,13 @@ impl RunSummary {
         }
     }
 
+    /// Whether the earlier run is known to have judged by another policy.
+    #[must_use]
+    pub fn has_other_policy(&self) -> bool {
+        let earlier = self.earlier.as_ref().map_or("", |earlier| &earlier.policy_hash);
+        !earlier.is_empty() && earlier != self.policy_hash
+    }
+
     /// Circuits that are planned.
     #[must_use]
     pub const fn planned(&self) -> VerdictCounts {
@@ -193,6 +211,7 @@ impl RunSummary {
         self.earlier = Some(EarlierRun {
             date: earlier.date.clone(),
             in_service: earlier.in_service,
+            policy_hash: earlier.policy_hash.clone(),
             unsafe_in_service: earlier.unsafe_in_service.clone(),
         });
     }

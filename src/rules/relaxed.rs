@@ -1,6 +1,6 @@
 //! Rules that the policy takes out of the verdict.
 
-use crate::tables::policy::{AskedData, AskedDatum, Limits, Policy};
+use crate::tables::policy::{AskedData, AskedDatum, Fluid, Limits, METAL_NUMBERS, Policy};
 use crate::tables::words::Severity;
 
 use super::Rule;
@@ -56,9 +56,18 @@ type Neutral = (&'static str, fn(&Limits) -> f64, fn(f64) -> bool, &'static str)
 static NEUTRAL: &[Neutral] = &[
     // A support, or friction, that is weaker than what it has to hold would pass.
     ("support_factor", |limits| limits.support_factor, |factor| factor < 1.0, "F03"),
-    ("cutting_factor", |limits| limits.cutting_factor, |factor| factor < 1.0, "F04"),
+    ("cutting_factor", |limits| limits.cutting_factor, |factor| factor <= 1.0, "F04"),
     ("pressure_tolerance", |limits| limits.pressure_tolerance, |share| share >= 0.5, "P03, P11"),
     ("catalogue_tolerance", |limits| limits.catalogue_tolerance, |share| share >= 0.5, "P16"),
+    ("fill", |limits| limits.fill, |share| share >= 1.0, "V01"),
+    ("gauge_low", |limits| limits.gauge_low, |share| share <= 0.0, "P12"),
+    ("gauge_high", |limits| limits.gauge_high, |share| share >= 1.0, "P12"),
+    ("design_factor", |limits| limits.design_factor, |factor| factor <= 1.0, "P08"),
+    ("sequence_high", |limits| limits.sequence_high, |share| share >= 1.0, "P09"),
+    ("precharge_low", |limits| limits.precharge_low, |share| share <= 0.0, "H04"),
+    ("precharge_high", |limits| limits.precharge_high, |share| share >= 1.0, "H04"),
+    // A clamped part has a clamp and a rest on either side of it.
+    ("contacts", |limits| limits.contacts, |faces| faces > 4.0, "F04"),
     ("sequence_low", |limits| limits.sequence_low, |factor| factor < 1.0, "P09"),
     ("relief_margin", |limits| limits.relief_margin, |share| share <= 0.0, "P17"),
     ("topup_days", |limits| limits.topup_days, |days| days <= 0.0, "V04"),
@@ -101,6 +110,48 @@ pub fn unasked_in_words(policy: &Policy) -> Option<String> {
              rests on it ({}).",
             unasked.join(", "),
             codes.join(", ")
+        )
+    })
+}
+
+/// Numbers of a fluid, least and most that an oil for clamping has, well apart: by what lies beyond them pressures come
+/// out as no oil's.
+type OfFluid = (&'static str, fn(&Fluid) -> f64, f64, f64);
+
+static OIL: &[OfFluid] = &[
+    ("thermal_expansion", |fluid| fluid.thermal_expansion, 1e-4, 2e-3),
+    ("bulk_modulus_high", |fluid| fluid.bulk_modulus_high.si(), 5e8, 5e9),
+    ("free_air_low", |fluid| fluid.free_air_low, 0.0, 0.1),
+    ("specific_heat", |fluid| fluid.specific_heat, 1000.0, 5000.0),
+    ("density", |fluid| fluid.density.si(), 600.0, 2000.0),
+    ("leak_viscosity", |fluid| fluid.leak_viscosity.mm2_per_s(), 1.0, 10_000.0),
+];
+
+/// One sentence on numbers of metal and fluids that no metal or oil has; `None` where there is none.
+#[must_use]
+pub fn unusual_in_words(policy: &Policy) -> Option<String> {
+    let mut named = Vec::new();
+    for number in METAL_NUMBERS {
+        let value = (number.get)(&policy.metal);
+        // Beyond any metal that fixtures are made of.
+        if value > 1e-4 {
+            named.push(format!("{} = {value}", number.key));
+        }
+    }
+    for (name, fluid) in &policy.fluids {
+        for (key, value, least, most) in OIL {
+            let value = value(fluid);
+            let is_own = *key == "leak_viscosity" && value == 0.0;
+            let is_told = *key == "thermal_expansion" && value < *least;
+            if !is_own && !is_told && !(*least..=*most).contains(&value) {
+                named.push(format!("{key} = {value} of the fluid {name}"));
+            }
+        }
+    }
+    (!named.is_empty()).then(|| {
+        format!(
+            "The policy has numbers that no usual metal or oil has, and figures rest on them: {}.",
+            named.join(", ")
         )
     })
 }

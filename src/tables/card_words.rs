@@ -53,6 +53,8 @@ card_words! {
     hours = "{number} h";
     topped_up = "Oil last added {date}.";
     top_up_by = "Add oil by {date}.";
+    top_up_overdue = "OIL OVERDUE since {date}: add oil before it travels.";
+    past_life = "PAST ITS LIFE: {parts}. Call the engineer.";
     not_looked_at = "Not looked at: {what}.";
     asked_holding = "whether the pressure holds";
     asked_force = "whether the clamps' force will do";

@@ -195,5 +195,10 @@ pub struct InputNote {
     pub message: String,
 }
 
+/// What Input says of a second row of a circuit or load station.
+pub const FIRST_COUNTS: &str = "The first row counts.";
+/// Before that, where it says no other thing.
+pub const SAME_DATA: &str = "with the same data.";
+
 /// What Input says of a date on which something was done that lies ahead.
 pub const NOT_YET_DONE: &str = "Expected a date on which it was done, and this one lies after the day of the report. It was read as it stands, and what has run since is not told.";

@@ -6,7 +6,7 @@ use super::circuit_key::{CircuitKey, Name};
 use super::column::Table;
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
-use super::origin::{InputNote, NOT_YET_DONE, Origin, Source, UnknownHeader};
+use super::origin::{FIRST_COUNTS, InputNote, NOT_YET_DONE, Origin, SAME_DATA, Source, UnknownHeader};
 use super::part_names::PartNames;
 use super::policy::Policy;
 use super::services::{ServiceOf, Services};
@@ -128,8 +128,41 @@ impl Plant {
     /// dates that can't be, hidden parts.
     #[must_use]
     pub fn rests_on(&self) -> Vec<String> {
-        let sentences = [self.waivers_for_all(), self.not_yet_done(), self.hidden_in_words()];
+        let sentences =
+            [self.as_of(), self.stricter_rows(), self.waivers_for_all(), self.not_yet_done(), self.hidden_in_words()];
         sentences.into_iter().flatten().collect()
+    }
+
+    /// A fixed date keeps waivers in force.
+    fn as_of(&self) -> Option<String> {
+        let date = self.policy.date;
+        let in_force = self.waivers.iter().filter(|waiver| waiver.faults.is_empty());
+        let expires = in_force.filter_map(|waiver| waiver.expires).filter(|expires| *expires >= date).min()?;
+        self.policy
+            .date_is_fixed
+            .then(|| format!("The audit is of {date}, the date in the policy; the first waiver expires on {expires}."))
+    }
+
+    /// A second row of a circuit or load station does not count, whatever it asks for.
+    fn stricter_rows(&self) -> Option<String> {
+        let mut all = self.notes.iter().filter(|note| {
+            let table = self.source(note.origin).and_then(|source| source.table);
+            note.message.ends_with(FIRST_COUNTS)
+                && !note.message.contains(SAME_DATA)
+                && matches!(table, Some(Table::Circuits | Table::Stations))
+        });
+        let first = all.next()?;
+        let place = format!("{} row {}", self.source_place(first.origin), first.origin.row);
+        let others = match all.count() {
+            0 => String::new(),
+            1 => ", and another row".to_owned(),
+            more => format!(", and {more} other rows"),
+        };
+        Some(format!(
+            "Of two rows for one circuit or load station the first counts, whatever the second asks for: {place}{others} \
+             {} not looked at.",
+            if others.is_empty() { "is" } else { "are" }
+        ))
     }
 
     /// Waivers whose place may stand under a header that nobody knows cover every place.

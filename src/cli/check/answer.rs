@@ -151,11 +151,11 @@ fn totals(counts: &Counts, told: ToldBeside) -> Vec<String> {
     if told.has_previous {
         let changes = &counts.changes;
         lines.push(format!(
-            "Since the earlier run: {} new ({}), {} standing, {} cleared.",
+            "Since the earlier run: {} new ({}), {} standing, {}.",
             changes.new,
             counted(changes.new_majors, "major"),
             changes.standing,
-            changes.cleared
+            counts.softened.in_words(changes.cleared)
         ));
     }
     lines

@@ -240,16 +240,18 @@ fn first_lines(digest: &Digest) -> Vec<String> {
             format!("unsafe circuits: {}{}; ", change.in_words(), came_and_went(digest))
         });
         let (changes, cleared) = (&summary.changes, &digest.cleared);
-        // What nothing looks for any more was put right by nobody.
-        let unlooked = match cleared.unlooked_majors {
+        // What nothing looks for any more, is waived or is judged otherwise was put right by nobody.
+        let waived = match summary.waived_since {
             0 => String::new(),
-            unlooked => format!(", {unlooked} no longer looked for"),
+            waived => format!(", {waived} waived since, majors and minors"),
         };
+        let policy = if summary.has_other_policy() { " The policy is not that of the earlier run." } else { "" };
         format!(
-            "Since {since}: {change}{}, {} standing, {} cleared{unlooked}.",
+            "Since {since}: {change}{}, {} standing, {} cleared{}{waived}.{policy}",
             counted_or_no(changes.new_majors, "new major"),
             changes.standing_majors,
-            cleared.majors.total.saturating_sub(cleared.unlooked_majors)
+            cleared.majors.total.saturating_sub(cleared.unlooked_majors),
+            cleared.unlooked_in_words()
         )
     } else {
         "There is no previous run to compare with.".to_owned()

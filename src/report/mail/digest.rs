@@ -11,6 +11,7 @@ use rust_decimal::Decimal;
 
 use crate::audit::causes::reading_order;
 use crate::audit::counts::UnsafeCircuit;
+use crate::audit::previous::{NOT_ASKED, OTHER_POLICY};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
@@ -151,10 +152,24 @@ fn weighs(row: &Row) -> bool {
 pub struct Cleared {
     pub majors: Items,
     pub total: u64,
-    /// Majors that may be gone only because nothing looked for them.
+    /// Majors that may be gone only because nothing looked for them, or another policy judges them.
     pub unlooked_majors: u64,
+    /// Of these, those that another policy judges.
+    pub other_policy_majors: u64,
+    /// Circuits of which something is gone that nobody put right, and whether only another policy judges it.
+    softened: BTreeMap<Place, bool>,
     /// What is gone, by why nothing looked for it.
     pub unlooked: BTreeMap<Unlooked, u64>,
+}
+
+impl Cleared {
+    /// `, 2 no longer looked for, 1 judged by another policy`; empty where all were put right.
+    #[must_use]
+    pub fn unlooked_in_words(&self) -> String {
+        let unlooked = self.unlooked_majors.saturating_sub(self.other_policy_majors);
+        let counts = [(unlooked, "no longer looked for"), (self.other_policy_majors, "judged by another policy")];
+        counts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!(", {count} {what}")).collect()
+    }
 }
 
 /// Why nothing looked for a finding any more.
@@ -165,6 +180,7 @@ pub enum Unlooked {
     NotAsked,
     SwitchedOff,
     LineUnread,
+    OtherPolicy,
 }
 
 impl Unlooked {
@@ -176,6 +192,7 @@ impl Unlooked {
             Self::NotAsked => "Nothing asks for it on this circuit any more.",
             Self::SwitchedOff => "The policy switches the rule off.",
             Self::LineUnread => "A line there can't be read, or its part is not known.",
+            Self::OtherPolicy => "Another policy judges it.",
         }
     }
 
@@ -188,6 +205,7 @@ impl Unlooked {
             Self::NotAsked => "for a rule that nothing asks for any more",
             Self::SwitchedOff => "for a rule switched off",
             Self::LineUnread => "for a line that can't be read or whose part is not known",
+            Self::OtherPolicy => "by another policy",
         }
     }
 }
@@ -232,6 +250,44 @@ pub struct SafetyChange {
     pub unlisted: u64,
     /// Of those before, the ones of which it is not known now.
     pub not_assessed: u64,
+    /// Of those before, the ones against which less is held now.
+    pub eased: Eased,
+}
+
+/// Circuits that were unsafe in service and are not counted so now, though nobody put them right.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Eased {
+    /// No longer stated to be in service.
+    pub out_of_service: u64,
+    /// By a waiver that is new.
+    pub waived: u64,
+    /// Nothing looks for what stood against them.
+    pub unlooked: u64,
+    pub other_policy: u64,
+}
+
+impl Eased {
+    const fn total(self) -> u64 {
+        self.out_of_service + self.waived + self.unlooked + self.other_policy
+    }
+
+    /// Counts a circuit that was unsafe in service, is listed and is assessed.
+    fn count(&mut self, place: &Place, now: &Asked, summary: &RunSummary, cleared: &Cleared) {
+        let is_named = |circuit: &UnsafeCircuit| *place == place_of(circuit);
+        let is_waived = |circuit: &UnsafeCircuit| is_named(circuit) || *circuit == UnsafeCircuit::default();
+        let is_capped = summary.in_service.does_not_conform > summary.unsafe_in_service.len() as u64;
+        let softened = cleared.softened.get(place);
+        if now.verdict == "does not conform" {
+            let is_in_service = is_capped || summary.unsafe_in_service.iter().any(is_named);
+            self.out_of_service += u64::from(!is_in_service);
+        } else if now.verdict == "conforms with waivers" && summary.waived_since_on.iter().any(is_waived) {
+            self.waived += 1;
+        } else if softened == Some(&false) {
+            self.unlooked += 1;
+        } else if softened.is_some() || summary.has_other_policy() {
+            self.other_policy += 1;
+        }
+    }
 }
 
 impl SafetyChange {
@@ -239,13 +295,22 @@ impl SafetyChange {
     /// not looked at.
     #[must_use]
     pub fn in_words(self) -> String {
-        let now = self.now + self.unlisted + self.not_assessed;
+        let now = self.now + self.unlisted + self.not_assessed + self.eased.total();
         let mut words = match (now.checked_sub(self.before), self.before.checked_sub(now)) {
+            (Some(0), _) if now > self.now => "none put right".to_owned(),
             (Some(0), _) => "as many as before".to_owned(),
             (Some(more), _) => format!("{more} more"),
             (None, fewer) => format!("{} fewer", fewer.unwrap_or_default()),
         };
-        for (count, why) in [(self.unlisted, "no longer listed"), (self.not_assessed, "not assessed any more")] {
+        let apart = [
+            (self.unlisted, "no longer listed"),
+            (self.not_assessed, "not assessed any more"),
+            (self.eased.out_of_service, "no longer stated in service"),
+            (self.eased.waived, "waived since"),
+            (self.eased.unlooked, "no longer looked for"),
+            (self.eased.other_policy, "judged by another policy"),
+        ];
+        for (count, why) in apart {
             if count > 0 {
                 words = format!("{words}, {count} {why}");
             }
@@ -277,6 +342,8 @@ pub struct Digest {
     pub unsafe_unlisted: u64,
     /// Circuits that were unsafe in service in the earlier run and are not assessed now.
     pub unsafe_not_assessed: u64,
+    /// Circuits that were unsafe in service in the earlier run and against which less is held now.
+    pub eased: Eased,
     pub not_assessed: Items,
     pub decisions: Decisions,
 }
@@ -346,11 +413,12 @@ impl Digest {
             came.extend(in_service.difference(&before).cloned());
             went.extend(before.difference(&in_service).cloned());
         }
-        let (mut unsafe_unlisted, mut unsafe_not_assessed) = (0, 0);
+        let (mut unsafe_unlisted, mut unsafe_not_assessed, mut eased) = (0, 0, Eased::default());
         for place in &before {
             match circuits.codes.get(place) {
                 None => unsafe_unlisted += 1,
-                Some(asked) => unsafe_not_assessed += u64::from(asked.is_not_assessed),
+                Some(asked) if asked.is_not_assessed() => unsafe_not_assessed += 1,
+                Some(asked) => eased.count(place, asked, &summary, &cleared),
             }
         }
         let mut decisions = Decisions::default();
@@ -379,6 +447,7 @@ impl Digest {
             cleared,
             unsafe_unlisted,
             unsafe_not_assessed,
+            eased,
             not_assessed,
             decisions,
         })
@@ -393,6 +462,7 @@ impl Digest {
             now: self.summary.in_service.does_not_conform,
             unlisted: self.unsafe_unlisted,
             not_assessed: self.unsafe_not_assessed,
+            eased: self.eased,
         })
     }
 }
@@ -587,9 +657,7 @@ struct Circuits {
 
 /// What was looked for on a circuit.
 struct Asked {
-    /// Whether that is its verdict.
-    is_not_assessed: bool,
-    does_not_conform: bool,
+    verdict: String,
     /// Codes not assessed.
     codes: String,
     /// Letters of families that nothing asks for.
@@ -598,32 +666,36 @@ struct Asked {
     has_lines: bool,
 }
 
+impl Asked {
+    fn is_not_assessed(&self) -> bool {
+        self.verdict == "not assessed"
+    }
+
+    fn does_not_conform(&self) -> bool {
+        self.verdict == Verdict::DoesNotConform.word()
+    }
+}
+
 impl Circuits {
     fn load(&mut self, folder: &Path, run: &RunFolder) -> Result<(), DigestError> {
         each_row(folder, "circuits.csv", run, &CIRCUIT, |row| {
             let codes = row.cell("not_assessed").to_owned();
-            let is_not_assessed = row.cell("verdict") == "not assessed";
-            if is_not_assessed {
+            let verdict = row.cell("verdict").to_owned();
+            // The circuits table may name a circuit of which no list has a line: it has no figure, and lacks none.
+            let has_lines = !codes.is_empty() || row.has_figure();
+            let asked = Asked { verdict, codes, not_asked: row.cell("not_asked").to_owned(), has_lines };
+            if asked.is_not_assessed() {
+                let codes = &asked.codes;
                 let text = if codes.is_empty() { "see the workbook".to_owned() } else { format!("rules {codes}") };
                 self.not_assessed.add(|| Item { place: joined(&row.place()), text, ..Item::default() });
             }
-            // The circuits table may name a circuit of which no list has a line: it has no figure, and lacks none.
-            let has_lines = !codes.is_empty() || row.has_figure();
-            let does_not_conform = row.cell("verdict") == Verdict::DoesNotConform.word();
-            let asked = Asked {
-                is_not_assessed,
-                does_not_conform,
-                codes,
-                not_asked: row.cell("not_asked").to_owned(),
-                has_lines,
-            };
             self.codes.insert(row.place(), asked);
         })
     }
 
     /// Circuits that do not conform.
     fn failing(&self) -> BTreeSet<Place> {
-        self.codes.iter().filter(|(_, asked)| asked.does_not_conform).map(|(place, _)| place.clone()).collect()
+        self.codes.iter().filter(|(_, asked)| asked.does_not_conform()).map(|(place, _)| place.clone()).collect()
     }
 
     /// Keeps where a line can't be read or has a part that nobody knows: rules of its kind don't look at it.
@@ -647,8 +719,9 @@ impl Circuits {
             matches!(rule.subject, Subject::Circuit | Subject::Side | Subject::Line)
                 && place.iter().any(|name| !name.is_empty())
         });
+        let is_other_policy = row.cell("state") == OTHER_POLICY;
         if !is_of_circuit {
-            return None;
+            return is_other_policy.then_some(Unlooked::OtherPolicy);
         }
         let Some(asked) = self.codes.get(&place).filter(|asked| asked.has_lines) else {
             return Some(Unlooked::OffTheLists);
@@ -656,12 +729,15 @@ impl Circuits {
         if asked.codes.split_whitespace().any(|known| known == code) {
             return Some(Unlooked::NotAssessed);
         }
-        if asked.not_asked.split_whitespace().any(|letter| code.starts_with(letter)) {
+        if row.cell("state") == NOT_ASKED || asked.not_asked.split_whitespace().any(|letter| code.starts_with(letter)) {
             return Some(Unlooked::NotAsked);
         }
         let is_line = rule.is_some_and(|rule| rule.subject == Subject::Line);
-        let unread = self.unread.get(&place)?;
-        (!is_line || unread.contains(row.cell("position"))).then_some(Unlooked::LineUnread)
+        let is_unread = |unread: &BTreeSet<String>| !is_line || unread.contains(row.cell("position"));
+        if self.unread.get(&place).is_some_and(is_unread) {
+            return Some(Unlooked::LineUnread);
+        }
+        is_other_policy.then_some(Unlooked::OtherPolicy)
     }
 
     /// Counts what is gone, with a word where it may be so because nothing looked for it.
@@ -671,10 +747,17 @@ impl Circuits {
             *cleared.unlooked.entry(why).or_default() += 1;
         }
         cleared.total += 1;
+        let weighs = rule(row.cell("rule")).is_some_and(|rule| rule.weighs && rule.family.weighs);
+        let is_open = row.cell("severity") != "observation" && row.cell("state") != "waived";
+        if let Some(why) = unlooked.filter(|_| weighs && is_open) {
+            let only_policy = cleared.softened.entry(row.place()).or_insert(true);
+            *only_policy &= why == Unlooked::OtherPolicy;
+        }
         if row.cell("severity") != "major" {
             return;
         }
         cleared.unlooked_majors += u64::from(unlooked.is_some());
+        cleared.other_policy_majors += u64::from(unlooked == Some(Unlooked::OtherPolicy));
         cleared.majors.add(|| {
             let mut item = finding(row);
             if let Some(doubt) = unlooked.map(Unlooked::sentence) {

@@ -3,6 +3,7 @@
 use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
+use crate::audit::previous::is_not_cleared;
 use crate::rules::catalogue;
 use crate::tables::words::State;
 
@@ -42,9 +43,11 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     let layout = Layout {
         name: "Changes",
         note: format!(
-            "Changes since the previous run: {} new, {} standing, {} cleared. New ones first, then what is gone; the \
-             figures of cleared ones are in the units of the data files.",
-            counts.new, counts.standing, counts.cleared
+            "Changes since the previous run: {} new, {} standing, {}. New ones first, then what is gone; the figures of \
+             those are in the units of the data files.",
+            counts.new,
+            counts.standing,
+            audit.counts.softened.in_words(counts.cleared)
         ),
         columns: columns(setup.widths),
         frozen: 1,
@@ -76,6 +79,7 @@ fn write_cleared(grid: &mut Grid, row: &[String]) -> Result<(), WorkbookError> {
     }
     let names: Vec<&str> = [3, 4, 5, 6].map(cell).into_iter().filter(|name| !name.is_empty()).collect();
     grid.text(Col::Where.index(), &place_in_words(&names.join(" / "), cell(7), cell(8)))?;
-    grid.text(Col::State.index(), "cleared")?;
+    let state = if is_not_cleared(row) { cell(2) } else { "cleared" };
+    grid.text(Col::State.index(), state)?;
     grid.text(Col::Title.index(), title(catalogue::rule(cell(0))))
 }

@@ -240,12 +240,12 @@ fn lines_in_words(audit: &Audit) -> String {
 fn changes_in_words(audit: &Audit) -> String {
     let changes = &audit.counts.changes;
     format!(
-        "Since the previous run: {} new ({}), {} standing ({}), {} cleared.",
+        "Since the previous run: {} new ({}), {} standing ({}), {}.",
         changes.new,
         counted(changes.new_majors, "major"),
         changes.standing,
         counted(changes.standing_majors, "major"),
-        changes.cleared
+        audit.counts.softened.in_words(changes.cleared)
     )
 }
 
