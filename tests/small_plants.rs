@@ -150,7 +150,9 @@ fn a_rule_that_is_switched_off_is_named_beside_the_verdict() {
     };
     let (strict, said) = verdict("");
     assert_eq!(strict, "does not conform");
-    assert!(!said.contains("rests on"), "{said}");
+    assert!(!said.contains("The policy switches off"), "{said}");
+    // Data that the policy takes out of what it asks for are named, too.
+    assert!(said.contains("It is blank on 1 circuit; first F/1."), "{said}");
     let (relaxed, said) = verdict("[rules]\nP05 = \"off\"\nP13 = \"observation\"\n");
     assert_eq!(relaxed, "conforms");
     let sentence = "The policy switches off P05 and counts P13 as observations only: no verdict here rests on them.";
@@ -226,7 +228,7 @@ fn what_would_settle_most_is_named_once_and_where_it_belongs() {
     let said = check(&plant, &data, &["--all"]).1;
     let missing: Vec<&str> = said.lines().skip_while(|line| !line.starts_with("Not assessed")).skip(1).collect();
     for column in ["hold_time", "pressure_min", "temp_max"] {
-        let named = format!("  1 circuit: a circuits table with a row for the circuit, {column}");
+        let named = format!("  1 circuit, F/1: a circuits table with a row for the circuit, {column}");
         assert_eq!(missing.iter().filter(|line| line.starts_with(&named)).count(), 1, "{missing:#?}");
     }
     assert_eq!(

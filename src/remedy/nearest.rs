@@ -71,8 +71,8 @@ mod tests {
     use crate::tables::value::Value;
     use crate::tables::words::{Acting, Severity, Side, State};
 
-    fn bar(bar: f64) -> Option<Value> {
-        Some(Value::Pressure(Pressure::from_bar(bar)))
+    fn bar(bar: f64) -> Value {
+        Value::Pressure(Pressure::from_bar(bar))
     }
 
     fn finding() -> Finding {
@@ -85,8 +85,8 @@ mod tests {
             side: Some(Side::Clamp),
             position: String::new(),
             part_no: String::new(),
-            measured: bar(171.0),
-            limit: bar(175.0),
+            measured: Some(bar(171.0)),
+            limit: Some(bar(175.0)),
             facts: Vec::new(),
             origin: None,
             column: None,
@@ -104,7 +104,7 @@ mod tests {
             side: finding.side,
             line: None,
             origin: None,
-            measured: now.and_then(bar),
+            measured: now.map(bar),
             limit: finding.limit.clone(),
         };
         let after = After {

@@ -470,7 +470,9 @@ impl<'a> Searching<'a> {
     }
 
     /// The first change of a load station that clears a finding on it and harms nothing.
-    #[must_use]
+    ///
+    /// # Errors
+    /// Where there is none: how many were tried.
     pub fn station_remedy(&self, index: usize, finding: &Finding) -> Result<Change, u64> {
         let plant = self.ground.plant;
         let station = plant.stations.get(index).ok_or(0_u64)?;

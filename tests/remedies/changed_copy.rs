@@ -69,7 +69,10 @@ fn applied(plant: &Path, root: &Path) -> (Vec<Record>, Vec<Record>, Vec<Record>)
     let second = check(&copy, &["--data", &path(&again)]);
     let summary = String::from_utf8(second.stdout).unwrap();
     // What is said of the copy is what a run over it counts, whatever the lines are broken at.
-    let counts = summary.rsplit("Input names the nearest.").next().unwrap();
+    // Sentences on what verdicts rest on stand ahead.
+    let is_count = |line: &&str| line.contains(" circuit: ") || line.contains(" circuits: ");
+    let counts: Vec<&str> = summary.lines().skip_while(|line| !is_count(line)).collect();
+    let counts = counts.join(" ");
     let counts = counts.split("Purchasing: ").next().unwrap();
     let counts = counts.split_whitespace().collect::<Vec<_>>().join(" ");
     let told = said.split_whitespace().collect::<Vec<_>>().join(" ");
