@@ -81,19 +81,22 @@ pub fn on_circuit(plant: &Plant, audit: &CircuitAudit) -> Vec<(Resting, String)>
     let circuit = &audit.circuit;
     let service = circuit.service();
     let is_uncoupled = service.charging().is_uncoupled();
-    let path = circuit.key.path();
+    let path = || circuit.key.path();
     let mut found = Vec::new();
     if is_uncoupled && only_bypass_checks(plant, circuit, &audit.figures.clamp) {
-        found.push((Resting::BypassCheck, path.clone()));
+        found.push((Resting::BypassCheck, path()));
     }
     let has_no_cycles = service.cycles_per_day.is_none() && !service.is_unreadable("cycles_per_day");
     for (index, line) in circuit.lines.iter().enumerate() {
         let Some(part) = line.component(&plant.components) else { continue };
-        let position = line.position.as_str();
-        let at = if position.is_empty() { String::new() } else { format!(" at position {position}") };
-        let place = || format!("{}{at} on {path}", part.part_no);
-        let sits_ahead = zone_of(audit, index) == Some(Zone::Charge) && !holds(part);
-        if is_uncoupled && sits_ahead && HOLDING.iter().any(|kind| part.includes.has(*kind)) {
+        let place = || {
+            let position = line.position.as_str();
+            let at = if position.is_empty() { String::new() } else { format!(" at position {position}") };
+            format!("{}{at} on {}", part.part_no, path())
+        };
+        // Hardly any part has something built in: that is asked first.
+        let has_holding = is_uncoupled && HOLDING.iter().any(|kind| part.includes.has(*kind));
+        if has_holding && !holds(part) && zone_of(audit, index) == Some(Zone::Charge) {
             found.push((Resting::BuiltInAhead, place()));
         }
         if SET.iter().any(|kind| part.includes.has(*kind)) {
@@ -104,14 +107,14 @@ pub fn on_circuit(plant: &Plant, audit: &CircuitAudit) -> Vec<(Resting, String)>
         }
     }
     if has_no_cycles && service.topped_up.is_some() && service.charging() == Charging::Cylinder {
-        found.push((Resting::NoCycles, path.clone()));
+        found.push((Resting::NoCycles, path()));
     }
     for side in audit.figures.sides().filter(|side| passes_by_relief_elsewhere(plant, circuit, side)) {
-        found.push((Resting::ReliefElsewhere, format!("{path}, side {}", side.side.word())));
+        found.push((Resting::ReliefElsewhere, format!("{}, side {}", path(), side.side.word())));
     }
     let is_by_cylinder = service.charging() == Charging::Cylinder && !service.is_unreadable("charging");
     if is_by_cylinder && !circuit.lines.is_empty() && service.station.is_empty() {
-        found.push((Resting::NoStation, path));
+        found.push((Resting::NoStation, path()));
     }
     found
 }
@@ -121,13 +124,16 @@ const HOLDING: [Kind; 4] = [Kind::CheckValve, Kind::IsolationValve, Kind::Gauge,
 /// What acts by its set pressure.
 const SET: [Kind; 3] = [Kind::ReliefValve, Kind::ReducingValve, Kind::SequenceValve];
 
+/// What a check valve lets oil back round.
+const BYPASSED: [Kind; 3] = [Kind::SequenceValve, Kind::ReducingValve, Kind::FlowControl];
+
 /// Such a part ahead of the check valve is told by itself.
 fn holds(part: &Component) -> bool {
     HOLDING.iter().any(|kind| part.is(*kind))
 }
 
 fn zone_of(audit: &CircuitAudit, line: usize) -> Option<Zone> {
-    let on = |side: &&SideFigures| side.lines.contains(&line);
+    let on = |side: &&SideFigures| side.lines.binary_search(&line).is_ok();
     audit.figures.sides().find(on).map(|side| side.zone_of(line))
 }
 
@@ -145,9 +151,10 @@ fn fitted<'a>(
 
 /// A check valve round a sequence valve, reducing valve or flow control opens from the clamps to the source.
 fn only_bypass_checks(plant: &Plant, circuit: &Circuit, side: &SideFigures) -> bool {
-    let is_bypass = |part: &Component| {
-        [Kind::SequenceValve, Kind::ReducingValve, Kind::FlowControl].iter().any(|kind| part.is(*kind))
-    };
+    if !BYPASSED.iter().any(|kind| side.kinds.has(*kind)) {
+        return false;
+    }
+    let is_bypass = |part: &Component| BYPASSED.iter().any(|kind| part.is(*kind));
     let mut checks =
         fitted(plant, circuit, side).map(|(_, _, part)| part).filter(|part| part.provides(Kind::CheckValve)).peekable();
     checks.peek().is_some() && checks.all(is_bypass)
@@ -156,6 +163,9 @@ fn only_bypass_checks(plant: &Plant, circuit: &Circuit, side: &SideFigures) -> b
 /// Whether every relief valve of a side sits where it can't guard what could exceed its rating: the pump's pressure
 /// reaches the zones one after the other, and what a check valve closes only a valve behind it relieves.
 fn passes_by_relief_elsewhere(plant: &Plant, circuit: &Circuit, side: &SideFigures) -> bool {
+    if !side.kinds.has(Kind::ReliefValve) {
+        return false;
+    }
     let mut zones = fitted(plant, circuit, side)
         .filter(|(_, _, part)| part.provides(Kind::ReliefValve))
         .map(|(index, _, _)| side.zone_of(index))
