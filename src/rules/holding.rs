@@ -208,7 +208,7 @@ fn holding_hit(view: &CircuitView, hold: Pressure, lowest: Pressure) -> Hit {
         .fact_if("temperature", holding.leak_temperature.map(Value::Temperature))
         .fact_if("hold_time", view.service.hold_time.map(Value::Minutes))
         .fact_if("reserve", holding.reserve.map(Value::Minutes))
-        .fact_if("at_most", holding.hold_is_bound.then(|| Value::Text("at most".to_owned())))
+        .fact_if("at_most", holding.hold_is_bound.then(|| Value::Text("no more than".to_owned())))
         .fact("shortfall", Value::Pressure(lowest - hold))
 }
 

@@ -53,7 +53,9 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
             None => put_subject(finding, name, words),
         },
     };
-    filled(rule.message, put)
+    let words = filled(rule.message, put);
+    // One line counts on both.
+    if finding.side == Some(Side::Both) { words.replace("the both side", "both sides") } else { words }
 }
 
 /// Facts that are how far a figure is from its limit.
