@@ -394,7 +394,7 @@ pub static B08: Rule = Rule {
     looks_for: "The unit price of an order is above the component's, in the same currency and unit, by more than price_tolerance.",
     why: "Either the order is dear or the component table is out of date, and then the Purchase sheet's sum is too low.",
     remedy: "Ask the supplier about the price, or bring the component table up to date.",
-    message: "The order's price is {measured}, the component's {list_price} x (1 + {tolerance}) = {limit} at most: \
+    message: "The order's price is {measured}, the component's {list_price} × (1 + {tolerance}) = {limit} at most: \
               {measured} - {limit} = {excess} too much.",
     limits: &["price_tolerance"],
     basis: "common practice",
