@@ -259,7 +259,7 @@ pub(super) const VALUES: &[(&str, &str, &[&str])] = &[
     ("kind", "flow_control", &["Throttle", "Drossel", "Drosselventil"]),
     ("kind", "accumulator", &["Druckspeicher", "Speicher"]),
     ("kind", "gauge", &["Pressure gauge", "Manometer"]),
-    ("kind", "test_point", &["Messanschluss", "Minimess"]),
+    ("kind", "test_point", &["Messanschluss", "Messkupplung"]),
     ("kind", "tube", &["Pipe", "Rohr"]),
     ("kind", "hose", &["Schlauch"]),
     ("kind", "manifold", &["Block", "Verteiler"]),
