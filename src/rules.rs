@@ -61,7 +61,7 @@ pub struct Rule {
     pub why: &'static str,
     /// What usually puts it right, a sentence.
     pub remedy: &'static str,
-    /// The reason's pattern: `{measured}`, `{limit}`, `{place}`, `{position}`, `{part}`, `{side}` and
+    /// The reason's pattern: `{measured}`, `{limit}`, `{place}`, `{position}`, `{part}`, `{side}`, `{the_side}` and
     /// the hit's facts by name; what stands between `[` and `]` is left out where a value
     /// in it is missing.
     pub message: &'static str,
@@ -121,6 +121,12 @@ impl Rule {
         is_provisional: false,
         weighs: true,
     };
+
+    /// Whether its findings count for the verdict on a circuit: purchasing and waivers have verdicts of their own.
+    #[must_use]
+    pub const fn weighs_on_circuits(&self) -> bool {
+        self.weighs && self.family.weighs
+    }
 
     /// Whether its findings are major or minor under a policy.
     #[must_use]

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::audit::resting::{self, Resting};
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::relaxed;
+use crate::rules::view::blank_hold_data;
 use crate::tables::circuit::Service;
 use crate::tables::component::Component;
 use crate::tables::counted::counted;
@@ -184,19 +185,12 @@ impl Beside {
 
 /// Whether a datum is blank that the policy does not ask for.
 fn lacks_unasked(policy: &Policy, service: &Service) -> bool {
-    let is_blank = |column: &str| match column {
-        "pressure_min" => service.pressure_min.is_none(),
-        "hold_time" => service.hold_time.is_none(),
-        "temp_min" => service.temp_min.is_none(),
-        _ => service.temp_max.is_none(),
-    };
-    relaxed::unasked(policy).into_iter().any(|column| is_blank(column) && !service.is_unreadable(column))
+    relaxed::unasked(policy).any(|column| blank_hold_data(service).any(|blank| blank == column))
 }
 
 /// What has to hold, or to show, the pressure of a circuit that is uncoupled.
 fn holds(part: &Component) -> bool {
-    let kinds = [Kind::Clamp, Kind::WorkSupport, Kind::CheckValve, Kind::IsolationValve, Kind::Gauge, Kind::TestPoint];
-    kinds.into_iter().any(|kind| part.is(kind))
+    part.is_actuator() || resting::holds(part)
 }
 
 fn stands(number: u64, what: &str) -> String {
@@ -206,7 +200,5 @@ fn stands(number: u64, what: &str) -> String {
 /// `clamp CL-20 at position C1`.
 fn named(line: &Line, part: &Component) -> String {
     let kind = part.kind.map_or_else(|| "part".to_owned(), Kind::plain);
-    let position = line.position.as_str();
-    let at = if position.is_empty() { String::new() } else { format!(" at position {position}") };
-    format!("{kind} {}{at}", part.part_no)
+    format!("{kind} {}{}", part.part_no, line.at_position())
 }

@@ -10,6 +10,7 @@ use crate::tables::circuit::InService;
 use crate::tables::counted::{counted, failing};
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
+use crate::tables::place;
 use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::audit::beside::Beside;
@@ -162,8 +163,7 @@ impl UnassessedCircuit {
     /// `Tarnholm/T02/left/2`, without what is empty.
     #[must_use]
     pub fn path(&self) -> String {
-        let names = [&self.plant, &self.pallet, &self.fixture, &self.circuit];
-        names.into_iter().map(String::as_str).filter(|name| !name.is_empty()).collect::<Vec<_>>().join("/")
+        place::joined(&[&self.plant, &self.pallet, &self.fixture, &self.circuit])
     }
 }
 

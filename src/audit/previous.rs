@@ -222,7 +222,7 @@ impl Previous {
             return Some(RULE_OFF);
         }
         // Orders and waivers are judged by their dates and quantities.
-        (self.has_other_policy && rule.weighs && rule.family.weighs).then_some(OTHER_POLICY)
+        (self.has_other_policy && rule.weighs_on_circuits()).then_some(OTHER_POLICY)
     }
 
     fn each_row(&self, mut take: impl FnMut(&StringRecord)) -> Result<(), PreviousError> {

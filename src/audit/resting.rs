@@ -89,11 +89,7 @@ pub fn on_circuit(plant: &Plant, audit: &CircuitAudit) -> Vec<(Resting, String)>
     let has_no_cycles = service.cycles_per_day.is_none() && !service.is_unreadable("cycles_per_day");
     for (index, line) in circuit.lines.iter().enumerate() {
         let Some(part) = line.component(&plant.components) else { continue };
-        let place = || {
-            let position = line.position.as_str();
-            let at = if position.is_empty() { String::new() } else { format!(" at position {position}") };
-            format!("{}{at} on {}", part.part_no, path())
-        };
+        let place = || format!("{}{} on {}", part.part_no, line.at_position(), path());
         // Hardly any part has something built in: that is asked first.
         let has_holding = is_uncoupled && HOLDING.iter().any(|kind| part.includes.has(*kind));
         if has_holding && !holds(part) && zone_of(audit, index) == Some(Zone::Charge) {
@@ -119,7 +115,7 @@ pub fn on_circuit(plant: &Plant, audit: &CircuitAudit) -> Vec<(Resting, String)>
     found
 }
 
-/// What has to hold, or to show, the pressure of a circuit that is uncoupled.
+/// What holds, or shows, the pressure of a circuit that is uncoupled.
 const HOLDING: [Kind; 4] = [Kind::CheckValve, Kind::IsolationValve, Kind::Gauge, Kind::TestPoint];
 /// What acts by its set pressure.
 const SET: [Kind; 3] = [Kind::ReliefValve, Kind::ReducingValve, Kind::SequenceValve];
@@ -127,8 +123,8 @@ const SET: [Kind; 3] = [Kind::ReliefValve, Kind::ReducingValve, Kind::SequenceVa
 /// What a check valve lets oil back round.
 const BYPASSED: [Kind; 3] = [Kind::SequenceValve, Kind::ReducingValve, Kind::FlowControl];
 
-/// Such a part ahead of the check valve is told by itself.
-fn holds(part: &Component) -> bool {
+/// Whether a part is one of these by itself: ahead of the check valve it is told as such.
+pub(super) fn holds(part: &Component) -> bool {
     HOLDING.iter().any(|kind| part.is(*kind))
 }
 

@@ -8,14 +8,14 @@ use serde::{Deserialize, Serialize};
 use crate::audit::previous::{ClearedRow, EarlierKey, Previous, is_not_cleared};
 use crate::audit::unsafe_circuit::UnsafeCircuit;
 use crate::circuit::audited::CircuitAudit;
-use crate::rules::catalogue::rule;
+use crate::circuit::standing::Standing;
 use crate::rules::{Rule, force, holding, makeup, pressure, time, upkeep, volume};
-use crate::tables::circuit::{Circuit, CircuitKey, Service};
+use crate::tables::circuit::{Circuit, Service};
 use crate::tables::component::Component;
 use crate::tables::finding::Finding;
 use crate::tables::line::Line;
 use crate::tables::plant::Plant;
-use crate::tables::words::{Charging, Kind, Severity, State};
+use crate::tables::words::{Charging, Kind};
 
 /// Places of findings waived since that are named; `waived` counts all.
 const NAMED: usize = 1000;
@@ -70,15 +70,10 @@ impl Softened {
 
     /// Takes in what is waived of findings on no circuit, or on one.
     pub fn add_waived(&mut self, findings: &[Finding], previous: &Previous) {
-        let weighs = |finding: &&Finding| {
-            finding.state == State::Waived
-                && finding.severity != Severity::Observation
-                && rule(finding.rule).is_some_and(|rule| rule.weighs && rule.family.weighs)
-        };
-        for finding in findings.iter().filter(weighs).filter(|finding| previous.had_open(finding)) {
+        let is_waived = |finding: &&Finding| Standing::of(finding).is_waived;
+        for finding in findings.iter().filter(is_waived).filter(|finding| previous.had_open(finding)) {
             self.waived += 1;
-            let CircuitKey { plant, pallet, fixture, circuit } = &finding.place;
-            let [plant, pallet, fixture, circuit] = [plant, pallet, fixture, circuit].map(ToString::to_string);
+            let [plant, pallet, fixture, circuit] = finding.place.names();
             self.waived_on.insert(UnsafeCircuit { plant, pallet, fixture, circuit });
         }
         self.keep_named();

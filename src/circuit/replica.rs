@@ -147,7 +147,7 @@ impl Replica {
     /// The rules that could decide on a circuit; what lists say is taken as it stands, without a spread.
     pub(super) fn weighing_rules(&self) -> Vec<&'static Rule> {
         let policy = &self.plant.policy;
-        let weighs = |rule: &&Rule| rule.weighs && rule.family.weighs && rule.is_major_or_minor(policy);
+        let weighs = |rule: &&Rule| rule.weighs_on_circuits() && rule.is_major_or_minor(policy);
         let weighs = |rule: &&Rule| weighs(rule) && rule.family.letter != lists::FAMILY.letter;
         CATALOGUE.iter().copied().filter(weighs).collect()
     }

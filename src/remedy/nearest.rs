@@ -65,11 +65,10 @@ mod tests {
     use super::*;
     use crate::physics::quantity::Pressure;
     use crate::remedy::trial::{After, FoundAfter};
-    use crate::tables::circuit_key::CircuitKey;
     use crate::tables::figures::{CircuitFigures, SideFigures};
     use crate::tables::finding::Subject;
     use crate::tables::value::Value;
-    use crate::tables::words::{Acting, Severity, Side, State};
+    use crate::tables::words::{Acting, Severity, Side};
 
     fn bar(bar: f64) -> Value {
         Value::Pressure(Pressure::from_bar(bar))
@@ -77,23 +76,10 @@ mod tests {
 
     fn finding() -> Finding {
         Finding {
-            rule: "H02",
-            severity: Severity::Major,
-            state: State::Open,
-            subject: Subject::Circuit,
-            place: CircuitKey::default(),
             side: Some(Side::Clamp),
-            position: String::new(),
-            part_no: String::new(),
             measured: Some(bar(171.0)),
             limit: Some(bar(175.0)),
-            facts: Vec::new(),
-            origin: None,
-            column: None,
-            line: None,
-            waiver: None,
-            remedy: None,
-            has_change: false,
+            ..Finding::blank("H02", Severity::Major, Subject::Circuit)
         }
     }
 

@@ -6,7 +6,7 @@ use crate::rules::rating::rating;
 use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
-use crate::tables::shown::shown;
+use crate::tables::shown::{capitalised, shown};
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
 use crate::tables::words::Side;
@@ -29,7 +29,7 @@ fn part(plant: &Plant, index: u32) -> &str {
 pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
     let lines = &audit.circuit.lines;
     let at = |line: usize| match lines.get(line) {
-        Some(line) if !line.position.is_empty() => [" at position ", &line.position].concat(),
+        Some(line) if !line.position.is_empty() => line.at_position(),
         Some(line) if line.origin.row > 0 => format!(" on row {}", line.origin.row),
         _ => String::new(),
     };
@@ -216,13 +216,4 @@ fn push(moves: &mut String, plant: &Plant, name: &str, before: Option<Value>, af
         let mark = if moves.is_empty() { "" } else { ", " };
         moves.extend([mark, name, " ", &before, " → ", &after]);
     }
-}
-
-fn capitalised(mut text: String) -> String {
-    if let Some(first) = text.get_mut(..1) {
-        first.make_ascii_uppercase();
-        return text;
-    }
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
 }

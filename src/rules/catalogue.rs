@@ -98,5 +98,5 @@ pub fn family_of(code: &str) -> Option<&'static Family> {
 /// Whether a finding counts for the verdict on a circuit: purchasing and waivers have verdicts of their own.
 #[must_use]
 pub fn weighs_on_circuits(finding: &Finding) -> bool {
-    rule(finding.rule).is_none_or(|rule| rule.weighs && rule.family.weighs)
+    rule(finding.rule).is_none_or(Rule::weighs_on_circuits)
 }

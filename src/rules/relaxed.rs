@@ -1,6 +1,6 @@
 //! Rules that the policy takes out of the verdict.
 
-use crate::tables::policy::{AskedData, AskedDatum, Fluid, Limits, METAL_NUMBERS, Policy};
+use crate::tables::policy::{AskedDatum, Fluid, Limits, METAL_NUMBERS, Policy};
 use crate::tables::words::Severity;
 
 use super::Rule;
@@ -92,16 +92,15 @@ pub fn limits_in_words(policy: &Policy) -> Option<String> {
 }
 
 /// Data that circuits which are uncoupled must state and that the policy does not ask for.
-#[must_use]
-pub fn unasked(policy: &Policy) -> Vec<&'static str> {
-    let all = AskedData::default().uncoupled;
-    all.into_iter().filter(|datum| !policy.asked.uncoupled.contains(datum)).map(AskedDatum::word).collect()
+pub fn unasked(policy: &Policy) -> impl Iterator<Item = &'static str> + use<'_> {
+    let all = AskedDatum::ALL.iter().copied();
+    all.filter(|datum| !policy.asked.uncoupled.contains(datum)).map(AskedDatum::word)
 }
 
 /// One sentence on data that the policy takes out of `[asked]`; `None` where it asks for all.
 #[must_use]
 pub fn unasked_in_words(policy: &Policy) -> Option<String> {
-    let unasked = unasked(policy);
+    let unasked: Vec<&str> = unasked(policy).collect();
     let asked_by = |rule: &&&Rule| rule.asked_by.iter().any(|column| unasked.contains(column));
     let codes: Vec<&str> = CATALOGUE.iter().filter(asked_by).map(|rule| rule.code).collect();
     (!unasked.is_empty()).then(|| {

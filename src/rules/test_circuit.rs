@@ -321,7 +321,7 @@ fn has(hit: &Hit, name: &str) -> bool {
     match name {
         "measured" => hit.measured.is_some(),
         "limit" => hit.limit.is_some(),
-        "side" => hit.side.is_some(),
+        "side" | "the_side" => hit.side.is_some(),
         "place" | "position" | "part" => true,
         _ => hit.facts.iter().any(|(fact, _)| *fact == name),
     }

@@ -23,6 +23,19 @@ use super::rating::{LineRatings, ratings_apart};
 /// Columns of the circuits table that ask for a hold.
 pub const HOLD_DATA: [&str; 4] = ["pressure_min", "hold_time", "temp_min", "temp_max"];
 
+/// Those of them that are blank.
+pub fn blank_hold_data(service: &Service) -> impl Iterator<Item = &'static str> + use<'_> {
+    let given = [
+        service.pressure_min.is_some(),
+        service.hold_time.is_some(),
+        service.temp_min.is_some(),
+        service.temp_max.is_some(),
+    ];
+    let blank =
+        HOLD_DATA.into_iter().zip(given).filter(|(column, is_given)| !is_given && !service.is_unreadable(column));
+    blank.map(|(column, _)| column)
+}
+
 /// A circuit with its figures.
 pub struct CircuitView<'a> {
     pub plant: &'a Plant,
@@ -241,17 +254,7 @@ impl<'a> CircuitView<'a> {
     pub fn missing_data(&self) -> impl Iterator<Item = &'static str> + use<'a> {
         let asked = &self.plant.policy.asked;
         let asked = if self.charging().is_uncoupled() { &asked.uncoupled } else { &asked.live };
-        let service = self.service;
-        let given = [
-            service.pressure_min.is_some(),
-            service.hold_time.is_some(),
-            service.temp_min.is_some(),
-            service.temp_max.is_some(),
-        ];
-        let missing = HOLD_DATA.into_iter().zip(given).filter(|(column, is_given)| {
-            !is_given && !service.is_unreadable(column) && asked.iter().any(|asked| asked.word() == *column)
-        });
-        missing.map(|(column, _)| column)
+        blank_hold_data(self.service).filter(|column| asked.iter().any(|asked| asked.word() == *column))
     }
 
     /// The zone of the clamps: behind the reducing valve, where there is one.

@@ -53,9 +53,7 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
             None => put_subject(finding, name, words),
         },
     };
-    let words = filled(rule.message, put);
-    // One line counts on both.
-    if finding.side == Some(Side::Both) { words.replace("the both side", "both sides") } else { words }
+    filled(rule.message, put)
 }
 
 /// Facts that are how far a figure is from its limit.
@@ -95,6 +93,11 @@ fn put_subject(finding: &Finding, name: &str, words: &mut String) -> bool {
         "position" => words.push_str(&finding.position),
         "part" => words.push_str(&finding.part_no),
         "side" => words.push_str(finding.side.map_or("", Side::word)),
+        "the_side" => match finding.side {
+            None => {}
+            Some(Side::Both) => words.push_str("both sides"),
+            Some(side) => words.extend(["the ", side.word(), " side"]),
+        },
         _ => {}
     }
     words.len() > before

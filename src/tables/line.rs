@@ -103,6 +103,12 @@ pub fn is_count(number: f64) -> bool {
 }
 
 impl Line {
+    /// ` at position C1`; nothing where it has none.
+    #[must_use]
+    pub fn at_position(&self) -> String {
+        if self.position.is_empty() { String::new() } else { [" at position ", &self.position].concat() }
+    }
+
     /// The setting that holds for a piece: the line's before the component's.
     #[must_use]
     pub fn setting_with(&self, component: &Component) -> Option<Pressure> {

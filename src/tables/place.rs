@@ -27,7 +27,9 @@ impl CircuitKey {
     }
 }
 
-fn joined(parts: &[&str]) -> String {
+/// Names of a place as its path, without what is empty.
+#[must_use]
+pub fn joined(parts: &[&str]) -> String {
     let named: Vec<&str> = parts.iter().copied().filter(|part| !part.is_empty()).collect();
     named.join("/")
 }

@@ -80,6 +80,17 @@ fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut Str
     }
 }
 
+/// A sentence of words that begin without a capital.
+#[must_use]
+pub fn capitalised(mut text: String) -> String {
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+        return text;
+    }
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
+}
+
 /// Money with at least two decimals and no zeros beyond.
 fn coins(amount: Decimal) -> String {
     let mut least = amount.round_dp(4).normalize();

@@ -286,17 +286,22 @@ fn a_split_that_needs_its_dead_volume_shared_is_left_out() {
     assert_eq!(outcome(&remedies, "setting"), "yes");
 }
 
-#[test]
-fn a_workbook_stays_a_workbook() {
-    let root = tempfile::tempdir().unwrap();
-    let plant = root.path().join("plate 7.xlsx");
-    let mut book = rust_xlsxwriter::Workbook::new();
+/// The components as a sheet of a workbook.
+fn add_components(book: &mut rust_xlsxwriter::Workbook) {
     let sheet = book.add_worksheet().set_name("components").unwrap();
     for (row, line) in (0_u32..).zip(COMPONENTS.lines()) {
         for (column, cell) in (0_u16..).zip(line.split(',')) {
             sheet.write_string(row, column, cell.trim()).unwrap();
         }
     }
+}
+
+#[test]
+fn a_workbook_stays_a_workbook() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plate 7.xlsx");
+    let mut book = rust_xlsxwriter::Workbook::new();
+    add_components(&mut book);
     let sheet = book.add_worksheet().set_name("lists").unwrap();
     for (column, head) in (1_u16..).zip(["part_no", "qty", "length [m]", "set_pressure"]) {
         sheet.write_string(2, column, head).unwrap();
@@ -360,12 +365,7 @@ fn a_workbook_stays_a_workbook() {
 /// The plant of one workbook whose relief valve is set far too high, with the setting as the cell holds and shows it.
 fn plate_with_setting(plant: &Path, header: &str, setting: f64, code: &str) {
     let mut book = rust_xlsxwriter::Workbook::new();
-    let sheet = book.add_worksheet().set_name("components").unwrap();
-    for (row, line) in (0_u32..).zip(COMPONENTS.lines()) {
-        for (column, cell) in (0_u16..).zip(line.split(',')) {
-            sheet.write_string(row, column, cell.trim()).unwrap();
-        }
-    }
+    add_components(&mut book);
     let sheet = book.add_worksheet().set_name("lists").unwrap();
     for (column, head) in (0_u16..).zip(["part_no", "qty", "length [m]", header]) {
         sheet.write_string(0, column, head).unwrap();

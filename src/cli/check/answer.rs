@@ -5,6 +5,7 @@ use crate::audit::limit::Limit;
 use crate::cli::screen::Screen;
 use crate::report::plain_text::wrapped;
 use crate::tables::counted::{counted, counted_or_no, failing};
+use crate::tables::shown::capitalised;
 
 /// What is told besides counts.
 #[derive(Clone, Copy, Debug, Default)]
@@ -139,7 +140,7 @@ fn totals(counts: &Counts, told: ToldBeside) -> Vec<String> {
     };
     let by_service: Vec<String> = of("in service", now).into_iter().chain(of("planned", planned)).collect();
     if !by_service.is_empty() {
-        lines.insert(1, capitalised(&format!("{}.", by_service.join("; "))));
+        lines.insert(1, capitalised(format!("{}.", by_service.join("; "))));
     }
     lines.extend(told.buying.iter().cloned());
     lines.extend(coverage_in_words(&counts.coverage));
@@ -244,11 +245,6 @@ fn missing(counts: &Counts) -> Section {
         format!("{}, {which}{}: {cell}{because}", counted(datum.circuits, "circuit"), datum.first)
     });
     Section { heading: "Not assessed, by the cell that would settle most".to_owned(), rows: rows.collect() }
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
 }
 
 /// A line in one row of the screen; what is left out is marked.

@@ -6,6 +6,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::physics::unit::UnitSystem;
 use crate::rules::catalogue;
 use crate::tables::plant::Plant;
+use crate::tables::shown::capitalised;
 use crate::tables::sureness::{Certainty, Sureness, Tipping};
 use crate::tables::value::Value;
 use crate::tables::words::Verdict;
@@ -31,7 +32,7 @@ pub(super) fn chapter(plant: &Plant, circuit: &CircuitAudit) -> Chapter {
     };
     let sure = plant.policy.limits.sure;
     if sureness.margin.is_finite() {
-        let word = capitalised(sureness.certainty.word());
+        let word = capitalised(sureness.certainty.word().to_owned());
         let uncertainties = if sure.total_cmp(&1.0).is_eq() { "uncertainty" } else { "uncertainties" };
         chapter.say(format!("{word}: {} {sure} standard {uncertainties}.", meaning(sureness.certainty)));
         add_figures(&mut chapter, plant, circuit, sureness);
@@ -48,7 +49,7 @@ pub(super) fn chapter(plant: &Plant, circuit: &CircuitAudit) -> Chapter {
 }
 
 fn without_doubt(sureness: &Sureness) -> String {
-    let word = capitalised(sureness.certainty.word());
+    let word = capitalised(sureness.certainty.word().to_owned());
     match sureness.rule {
         "" if sureness.certainty == Certainty::SurelyConforms => {
             format!("{word}: nothing that is compared with a limit here is known to within a spread.")
@@ -93,17 +94,12 @@ fn nearest(circuit: &CircuitAudit, sureness: &Sureness) -> String {
     let title = catalogue::rule(sureness.rule).map_or("", |rule| rule.title);
     let line = sureness.line.and_then(|line| circuit.circuit.lines.get(line));
     let at = match (line, sureness.side) {
-        (Some(line), _) if !line.position.is_empty() => format!(" at position {}", line.position),
+        (Some(line), _) if !line.position.is_empty() => line.at_position(),
         (Some(line), _) => format!(" on row {}", line.origin.row),
         (None, Some(side)) => format!(" on the {side} side"),
         (None, None) => String::new(),
     };
     format!("of {} ({title}){at}", sureness.rule)
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The same for scripts; nothing where there is no verdict.

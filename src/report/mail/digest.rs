@@ -17,9 +17,10 @@ use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
 use crate::rules::catalogue::rule;
-use crate::rules::lists;
+use crate::rules::{Rule, lists};
 use crate::tables::counted::money;
 use crate::tables::finding::Subject;
+use crate::tables::place;
 use crate::tables::words::{Severity, Verdict};
 
 /// Findings that one part of the mail lists; the rest is counted.
@@ -144,7 +145,7 @@ impl Majors {
 
 /// Buying and waivers make no circuit unsafe.
 fn weighs(row: &Row) -> bool {
-    rule(row.cell("rule")).is_none_or(|rule| rule.weighs && rule.family.weighs)
+    rule(row.cell("rule")).is_none_or(Rule::weighs_on_circuits)
 }
 
 /// Majors that are gone, and how many of all that is gone may be so only because nothing looked for it.
@@ -668,7 +669,7 @@ struct Asked {
 
 impl Asked {
     fn is_not_assessed(&self) -> bool {
-        self.verdict == "not assessed"
+        self.verdict == Verdict::NotAssessed.word()
     }
 
     fn does_not_conform(&self) -> bool {
@@ -747,7 +748,7 @@ impl Circuits {
             *cleared.unlooked.entry(why).or_default() += 1;
         }
         cleared.total += 1;
-        let weighs = rule(row.cell("rule")).is_some_and(|rule| rule.weighs && rule.family.weighs);
+        let weighs = rule(row.cell("rule")).is_some_and(Rule::weighs_on_circuits);
         let is_open = row.cell("severity") != "observation" && row.cell("state") != "waived";
         if let Some(why) = unlooked.filter(|_| weighs && is_open) {
             let only_policy = cleared.softened.entry(row.place()).or_insert(true);
@@ -784,7 +785,6 @@ fn place_of(circuit: &UnsafeCircuit) -> Place {
     [&circuit.plant, &circuit.pallet, &circuit.fixture, &circuit.circuit].map(String::clone)
 }
 
-pub(super) fn joined(place: &Place) -> String {
-    let named: Vec<&str> = place.iter().map(String::as_str).filter(|text| !text.is_empty()).collect();
-    named.join("/")
+pub(super) fn joined(names: &Place) -> String {
+    place::joined(&names.each_ref().map(String::as_str))
 }

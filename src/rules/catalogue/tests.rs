@@ -8,7 +8,7 @@ use crate::rules::test_circuit::Trio;
 use crate::tables::policy::LIMITS;
 
 /// Names that every pattern may use.
-const SUBJECT_NAMES: [&str; 6] = ["measured", "limit", "place", "position", "part", "side"];
+const SUBJECT_NAMES: [&str; 7] = ["measured", "limit", "place", "position", "part", "side", "the_side"];
 /// Facts that come with a proved change, from a later floor.
 const FACTS_OF_CHANGES: [&str; 2] = ["smaller", "conforms_in"];
 /// Words that blame, alarm or say nothing.
