@@ -70,6 +70,32 @@ fn a_circuit_by_itself_has_what_it_has_in_the_whole() {
     assert!(text.contains("no verdict on"), "{text}");
 }
 
+/// A plant of two pallets, of whose lists the second has a header that nobody knows.
+fn plant_with_a_header(header: &str) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let put = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+    std::fs::create_dir(folder.path().join("lists")).unwrap();
+    put("components.csv", "part_no,kind,rated_pressure\nM-1,manifold,300\n");
+    put("lists/one.csv", "pallet,fixture,part_no,qty\nONE,F,M-1,1\n");
+    put("lists/two.csv", &format!("pallet,part_no,qty,{header}\nTWO,M-1,1,F\n"));
+    folder
+}
+
+#[test]
+fn a_header_of_another_list_counts_only_where_it_may_hold_a_place() {
+    let told = |header: &str, pallet: &str| -> Vec<String> {
+        let plant = plant_with_a_header(header);
+        let (_, text, _) = run(&["check", plant.path().to_str().unwrap(), "--json", "--pallet", pallet]);
+        let run: Value = serde_json::from_str(&text).unwrap();
+        let all = run["findings"].as_array().unwrap().iter().filter(|finding| finding["rule"] == "L13");
+        all.map(|finding| finding["file"].as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(told("lenght", "TWO"), ["lists/two.csv"]);
+    assert!(told("lenght", "ONE").is_empty());
+    // Its rows may be of any fixture.
+    assert_eq!(told("fixtur", "ONE"), ["lists/two.csv"]);
+}
+
 #[test]
 fn json_is_what_the_data_files_say() {
     let folder = tempfile::tempdir().unwrap();

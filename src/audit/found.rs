@@ -25,9 +25,11 @@ use crate::rules::buying::{B01, FAMILY as BUYING};
 use crate::rules::catalogue::family_of;
 use crate::tables::column::Table;
 use crate::tables::finding::Finding;
+use crate::tables::origin::SourceId;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::usage::Usage;
+use crate::tables::words::PLACE;
 
 use super::Applying;
 use super::listed;
@@ -116,6 +118,19 @@ fn on_stations(searching: &Searching, swept: &mut Swept, stations: impl Iterator
     all
 }
 
+/// Findings on headers that bear on a part of the plant: of lists only those that name its circuits, but for a header
+/// that may hold a place, since its rows may belong there.
+fn headers_of_limit(searching: &Searching, limit: &Limit) -> Vec<Finding> {
+    let plant = searching.ground.plant;
+    let entries = searching.roster.all().filter(|entry| limit.has(&entry.key));
+    let of_circuits = entries.filter_map(|entry| entry.listed);
+    let lists: BTreeSet<SourceId> = of_circuits.flat_map(|index| searching.roster.lists.sources_of(index)).collect();
+    header_findings(plant, |source, header| {
+        let is_list = plant.sources.get(source as usize).is_some_and(|source| source.table == Some(Table::Lists));
+        !is_list || lists.contains(&source) || header.lacking.is_some_and(|column| PLACE.contains(&column))
+    })
+}
+
 impl Found {
     /// Looks at the plant as a whole; `apply` marks the remedies whose parts are needed.
     ///
@@ -150,7 +165,7 @@ impl Found {
         elsewhere.extend(of_stations);
         elsewhere.extend(order_findings(plant, &usage, unlisted, &bill));
         let buying = BuyingDoubts::of(plant, unlisted, &bill);
-        elsewhere.extend(header_findings(plant));
+        elsewhere.extend(header_findings(plant, |_, _| true));
         swept.matches.merge(searching.ground.waiving.mark(&mut elsewhere));
         elsewhere.extend(waiver_findings(plant, &swept.matches));
         sort(&mut elsewhere);
@@ -183,7 +198,7 @@ impl Found {
         let named = entries.filter_map(|entry| plant.station_index.get(&entry.service?.station).copied());
         let stations: BTreeSet<usize> = named.collect();
         elsewhere.extend(on_stations(searching, &mut swept, stations.into_iter()));
-        elsewhere.extend(header_findings(plant));
+        elsewhere.extend(headers_of_limit(searching, limit));
         swept.remedies = gathered(plant, swept.remedies);
         sort_remedies(&mut swept.remedies);
         let _ = searching.ground.waiving.mark(&mut elsewhere);

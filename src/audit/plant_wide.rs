@@ -11,6 +11,7 @@ use crate::rules::view::{HeaderView, OrderView, PartAround, PartSuccession, Part
 use crate::tables::circuit::CircuitKey;
 use crate::tables::component::{Component, RepeatedPart};
 use crate::tables::finding::{Finding, Subject};
+use crate::tables::origin::{SourceId, UnknownHeader};
 use crate::tables::plant::Plant;
 use crate::tables::purchase::PurchaseRow;
 use crate::tables::station::{Station, StationPart};
@@ -303,11 +304,13 @@ pub fn order_findings(
     findings
 }
 
-/// Findings on headers that name no known column.
+/// Findings on headers that name no known column, as far as they are asked for.
 #[must_use]
-pub fn header_findings(plant: &Plant) -> Vec<Finding> {
+pub fn header_findings(plant: &Plant, is_asked: impl Fn(SourceId, &UnknownHeader) -> bool) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for (origin, source, header) in plant.unknown_headers() {
+    for (origin, source, header) in
+        plant.unknown_headers().filter(|(origin, _, header)| is_asked(origin.source, header))
+    {
         let place = CircuitKey::default();
         let about = About { subject: Subject::Table, place, position: &header.text, part_no: "", origin };
         let view = HeaderView {

@@ -18,7 +18,7 @@ use crate::tables::place::named;
 use crate::tables::plant::Plant;
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
-use crate::tables::words::{State, Verdict, folded};
+use crate::tables::words::{PLACE, State, Verdict, folded};
 
 /// Why a wish can't be followed.
 #[derive(Debug, thiserror::Error)]
@@ -52,8 +52,6 @@ pub struct EditInWords {
 
 const EXPECTED: &str = "Expected PLACE:POSITION=PART, PLACE:POSITION.column=value, PLACE.column=value or \
                         STATION.column=value, such as T02/left/2:C4.qty=3.";
-/// Columns that say where something stands, and what can't be set here.
-const PLACES: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
 
 impl Wishes {
     /// What wishes mean in the tables of a plant.
@@ -115,8 +113,8 @@ impl Wishes {
             return Err(WishError::Words(format!("'{}' names no cell. {EXPECTED}", escaped(left))));
         };
         let name = name.trim();
-        let of_circuits = column_of(Table::Circuits, column).filter(|column| !PLACES.contains(column));
-        if let Some(place) = column_of(Table::Circuits, column).filter(|column| PLACES.contains(column)) {
+        let of_circuits = column_of(Table::Circuits, column).filter(|column| !PLACE.contains(column));
+        if let Some(place) = column_of(Table::Circuits, column).filter(|column| PLACE.contains(column)) {
             return Err(WishError::Words(format!("{place} says where a circuit stands and can't be set here.")));
         }
         let of_stations = column_of(Table::Stations, column).filter(|column| *column != "station");
@@ -219,7 +217,7 @@ fn position_and_column<'t>(circuit: &Circuit, target: &'t str) -> Result<(&'t st
     }
     let Some((position, text)) = target.rsplit_once('.') else { return Ok((target, "part_no")) };
     match column_of(Table::Lists, text) {
-        Some(column) if PLACES.contains(&column) => {
+        Some(column) if PLACE.contains(&column) => {
             Err(WishError::Words(format!("{column} says where a line stands and can't be set here.")))
         }
         Some(column) => Ok((position, column)),

@@ -8,6 +8,7 @@ use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::tables::column::Table;
 use crate::tables::origin::Origin;
 use crate::tables::policy::{Bounds, Policy};
+use crate::tables::words::PLACE;
 
 use super::cell::{CellRef, Cells, GridRow, Is, is_blank};
 use super::delimited::{RowSplit, row_end};
@@ -15,7 +16,6 @@ use super::error::ReadError;
 use super::header::{Layout, LayoutColumn, dimension_of};
 use super::number::{ColumnStyle, Numeral};
 use super::number_format::NumberFormat;
-use super::place_form::PLACE;
 use super::plant_words::PlantWords;
 use super::sheet::read_workbook;
 use super::text_file::{TextFile, whole_file};

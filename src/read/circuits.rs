@@ -15,6 +15,7 @@ use super::cell::{Cells, GridRow};
 use super::header::Layout;
 use super::lists::keys::SeenKeys;
 use crate::tables::origin::FIRST_COUNTS;
+use crate::tables::words::PLACE;
 
 use super::note::{repeated_with, row_note};
 use super::record::Record;
@@ -88,7 +89,7 @@ pub(crate) fn read(
     source: SourceId,
     notes: &mut Vec<InputNote>,
 ) -> ReadCircuits {
-    let places = ["plant", "pallet", "fixture", "circuit"].map(|name| layout.slot(name));
+    let places = PLACE.map(|name| layout.slot(name));
     let hasher = DefaultHashBuilder::default();
     let mut said = Said::default();
     let mut keys = SeenKeys::with_room(rows.len());

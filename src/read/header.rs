@@ -7,13 +7,12 @@ use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, Table};
 use crate::tables::near_column::{least_far_column, near_column};
 use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
-use crate::tables::words::folded;
+use crate::tables::words::{PLACE, folded};
 
 use super::cell::{CellRef, Cells, Is, is_blank_row, shortened, trimmed};
 use super::column_sums::ColumnSums;
 use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
-use super::place_form::PLACE;
 use super::plant_words::PlantWords;
 
 pub(crate) const TOTAL: &str = "A row of totals.";

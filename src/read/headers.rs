@@ -16,7 +16,7 @@ use chrono::NaiveDate;
 use crate::tables::column::{Column, Holds, Table};
 use crate::tables::origin::{column_letter, place_in_words};
 use crate::tables::policy::{Policy, WORD_SETS};
-use crate::tables::words::folded;
+use crate::tables::words::{PLACE, folded};
 
 use super::cell::{Cells, GridRow, Is, SheetCell, clean, trimmed};
 use super::delimited::DELIMITERS;
@@ -432,7 +432,7 @@ fn fill_down(found: &Found, sheet: &SeenSheet, policy: &Policy, proposal: &mut P
         indices.get(at).copied()
     };
     let Some(part) = index_of("part_no") else { return };
-    for name in ["plant", "pallet", "fixture", "circuit"] {
+    for name in PLACE {
         let Some(index) = index_of(name).filter(|_| !policy.reading.fill_down.iter().any(|own| own == name)) else {
             continue;
         };

@@ -1,9 +1,6 @@
 //! How a text names a place: `fixture/circuit` is a fixture and a circuit with a stroke between.
 
-use crate::tables::words::folded;
-
-/// Columns of a place, in the order of a circuit's key.
-pub(crate) const PLACE: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
+use crate::tables::words::{PLACE, folded};
 
 /// Names of a place and what stands between them.
 #[derive(Clone, Debug, PartialEq, Eq)]

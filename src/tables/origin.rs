@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::words::Table;
+use super::words::{PLACE, Table};
 
 /// Index of a [`Source`] in [`super::plant::Plant::sources`].
 pub type SourceId = u32;
@@ -104,7 +104,7 @@ impl Source {
     pub fn is_matrix(&self) -> bool {
         let index_of = |name: &str| self.header.iter().find(|cell| cell.column == Some(name)).map(|cell| cell.index);
         let qty = index_of("qty");
-        qty.is_some() && ["plant", "pallet", "fixture", "circuit"].iter().any(|name| index_of(name) == qty)
+        qty.is_some() && PLACE.iter().any(|name| index_of(name) == qty)
     }
 
     /// The letter of the sheet column that holds a known column, e.g. `F`.

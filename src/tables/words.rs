@@ -1,5 +1,8 @@
 //! Closed sets of words, as the contract spells them in cells and output.
 
+/// Columns of a place, in the order of a circuit's key.
+pub const PLACE: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
+
 /// Makes an enum whose members are read from and written as fixed words.
 ///
 /// Words match as headers do: without regard to case, blanks, `_`, `-` and `.`.

@@ -11,7 +11,7 @@ use crate::read::text_file::HEADER_ROWS;
 use crate::tables::column::Table;
 use crate::tables::origin::column_letter;
 use crate::tables::policy::Policy;
-use crate::tables::words::folded;
+use crate::tables::words::{PLACE, folded};
 
 use super::proposal::Proposal;
 use super::seen::{SeenHeader, SeenSheet};
@@ -20,8 +20,6 @@ use super::trade_words::TOTALS;
 
 /// A circuit's key: plant, pallet, fixture, circuit.
 type Key = [String; 4];
-
-const NAMES: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
 
 /// Places that headers may name, in the ways that people write them.
 const FORMS: &[&str] = &[
@@ -59,7 +57,7 @@ pub(super) fn keys(found: &[Found], policy: &Policy) -> BTreeSet<Key> {
             let (columns, _) = columns_of(header.cell(*index).text, Table::Circuits, &names);
             matches!(columns.as_slice(), [only] if only.name == name)
         };
-        let place = NAMES.map(|name| (0..header.count()).find(|index| is_only(index, name)));
+        let place = PLACE.map(|name| (0..header.count()).find(|index| is_only(index, name)));
         let mut above: [String; 4] = Default::default();
         for row in found.rows.rows.iter().skip(found.header + 1) {
             let key = place.map(|index| index.map_or(String::new(), |index| clean(row.cell(index).text).into_owned()));
@@ -79,7 +77,7 @@ pub(super) fn keys(found: &[Found], policy: &Policy) -> BTreeSet<Key> {
 fn key_of(parts: Vec<(&'static str, String)>) -> Key {
     let mut key: Key = Default::default();
     for (name, text) in parts {
-        if let Some(place) = NAMES.iter().position(|own| *own == name).and_then(|at| key.get_mut(at)) {
+        if let Some(place) = PLACE.iter().position(|own| *own == name).and_then(|at| key.get_mut(at)) {
             *place = text;
         }
     }

@@ -17,6 +17,7 @@ use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
 use crate::tables::place_names::RankedKey;
 use crate::tables::plant::Plant;
 use crate::tables::services::Services;
+use crate::tables::words::PLACE;
 
 use super::keys::SeenKeys;
 use super::line::LineSlots;
@@ -128,7 +129,7 @@ impl Joined {
             }
         }
         let index = u32::try_from(self.lists.len()).unwrap_or(u32::MAX);
-        let has_no_place = ["plant", "pallet", "fixture", "circuit"].iter().all(|name| !table.layout.has(name));
+        let has_no_place = PLACE.iter().all(|name| !table.layout.has(name));
         let mut list = List {
             source,
             slots: LineSlots::new(&table.layout),

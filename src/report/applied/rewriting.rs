@@ -10,7 +10,7 @@ use crate::tables::line::{Line, PartRef};
 use crate::tables::origin::{Origin, SourceId};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Policy;
-use crate::tables::words::Side;
+use crate::tables::words::{PLACE, Side};
 
 /// What a cell is to hold.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,8 +37,6 @@ pub struct Rewriting {
     changed: BTreeMap<Origin, Cells>,
     further: BTreeMap<SourceId, Vec<Further>>,
 }
-
-const PLACE: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
 
 impl Rewriting {
     /// What the remedies given change.

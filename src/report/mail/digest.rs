@@ -21,7 +21,7 @@ use crate::rules::{Rule, lists};
 use crate::tables::counted::money;
 use crate::tables::finding::Subject;
 use crate::tables::place;
-use crate::tables::words::{Severity, Verdict};
+use crate::tables::words::{PLACE, Severity, Verdict};
 
 /// Findings that one part of the mail lists; the rest is counted.
 pub const LISTED: usize = 40;
@@ -595,7 +595,6 @@ fn open(path: &Path) -> Result<File, DigestError> {
     })
 }
 
-const PLACE: [&str; 4] = ["plant", "pallet", "fixture", "circuit"];
 const FINDING: [&str; 10] =
     ["rule", "severity", "state", "plant", "pallet", "fixture", "circuit", "side", "position", "part_no"];
 const CIRCUIT: [&str; 6] = ["plant", "pallet", "fixture", "circuit", "verdict", "not_assessed"];
