@@ -133,12 +133,14 @@ fn what_was_not_read_is_said() {
         "list/second.csv",
         "lists/second.csv.bak",
         "lists/.second.csv",
+        "lists/.old/second.csv",
         "lists/second",
         "lists/second.numbers",
         "archive/second.csv",
     ] {
         let (_, said) = of_starter(another_list(name));
-        let shown = if name.starts_with("lists/") { name } else { name.split('/').next().unwrap() };
+        let folders = name.rsplit_once('/').map_or("", |(folders, _)| folders);
+        let shown = if folders == "lists" || folders.is_empty() { name } else { folders };
         assert!(said.starts_with("Not read, though it may hold a part of the plant: "), "{name}: {said}");
         assert!(said.contains(shown), "{name}: {said}");
     }

@@ -285,6 +285,11 @@ fn a_wish_that_can_not_be_followed_gets_one_sentence() {
         assert_eq!((status, text.as_str(), said.trim_end().lines().count()), (2, "", 1), "{wish}: {said}");
         assert!(said.contains(words), "{wish}: {said}");
     }
+    // The same cell by another name of its place.
+    let twice = ["check", SAMPLE, "--set", "TH-1.pump_setting=300 bar", "--set", "th-1.pump_setting=310 bar"];
+    let (status, text, said) = run(&twice);
+    assert_eq!((status, text.as_str()), (2, ""), "{said}");
+    assert!(said.contains("is set twice, to '300 bar' and to '310 bar'."), "{said}");
     let folder = tempfile::tempdir().unwrap();
     let data = folder.path().join("data");
     let (status, _, said) = run(&["check", SAMPLE, "--set", "T02/left/2:C4.qty=3", "--data", data.to_str().unwrap()]);

@@ -94,7 +94,7 @@ impl Wishes {
         let origin = line_at(roster.plant, &circuit, position)?;
         let before = text_of_line(roster, &entry, origin, column)?;
         let what = format!("{}, {position}: {column}", entry.key.path());
-        self.add(roster.plant, what, CellEdit { origin, column, before, text: value.to_owned() });
+        self.add(roster.plant, what, CellEdit { origin, column, before, text: value.to_owned() })?;
         self.pallets.insert((entry.key.plant.clone(), entry.key.pallet.clone()));
         Ok(())
     }
@@ -130,7 +130,7 @@ impl Wishes {
             (Some((column, station)), _) => {
                 let before = given(station.origin, column)?;
                 let what = format!("load station {}: {column}", station.station);
-                self.add(plant, what, CellEdit { origin: station.origin, column, before, text: value.to_owned() });
+                self.add(plant, what, CellEdit { origin: station.origin, column, before, text: value.to_owned() })?;
                 let there = roster
                     .all()
                     .filter(|entry| entry.service.is_some_and(|service| service.station.as_str() == station.station));
@@ -147,7 +147,7 @@ impl Wishes {
                 };
                 let before = given(service.origin, column)?;
                 let what = format!("{}: {column}", entry.key.path());
-                self.add(plant, what, CellEdit { origin: service.origin, column, before, text: value.to_owned() });
+                self.add(plant, what, CellEdit { origin: service.origin, column, before, text: value.to_owned() })?;
                 self.pallets.insert((entry.key.plant.clone(), entry.key.pallet.clone()));
                 Ok(())
             }
@@ -173,11 +173,21 @@ impl Wishes {
         }
     }
 
-    fn add(&mut self, plant: &Plant, what: String, edit: CellEdit) {
+    fn add(&mut self, plant: &Plant, what: String, edit: CellEdit) -> Result<(), WishError> {
+        let is_same = |other: &CellEdit| other.origin == edit.origin && other.column == edit.column;
+        if let Some(earlier) = self.edits.iter().find(|other| is_same(other)) {
+            return Err(WishError::Words(format!(
+                "{} is set twice, to '{}' and to '{}'.",
+                escaped(&what),
+                escaped(&earlier.text),
+                escaped(&edit.text)
+            )));
+        }
         let place = plant.source_place(edit.origin);
         let from = format!("{place}, row {}", edit.origin.row);
         self.words.push(EditInWords { what, before: edit.before.clone(), after: edit.text.clone(), from });
         self.edits.push(edit);
+        Ok(())
     }
 
     /// Adds the pallets that use a part of which more, or less, is asked than before.

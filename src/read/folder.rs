@@ -245,6 +245,13 @@ fn is_plain(name: &str) -> bool {
     !name.starts_with('.') && !name.starts_with("~$")
 }
 
+/// Whether a folder holds a file that may be a table by its ending.
+fn holds_tables(folder: &Path) -> bool {
+    let files = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path());
+    let mut plain = files.filter(|path| is_plain(&file_name(path)));
+    plain.any(|path| is_table(&ending(&path)))
+}
+
 /// How deep folders below `lists` are searched.
 const DEEPEST: usize = 32;
 
@@ -282,12 +289,15 @@ fn walk(
             problems.add(format!("{name}: {fault}"));
             continue;
         } else if is_folder {
+            let is_hidden_list = !below.is_empty() && !is_link && !is_plain(&file) && holds_tables(&path);
             let why = if is_link {
                 "A link to a folder; it is not followed."
+            } else if is_hidden_list {
+                "A hidden folder that holds tables; it was not searched."
             } else {
                 "A folder that is not part of a plant; it was not searched."
             };
-            Role::PassedOver { why: why.to_owned(), may_belong: is_plain(&file) }
+            Role::PassedOver { why: why.to_owned(), may_belong: is_plain(&file) || is_hidden_list }
         } else if target.is_some_and(|target| target.is_file()) {
             role_of(&file, &ending(&path), below)
         } else {

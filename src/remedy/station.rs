@@ -5,7 +5,6 @@ use crate::circuit::off_circuit::station_findings;
 use crate::physics::quantity::Pressure;
 use crate::rules::Cure;
 use crate::rules::catalogue::rule;
-use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::station::{Station, StationPart};
@@ -114,8 +113,7 @@ pub fn in_words(plant: &Plant, index: usize, found: Result<Change, u64>) -> (Str
     match found {
         Ok(change) => (sentence(plant, index, &change), Some(change)),
         Err(0) => (super::words::no_change(super::words::UNTRIED, None), None),
-        Err(tried) => {
-            (super::words::no_change(&format!("of {} tried none passes", counted(tried, "change")), None), None)
-        }
+        Err(1) => (super::words::no_change("the one change tried does not pass", None), None),
+        Err(tried) => (super::words::no_change(&format!("of {tried} changes tried none passes"), None), None),
     }
 }

@@ -77,7 +77,7 @@ pub static B02: Rule = Rule {
     looks_for: "Circuits or stations that are not built need a part, and no row of the orders names it or, where it is obsolete, the part that replaces it.",
     why: "What nobody has ordered is found out on the day the fixture is put together.",
     remedy: "Order the quantity of the Purchase sheet, or add the stock on hand to the orders.",
-    message: "Needed are [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Near to it on orders: {near}.][ Circuits that use it: {circuits}.]",
+    message: "The need is [{at_least} ]{limit}[, the earliest by {need_date}]; no order names the part.[ Near to it on orders: {near}.][ Circuits that use it: {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "4 clamps are needed and one order row is for 4.",
@@ -109,7 +109,7 @@ pub static B03: Rule = Rule {
     looks_for: "The order rows of a part, added up in its unit, are less than what the lists and stations need.",
     why: "Lists change weekly, orders don't follow by themselves. The last fixture to be built is the one that goes without.",
     remedy: "Order the difference, rounded up to whole packs: the quantity of the Purchase sheet.",
-    message: "Needed are {limit}, ordered {measured}: {limit} - {measured} = {shortfall} short; to order: {to_order}[ of {order_part}].\
+    message: "The need is {limit}, ordered {measured}: {limit} - {measured} = {shortfall} short; to order: {to_order}[ of {order_part}].\
               [ Near to it on orders: {near}.]\
               [ Order rows that count as 0, being in a unit that the part's can't be converted to: {uncounted}.]\
               [ Order rows whose quantity is blank or can't be read, and counts as 0: {unread}.]",

@@ -66,7 +66,7 @@ fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut Str
         Value::Length(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Length),
         Value::Force(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Force),
         Value::Flow(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Flow),
-        Value::Temperature(value) => add_quantity(&|unit| value.in_unit(unit), Dimension::Temperature),
+        Value::Temperature(value) => add_quantity(&|unit| degrees(value.in_unit(unit)), Dimension::Temperature),
         Value::Seconds(value) => add(value.si(), "s"),
         Value::Minutes(value) if value.minutes() < HOURS_FROM => add(value.minutes(), "min"),
         Value::Minutes(value) => add(value.minutes() / 60.0, "h"),
@@ -78,6 +78,12 @@ fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut Str
         Value::Text(text) => words.push_str(text),
         Value::List(items) => words.push_str(&listed(items)),
     }
+}
+
+/// What is left of 0 degrees between two scales whose zeros lie apart is 0.
+fn degrees(number: f64) -> f64 {
+    const ROUNDED_OFF: f64 = 1e-9;
+    if number.abs() < ROUNDED_OFF { 0.0 } else { number }
 }
 
 /// A sentence of words that begin without a capital.
@@ -230,6 +236,18 @@ pub fn path_shown(path: &Path) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::physics::quantity::Temperature;
+
+    #[test]
+    fn nought_degrees_on_another_scale_are_nought() {
+        let freezing = |number: f64, unit: &str| {
+            let unit = Unit::find(unit).unwrap();
+            shown(&Value::Temperature(Temperature::from_unit(number, unit)), UnitSystem::Metric)
+        };
+        assert_eq!(freezing(32.0, "degF"), "0 °C");
+        assert_eq!(freezing(273.15, "K"), "0 °C");
+        assert_eq!(freezing(32.1, "degF"), "0.05556 °C");
+    }
 
     #[test]
     fn numbers_have_four_digits_and_no_exponent() {

@@ -17,12 +17,21 @@ use super::{Setup, WorkbookError};
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let notes = input_causes(&audit.plant.notes);
     let cells: u64 = notes.iter().map(|cause| cause.cells).sum();
+    // What can be read and has no part, or no length, is set aside by a rule.
+    let on_findings = match audit.counts.lines_set_aside {
+        0 => String::new(),
+        lines => format!(
+            " Lines set aside: {lines}; those that can be read, whose part or length is not known, stand on Findings alone."
+        ),
+    };
     let layout = Layout {
         name: "Input",
         note: if notes.is_empty() {
-            "Input: every cell was read as it stands.".to_owned()
+            format!("Input: every cell was read as it stands.{on_findings}")
         } else {
-            format!("Input: {cells} cells and rows that were set aside, repaired, suspected or not checked.")
+            format!(
+                "Input: {cells} cells and rows that were set aside, repaired, suspected or not checked.{on_findings}"
+            )
         },
         columns: vec![
             SheetColumn::new("What was done", 14.0, Look::Text),
