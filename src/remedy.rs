@@ -9,6 +9,7 @@ pub mod edit;
 pub mod edits;
 pub mod fit;
 pub mod hopeless;
+pub mod left_standing;
 pub mod nearest;
 pub mod need;
 pub mod order;

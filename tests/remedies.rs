@@ -18,6 +18,8 @@ mod nothing_missed;
 mod one_by_one;
 #[path = "remedies/rule_alone.rs"]
 mod rule_alone;
+#[path = "plants/small.rs"]
+mod small;
 #[path = "remedies/split.rs"]
 mod split;
 #[path = "random_plants/tables.rs"]

@@ -209,8 +209,8 @@ impl<'a> Alike<'a> {
             cleared.push(Problem { line, ..*problem });
         }
         cleared.sort_unstable();
-        let (circuit, figures) = (proved.circuit, proved.figures.clone());
-        Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures, sentence: None })))
+        let (circuit, figures, left) = (proved.circuit, proved.figures.clone(), proved.left.clone());
+        Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures, left, sentence: None })))
     }
 
     fn nearest(&self, nearest: &NearestChange, from: usize, to: usize) -> Option<NearestChange> {

@@ -294,15 +294,21 @@ impl<'a> Ideas<'a> {
             .collect()
     }
 
+    /// The finding's relief valve, or those of its side, set between the charge pressure and the weakest rating.
     fn relief_settings(&self) -> Vec<Change> {
-        let chain = &self.side().chain;
-        let Some(((charge, weakest), line)) = chain.full.zip(chain.weakest).zip(self.finding.line) else {
-            return Vec::new();
-        };
+        let side = self.side();
+        let Some((charge, weakest)) = side.chain.full.zip(side.chain.weakest) else { return Vec::new() };
         let halfway = (charge + weakest.pressure) / 2.0;
-        [self.rounded(halfway), settable(self.plant, weakest.pressure, f64::floor)]
-            .map(|to| Change::Setting { line, column: SettingColumn::SetPressure, to })
-            .to_vec()
+        let settings = [self.rounded(halfway), settable(self.plant, weakest.pressure, f64::floor)];
+        let lines = &self.audit.circuit.lines;
+        let is_relief = |line: &usize| {
+            let part = lines.get(*line).and_then(|line| line.component(&self.plant.components));
+            part.is_some_and(|part| part.is(Kind::ReliefValve))
+        };
+        let of_side = side.lines.iter().copied().filter(|line| self.finding.line.is_none() && is_relief(line));
+        let valves = self.finding.line.into_iter().chain(of_side);
+        let set = |line| settings.map(|to| Change::Setting { line, column: SettingColumn::SetPressure, to });
+        valves.flat_map(set).collect()
     }
 
     fn sequence_settings(&self) -> Vec<Change> {
@@ -341,10 +347,9 @@ impl<'a> Ideas<'a> {
 
     /// Lower pump settings: what the wanted pressure needs, and what the limit allows.
     fn lower_settings(&self) -> Vec<Change> {
-        let pump = self.side().chain.pump;
         let mut changes = self.needed_setting();
         changes.retain(|change| match change {
-            Change::StationSetting { to } => pump.is_some_and(|pump| *to < pump),
+            Change::StationSetting { to } => self.is_lower(*to),
             _ => true,
         });
         changes.extend(self.allowed_setting().map(|to| Change::StationSetting { to }));
@@ -380,9 +385,9 @@ impl<'a> Ideas<'a> {
         Some((charge + chain.return_loss) / ratio)
     }
 
-    /// Whether a setting is below what the pump gives.
+    /// Whether a setting is below what the pump gives, as that is read.
     fn is_lower(&self, setting: Pressure) -> bool {
-        self.side().chain.pump.is_some_and(|pump| setting < pump)
+        self.side().chain.pump.is_some_and(|pump| setting < settable(self.plant, pump, f64::floor))
     }
 
     fn is_cured_by(&self, cure: Cure) -> bool {

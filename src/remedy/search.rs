@@ -680,7 +680,8 @@ fn smallest(plant: &Plant, smaller: Vec<Proved>, problem: Problem) -> Option<Pro
 
 fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, trial: Trial) -> Proved {
     let figures = super::words::before_and_after(plant, before, &change, &trial);
-    Proved { circuit, change, cleared: trial.cleared, figures, sentence: None }
+    let left = super::left_standing::in_words(plant, before, &change, &trial);
+    Proved { circuit, change, cleared: trial.cleared, figures, left, sentence: None }
 }
 
 /// An answer for a finding, by the places of its circuit and of the finding there.

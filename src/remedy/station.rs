@@ -7,6 +7,7 @@ use crate::rules::Cure;
 use crate::rules::catalogue::rule;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
+use crate::tables::shown::shown_apart;
 use crate::tables::station::{Station, StationPart};
 use crate::tables::words::Kind;
 
@@ -87,7 +88,19 @@ pub fn clears(ground: &Ground, index: usize, finding: &Finding, change: &Change)
     cleared && gains_nothing(ground, &station.station, change)
 }
 
-/// A change of a load station as a sentence.
+/// Majors and minors of the station that a change leaves: sentences, each after a blank.
+pub(super) fn left_standing(plant: &Plant, index: usize, change: &Change) -> Vec<String> {
+    let name = plant.stations.get(index).map_or("", |station| station.station.as_str());
+    let told = |finding: &Finding| {
+        let (measured, limit) = (finding.measured.as_ref()?, finding.limit.as_ref()?);
+        let (measured, limit) = shown_apart(measured, limit, plant.policy.units);
+        Some(format!(" {} stays on load station {name}: {measured} against {limit}.", finding.rule))
+    };
+    let stays = after(plant, index, change).unwrap_or_default();
+    stays.iter().filter(|finding| finding.is_major_or_minor()).filter_map(told).collect()
+}
+
+/// A change of a load station as a sentence, and what it leaves standing there.
 #[must_use]
 pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
     let name = plant.stations.get(index).map_or("", |station| station.station.as_str());
@@ -95,7 +108,7 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
     let shown = |pressure: Pressure| {
         crate::tables::shown::shown(&crate::tables::value::Value::Pressure(pressure), plant.policy.units)
     };
-    match change {
+    let clause = match change {
         Change::StationSetting { to } => format!("Set the pump of load station {name} to {}.", shown(*to)),
         Change::StationPart { role: StationRole::Pump, to } => {
             format!("Use {} as the pump of load station {name}.", part(*to))
@@ -103,8 +116,9 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
         Change::StationPart { role: StationRole::DriveRam, to } => {
             format!("Use {} as the drive ram of load station {name}.", part(*to))
         }
-        _ => String::new(),
-    }
+        _ => return String::new(),
+    };
+    clause + &left_standing(plant, index, change).concat()
 }
 
 /// What the reader is told of a search on a station: the change, or how many were tried.

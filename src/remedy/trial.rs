@@ -56,6 +56,9 @@ pub struct Proved {
     pub cleared: Vec<Problem>,
     /// Figures before and after, in words.
     pub figures: String,
+    /// What stands and comes further from its limit, or is broken by the part that comes in: sentences, each after a
+    /// blank.
+    pub left: String,
     /// The change as a sentence, where it was made for all that it clears.
     pub sentence: Option<String>,
 }

@@ -6,10 +6,10 @@ use crate::rules::rating::rating;
 use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
-use crate::tables::shown::{capitalised, shown};
+use crate::tables::shown::{capitalised, listed, shown};
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
-use crate::tables::words::Side;
+use crate::tables::words::{Kind, Side};
 
 use super::answer::Ended;
 use super::change::{Change, SettingColumn, StationRole};
@@ -88,12 +88,28 @@ pub fn sentence(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> String 
     let is_split = matches!(proved.change, Change::Split { .. });
     let figures = match (proved.figures.is_empty(), is_split) {
         (true, _) => String::new(),
-        (false, true) => format!(". {SHARED} {}", capitalised(proved.figures.clone())),
+        (false, true) => {
+            let others = others_of_each_group(plant, audit);
+            format!(". {SHARED}{others} {}", capitalised(proved.figures.clone()))
+        }
         (false, false) => [": ", &proved.figures].concat(),
     };
     let count = proved.cleared.len();
     let cleared = if count > 1 { format!(" It clears {count} findings.") } else { String::new() };
-    [clause.as_str(), &price, &figures, ".", &cleared].concat()
+    [clause.as_str(), &price, &figures, ".", &proved.left, &cleared].concat()
+}
+
+/// What a split takes once more for each group, beside its charging cylinder.
+fn others_of_each_group(plant: &Plant, audit: &CircuitAudit) -> String {
+    let parts = audit.circuit.lines.iter().filter_map(|line| line.component(&plant.components));
+    let others = parts.filter(|part| !part.is_actuator() && !part.is_conductor() && !part.is(Kind::ChargingCylinder));
+    let mut names: Vec<&str> = others.map(|part| part.part_no.as_str()).collect();
+    names.sort_unstable();
+    names.dedup();
+    match names.as_slice() {
+        [] => String::new(),
+        names => format!(" Each group takes its own {}.", listed(names)),
+    }
 }
 
 const SHARED: &str = "Conductors and dead volume are shared in proportion to swept volume.";

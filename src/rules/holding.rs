@@ -42,7 +42,7 @@ pub static H01: Rule = Rule {
     checks: Checks::circuit(warm_oil_above_rating),
     figures: Asked { hot: true, ..Asked::SIDES },
     asked_by: &["temp_max"],
-    cures: &[Cure::Accumulator, Cure::StrongerWeakest, Cure::ReliefValve, Cure::LowerSetting],
+    cures: &[Cure::Accumulator, Cure::StrongerWeakest, Cure::ReliefValve, Cure::ReliefSetting, Cure::LowerSetting],
     ..Rule::USUAL
 };
 

@@ -2,6 +2,8 @@
 
 use rust_decimal::Decimal;
 
+use std::borrow::Borrow;
+use std::fmt::Display;
 use std::path::Path;
 
 use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
@@ -219,10 +221,10 @@ fn pointed(scientific: &str, exponent: i32, digits: usize) -> Option<String> {
 }
 
 /// `a`, `a and b`, `a, b and c`.
-fn listed(items: &[String]) -> String {
+pub fn listed<T: Borrow<str> + Display>(items: &[T]) -> String {
     match items {
         [] => String::new(),
-        [only] => only.clone(),
+        [only] => only.to_string(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }

@@ -4,6 +4,8 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
+use super::small;
+
 const CIRCUIT: &str = "plant,pallet,fixture,circuit,charging,station,pressure_set,pressure_min,temp_min,temp_max,hold_time,cutting_force,friction
 Orrin,P1,A,1,cylinder,S1,160,85,17,25,480,";
 const LINES: &str = "plant,pallet,fixture,circuit,position,part_no,qty,length,stroke_used,force_required
@@ -106,6 +108,66 @@ fn an_accumulator_clears_too_little_force_of_cold_oil() {
         assert!(remedy.starts_with("Add ACC with precharge"), "{rule}: {remedy}");
         let plain = only(&majors(&clamp("CLS", "", "", 118), force, cut), rule);
         assert!(!plain.starts_with("Add"), "{rule}: {plain}");
+    }
+}
+
+fn of_rule(found: &[(String, String)], rule: &str) -> String {
+    found
+        .iter()
+        .find(|(code, _)| code == rule)
+        .map_or_else(|| panic!("{rule}: {found:?}"), |(_, remedy)| remedy.clone())
+}
+
+/// Charged to 160 bar, warm oil comes to 206.6 bar: a clamp rated for 180 bar bears the charge and not the warmth. What
+/// bears both has nothing to be said of.
+#[test]
+fn what_a_new_part_does_not_bear_is_said() {
+    let rated = |name: &str, rating: &str| clamp(name, "", "", 118).replace(",250,25,", &format!(",{rating},25,"));
+    let found = majors(&(rated("CLS", "150") + &rated("CLT", "180")), "", ",");
+    let remedy = of_rule(&found, "P05");
+    assert!(remedy.starts_with("Replace CLS by CLT at position C1"), "{remedy}");
+    assert!(remedy.contains(" H01 stays by the rating of CLT: 206"), "{remedy}");
+    assert!(remedy.contains(" bar against 180 bar."), "{remedy}");
+    let found = majors(&(rated("CLS", "150") + &rated("CLT", "220")), "", ",");
+    let remedy = of_rule(&found, "P05");
+    assert!(remedy.starts_with("Replace CLS by CLT at position C1") && !remedy.contains("H01"), "{remedy}");
+}
+
+/// Four clamps of 980 mm² take 39.2 cm³ of the 40 over 10 mm, more than 0.9 of it: gas to hold them takes still more.
+#[test]
+fn what_a_change_makes_worse_is_said() {
+    let large = clamp("CLS", "", "", 118).replace(",314,", ",980,") + ACCUMULATOR;
+    let remedy = of_rule(&majors(&large, "14000", ","), "F01");
+    assert!(remedy.starts_with("Add ACC with precharge"), "{remedy}");
+    let told = remedy.split(" V01 gets worse by it: ").nth(1).unwrap_or_else(|| panic!("{remedy}"));
+    let numbers: Vec<f64> =
+        told.split(" against 0.9, before ").map(|text| text.trim_end_matches('.').parse().unwrap()).collect();
+    assert!(numbers[0] > numbers[1] && numbers[1] > 0.98, "{told}");
+}
+
+/// A relief valve set above what the clamps bear opens too late for warm oil too: its setting costs nothing.
+#[test]
+fn warm_oil_is_answered_by_the_relief_valve_that_is_there() {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, data) = (folder.path().join("plant"), folder.path().join("data"));
+    let header = small::PARTS.lines().next().unwrap();
+    let strong = small::PARTS.lines().find(|row| row.starts_with("CL20,")).unwrap();
+    let weak = small::PARTS.replace("CL20,clamp,230,", "CL20,clamp,190,");
+    let parts = weak.replace(header, &format!("{header},set_pressure,unit_price"));
+    let strong = strong.replace("CL20,", "CL30,") + ",,5\n";
+    let valve = "RV,relief_valve,350,,,0,,,,,,,,,,0.1,,220,\n";
+    let list = format!("{}A,f,1,R,RV,1,,,,\n", small::LIST);
+    let wide: Vec<String> =
+        parts.lines().map(|row| if row.starts_with("part_no") { row.to_owned() } else { format!("{row},,") }).collect();
+    let wide = format!("{}\n{strong}{valve}", wide.join("\n"));
+    // The pump may not be set lower for it.
+    let policy = format!("{}[limits]\npressure_tolerance = 0.01\n", small::POLICY);
+    small::write(&plant, &[("components.csv", &wide), ("lists/l.csv", &list), ("policy.toml", &policy)]);
+    run(&plant, &data);
+    let findings = fs::read_to_string(data.join("findings.csv")).unwrap();
+    let told = |rule: &str| findings.lines().find(|row| row.starts_with(rule)).unwrap_or_else(|| panic!("{findings}"));
+    for rule in ["P10,major", "H01,major"] {
+        assert!(told(rule).contains("Set RV at position R to "), "{}", told(rule));
     }
 }
 

@@ -1,0 +1,63 @@
+//! What a proved change leaves standing that its reader must know before it is made.
+//!
+//! A change is proved where it clears its finding and brings no other; what stood before may stand after it. Where it
+//! stands worse, or by the rating of the very part that comes in, the remedy says so.
+
+use crate::circuit::audited::CircuitAudit;
+use crate::rules::rating::line_rating;
+use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
+use crate::tables::shown::{shown, shown_apart};
+use crate::tables::value::Value;
+
+use super::change::Change;
+use super::station;
+use super::trial::{FoundAfter, Trial, short_of};
+
+/// Further from a limit by more than a hundredth of what it was: a tube of another bore moves every figure by a hair.
+const FURTHER: f64 = 1.01;
+
+/// Sentences, each after a blank; nothing of a split, whose groups are circuits of their own.
+#[must_use]
+pub fn in_words(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
+    let [after] = trial.after.as_slice() else { return String::new() };
+    let mut all: Vec<String> = Vec::new();
+    for found in &after.found {
+        let is_it = |old: &&Finding| old.rule == found.rule && old.side == found.side && old.line == found.line;
+        let Some(old) = before.findings.iter().find(is_it).filter(|old| old.is_major_or_minor()) else { continue };
+        all.extend(worse(plant, old, found).or_else(|| by_the_new_part(plant, before, change, found)));
+    }
+    if change.is_of_station()
+        && let Some(index) = before.circuit.service.as_ref().and_then(|own| plant.station_index.get(&own.station))
+    {
+        all.extend(station::left_standing(plant, *index, change));
+    }
+    all.dedup();
+    all.concat()
+}
+
+/// A finding that the change drives further from its limit.
+fn worse(plant: &Plant, old: &Finding, now: &FoundAfter) -> Option<String> {
+    let was = short_of(old.measured.as_ref(), old.limit.as_ref());
+    let is = short_of(now.measured.as_ref(), now.limit.as_ref());
+    let (measured, limit, before) = (now.measured.as_ref()?, now.limit.as_ref()?, old.measured.as_ref()?);
+    if !is.is_finite() || is <= was * FURTHER {
+        return None;
+    }
+    let units = plant.policy.units;
+    let (measured, limit) = shown_apart(measured, limit, units);
+    Some(format!(" {} gets worse by it: {measured} against {limit}, before {}.", now.rule, shown(before, units)))
+}
+
+/// A finding that stays by the rating of the part that comes in.
+fn by_the_new_part(plant: &Plant, before: &CircuitAudit, change: &Change, now: &FoundAfter) -> Option<String> {
+    let Change::Swap { line, to } = change else { return None };
+    let (listed, part) = (before.circuit.lines.get(*line)?, plant.component_at(Some(*to))?);
+    let rating = Value::Pressure(line_rating(listed, part, &plant.policy.limits)?);
+    let (measured, limit) = (now.measured.as_ref()?, now.limit.as_ref()?);
+    if *limit != rating {
+        return None;
+    }
+    let (measured, limit) = shown_apart(measured, limit, plant.policy.units);
+    Some(format!(" {} stays by the rating of {}: {measured} against {limit}.", now.rule, part.part_no))
+}
