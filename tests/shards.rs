@@ -4,6 +4,8 @@
 
 #[path = "plants/folder.rs"]
 mod folder;
+#[path = "plants/small.rs"]
+mod small;
 
 use folder::copy;
 use std::collections::BTreeMap;
@@ -254,6 +256,31 @@ fn a_pallet_cut_between_two_parts_is_audited_once_more_by_the_merge() {
     assert!(told.merge.contains("1/3, 3/3") && !told.merge.contains("2/3"), "{}", told.merge);
     let findings = fs::read_to_string(folder.path().join("joined/findings.csv")).unwrap();
     assert!(findings.lines().any(|row| row.starts_with("L12") || row.starts_with("L03")), "the doubled lines are told");
+}
+
+/// A pallet in the lists of two parts, of which the first had to read all lists, for a pump setting that is tried on every
+/// circuit of its load station: the second, which has no pallet of its own, brings nothing in.
+#[test]
+fn a_part_whose_only_pallet_is_of_another_brings_nothing_in() {
+    let folder = tempfile::tempdir().unwrap();
+    let list = small::LIST.replace("\nA,f,1,", "\nA,f,2,");
+    let of_other = small::LIST.replace("\nA,f,", "\n0,f,");
+    let row = small::CIRCUITS.lines().nth(1).unwrap();
+    // 280 bar × 0.5 - 3 bar are wanted of the others, and too little for the first.
+    let others = row.replace(",160,85,", ",137,85,");
+    let circuits =
+        [small::CIRCUITS, &others.replace("A,f,1,", "A,f,2,"), "\n", &others.replace("A,f,", "0,f,"), "\n"].concat();
+    let files = [
+        ("lists/a.csv", of_other.as_str()),
+        ("lists/l.csv", small::LIST),
+        ("lists/m.csv", list.as_str()),
+        ("circuits.csv", circuits.as_str()),
+        ("stations.csv", "station,pump,drive_ram,pump_setting\nS1,OT,BO,280\n"),
+    ];
+    small::write(&folder.path().join("plant"), &files);
+    let told = joined(folder.path(), "plant", 3, &[], &[]);
+    assert!(told.parts.iter().any(|said| said.contains("load station S1")), "{:?}", told.parts);
+    assert!(told.parts.iter().any(|said| said.ends_with("its own.")), "{:?}", told.parts);
 }
 
 #[test]

@@ -276,6 +276,85 @@ fn a_sheet_with_a_table_that_was_not_taken_is_told() {
 }
 
 /// What nobody sees on a sheet counts, and that is told.
+/// Two values with a stroke between are no quotient: of a range nobody knows which end counts.
+#[test]
+fn a_range_is_not_read_as_a_fraction() {
+    for (table, column, text) in [
+        ("circuits.csv", "pressure_min", "85/110"),
+        ("circuits.csv", "hold_time", "8/72"),
+        ("lists/example.csv", "force_required", "2500/9000"),
+        ("lists/example.csv", "stroke_used", "8/12"),
+        ("lists/example.csv", "stroke_used", "9/4"),
+    ] {
+        let mut row = 0;
+        let (status, said) = of_starter(|plant| {
+            let clamp = |cells: &Vec<String>| cells.iter().any(|cell| cell == "C1");
+            row = rows(&plant.join(table)).iter().position(clamp).unwrap_or(1);
+            edit(plant, table, row, &[(column, text)]);
+        });
+        assert_eq!(status, 1, "{column} {text}: {said}");
+        assert!(said.contains(text), "{column}: {said}");
+    }
+    let (status, said) = of_starter(|plant| {
+        let clamp = |cells: &Vec<String>| cells.iter().any(|cell| cell == "C1");
+        let row = rows(&plant.join("lists/example.csv")).iter().position(clamp).unwrap();
+        edit(plant, "lists/example.csv", row, &[("stroke_used", "3/8 in")]);
+    });
+    assert_eq!(status, 0, "{said}");
+}
+
+/// A column under a blank header is none, and who reads the verdict has to know.
+#[test]
+fn cells_under_a_blank_header_are_told() {
+    for (table, name) in [("lists/example.csv", "force_required"), ("components.csv", "min_pressure")] {
+        let (_, said) = of_starter(|plant| rename(plant, table, name, ""));
+        assert!(said.contains("1 header names no known column ('(no header)')"), "{name}: {said}");
+        assert!(said.contains("The header cell is blank."), "{name}: {said}");
+    }
+    // A column without a cell is a gap between two blocks.
+    let (_, said) = of_starter(|plant| {
+        let path = plant.join("circuits.csv");
+        let mut all = rows(&path);
+        all.iter_mut().for_each(|row| row.insert(2, String::new()));
+        put(&path, &all);
+    });
+    assert!(!said.contains("no header"), "{said}");
+    let (_, said) = of_starter(|plant| {
+        let text = "pallet,,rule,reason,approved_by,expires\nP01,P99,V01,trial,quality,2999-01-01\n";
+        fs::write(plant.join("waivers.csv"), text.replacen("pallet,", ",", 1).replacen(",,rule", "pallet,,rule", 1))
+            .unwrap();
+    });
+    assert!(said.contains("(no header)"), "{said}");
+}
+
+/// Units stand above a header as often as under it.
+#[test]
+fn a_row_of_units_above_the_header_gives_its_units() {
+    let above = |units: &[(&str, &str)], name: &str, cell: &str| {
+        of_starter(|plant| {
+            let path = plant.join("lists/example.csv");
+            let mut all = rows(&path);
+            let at = column(&all, name);
+            all[0][at] = name.to_owned();
+            for row in all.iter_mut().skip(1).filter(|row| !row[at].is_empty()) {
+                cell.clone_into(&mut row[at]);
+            }
+            let mut row = vec![String::new(); all[0].len()];
+            for (name, unit) in units {
+                let at = column(&all, name);
+                (*unit).clone_into(&mut row[at]);
+            }
+            all.insert(0, row);
+            put(&path, &all);
+        })
+    };
+    let (status, said) = above(&[("force_required", "kN")], "force_required", "90");
+    assert!(status == 1 && said.contains("F01") && said.contains("90000 N"), "{said}");
+    // A title is none.
+    let (_, said) = above(&[("part_no", "Fixture F1"), ("force_required", "kN")], "force_required", "90");
+    assert!(!said.contains("90000 N"), "{said}");
+}
+
 #[test]
 fn hidden_rows_that_were_read_are_told() {
     let (_, said) = of_starter(|plant| as_workbook(plant, "lists/example.csv", &["A"], Some(2)));

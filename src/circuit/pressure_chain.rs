@@ -3,6 +3,7 @@
 use crate::physics::chain::{PumpLimits, intensified_pressure, pressure_ratio, pump_pressure_needed};
 use crate::physics::quantity::Pressure;
 use crate::rules::rating::{line_rating, wall_rating};
+use crate::rules::{is_above, is_below};
 use crate::tables::component::Component;
 use crate::tables::figures::{Chain, Figure, Gap, Rating, SideFigures, ZoneFigures};
 use crate::tables::line::{Line, PartRef};
@@ -37,7 +38,11 @@ fn odd_members<'a>(mut members: impl Iterator<Item = &'a CircuitInputs<'a>> + Cl
             first.service.source, first.circuit.key, other.circuit.key
         ));
     }
-    let differs = |other: &&CircuitInputs| other.service.pressure_set != first.service.pressure_set;
+    // The same pressure in two units differs in its last digit.
+    let differs = |other: &&CircuitInputs| match (other.service.pressure_set, first.service.pressure_set) {
+        (Some(other), Some(first)) => is_above(other.si(), first.si()) || is_below(other.si(), first.si()),
+        (other, first) => other.is_some() != first.is_some(),
+    };
     let other = members.find(|other| first.service.station.is_empty() && differs(other))?;
     Some(format!(
         "circuits of the source '{}' have no load station and different pressure_set: {} and {}",

@@ -151,17 +151,18 @@ fn complete(
             named.join(", ")
         ));
     }
+    // They go even where nothing is missing without them: what they found of pallets of others was not all.
+    let kept: Vec<bool> = states.iter().map(|state| !again.contains(&state.part)).collect();
+    let mut keep = kept.iter().copied();
+    states.retain(|_| keep.next().unwrap_or(true));
+    let mut keep = kept.into_iter();
+    folders.retain(|_| keep.next().unwrap_or(true));
     let lists = &reading.lists;
     let roster = Roster::of(&reading.plant, lists);
     if !roster.fixtures.iter().any(|range| is_missing(&roster.entry(range.start).key)) {
         return Ok(None);
     }
     let of = shares.of;
-    let kept: Vec<bool> = states.iter().map(|state| !again.contains(&state.part)).collect();
-    let mut keep = kept.iter().copied();
-    states.retain(|_| keep.next().unwrap_or(true));
-    let mut keep = kept.into_iter();
-    folders.retain(|_| keep.next().unwrap_or(true));
     let parent = check.data.as_deref().and_then(Path::parent).filter(|parent| !parent.as_os_str().is_empty());
     let folder = tempfile::Builder::new().prefix(".clampbook-part-").tempdir_in(parent.unwrap_or(Path::new(".")))?;
     let data = folder.path().join("part");

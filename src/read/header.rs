@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::physics::unit::{Dimension, Unit};
 use crate::tables::column::{Column, Holds, Table};
 use crate::tables::near_column::{least_far_column, near_column};
-use crate::tables::origin::{HeaderCell, UnknownHeader, column_letter};
+use crate::tables::origin::{HeaderCell, NO_HEADER, UnknownHeader, column_letter};
 use crate::tables::words::{PLACE, folded};
 
 use super::cell::{CellRef, Cells, Is, is_blank_row, shortened, trimmed};
@@ -163,10 +163,9 @@ impl Layout {
         self.columns.iter().enumerate().map(cell).collect()
     }
 
-    /// Places in `columns` whose header names no known column.
+    /// Places in `columns` whose header names no known column, or is blank.
     pub(crate) fn unknown_slots(&self) -> Vec<usize> {
-        let is_unknown =
-            |column: &LayoutColumn| column.known.is_none() && column.spread.is_none() && !column.text.is_empty();
+        let is_unknown = |column: &LayoutColumn| column.known.is_none() && column.spread.is_none();
         (0..self.columns.len()).filter(|slot| self.columns.get(*slot).is_some_and(is_unknown)).collect()
     }
 
@@ -174,9 +173,9 @@ impl Layout {
     pub(crate) fn unknown_headers(&self, row: u32) -> Vec<UnknownHeader> {
         let unknown = self.unknown_slots().into_iter().filter_map(|slot| Some((slot, &self.columns.get(slot)?.text)));
         let header = |(slot, text): (usize, &String)| UnknownHeader {
+            text: if text.is_empty() { NO_HEADER.to_owned() } else { text.clone() },
             index: self.sheet_column(slot),
             row,
-            text: text.clone(),
             nearest: nearest(self.table, unsigned(text).unwrap_or(text), |_| true),
             lacking: nearest(self.table, unsigned(text).unwrap_or(text), |name| !self.has(name)),
             least_far: least_far_column(self.table, text, |_| true),
@@ -317,6 +316,24 @@ impl Layout {
         self.columns.iter().enumerate().all(is_sum)
     }
 
+    /// Takes the units of a row above the header, where it is one of units: nothing stands in it but units over columns
+    /// of quantities.
+    pub(crate) fn take_units_above(&mut self, row: &impl Cells, place: &str, number: u32) -> bool {
+        let is_over_quantity = |index: usize| {
+            let column = index.checked_sub(self.first).and_then(|slot| self.columns.get(slot));
+            row.cell(index).is_blank() || column.is_some_and(|column| column.dimension().is_some())
+        };
+        if !(0..row.count()).all(is_over_quantity) {
+            return false;
+        }
+        let mut with_units = self.clone();
+        let has_units = with_units.take_units(row, place, number).unwrap_or(false);
+        if has_units {
+            *self = with_units;
+        }
+        has_units
+    }
+
     /// Takes the units of a units row, where the row under the header is one.
     pub(crate) fn take_units(&mut self, row: &impl Cells, place: &str, number: u32) -> Result<bool, String> {
         let text_of = |index: usize| {
@@ -433,9 +450,14 @@ pub(crate) fn is_other_unit(column: &Column, unit: &str, per: Option<&Unit>) -> 
         return false;
     }
     let unit = unit.trim_end_matches('.');
-    let is_multiple = unit.split(|letter: char| !letter.is_ascii_digit()).any(|number| number.len() > 1);
+    let is_multiple = unit.split(|letter: char| !letter.is_ascii_digit()).any(|number| number.len() > 1)
+        || unit.starts_with(|letter: char| letter.is_ascii_digit()) && !unit.starts_with("1/");
+    // What is counted for each kelvin is in no other ratio.
+    let is_ratio =
+        column.counted_in.iter().any(|own| own.contains('/')) && (unit.contains('/') || unit.contains("ppm"));
     OTHER_SIZES.contains(&unit.to_lowercase().as_str())
         || is_multiple
+        || is_ratio
         || Unit::find(unit).is_some()
         || unit.strip_prefix("1/").is_some_and(|per| Unit::find(per).is_some())
 }

@@ -120,7 +120,7 @@ pub(crate) fn quantity(
     if let Some(value) = quick(text, numbers) {
         return in_range(value, dimension, column_unit);
     }
-    if let Some((value, rest)) = fraction(text) {
+    if let Some((value, rest)) = fraction(text, dimension) {
         let unit = unit_of(rest, dimension, column_unit, own).ok_or_else(wanted_unit)?;
         return in_range(value, dimension, unit);
     }
@@ -164,8 +164,12 @@ fn is_us(unit: &Unit) -> bool {
         || *unit == unit::IN3_PER_MIN
 }
 
-/// `1/4 in`, `1 1/2 in`, `1-1/2`, `2½`: the value and what follows it.
-fn fraction(text: &str) -> Option<(f64, &str)> {
+/// `1/4 in`, `1 1/2 in`, `1-1/2`, `2½`: the value and what follows it. With a stroke only lengths are written so, in halves
+/// to sixty-fourths of an inch: `85/110` of anything is two values, and no quotient.
+fn fraction(text: &str, dimension: Dimension) -> Option<(f64, &str)> {
+    let is_of_inch = |above: f64, below: f64| {
+        dimension == Dimension::Length && above < below && PARTS_OF_INCH.iter().any(|part| (below - part).abs() < 0.5)
+    };
     if !text.contains(['/', '\u{2044}', '½', '¼', '¾', '⅛', '⅜', '⅝', '⅞']) {
         return None;
     }
@@ -176,13 +180,15 @@ fn fraction(text: &str) -> Option<(f64, &str)> {
     let first = first?;
     if let Some(rest) = slash(rest) {
         let (below, rest) = digits(rest)?;
-        return below.filter(|below| *below > 0.0).map(|below| (first / below, trimmed(rest)));
+        return below.filter(|below| is_of_inch(first, *below)).map(|below| (first / below, trimmed(rest)));
     }
     let (above, rest) = digits(rest.strip_prefix('-').unwrap_or_else(|| trimmed(rest)))?;
     let (below, rest) = digits(slash(rest)?)?;
-    let (above, below) = (above?, below.filter(|below| *below > 0.0)?);
-    if above < below { Some((first + above / below, trimmed(rest))) } else { None }
+    let (above, below) = (above?, below?);
+    is_of_inch(above, below).then(|| (first + above / below, trimmed(rest)))
 }
+
+const PARTS_OF_INCH: [f64; 6] = [2.0, 4.0, 8.0, 16.0, 32.0, 64.0];
 
 fn slash(text: &str) -> Option<&str> {
     trimmed(text).strip_prefix(['/', '\u{2044}']).map(trimmed)

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::tables::column::Table;
-use crate::tables::origin::{InputNote, NoteKind, Origin, Source, column_letter};
+use crate::tables::origin::{InputNote, NO_HEADER, NoteKind, Origin, Source, column_letter};
 use crate::tables::policy::Policy;
 
 use super::cell::{Cells, GridRow, SheetCell, shortened};
@@ -64,8 +64,18 @@ pub(crate) fn skip<T>(loaded: &mut Loaded<T>, row: u32, shown: String, what: &st
 }
 
 pub(crate) const TITLE: &str = "A title line above the header.";
+pub(crate) const UNITS_ABOVE: &str = "A row of units above the header; the units were taken.";
 pub(crate) const UNITS: &str = "A row of units under the header; the units were taken.";
 pub(crate) const SEPARATOR: &str = "A line that names the separator.";
+
+/// Notes the lines above a header; the last of them may be a row of units.
+fn skip_titles<T>(loaded: &mut Loaded<T>, titles: &[GridRow], head: &GridRow, layout: &mut Layout, place: &str) {
+    for (index, title) in titles.iter().enumerate() {
+        let is_last = index + 1 == titles.len() && title.number + 1 == head.number;
+        let has_units = is_last && layout.take_units_above(title, place, title.number);
+        skip(loaded, title.number, title.shown(), if has_units { UNITS_ABOVE } else { TITLE });
+    }
+}
 
 /// Notes what stands above the rows of a text table, and makes its layout.
 pub(crate) fn take_head<T>(
@@ -77,10 +87,8 @@ pub(crate) fn take_head<T>(
     if head.dialect.rows_before > 0 {
         skip(loaded, 1, format!("sep={}", char::from(head.dialect.delimiter)), SEPARATOR);
     }
-    for title in &head.titles {
-        skip(loaded, title.number, title.shown(), TITLE);
-    }
     let mut layout = names.layout(&head.header, &place, head.header.number).map_err(ReadError::new)?;
+    skip_titles(loaded, &head.titles, &head.header, &mut layout, &place);
     loaded.source.header = layout.header_cells();
     loaded.source.unknown_headers = layout.unknown_headers(head.header.number);
     if head.dialect.delimiter != b',' {
@@ -96,15 +104,15 @@ pub(crate) fn take_head<T>(
 }
 
 /// Gives each column the style by which its unclear numbers are read.
-pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], has_semicolons: bool) {
+pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], point_is_doubtful: bool) {
     let mut of_file = Evidence::default();
     for column in evidence {
         of_file.join(*column);
     }
     for (column, own) in layout.columns.iter_mut().zip(evidence) {
         let style = if own.is_mixed() { None } else { own.style().or(of_file.style()) };
-        column.numbers =
-            ColumnStyle { style, point_is_doubtful: own.is_mixed() || of_file.is_mixed() || has_semicolons };
+        let is_doubtful = own.is_mixed() || of_file.is_mixed() || point_is_doubtful;
+        column.numbers = ColumnStyle { style, point_is_doubtful: is_doubtful };
     }
 }
 
@@ -215,7 +223,7 @@ fn finish<T>(
     mut layout: Layout,
     mut rows: Vec<GridRow>,
     form: &SheetForm,
-    has_semicolons: bool,
+    point_is_doubtful: bool,
 ) -> Grid {
     drop_totals(loaded, &layout, &mut rows);
     rows.retain(|row| {
@@ -239,7 +247,7 @@ fn finish<T>(
         note_unknown_headers(loaded, &cells.collect::<Vec<_>>());
     }
     let evidence = evidence_of(&layout, &rows);
-    set_styles(&mut layout, &evidence, has_semicolons);
+    set_styles(&mut layout, &evidence, point_is_doubtful);
     loaded.notes.extend(take_shown_units(&layout, &mut rows, &form.formats));
     Grid { layout, rows }
 }
@@ -291,10 +299,8 @@ pub(crate) fn below_header(
 ) -> Result<Loaded<Grid>, ReadError> {
     let mut loaded = Loaded { source, notes: Vec::new(), body: None };
     let place = loaded.source.place();
-    for title in titles {
-        skip(&mut loaded, title.number, title.shown(), TITLE);
-    }
     let mut layout = names.layout(head, &place, head.number).map_err(ReadError::new)?;
+    skip_titles(&mut loaded, titles, head, &mut layout, &place);
     layout.sheet_columns = sheet_columns;
     loaded.source.header = layout.header_cells();
     loaded.source.unknown_headers = layout.unknown_headers(head.number);
@@ -305,7 +311,8 @@ pub(crate) fn below_header(
         body.remove(0);
     }
     note_cells_beside(&mut loaded, &layout, &body);
-    let grid = finish(&mut loaded, layout, body, form, false);
+    // A cell that a spreadsheet keeps as a text was typed in another style than the sheet's own numbers.
+    let grid = finish(&mut loaded, layout, body, form, true);
     loaded.body = Some(grid);
     Ok(loaded)
 }
@@ -315,6 +322,25 @@ pub(crate) fn note_unknown_headers<T>(loaded: &mut Loaded<T>, cells: &[u64]) {
     let Some(table) = loaded.source.table else { return };
     for (header, cells) in loaded.source.unknown_headers.iter_mut().zip(cells) {
         header.cells = *cells;
+    }
+    // A blank column is none.
+    loaded.source.unknown_headers.retain(|header| header.text != NO_HEADER || header.cells > 0);
+    for header in &loaded.source.unknown_headers {
+        let cells = header.cells;
+        if header.text == NO_HEADER {
+            let counted =
+                if cells == 1 { "1 cell under it was".to_owned() } else { format!("{cells} cells under it were") };
+            loaded.notes.push(InputNote {
+                letter: header.letter(),
+                ..row_note(
+                    NoteKind::Suspected,
+                    in_row(header.row),
+                    NO_HEADER.to_owned(),
+                    format!("The header cell is blank. {counted} not checked; a header over them says what they are."),
+                )
+            });
+            continue;
+        }
         let (kind, near) = match (header.lacking, header.nearest) {
             (Some(column), _) => (
                 NoteKind::Suspected,

@@ -22,7 +22,7 @@ use crate::tables::words::{Charging, State, Verdict};
 use super::workbook::safe_text::{cell_text, sheet_name};
 use super::workbook::style::{Styles, bold_lines_of, lines_of};
 use super::workbook::units::Units;
-use super::workbook::{CARDS, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty, footer_text};
+use super::workbook::{CARDS, SHEET_BREAKS, SHEET_ROWS, Setup, WorkbookError, WorkbookOptions, empty, footer_text};
 
 /// Points of all text but the title: read at arm's length, with gloves on.
 const POINTS: f64 = 14.0;
@@ -406,7 +406,8 @@ impl Card<'_> {
     /// Each page names its pallet, and is counted among those of the card.
     fn footer(&mut self, plant: &str, pallet: &str) -> Result<(), WorkbookError> {
         if !self.pages.breaks.is_empty() {
-            self.sheet.set_page_breaks(&self.pages.breaks)?;
+            let most = self.pages.breaks.len().min(SHEET_BREAKS as usize);
+            self.sheet.set_page_breaks(&self.pages.breaks[..most])?;
         }
         let page = self.say(CardLabel::page, &[]).replace('&', "&&");
         let count = self.pages.breaks.len() + 1;

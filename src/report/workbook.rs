@@ -52,6 +52,8 @@ const MARGIN: f64 = 0.35;
 const MARGIN_TOP: f64 = 0.4;
 const MARGIN_BOTTOM: f64 = 0.55;
 
+/// Page breaks that a sheet may have are 1,023; pages beyond are cut where they are full.
+pub const SHEET_BREAKS: u32 = 1000;
 /// Rows of a sheet.
 pub const SHEET_ROWS: u32 = 1_048_576;
 

@@ -30,7 +30,7 @@ pub fn near_column(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool)
 #[must_use]
 pub fn bare_name(header: &str) -> String {
     let plain: String = header.nfkc().collect();
-    let name = plain.split(['[', '(', '{', '/', ',']).next().unwrap_or_default().trim_end();
+    let name = plain.split(['[', '(', '{', '<', '|', ':', ';', '/', ',']).next().unwrap_or_default().trim_end();
     let mut words: Vec<&str> = name.split_whitespace().collect();
     if let Some(per) = words.iter().position(|word| word.eq_ignore_ascii_case("per") || word.eq_ignore_ascii_case("je"))
     {
@@ -53,7 +53,7 @@ pub fn least_far_column(table: Table, header: &str, is_wanted: impl Fn(&str) -> 
 }
 
 fn near_name(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
-    let name = header.split(['[', '(', '{']).next().unwrap_or_default();
+    let name = header.split(['[', '(', '{', '<']).next().unwrap_or_default();
     let (letters, words) = (folded(name), words_of(name));
     if letters.is_empty() || letters.chars().count() > LONGEST {
         return None;

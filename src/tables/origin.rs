@@ -28,6 +28,9 @@ pub struct HeaderCell {
     pub column: Option<&'static str>,
 }
 
+/// What stands for a header where a cell of the header row is blank.
+pub const NO_HEADER: &str = "(no header)";
+
 /// A header that names no known column.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct UnknownHeader {

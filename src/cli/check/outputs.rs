@@ -33,8 +33,9 @@ use crate::report::whole_file::{
     has_mark, refuse_foreign, settled, shown,
 };
 use crate::report::workbook;
+use crate::tables::escaped::escaped;
 use crate::tables::plant::Plant;
-use crate::tables::words::Zone;
+use crate::tables::words::{PLACE, Zone};
 
 use crate::cli::told::complain;
 
@@ -243,7 +244,17 @@ impl Outputs {
         self.kept_remedies = remedies;
         let Some(data) = &mut self.data else { return Ok(()) };
         let paths = |name: &str| folders.iter().map(|folder| folder.join(name)).collect::<Vec<PathBuf>>();
-        join_rows(&paths("circuits.csv"), 0, &mut data.circuits, &mut |_| ())?;
+        let (mut last, mut twice) = (Vec::new(), None);
+        join_rows(&paths("circuits.csv"), 0, &mut data.circuits, &mut |row| {
+            let place: Vec<Vec<u8>> = row.iter().take(PLACE.len()).map(<[u8]>::to_vec).collect();
+            if place == last {
+                twice = Some(place.iter().map(|name| String::from_utf8_lossy(name)).collect::<Vec<_>>().join(" / "));
+            }
+            last = place;
+        })?;
+        if let Some(twice) = twice {
+            bail!("Circuit {} stands in two parts, and in neither with all its lines.", escaped(&twice));
+        }
         let mut spool = io::BufWriter::new(&mut data.finding_rows);
         join_rows(&paths("findings.csv"), 3, &mut spool, seen)?;
         spool.flush().map_err(|error| OutputError::from_io(data.folder.path(), error).into())

@@ -26,7 +26,7 @@ const FOR_PEOPLE: [&str; 3] = ["note", "description", "supplier"];
 
 /// The column of a table that a header of the trade stands for, of those that `is_wanted` and that a rule may miss.
 pub(crate) fn column_meant(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
-    let name = header.split(['[', '(', '{']).next().unwrap_or_default();
+    let name = header.split(['[', '(', '{', '<']).next().unwrap_or_default();
     let wanted = [header, name, bare_name(header).as_str()].map(folded);
     let says = |words: &&TradeWords| {
         (words.tables.is_empty() || words.tables.contains(&table))

@@ -12,7 +12,7 @@ use crate::tables::circuit_key::CircuitKey;
 use super::charts::{add_line, framed};
 use super::grid::{FIRST_ROW, Grid, Layout, SheetColumn};
 use super::style::{Digits, Look};
-use super::{Setup, WorkbookError};
+use super::{SHEET_BREAKS, Setup, WorkbookError};
 
 /// Most circuits that have a chart.
 const CHARTS: usize = 60;
@@ -37,9 +37,6 @@ const CHART_GAP: u32 = 8;
 const CHART_ROWS: u32 = 15;
 /// Percents of the font's size.
 const PRINT_SCALE: u16 = 80;
-/// Page breaks that a sheet may have.
-const MOST_BREAKS: u32 = 1000;
-
 /// Writes the sheet.
 ///
 /// # Errors
@@ -74,7 +71,7 @@ fn print_charts(sheets: &mut [Worksheet], charts: u32) -> Result<(), WorkbookErr
         }
         let down = charts.div_ceil(ACROSS);
         sheet.set_print_area(0, CHART_COLUMN, FIRST_ROW + down * CHART_ROWS - 1, LAST_CHART_COLUMN)?;
-        let pages = down.div_ceil(DOWN).min(MOST_BREAKS);
+        let pages = down.div_ceil(DOWN).min(SHEET_BREAKS);
         let breaks: Vec<u32> = (1..pages).map(|page| FIRST_ROW + page * DOWN * CHART_ROWS).collect();
         if !breaks.is_empty() {
             sheet.set_page_breaks(&breaks)?;
