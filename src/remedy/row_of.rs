@@ -1,7 +1,8 @@
 //! Proved changes as rows, in the order of the reports.
 
 use std::cmp::Reverse;
-use std::collections::HashMap;
+
+use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::part_no;

@@ -1,9 +1,10 @@
 //! A change audited in memory: what it clears, what it gains.
 
 use std::cell::{Cell, OnceCell, RefCell};
-use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 use std::rc::Rc;
+
+use hashbrown::{HashMap, HashSet};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::{circuit_finding, origin_of, side_of};
@@ -279,8 +280,7 @@ impl<'a> Bench<'a> {
         }
         sort_findings(&mut gained);
         now.sort_unstable();
-        let is_gone = |problem: &&Problem| now.binary_search(problem).is_err();
-        let cleared = stood.problems.iter().filter(is_gone).copied().collect();
+        let cleared = gone(&stood.problems, &now);
         let name = circuit.key.circuit.clone();
         self.put_back(index, change, circuit);
         Trial { cleared, gained, unassessed, touched, after: vec![After { name, figures, found }] }
@@ -340,8 +340,7 @@ impl<'a> Bench<'a> {
         for (other, audit) in others().zip(&rest) {
             unassessed.extend(newly_unassessed(&self.before[other], std::slice::from_ref(audit)));
         }
-        let is_gone = |problem: &&Problem| now.binary_search(problem).is_err();
-        let cleared = stood.problems.iter().filter(is_gone).copied().collect();
+        let cleared = gone(&stood.problems, &now);
         let after = |CircuitAudit { circuit, figures, findings, .. }| {
             let name = circuit.key.circuit.clone();
             self.put_back(index, change, circuit);
@@ -563,6 +562,19 @@ pub fn is_searched(finding: &Finding) -> bool {
 /// Unwaived majors and minors, and provisional ones, which have a remedy too.
 fn is_problem(finding: &Finding) -> bool {
     finding.counts() || is_provisional(finding)
+}
+
+/// Those that are not there any more; both in order.
+fn gone(before: &[Problem], now: &[Problem]) -> Vec<Problem> {
+    let mut now = now.iter().peekable();
+    let mut gone = Vec::new();
+    for problem in before {
+        while now.next_if(|other| *other < problem).is_some() {}
+        if now.peek() != Some(&problem) {
+            gone.push(*problem);
+        }
+    }
+    gone
 }
 
 /// In order, each once.

@@ -3,7 +3,10 @@
 #[cfg(test)]
 mod tests;
 
+use std::sync::LazyLock;
+
 use crate::rules::Rule;
+use crate::rules::catalogue::{CATALOGUE, place_of};
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::value::Value;
@@ -51,7 +54,7 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
             None => put_subject(finding, name, words),
         },
     };
-    filled(rule.message, put)
+    filled(rule, put)
 }
 
 /// Facts that are how far a figure is from its limit.
@@ -143,40 +146,76 @@ fn put_subject(finding: &Finding, name: &str, words: &mut String) -> bool {
     words.len() > before
 }
 
+/// What a pattern is made of.
+#[derive(Clone, Copy)]
+enum Piece {
+    Text(&'static str),
+    Name(&'static str),
+    /// Begins a part that is left out where a name in it is missing.
+    Opens,
+    Closes,
+}
+
+/// The patterns of the catalogue taken apart, in its order: each serves very many findings.
+static PATTERNS: LazyLock<Vec<Vec<Piece>>> =
+    LazyLock::new(|| CATALOGUE.iter().map(|rule| pieces(rule.message)).collect());
+
+fn pieces(pattern: &'static str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut rest = pattern;
+    let mut is_open = false;
+    while let Some(at) = rest.find(['[', ']', '{']) {
+        let (before, mark, after) = (&rest[..at], &rest[at..=at], &rest[at + 1..]);
+        pieces.extend((!before.is_empty()).then_some(Piece::Text(before)));
+        rest = after;
+        match (mark, is_open) {
+            ("{", _) => {
+                let (name, behind) = after.split_once('}').unwrap_or((after, ""));
+                pieces.push(Piece::Name(name));
+                rest = behind;
+            }
+            ("[", false) => pieces.push(Piece::Opens),
+            ("]", true) => pieces.push(Piece::Closes),
+            _ => pieces.push(Piece::Text(mark)),
+        }
+        is_open = if mark == "{" { is_open } else { mark == "[" };
+    }
+    pieces.extend((!rest.is_empty()).then_some(Piece::Text(rest)));
+    pieces
+}
+
 /// A pattern with its names replaced, by `unknown` where one is missing.
 ///
 /// * `put` – adds the words of a name; false where they are missing
-fn filled(pattern: &str, put: impl Fn(&str, &mut String) -> bool) -> String {
-    let mut words = String::with_capacity(pattern.len() * 2);
-    let mut rest = pattern;
-    // Where the words of the part in brackets begin, and whether all its names are known.
-    let mut optional: Option<(usize, bool)> = None;
-    while let Some(at) = rest.bytes().position(|byte| matches!(byte, b'[' | b']' | b'{')) {
-        let (before, mark, after) = (&rest[..at], &rest[at..=at], &rest[at + 1..]);
-        words.push_str(before);
-        rest = after;
-        match (mark, optional) {
-            ("{", _) => {
-                let (name, behind) = after.split_once('}').unwrap_or((after, ""));
-                rest = behind;
-                if !put(name, &mut words) {
-                    words.push_str("unknown");
-                    optional = optional.map(|(start, _)| (start, false));
-                }
-            }
-            ("[", None) => optional = Some((words.len(), true)),
-            ("]", Some((start, is_complete))) => {
-                if !is_complete {
-                    words.truncate(start);
-                }
-                optional = None;
-            }
-            _ => words.push_str(mark),
-        }
+fn filled(rule: &Rule, put: impl Fn(&str, &mut String) -> bool) -> String {
+    let known = CATALOGUE.get(place_of(rule.code)).zip(PATTERNS.get(place_of(rule.code)));
+    match known.filter(|(known, _)| known.message == rule.message) {
+        Some((_, pieces)) => put_together(pieces, put),
+        None => put_together(&pieces(rule.message), put),
     }
-    words.push_str(rest);
-    if let Some((start, false)) = optional {
-        words.truncate(start);
+}
+
+fn put_together(pieces: &[Piece], put: impl Fn(&str, &mut String) -> bool) -> String {
+    let mut words = String::with_capacity(USUAL_LENGTH);
+    // Where the words of the part that may be left out begin.
+    let mut optional: Option<usize> = None;
+    let mut is_left_out = false;
+    for piece in pieces {
+        match piece {
+            Piece::Opens => optional = Some(words.len()),
+            Piece::Closes => (optional, is_left_out) = (None, false),
+            _ if is_left_out => {}
+            Piece::Text(text) => words.push_str(text),
+            Piece::Name(name) => {
+                if !put(name, &mut words) {
+                    is_left_out = optional.is_some();
+                    match optional {
+                        Some(start) => words.truncate(start),
+                        None => words.push_str("unknown"),
+                    }
+                }
+            }
+        }
     }
     let end = words.trim_end().len();
     words.truncate(end);
@@ -184,3 +223,6 @@ fn filled(pattern: &str, put: impl Fn(&str, &mut String) -> bool) -> String {
     words.drain(..blanks);
     words
 }
+
+/// Letters that most reasons take.
+const USUAL_LENGTH: usize = 240;
