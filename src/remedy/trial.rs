@@ -25,7 +25,6 @@ use crate::tables::value::Value;
 use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
-use super::nearest::Fault;
 use super::touched::Touched;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
@@ -135,6 +134,12 @@ impl Trial {
 pub(super) fn short_of(measured: Option<&Value>, limit: Option<&Value>) -> f64 {
     let number = |value: Option<&Value>| value.and_then(Value::metric).map(|(number, _)| number);
     number(measured).zip(number(limit)).map_or(f64::INFINITY, |(measured, limit)| (measured - limit).abs())
+}
+
+/// Whether so far from its limit is nearer than a finding stands, by more than rounding.
+pub(super) fn is_nearer(short: f64, finding: &Finding) -> bool {
+    let was = short_of(finding.measured.as_ref(), finding.limit.as_ref());
+    short <= 0.0 || short < was * (1.0 - 1e-9)
 }
 
 /// A pallet as audited, on which changes are tried.
@@ -454,11 +459,8 @@ impl<'a> Bench<'a> {
         let found = self.found_by(rule, index, change);
         let stays = found.iter().any(|now| is_problem(now) && Problem::of(index, now) == problem);
         let mut same = found.iter().filter(|now| now.side == finding.side && now.line == finding.line);
-        let is_nearer = |now: &Finding| {
-            let short = short_of(now.measured.as_ref(), now.limit.as_ref());
-            Fault::staying(short).is_nearer_than(finding)
-        };
-        let is_as_far = stays && !same.any(is_nearer);
+        let comes_nearer = |now: &Finding| is_nearer(short_of(now.measured.as_ref(), now.limit.as_ref()), finding);
+        let is_as_far = stays && !same.any(comes_nearer);
         if is_as_far {
             self.spend(self.stood(index).lines);
         }
