@@ -95,7 +95,7 @@ pub fn sentence(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> String 
     words.push('.');
     let count = proved.cleared.len();
     if count > 1 {
-        words.push_str(&format!(" It clears {count} findings."));
+        words.extend([" It clears ", &count.to_string(), " findings."]);
     }
     words
 }
