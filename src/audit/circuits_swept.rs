@@ -93,7 +93,7 @@ impl<R: Default + Send> Sweeping<'_, R> {
             proved.clear();
         }
         let is_asked = |key: &CircuitKey| self.wanted.limit.is_none_or(|limit| limit.has(key));
-        let remedies = rows_of(plant, &audit.audits, &proved);
+        let remedies = rows_of(plant, &audit.audits, proved);
         swept.remedies.extend(remedies.into_iter().filter(|row| is_asked(&row.place)));
         audit.audits.retain(|audit| is_asked(&audit.circuit.key));
         for circuit in &mut audit.audits {

@@ -159,6 +159,16 @@ pub struct WorstCircuit {
     pub sentence: String,
 }
 
+impl WorstCircuit {
+    /// The worst first: in service, then by majors and minors, then by place.
+    fn rank(&self) -> (Reverse<(bool, u64, u64)>, [&str; 4]) {
+        (
+            Reverse((self.in_service, self.majors, self.minors)),
+            [&self.plant, &self.pallet, &self.fixture, &self.circuit],
+        )
+    }
+}
+
 impl UnassessedCircuit {
     /// `Tarnholm/T02/left/2`, without what is empty.
     #[must_use]
@@ -604,8 +614,10 @@ impl Counts {
     fn add_worst(&mut self, counts: SeverityCounts, audit: &CircuitAudit) {
         let is_in_service = InService::of(&audit.circuit) == InService::Yes;
         let least = self.worst.last().filter(|_| self.worst.len() >= WORST);
-        let own = (is_in_service, counts.majors, counts.minors);
-        if least.is_some_and(|least| (least.in_service, least.majors, least.minors) > own) {
+        let key = &audit.circuit.key;
+        let place: [&str; 4] = [&key.plant, &key.pallet, &key.fixture, &key.circuit];
+        let own = (Reverse((is_in_service, counts.majors, counts.minors)), place);
+        if least.is_some_and(|least| least.rank() < own) {
             return;
         }
         self.worst.push(worst_circuit(counts, audit));
@@ -613,12 +625,7 @@ impl Counts {
     }
 
     fn keep_worst(&mut self) {
-        self.worst.sort_by(|a, b| {
-            let by_counts = (b.in_service, b.majors, b.minors).cmp(&(a.in_service, a.majors, a.minors));
-            let place =
-                |one: &WorstCircuit| (one.plant.clone(), one.pallet.clone(), one.fixture.clone(), one.circuit.clone());
-            by_counts.then_with(|| place(a).cmp(&place(b)))
-        });
+        self.worst.sort_by(|a, b| a.rank().cmp(&b.rank()));
         self.worst.truncate(WORST);
     }
 }

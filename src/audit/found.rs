@@ -157,8 +157,11 @@ impl Found {
         }
         let unlisted = swept.usage.unlisted();
         let bill = bill(plant, &usage, unlisted, &successions);
-        let open = swept.remedies.iter().filter(|row| !row.is_applied());
-        swept.offered.extend(open.map(|row| row.part_to.clone()));
+        for row in swept.remedies.iter().filter(|row| !row.is_applied()) {
+            if !swept.offered.contains(row.part_to.as_str()) {
+                swept.offered.insert(row.part_to.to_string());
+            }
+        }
         let wants = Wants { causes: &swept.counts.causes, offered: &swept.offered };
         let book = PartBook::of(plant, &usage, unlisted, &bill, Some(&wants));
         let mut elsewhere = on_parts(searching, &book, &successions);

@@ -18,7 +18,7 @@ use crate::tables::words::{Charging, Kind};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::circuit::findings::{Neighbours, audited, circuit_findings, run_rule};
-use crate::circuit::group::{circuit_figures, pallet_figures};
+use crate::circuit::group::pallet_figures;
 use crate::circuit::roster::Roster;
 use crate::circuit::standing::Standing;
 use crate::circuit::waiving::{Matches, Waiving};
@@ -111,12 +111,17 @@ fn add_empty_lacks(service: &Service, findings: &[Finding], not_assessed: &mut V
 }
 
 /// What one rule finds on a circuit that has nothing to do with its neighbours.
+///
+/// * `figures` – the circuit's, at least those that the rule looks at
 #[must_use]
-pub fn findings_of_rule(ground: &Ground, circuit: &Circuit, rule: &'static Rule) -> Vec<Finding> {
-    let blank = Service::default();
-    let service = circuit.service.as_ref().unwrap_or(&blank);
-    let figures = circuit_figures(ground.plant, circuit, service, rule.figures);
-    let view = CircuitView::of(ground.plant, circuit, service, &figures);
+pub fn findings_of_rule(
+    ground: &Ground,
+    circuit: &Circuit,
+    figures: &CircuitFigures,
+    rule: &'static Rule,
+) -> Vec<Finding> {
+    let service = circuit.service();
+    let view = CircuitView::of(ground.plant, circuit, &service, figures);
     let mut findings = Vec::new();
     let _ = run_rule(rule, &view, &mut Outcome::default(), &mut findings);
     let _ = ground.waiving.mark(&mut findings);

@@ -72,7 +72,7 @@ fn ratio_of<'a>(
         return Err(format!("the charging cylinder's line on row {} is set aside", listed.origin.row));
     }
     let return_loss = cylinder.return_loss.unwrap_or(Pressure::ZERO);
-    if let Some(station) = member.circuit.station(member.plant)
+    if let Some(station) = member.station
         && let Some(because) = odd_part(member.plant, station, &station.drive_ram, Kind::DriveRam)
     {
         return Err(because);
@@ -216,7 +216,7 @@ fn add_station_pressures(inputs: &CircuitInputs, chain: &mut Chain, gaps: &mut V
 /// The pump's limits of the circuit's load station.
 fn pump_limits<'a>(inputs: &CircuitInputs<'a>) -> Result<(&'a Station, PumpLimits), String> {
     let name = &inputs.service.station;
-    let Some(station) = inputs.circuit.station(inputs.plant) else {
+    let Some(station) = inputs.station else {
         return Err(format!("load station '{name}' is not in the stations table"));
     };
     let pump = match &station.pump {
@@ -310,7 +310,8 @@ pub(super) fn renew_ratings(inputs: &CircuitInputs, figures: &mut SideFigures) {
 /// The weakest rating of the side and of each zone, and the lowest tube rating.
 fn add_ratings(inputs: &CircuitInputs, figures: &mut SideFigures, chain: &mut Chain, gaps: &mut Vec<Gap>) {
     let limits = &inputs.plant.policy.limits;
-    let unknown = unknown_line(inputs).map(|line| {
+    let is_doubtful = !inputs.has_all_kinds();
+    let unknown = is_doubtful.then(|| unknown_line(inputs)).flatten().map(|line| {
         let part = match &line.part {
             PartRef::Unknown(text) => text.as_str(),
             PartRef::Altered(altered) => altered.text.as_str(),
@@ -318,8 +319,11 @@ fn add_ratings(inputs: &CircuitInputs, figures: &mut SideFigures, chain: &mut Ch
         };
         format!("the rating of part '{part}' is not known")
     });
-    let unknown =
-        unknown.or_else(|| Some(format!("the kind of part {} is not known", kindless_elsewhere(inputs, figures)?)));
+    let kindless = || {
+        let part = is_doubtful.then(|| kindless_elsewhere(inputs, figures)).flatten()?;
+        Some(format!("the kind of part {part} is not known"))
+    };
+    let unknown = unknown.or_else(kindless);
     for zone in &mut figures.zones {
         zone.weakest = None;
     }

@@ -12,6 +12,7 @@ use crate::tables::figures::{Figure, Gap, SideFigures, Volumes};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
 use crate::tables::policy::Fluid;
+use crate::tables::station::Station;
 use crate::tables::words::{Acting, Charging, Kind, Side, Zone};
 
 /// Elastic modulus of a tube that states none.
@@ -30,8 +31,14 @@ pub struct CircuitInputs<'a> {
     pub charging: Charging,
     /// `None` where the policy lacks it.
     pub fluid: Option<&'a Fluid>,
+    /// The load station, where it is known.
+    pub station: Option<&'a Station>,
     /// The lines with a known part, joined once: every sum runs over them.
     joined: Vec<JoinedLine<'a>>,
+    /// Whether every line has a known part with a kind.
+    has_all_kinds: bool,
+    /// Whether a line is set aside.
+    has_set_aside: bool,
 }
 
 /// A line with its part; a quantity or length that is none counts as 0.
@@ -59,12 +66,16 @@ impl<'a> CircuitInputs<'a> {
     #[must_use]
     pub fn of(plant: &'a Plant, circuit: &'a Circuit, service: &'a Service) -> Self {
         let mut joined = Vec::with_capacity(circuit.lines.len());
+        let (mut has_all_kinds, mut has_set_aside) = (true, false);
         for (index, line) in circuit.lines.iter().enumerate() {
             let Some(component) = line.component(&plant.components) else { continue };
             let pieces = line.qty.value().unwrap_or(0.0);
             let length = line.length.value().unwrap_or(Length::ZERO);
             joined.push(JoinedLine { index, line, component, pieces, length });
+            has_all_kinds &= component.kind.is_some();
+            has_set_aside |= line.is_set_aside_with(component);
         }
+        let has_all_kinds = has_all_kinds && joined.len() == circuit.lines.len();
         Self {
             plant,
             circuit,
@@ -72,8 +83,17 @@ impl<'a> CircuitInputs<'a> {
             acting: circuit.acting(&plant.components),
             charging: service.charging(),
             fluid: plant.policy.fluid(&service.fluid),
+            station: circuit.station(plant),
             joined,
+            has_all_kinds,
+            has_set_aside,
         }
+    }
+
+    /// Whether every line has a known part with a kind.
+    #[must_use]
+    pub const fn has_all_kinds(&self) -> bool {
+        self.has_all_kinds
     }
 
     /// The temperature at charging; `None` where its cell can't be read.
@@ -88,8 +108,7 @@ impl<'a> CircuitInputs<'a> {
     /// The station's drive ram, where it is known.
     #[must_use]
     pub fn drive_ram(&self) -> Option<&'a Component> {
-        let station = self.circuit.station(self.plant)?;
-        self.plant.drive_ram_of(station)
+        self.plant.drive_ram_of(self.station?)
     }
 
     /// The lines of a side with a known part, set aside or not.
@@ -172,6 +191,9 @@ fn set_aside_reason(inputs: &CircuitInputs, figures: &SideFigures) -> Option<Str
     }
     if let Some(stray) = inputs.circuit.stray_rows.first() {
         return Some(format!("row {} of the same file is set aside and its circuit can't be told", stray.row));
+    }
+    if inputs.has_all_kinds && !inputs.has_set_aside {
+        return None;
     }
     let components = &inputs.plant.components;
     inputs.circuit.lines.iter().enumerate().find_map(|(index, line)| {

@@ -35,7 +35,7 @@ pub(super) fn add_times(inputs: &CircuitInputs, figures: &mut CircuitFigures) {
 
 /// Delivery of the station's pump.
 fn pump_flow(inputs: &CircuitInputs) -> Result<(Flow, Option<Flow>), String> {
-    let station = inputs.circuit.station(inputs.plant).ok_or("no load station is known")?;
+    let station = inputs.station.ok_or("no load station is known")?;
     let pump = inputs.plant.pump_of(station).ok_or("the load station's pump is not known")?;
     let flow = pump.flow.ok_or_else(|| format!("pump {} states no flow", pump.part_no))?;
     if pump.is_unreadable("flow_high") {

@@ -3,10 +3,8 @@
 //! A change of one of two such lines makes of the circuit what the same change of the other makes of it, with the
 //! two in each other's place.
 
-use std::collections::HashSet;
-
 use chrono::NaiveDate;
-use hashbrown::HashMap;
+use hashbrown::{HashMap, HashSet};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::{Force, Length, Pressure};

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::rules::catalogue::rule;
-use crate::tables::circuit_key::CircuitKey;
+use crate::tables::circuit_key::{CircuitKey, SharedKey};
 use crate::tables::origin::{Origin, Source};
 use crate::tables::plant::Plant;
 use crate::tables::words::Side;
@@ -46,7 +46,7 @@ fn is_on_built(plant: &Plant, row: &RemedyRow) -> bool {
         }
         _ => false,
     };
-    of_station || is_built(&row.place) || row.circuits.iter().any(is_built)
+    of_station || is_built(&row.place) || row.circuits.iter().any(|place| is_built(place))
 }
 
 /// What a remedy touches.
@@ -55,7 +55,7 @@ enum Touched {
     Line(Origin),
     Part(u32),
     Station(usize),
-    Circuit(CircuitKey),
+    Circuit(SharedKey),
 }
 
 impl Touched {

@@ -1,7 +1,7 @@
 //! What a remedy changes in the tables, free of the audit that proved it.
 
 use crate::physics::quantity::Pressure;
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit_key::{Name, SharedKey};
 use crate::tables::origin::Origin;
 use crate::tables::words::Side;
 
@@ -40,11 +40,11 @@ pub struct EditGroup {
 /// A finding that a remedy says it clears.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Claim {
-    pub place: CircuitKey,
+    pub place: SharedKey,
     pub rule: &'static str,
     pub side: Option<Side>,
     /// Of the line, or the station's name.
-    pub position: String,
+    pub position: Name,
     /// Row of the line, for findings on lines.
     pub line: Option<Origin>,
 }

@@ -4,6 +4,7 @@ use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::remedy::edit::{Claim, Edit, EditGroup};
+use crate::tables::circuit_key::SharedKey;
 use crate::tables::line::PartRef;
 use crate::tables::plant::Plant;
 
@@ -61,7 +62,7 @@ pub fn station_edit(plant: &Plant, station: usize, change: &Change) -> Option<Ed
 
 /// Where each finding of a fixture stands, that claims can be found at once.
 pub struct Standings<'a> {
-    audits: &'a [CircuitAudit],
+    keys: Vec<SharedKey>,
     /// The first finding of a problem.
     positions: HashMap<Problem, &'a str>,
 }
@@ -76,7 +77,14 @@ impl<'a> Standings<'a> {
                 positions.entry(Problem::of(circuit, finding)).or_insert(finding.position.as_str());
             }
         }
-        Self { audits, positions }
+        let keys = audits.iter().map(|audit| SharedKey::new(audit.circuit.key.clone())).collect();
+        Self { keys, positions }
+    }
+
+    /// The key of a circuit of the fixture.
+    #[must_use]
+    pub fn key_of(&self, circuit: usize) -> SharedKey {
+        self.keys.get(circuit).cloned().unwrap_or_default()
     }
 
     /// The findings that a proved change clears.
@@ -84,10 +92,10 @@ impl<'a> Standings<'a> {
     pub fn claims_of(&self, proved: &Proved) -> Vec<Claim> {
         let claim = |problem: &Problem| {
             Some(Claim {
-                place: self.audits.get(problem.circuit)?.circuit.key.clone(),
+                place: self.keys.get(problem.circuit)?.clone(),
                 rule: problem.rule,
                 side: problem.side,
-                position: self.positions.get(problem).copied().unwrap_or_default().to_owned(),
+                position: self.positions.get(problem).copied().unwrap_or_default().into(),
                 line: problem.line,
             })
         };

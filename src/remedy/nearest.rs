@@ -3,7 +3,7 @@
 use crate::tables::finding::Finding;
 
 use super::change::Change;
-use super::trial::{Problem, Trial, short_of};
+use super::trial::{Problem, Trial, is_nearer, short_of};
 
 /// What stands against a change, and how far it leaves the finding from its limit; the less, the nearer.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
@@ -34,8 +34,7 @@ impl Fault {
 
     /// Whether the finding is gone, or nearer to its limit than it stood, by more than rounding.
     pub(super) fn is_nearer_than(&self, finding: &Finding) -> bool {
-        let was = short_of(finding.measured.as_ref(), finding.limit.as_ref());
-        self.short <= 0.0 || self.short < was * (1.0 - 1e-9)
+        is_nearer(self.short, finding)
     }
 }
 

@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use crate::physics::unit::UnitSystem;
 use crate::tables::circuit::Circuit;
-use crate::tables::circuit_key::CircuitKey;
+use crate::tables::circuit_key::{CircuitKey, Name, SharedKey};
 use crate::tables::component::Component;
 use crate::tables::line::{Line, PartRef};
 use crate::tables::plant::Plant;
@@ -26,7 +26,7 @@ pub struct Needed {
     /// Below 0 where it is no longer needed.
     pub taken: Taken,
     /// The circuit, where it is one's.
-    pub place: Option<CircuitKey>,
+    pub place: Option<SharedKey>,
     /// Whether the circuit needs the part with the change alone, or without it alone.
     pub is_other: bool,
     pub need_date: Option<NaiveDate>,
@@ -93,14 +93,21 @@ const fn without_rounding(more: Taken) -> Taken {
 
 /// What a change of a circuit's lines needs. On a built circuit nothing becomes free: what is taken off was bought.
 ///
+/// * `key` – the circuit's
 /// * `taken` – by the circuit as it stands: that of every change is not counted anew
 #[must_use]
-pub fn of_circuit(plant: &Plant, circuit: &Circuit, taken: &TakenByPart, change: &Change) -> Vec<Needed> {
+pub fn of_circuit(
+    plant: &Plant,
+    circuit: &Circuit,
+    key: &SharedKey,
+    taken: &TakenByPart,
+    change: &Change,
+) -> Vec<Needed> {
     if let Change::Swap { line, .. } = change
         && let Some(line) = circuit.lines.get(*line)
         && let Some(moved) = of_swap(plant, taken, line, &change.applied_to(line))
     {
-        return needed(circuit, moved.into_iter());
+        return needed(circuit, key, moved.into_iter());
     }
     let (before, after) = match change {
         Change::Swap { line, .. } | Change::Setting { line, .. } => {
@@ -116,14 +123,14 @@ pub fn of_circuit(plant: &Plant, circuit: &Circuit, taken: &TakenByPart, change:
     };
     let parts: BTreeSet<u32> = before.0.keys().chain(after.0.keys()).copied().collect();
     let of = |taken: &TakenByPart, part: u32| taken.0.get(&part).map(|(_, taken)| *taken);
-    needed(circuit, parts.into_iter().map(|part| (part, of(&before, part), of(&after, part))))
+    needed(circuit, key, parts.into_iter().map(|part| (part, of(&before, part), of(&after, part))))
 }
 
 /// A part with what the circuit takes of it before and after a change; `None` where no line has it.
 type Moved = (u32, Option<Taken>, Option<Taken>);
 
 /// What a circuit needs more or less of parts.
-fn needed(circuit: &Circuit, moved: impl Iterator<Item = Moved>) -> Vec<Needed> {
+fn needed(circuit: &Circuit, key: &SharedKey, moved: impl Iterator<Item = Moved>) -> Vec<Needed> {
     let service = circuit.service.as_ref();
     let is_built = service.is_some_and(|service| service.built);
     moved
@@ -132,7 +139,7 @@ fn needed(circuit: &Circuit, moved: impl Iterator<Item = Moved>) -> Vec<Needed> 
             let taken = if is_built { more.above_zero() } else { more };
             let need_date = service.and_then(|service| service.need_date).filter(|_| !is_built);
             let is_other = is_built || before.is_some() != after.is_some();
-            let place = Some(circuit.key.clone());
+            let place = Some(SharedKey::clone(key));
             (taken != Taken::default()).then_some(Needed { part, taken, place, is_other, need_date })
         })
         .collect()
@@ -185,7 +192,7 @@ pub fn of_station(from: Option<u32>, to: u32, is_built: bool) -> Vec<Needed> {
 /// The price of what comes in, pieces by price, with its currency; `None` where a price is not known or the
 /// currencies differ.
 #[must_use]
-pub fn price_of(plant: &Plant, needed: &[Needed]) -> Option<(Decimal, String)> {
+pub fn price_of(plant: &Plant, needed: &[Needed]) -> Option<(Decimal, Name)> {
     let mut sum: Option<(Decimal, &str)> = None;
     for one in needed.iter().filter(|one| one.taken.above_zero() != Taken::default()) {
         let part = plant.component_at(Some(one.part))?;
@@ -196,7 +203,7 @@ pub fn price_of(plant: &Plant, needed: &[Needed]) -> Option<(Decimal, String)> {
         }
         sum = Some((so_far.checked_add(price)?, currency));
     }
-    sum.map(|(sum, currency)| (sum.normalize(), currency.to_owned()))
+    sum.map(|(sum, currency)| (sum.normalize(), currency.into()))
 }
 
 /// Adds what applied remedies need to what the lists and stations do; by component index.
@@ -207,7 +214,7 @@ pub fn add_to(usage: &mut [Usage], needed: &[Needed]) {
         usage.pieces = usage.pieces.saturating_add(one.taken.pieces);
         usage.picometres = usage.picometres.saturating_add(one.taken.picometres);
         let more = one.taken.above_zero();
-        let place = one.place.as_ref().filter(|place| one.is_other && counted.insert((one.part, *place)));
+        let place = one.place.as_deref().filter(|place| one.is_other && counted.insert((one.part, *place)));
         if more == Taken::default() {
             if let Some(place) = place {
                 usage.circuits = usage.circuits.saturating_sub(1);

@@ -94,7 +94,7 @@ pub fn failures(
     let (before, after) = (before.regrouped(groups), after.regrouped(groups));
     let mut claimed: BTreeMap<Met, u32> = BTreeMap::new();
     for claim in claims {
-        let (place, position) = (claim.place.clone(), claim.position.clone());
+        let (place, position) = (CircuitKey::clone(&claim.place), claim.position.to_string());
         *claimed.entry(Met { place, rule: claim.rule, side: claim.side, position, lacks: false }).or_default() += 1;
     }
     let mut all = Vec::new();

@@ -1,6 +1,6 @@
 //! A proved change as the reports show it.
 
-use crate::tables::circuit::CircuitKey;
+use crate::tables::circuit_key::{Name, SharedKey};
 
 use super::edit::{Claim, Edit};
 use super::need::Needed;
@@ -10,21 +10,21 @@ use super::need::Needed;
 pub struct RemedyRow {
     /// `part`, `setting`, `accumulator` or `split`.
     pub change: &'static str,
-    pub part_from: String,
-    pub part_to: String,
+    pub part_from: Name,
+    pub part_to: Name,
     /// New setting or precharge, with its unit, where the change is one.
     pub setting: Option<crate::tables::value::Value>,
-    pub place: CircuitKey,
-    pub position: String,
+    pub place: SharedKey,
+    pub position: Name,
     /// Codes of the rules it clears, in order.
     pub rules: Vec<&'static str>,
     /// Findings it clears.
     pub cleared: u64,
     /// Circuits it clears findings of.
-    pub circuits: Vec<CircuitKey>,
+    pub circuits: Vec<SharedKey>,
     /// Of the parts that come in, pieces by price.
     pub price: Option<rust_decimal::Decimal>,
-    pub currency: String,
+    pub currency: Name,
     /// The change in words, with the figures before and after.
     pub words: String,
     /// [`APPLIED`], `no: ...` or empty where nothing was applied.

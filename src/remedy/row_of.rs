@@ -1,7 +1,8 @@
 //! Proved changes as rows, in the order of the reports.
 
 use std::cmp::Reverse;
-use std::collections::HashMap;
+
+use hashbrown::HashMap;
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::part_no;
@@ -16,7 +17,7 @@ use crate::remedy::succession::Succession;
 use crate::remedy::trial::Proved;
 use crate::remedy::words;
 use crate::rules::buying::B01;
-use crate::tables::circuit_key::CircuitKey;
+use crate::tables::circuit_key::{Name, SharedKey};
 use crate::tables::plant::Plant;
 use crate::tables::station_part::StationPart;
 use crate::tables::value::Value;
@@ -29,16 +30,17 @@ pub fn sort(rows: &mut [RemedyRow]) {
 /// Rows with the same change of a load station as one: it is made once, for all that it clears.
 #[must_use]
 pub fn gathered(plant: &Plant, rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
+    if !rows.iter().any(is_of_station) {
+        return rows;
+    }
     let mut all: Vec<RemedyRow> = Vec::with_capacity(rows.len());
     let mut of_station: HashMap<String, usize> = HashMap::new();
     for row in rows {
-        let key = match &row.edit {
-            Some(edit @ (Edit::StationSetting { .. } | Edit::StationPart { .. })) => format!("{edit:?}"),
-            _ => {
-                all.push(row);
-                continue;
-            }
+        let Some(edit) = row.edit.as_ref().filter(|_| is_of_station(&row)) else {
+            all.push(row);
+            continue;
         };
+        let key = format!("{edit:?}");
         let Some(place) = of_station.get(&key) else {
             of_station.insert(key, all.len());
             all.push(row);
@@ -49,7 +51,7 @@ pub fn gathered(plant: &Plant, rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
         known.rules.extend(row.rules);
         known.circuits.extend(row.circuits);
         known.claims.extend(row.claims);
-        known.place = CircuitKey::default();
+        known.place = SharedKey::default();
     }
     for place in of_station.into_values() {
         let row = &mut all[place];
@@ -62,6 +64,10 @@ pub fn gathered(plant: &Plant, rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
         }
     }
     all
+}
+
+fn is_of_station(row: &RemedyRow) -> bool {
+    matches!(row.edit, Some(Edit::StationSetting { .. } | Edit::StationPart { .. }))
 }
 
 /// A change of a load station that clears findings of several circuits, as a sentence.
@@ -79,13 +85,13 @@ fn for_all(plant: &Plant, row: &RemedyRow) -> String {
     format!("{sentence} It clears {} findings on {} circuits.", row.cleared, row.circuits.len())
 }
 
-fn in_order(row: &RemedyRow) -> (Reverse<u64>, &CircuitKey, &str, &str, &str) {
+fn in_order(row: &RemedyRow) -> impl Ord + '_ {
     (Reverse(row.cleared), &row.place, &row.position, &row.part_from, &row.part_to)
 }
 
 /// The proved changes of a fixture as rows.
 #[must_use]
-pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: &[Proved]) -> Vec<RemedyRow> {
+pub fn rows_of(plant: &Plant, audits: &[CircuitAudit], proved: Vec<Proved>) -> Vec<RemedyRow> {
     if proved.is_empty() {
         return Vec::new();
     }
@@ -106,7 +112,7 @@ fn circuit_row(
     standings: &Standings,
     audit: &CircuitAudit,
     taken: &TakenByPart,
-    proved: &Proved,
+    proved: Proved,
 ) -> RemedyRow {
     let line = match &proved.change {
         Change::Swap { line, .. } | Change::Setting { line, .. } | Change::Split { line, .. } => {
@@ -115,18 +121,18 @@ fn circuit_row(
         _ => None,
     };
     let mut row = blank(plant, &proved.change);
-    row.place = audit.circuit.key.clone();
-    row.position = line.map(|line| line.position.to_string()).unwrap_or_default();
-    row.part_from = line.map(|line| part_no(plant, line).to_owned()).unwrap_or_default();
+    row.place = standings.key_of(proved.circuit);
+    row.position = line.map(|line| line.position.as_str().into()).unwrap_or_default();
+    row.part_from = line.map(|line| part_no(plant, line).into()).unwrap_or_default();
     if proved.change.is_of_station() {
         let station = audit.circuit.station(plant);
-        row.position = station.map(|station| station.station.clone()).unwrap_or_default();
+        row.position = station.map(|station| station.station.as_str().into()).unwrap_or_default();
         row.part_from = match (&proved.change, station) {
             (Change::StationPart { role: StationRole::Pump, .. }, Some(station)) => name(plant, station.pump.index()),
             (Change::StationPart { role: StationRole::DriveRam, .. }, Some(station)) => {
                 name(plant, station.drive_ram.index())
             }
-            _ => String::new(),
+            _ => Name::default(),
         };
     }
     let mut rules: Vec<&'static str> = proved.cleared.iter().map(|problem| problem.rule).collect();
@@ -134,13 +140,16 @@ fn circuit_row(
     rules.dedup();
     row.rules = rules;
     row.cleared = proved.cleared.len() as u64;
-    row.circuits = vec![audit.circuit.key.clone()];
-    row.words = proved.sentence.clone().unwrap_or_else(|| words::sentence(plant, audit, proved));
+    row.circuits = vec![SharedKey::clone(&row.place)];
     row.edit = edits::edit_of(plant, audit, &proved.change);
-    row.claims = standings.claims_of(proved);
+    row.claims = standings.claims_of(&proved);
     let needs = match &row.edit {
         Some(edit @ (Edit::StationPart { .. } | Edit::StationSetting { .. })) => needs_of_station(plant, edit),
-        _ => need::of_circuit(plant, &audit.circuit, taken, &proved.change),
+        _ => need::of_circuit(plant, &audit.circuit, &row.place, taken, &proved.change),
+    };
+    row.words = match proved.sentence {
+        Some(sentence) => sentence,
+        None => words::sentence(plant, audit, &proved),
     };
     needing(row, plant, needs)
 }
@@ -148,7 +157,7 @@ fn circuit_row(
 /// A row with what it needs, and the price of that.
 fn needing(row: RemedyRow, plant: &Plant, needs: Vec<Needed>) -> RemedyRow {
     let (price, currency) =
-        need::price_of(plant, &needs).map_or((None, String::new()), |(price, currency)| (Some(price), currency));
+        need::price_of(plant, &needs).map_or((None, Name::default()), |(price, currency)| (Some(price), currency));
     RemedyRow { price, currency, needs, ..row }
 }
 
@@ -157,8 +166,8 @@ fn needs_of_station(plant: &Plant, edit: &Edit) -> Vec<Needed> {
     need::of_station(*from, *to, plant.stations.get(*station).is_some_and(|station| station.built))
 }
 
-fn name(plant: &Plant, part: Option<u32>) -> String {
-    plant.component_at(part).map(|part| part.part_no.clone()).unwrap_or_default()
+fn name(plant: &Plant, part: Option<u32>) -> Name {
+    plant.component_at(part).map(|part| part.part_no.as_str().into()).unwrap_or_default()
 }
 
 /// A row with what the change itself says.
@@ -174,21 +183,24 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
         Change::Split { .. } => ("split", None),
     };
     let cylinders = match change {
-        Change::Split { groups, .. } => groups.iter().map(|group| name(plant, Some(group.cylinder))).collect(),
-        _ => Vec::new(),
+        Change::Split { groups, .. } => {
+            let cylinders = groups.iter().map(|group| name(plant, Some(group.cylinder)));
+            Some(cylinders.collect::<Vec<Name>>().join(" ").into())
+        }
+        _ => None,
     };
     RemedyRow {
         change: kind,
-        part_from: String::new(),
-        part_to: if cylinders.is_empty() { name(plant, change.part()) } else { cylinders.join(" ") },
+        part_from: Name::default(),
+        part_to: cylinders.unwrap_or_else(|| name(plant, change.part())),
         setting,
-        place: CircuitKey::default(),
-        position: String::new(),
+        place: SharedKey::default(),
+        position: Name::default(),
         rules: Vec::new(),
         cleared: 0,
         circuits: Vec::new(),
         price: None,
-        currency: String::new(),
+        currency: Name::default(),
         words: String::new(),
         applied: String::new(),
         needs: Vec::new(),
@@ -232,20 +244,20 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
     let part_from = match change {
         Change::StationPart { role: StationRole::Pump, .. } => name(plant, row.pump.index()),
         Change::StationPart { role: StationRole::DriveRam, .. } => name(plant, row.drive_ram.index()),
-        _ => String::new(),
+        _ => Name::default(),
     };
     let row = RemedyRow {
         part_from,
-        position: row.station.clone(),
+        position: row.station.as_str().into(),
         rules: vec![rule],
         cleared: 1,
         words: station::sentence(plant, index, change),
         edit: edits::station_edit(plant, index, change),
         claims: vec![Claim {
-            place: CircuitKey::default(),
+            place: SharedKey::default(),
             rule,
             side: None,
-            position: row.station.clone(),
+            position: row.station.as_str().into(),
             line: None,
         }],
         ..blank(plant, change)

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-use hashbrown::HashMap;
+use hashbrown::{HashMap, HashSet};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::fixture::{Ground, load_fixture};
@@ -250,8 +250,14 @@ impl<'a, 'b> Search<'a, 'b> {
     /// Where nothing passes: the change nearest to it, what was set aside ahead of all others among them.
     fn nearest(mut self) -> NearMiss {
         if let Some(candidate) = self.hopeless.take().filter(|_| !self.bench.is_spent()) {
-            let trial = self.bench.trial(candidate.circuit, &candidate.change);
-            self.keep_nearer(candidate, trial, |new, known| new <= known);
+            let Candidate { circuit, change } = &candidate;
+            let is_here = *circuit == self.problem.circuit;
+            if is_here && self.bench.leaves_as_far(*circuit, change, self.finding) {
+                self.least.get_or_insert(1);
+            } else {
+                let trial = self.bench.trial(*circuit, change);
+                self.keep_nearer(candidate, trial, |new, known| new <= known);
+            }
         }
         let is_nearest =
             |(fault, _): &(Fault, Candidate)| self.nearest.as_ref().is_none_or(|(known, ..)| fault < known);
@@ -752,7 +758,12 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
     let unfounded: BTreeSet<Problem> =
         dropped.iter().map(|(circuit, place)| Problem::of(*circuit, &audits[*circuit].findings[*place])).collect();
     let mut gathered = Gathered::default();
-    // By answer: its change among the gathered, and its sentence.
+    let of_first = |answered: &Answered| match answered.answer {
+        Answer::Same(first) => Some(first),
+        _ => None,
+    };
+    let named: HashSet<usize> = answers.iter().filter_map(of_first).collect();
+    // By answer: its change among the gathered, and, where a later answer names it, its sentence.
     let mut told: Vec<Option<(usize, String)>> = Vec::with_capacity(answers.len());
     // Findings for which no change was found.
     let mut unserved: Vec<(usize, usize)> = Vec::new();
@@ -782,11 +793,12 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
         };
         let home = known.and_then(|known| gathered.all.get(known)).map(|proved| proved.circuit);
         let elsewhere = home.filter(|home| *home != circuit);
+        let is_named = named.contains(&told.len());
+        told.push(known.map(|known| (known, if is_named { sentence.clone() } else { String::new() })));
         let remedy = match elsewhere {
             Some(home) => format!("On {}: {sentence}", audits[home].circuit.key),
-            None => sentence.clone(),
+            None => sentence,
         };
-        told.push(known.map(|known| (known, sentence)));
         let finding = &mut audits[circuit].findings[place];
         (finding.has_change, finding.remedy) = (known.is_some(), Some(remedy));
         if known.is_none() {

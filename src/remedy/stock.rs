@@ -1,7 +1,8 @@
 //! Parts that a change may bring in.
 
-use std::collections::HashMap;
 use std::sync::{PoisonError, RwLock};
+
+use hashbrown::HashMap;
 
 use crate::circuit::standing::Standing;
 use crate::physics::quantity::{Area, Length, Pressure};

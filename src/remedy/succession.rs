@@ -6,7 +6,7 @@ use crate::circuit::fixture::load_fixture;
 use crate::circuit::roster::Roster;
 use crate::read::ReadError;
 use crate::tables::circuit::Circuit;
-use crate::tables::circuit_key::CircuitKey;
+use crate::tables::circuit_key::{CircuitKey, SharedKey};
 use crate::tables::component::Component;
 use crate::tables::finding::Finding;
 use crate::tables::line::PartRef;
@@ -32,7 +32,7 @@ pub struct Succession {
     /// In those for which it is bought: neither they, nor the station through which they use it, are built.
     where_bought: Tried,
     /// Circuits that use the part.
-    pub circuits: Vec<CircuitKey>,
+    pub circuits: Vec<SharedKey>,
     /// What it needs on their lines.
     pub needs: Vec<Needed>,
 }
@@ -121,15 +121,15 @@ pub fn succession(
         let mut failed = failed_in(ground, &before, &change, &|index| uses[index].is_some());
         for (index, audit) in before.iter().enumerate() {
             let Some(is_bought) = uses[index] else { continue };
-            let key = &audit.circuit.key;
-            result.circuits.push(key.clone());
+            let key = SharedKey::new(audit.circuit.key.clone());
             let taken = TakenByPart::of(ground.plant, std::slice::from_ref(&audit.circuit));
-            result.needs.extend(need::of_circuit(ground.plant, &audit.circuit, &taken, &change));
+            result.needs.extend(need::of_circuit(ground.plant, &audit.circuit, &key, &taken, &change));
             let failed = std::mem::take(&mut failed[index]);
-            result.everywhere.add(key, &failed);
+            result.everywhere.add(&key, &failed);
             if is_bought {
-                result.where_bought.add(key, &failed);
+                result.where_bought.add(&key, &failed);
             }
+            result.circuits.push(key);
         }
     }
     Ok(result)

@@ -1,9 +1,10 @@
 //! A change audited in memory: what it clears, what it gains.
 
 use std::cell::{Cell, OnceCell, RefCell};
-use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 use std::rc::Rc;
+
+use hashbrown::{HashMap, HashSet};
 
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::findings::{circuit_finding, origin_of, side_of};
@@ -15,7 +16,7 @@ use crate::circuit::roster::Roster;
 use crate::read::ReadError;
 use crate::rules::catalogue::{CATALOGUE, rule};
 use crate::rules::view::CircuitView;
-use crate::rules::{Asked, Outcome, Reach};
+use crate::rules::{Asked, Outcome, Reach, Rule};
 use crate::tables::circuit::{Circuit, Name, Service};
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
@@ -138,6 +139,12 @@ pub(super) fn short_of(measured: Option<&Value>, limit: Option<&Value>) -> f64 {
     number(measured).zip(number(limit)).map_or(f64::INFINITY, |(measured, limit)| (measured - limit).abs())
 }
 
+/// Whether so far from its limit is nearer than a finding stands, by more than rounding.
+pub(super) fn is_nearer(short: f64, finding: &Finding) -> bool {
+    let was = short_of(finding.measured.as_ref(), finding.limit.as_ref());
+    short <= 0.0 || short < was * (1.0 - 1e-9)
+}
+
 /// A pallet as audited, on which changes are tried.
 pub struct Bench<'a> {
     pub ground: &'a Ground<'a>,
@@ -231,16 +238,7 @@ impl<'a> Bench<'a> {
         let blank = Service::default();
         let service = circuit.service.as_ref().unwrap_or(&blank);
         let asked = Asked { reserve: false, topup: is_topping_up_asked(service), ..Asked::ALL };
-        let (touched, figures) = match Touched::by(plant, &before.circuit, change) {
-            Some(touched @ Touched::Line(_)) => {
-                (Some(touched), renewed_figures(plant, &circuit, service, &before.figures, asked))
-            }
-            Some(Touched::Pump) => match with_other_pump(plant, &circuit, service, &before.figures, asked) {
-                Some(figures) => (Some(Touched::Pump), figures),
-                None => (None, circuit_figures(plant, &circuit, service, asked)),
-            },
-            None => (None, circuit_figures(plant, &circuit, service, asked)),
-        };
+        let (touched, figures) = self.changed_figures(index, change, &circuit, asked);
         let view = CircuitView::of(plant, &circuit, service, &figures);
         let of_line = match touched {
             Some(Touched::Line(line)) => Some(view.of_line(line)),
@@ -290,11 +288,34 @@ impl<'a> Bench<'a> {
         }
         sort_findings(&mut gained);
         now.sort_unstable();
-        let is_gone = |problem: &&Problem| now.binary_search(problem).is_err();
-        let cleared = stood.problems.iter().filter(is_gone).copied().collect();
+        let cleared = gone(&stood.problems, &now);
         let name = circuit.key.circuit.clone();
         self.put_back(index, change, circuit);
         Trial { cleared, gained, unassessed, touched, after: vec![After { name, figures, found }] }
+    }
+
+    /// Figures of a circuit by itself as a change makes it, with what the change touches, where that is little.
+    fn changed_figures(
+        &self,
+        index: usize,
+        change: &Change,
+        changed: &Circuit,
+        asked: Asked,
+    ) -> (Option<Touched>, CircuitFigures) {
+        let (plant, CircuitAudit { circuit, figures, .. }) = (self.ground.plant, &self.before[index]);
+        let service = &*changed.service();
+        match Touched::by(plant, circuit, change) {
+            Some(Touched::Pump) => {
+                if let Some(figures) = with_other_pump(plant, changed, service, figures, asked) {
+                    return (Some(Touched::Pump), figures);
+                }
+            }
+            Some(touched @ Touched::Line(_)) => {
+                return (Some(touched), renewed_figures(plant, changed, service, figures, asked));
+            }
+            None => {}
+        }
+        (None, circuit_figures(plant, changed, service, asked))
     }
 
     /// Tries a change on one circuit, with all circuits that have to do with it.
@@ -327,8 +348,7 @@ impl<'a> Bench<'a> {
         for (other, audit) in others().zip(&rest) {
             unassessed.extend(newly_unassessed(&self.before[other], std::slice::from_ref(audit)));
         }
-        let is_gone = |problem: &&Problem| now.binary_search(problem).is_err();
-        let cleared = stood.problems.iter().filter(is_gone).copied().collect();
+        let cleared = gone(&stood.problems, &now);
         let after = |CircuitAudit { circuit, figures, findings, .. }| {
             let name = circuit.key.circuit.clone();
             self.put_back(index, change, circuit);
@@ -426,11 +446,39 @@ impl<'a> Bench<'a> {
         }
         self.spend(self.before[problem.circuit].circuit.lines.len() as u64 / LOOKS_A_TRIAL);
         let stays = |finding: &Finding| is_problem(finding) && Problem::of(problem.circuit, finding) == *problem;
-        let changed = self.changed(problem.circuit, change);
-        let found = changed.iter().flat_map(|circuit| findings_of_rule(self.ground, circuit, rule));
-        let first = found.into_iter().find(stays);
-        changed.into_iter().for_each(|circuit| self.put_back(problem.circuit, change, circuit));
+        let first = self.found_by(rule, problem.circuit, change).into_iter().find(stays);
         first.map(|finding| short_of(finding.measured.as_ref(), finding.limit.as_ref()))
+    }
+
+    /// Whether a finding surely stays, no nearer to its limit, of a change that touches little: by its rule alone. It counts
+    /// as a trial where it does.
+    #[must_use]
+    pub fn leaves_as_far(&self, index: usize, change: &Change, finding: &Finding) -> bool {
+        let Some(rule) = rule(finding.rule).filter(|_| self.beside(index).len() == 1) else { return false };
+        if Touched::by(self.ground.plant, &self.before[index].circuit, change).is_none() {
+            return false;
+        }
+        let problem = Problem::of(index, finding);
+        let found = self.found_by(rule, index, change);
+        let stays = found.iter().any(|now| is_problem(now) && Problem::of(index, now) == problem);
+        let mut same = found.iter().filter(|now| now.side == finding.side && now.line == finding.line);
+        let comes_nearer = |now: &Finding| is_nearer(short_of(now.measured.as_ref(), now.limit.as_ref()), finding);
+        let is_as_far = stays && !same.any(comes_nearer);
+        if is_as_far {
+            self.spend(self.stood(index).lines);
+        }
+        is_as_far
+    }
+
+    /// What a rule finds on a circuit by itself as a change makes it.
+    fn found_by(&self, rule: &'static Rule, index: usize, change: &Change) -> Vec<Finding> {
+        let mut found = Vec::new();
+        for circuit in self.changed(index, change) {
+            let (_, figures) = self.changed_figures(index, change, &circuit, rule.figures);
+            found.extend(findings_of_rule(self.ground, &circuit, &figures, rule));
+            self.put_back(index, change, circuit);
+        }
+        found
     }
 
     /// The circuit that lists the charging cylinder of a finding's group, where that is another one.
@@ -519,6 +567,19 @@ pub fn is_searched(finding: &Finding) -> bool {
 /// Unwaived majors and minors, and provisional ones, which have a remedy too.
 fn is_problem(finding: &Finding) -> bool {
     finding.counts() || is_provisional(finding)
+}
+
+/// Those that are not there any more; both in order.
+fn gone(before: &[Problem], now: &[Problem]) -> Vec<Problem> {
+    let mut now = now.iter().peekable();
+    let mut gone = Vec::new();
+    for problem in before {
+        while now.next_if(|other| *other < problem).is_some() {}
+        if now.peek() != Some(&problem) {
+            gone.push(*problem);
+        }
+    }
+    gone
 }
 
 /// In order, each once.

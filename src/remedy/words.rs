@@ -6,7 +6,7 @@ use crate::rules::rating::rating;
 use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
-use crate::tables::shown::{capitalised, listed, shown};
+use crate::tables::shown::{add_shown, capitalised, listed, shown};
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
 use crate::tables::words::{Kind, Side};
@@ -83,20 +83,24 @@ pub fn clause(plant: &Plant, audit: &CircuitAudit, change: &Change) -> String {
 /// A proved change as a sentence.
 #[must_use]
 pub fn sentence(plant: &Plant, audit: &CircuitAudit, proved: &Proved) -> String {
-    let clause = capitalised(clause(plant, audit, &proved.change));
-    let price = price(plant, &proved.change);
+    let mut words = capitalised(clause(plant, audit, &proved.change));
+    words.reserve(proved.figures.len() + USUAL_PRICE);
+    add_price(plant, &proved.change, &mut words);
     let is_split = matches!(proved.change, Change::Split { .. });
-    let figures = match (proved.figures.is_empty(), is_split) {
-        (true, _) => String::new(),
+    match (proved.figures.is_empty(), is_split) {
+        (true, _) => {}
         (false, true) => {
             let others = others_of_each_group(plant, audit);
-            format!(". {SHARED}{others} {}", capitalised(proved.figures.clone()))
+            words.extend([". ", SHARED, &others, " ", &capitalised(proved.figures.clone())]);
         }
-        (false, false) => [": ", &proved.figures].concat(),
-    };
+        (false, false) => words.extend([": ", &proved.figures]),
+    }
+    words.extend([".", &proved.left]);
     let count = proved.cleared.len();
-    let cleared = if count > 1 { format!(" It clears {count} findings.") } else { String::new() };
-    [clause.as_str(), &price, &figures, ".", &proved.left, &cleared].concat()
+    if count > 1 {
+        words.extend([" It clears ", &count.to_string(), " findings."]);
+    }
+    words
 }
 
 /// What a split takes once more for each group, beside its charging cylinder.
@@ -112,15 +116,21 @@ fn others_of_each_group(plant: &Plant, audit: &CircuitAudit) -> String {
     }
 }
 
+/// Letters that most prices take, with what stands around them.
+const USUAL_PRICE: usize = 24;
+
 const SHARED: &str = "Conductors and dead volume are shared in proportion to swept volume.";
 
-fn price(plant: &Plant, change: &Change) -> String {
+/// Adds the price of what comes in, where it is known.
+fn add_price(plant: &Plant, change: &Change, words: &mut String) {
     let part = plant.component_at(change.part());
-    let priced = part.and_then(|part| part.unit_price.map(|price| (price, part.currency.as_str())));
+    let Some((price, currency)) = part.and_then(|part| Some((part.unit_price?, part.currency.trim_end()))) else {
+        return;
+    };
     // A line may take several; a station has one, and one is added.
     let each = if matches!(change, Change::Swap { .. }) { " each" } else { "" };
-    let sum = |(price, currency): (_, &str)| format!("{price} {currency}").trim_end().to_owned();
-    priced.map(|priced| format!(" ({}{each})", sum(priced))).unwrap_or_default()
+    let space = if currency.is_empty() { "" } else { " " };
+    words.extend([" (", &price.to_string(), space, currency, each, ")"]);
 }
 
 /// What the reader is told where nothing passes.
@@ -193,10 +203,13 @@ fn gap(plant: &Plant, measured: Option<&Value>, limit: Option<&Value>) -> Option
     Some(shown(&off, plant.policy.units))
 }
 
+/// Letters that the figures of most changes take.
+const USUAL_MOVES: usize = 160;
+
 /// The figures that a change moves: `fill 1.02 → 0.71`.
 #[must_use]
 pub fn before_and_after(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
-    let mut moves = String::new();
+    let mut moves = String::with_capacity(USUAL_MOVES);
     if let Change::Swap { line, to } = change {
         let limits = &plant.policy.limits;
         let old = before.circuit.lines.get(*line).and_then(|line| line.component(&plant.components));
@@ -225,11 +238,22 @@ fn push(moves: &mut String, plant: &Plant, name: &str, before: Option<Value>, af
     if before == after {
         return;
     }
-    let text =
-        |value: Option<Value>| value.map_or_else(|| "unknown".to_owned(), |value| shown(&value, plant.policy.units));
-    let (before, after) = (text(before), text(after));
-    if before != after {
-        let mark = if moves.is_empty() { "" } else { ", " };
-        moves.extend([mark, name, " ", &before, " → ", &after]);
+    let put = |value: Option<Value>, words: &mut String| match value {
+        Some(value) => add_shown(&value, plant.policy.units, words),
+        None => words.push_str("unknown"),
+    };
+    let so_far = moves.len();
+    let mark = if moves.is_empty() { "" } else { ", " };
+    moves.extend([mark, name, " "]);
+    let was = moves.len();
+    put(before, moves);
+    let arrow = moves.len();
+    moves.push_str(ARROW);
+    put(after, moves);
+    if moves[was..arrow] == moves[arrow + ARROW.len()..] {
+        moves.truncate(so_far);
     }
 }
+
+/// Between a figure before a change and after it.
+const ARROW: &str = " → ";

@@ -105,10 +105,10 @@ impl KeptRemedy {
         remedy_row(&mut row, remedy);
         Self {
             cleared: remedy.cleared,
-            place: remedy.place.clone(),
-            position: remedy.position.clone(),
-            part_from: remedy.part_from.clone(),
-            part_to: remedy.part_to.clone(),
+            place: CircuitKey::clone(&remedy.place),
+            position: remedy.position.to_string(),
+            part_from: remedy.part_from.to_string(),
+            part_to: remedy.part_to.to_string(),
             of_station: is_of_station(remedy).then(|| remedy.rules.iter().map(ToString::to_string).collect()),
             row: String::from_utf8_lossy(&row).into_owned(),
         }

@@ -3,13 +3,16 @@
 #[cfg(test)]
 mod tests;
 
+use std::sync::LazyLock;
+
 use crate::rules::Rule;
+use crate::rules::catalogue::{CATALOGUE, place_of};
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::value::Value;
 use crate::tables::words::Side;
 
-use crate::tables::shown::add_shown;
+use crate::tables::shown::{add_decimal, add_shown};
 pub use crate::tables::shown::{shown, shown_apart};
 
 /// Code and name of a rule, which always stand together.
@@ -38,46 +41,86 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
         "limit" => put_known(limit.as_deref(), words),
         _ => match finding.facts.iter().find(|(fact, _)| *fact == name) {
             Some((_, Value::Text(text))) => put_known(Some(text), words),
-            Some((_, value)) if DIFFERENCES.contains(&name) => {
-                let printed = measured.as_deref().zip(limit.as_deref());
-                match printed.and_then(|(measured, limit)| difference(measured, limit, &shown(value, units))) {
-                    Some(difference) => words.push_str(&difference),
-                    None => add_shown(value, units, words),
-                }
-                true
-            }
             Some((_, value)) => {
+                let before = words.len();
                 add_shown(value, units, words);
+                if let Some((measured, limit)) = measured.as_deref().zip(limit.as_deref())
+                    && DIFFERENCES.contains(&name)
+                {
+                    put_difference(measured, limit, before, words);
+                }
                 true
             }
             None => put_subject(finding, name, words),
         },
     };
-    filled(rule.message, put)
+    filled(rule, put)
 }
 
 /// Facts that are how far a figure is from its limit.
 const DIFFERENCES: [&str; 2] = ["excess", "shortfall"];
 
-/// The difference of two figures as they are printed, so that who does the sum again gets it; `None` where that is not
-/// what the difference is of, or where nothing would be left of it.
-///
-/// * `itself` – the difference before its operands were rounded, in words
-fn difference(one: &str, other: &str, itself: &str) -> Option<String> {
-    let parsed = |text: &str| {
+/// A number as it is printed, with its unit.
+#[derive(Clone, Copy)]
+struct Printed<'a> {
+    number: f64,
+    /// Its digits without the point, where it has no sign and no exponent and a number holds them exactly.
+    digits: Option<u64>,
+    decimals: usize,
+    unit: &'a str,
+}
+
+impl<'a> Printed<'a> {
+    fn of(text: &'a str) -> Option<Self> {
         let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
         let decimals = number.split_once('.').map_or(0, |(_, decimals)| decimals.len());
-        Some((number.parse::<f64>().ok()?, decimals, unit.to_owned()))
-    };
-    let (one, other, itself) = (parsed(one)?, parsed(other)?, parsed(itself)?);
-    let is_alike = one.2 == other.2 && one.2 == itself.2;
-    let decimals = one.1.max(other.1);
-    let last_place = 0.1_f64.powi(i32::try_from(decimals).ok()?);
-    let rounded = (one.0 - other.0).abs();
-    let is_of_these = (rounded - itself.0).abs() <= 1.01 * last_place && rounded > 0.5 * last_place;
-    let words = format!("{rounded:.decimals$}");
-    let trimmed = if decimals > 0 { words.trim_end_matches('0').trim_end_matches('.') } else { &words };
-    (is_alike && is_of_these).then(|| format!("{trimmed} {}", one.2).trim_end().to_owned())
+        Some(Self { number: number.parse().ok()?, digits: exact_digits(number), decimals, unit })
+    }
+
+    /// Its digits with as many decimals.
+    fn digits_to(self, decimals: usize) -> Option<u64> {
+        let more = u32::try_from(decimals.checked_sub(self.decimals)?).ok()?;
+        self.digits?.checked_mul(10_u64.checked_pow(more)?)
+    }
+}
+
+/// The digits of a plain decimal number without its point.
+fn exact_digits(number: &str) -> Option<u64> {
+    /// More may not be held exactly.
+    const MOST: usize = 15;
+    let digit = |byte: u8| (byte != b'.').then(|| byte.checked_sub(b'0').filter(|digit| *digit < 10));
+    let digits = || number.bytes().filter_map(digit);
+    let all = digits().try_fold(0_u64, |so_far, digit| Some(so_far * 10 + u64::from(digit?)));
+    if digits().count() > MOST { None } else { all }
+}
+
+/// Puts the difference of two figures as they are printed in the place of itself, so that who does the sum again gets it;
+/// leaves it where that is not what it is the difference of, or where nothing would be left of it.
+///
+/// * `before` – where the difference before its operands were rounded begins, in words
+fn put_difference(one: &str, other: &str, before: usize, words: &mut String) {
+    let itself = words.get(before..).and_then(Printed::of);
+    let (Some(one), Some(other), Some(itself)) = (Printed::of(one), Printed::of(other), itself) else { return };
+    let decimals = one.decimals.max(other.decimals);
+    let Ok(places) = i32::try_from(decimals) else { return };
+    let last_place = 0.1_f64.powi(places);
+    let rounded = (one.number - other.number).abs();
+    let is_of_these = (rounded - itself.number).abs() <= 1.01 * last_place && rounded > 0.5 * last_place;
+    if !is_of_these || one.unit != other.unit || one.unit != itself.unit {
+        return;
+    }
+    words.truncate(before);
+    match one.digits_to(decimals).zip(other.digits_to(decimals)) {
+        Some((of_one, of_other)) => add_decimal(of_one.abs_diff(of_other), decimals, words),
+        None => {
+            let number = format!("{rounded:.decimals$}");
+            let is_whole = decimals == 0;
+            words.push_str(if is_whole { &number } else { number.trim_end_matches('0').trim_end_matches('.') });
+        }
+    }
+    if !one.unit.is_empty() {
+        words.extend([" ", one.unit]);
+    }
 }
 
 fn put_known(text: Option<&str>, words: &mut String) -> bool {
@@ -103,22 +146,77 @@ fn put_subject(finding: &Finding, name: &str, words: &mut String) -> bool {
     words.len() > before
 }
 
-/// A pattern with its names replaced.
+/// What a pattern is made of.
+#[derive(Clone, Copy)]
+enum Piece {
+    Text(&'static str),
+    Name(&'static str),
+    /// Begins a part that is left out where a name in it is missing.
+    Opens,
+    Closes,
+}
+
+/// The patterns of the catalogue taken apart, in its order: each serves very many findings.
+static PATTERNS: LazyLock<Vec<Vec<Piece>>> =
+    LazyLock::new(|| CATALOGUE.iter().map(|rule| pieces(rule.message)).collect());
+
+fn pieces(pattern: &'static str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut rest = pattern;
+    let mut is_open = false;
+    while let Some(at) = rest.find(['[', ']', '{']) {
+        let (before, mark, after) = (&rest[..at], &rest[at..=at], &rest[at + 1..]);
+        pieces.extend((!before.is_empty()).then_some(Piece::Text(before)));
+        rest = after;
+        match (mark, is_open) {
+            ("{", _) => {
+                let (name, behind) = after.split_once('}').unwrap_or((after, ""));
+                pieces.push(Piece::Name(name));
+                rest = behind;
+            }
+            ("[", false) => pieces.push(Piece::Opens),
+            ("]", true) => pieces.push(Piece::Closes),
+            _ => pieces.push(Piece::Text(mark)),
+        }
+        is_open = if mark == "{" { is_open } else { mark == "[" };
+    }
+    pieces.extend((!rest.is_empty()).then_some(Piece::Text(rest)));
+    pieces
+}
+
+/// A pattern with its names replaced, by `unknown` where one is missing.
 ///
 /// * `put` – adds the words of a name; false where they are missing
-fn filled(pattern: &str, put: impl Fn(&str, &mut String) -> bool) -> String {
-    let mut words = String::with_capacity(pattern.len() * 2);
-    let mut rest = pattern;
-    while let Some((before, after)) = split(rest, b'[') {
-        put_with_names(before, &put, &mut words);
-        let (optional, behind) = split(after, b']').unwrap_or((after, ""));
-        let so_far = words.len();
-        if !put_with_names(optional, &put, &mut words) {
-            words.truncate(so_far);
-        }
-        rest = behind;
+fn filled(rule: &Rule, put: impl Fn(&str, &mut String) -> bool) -> String {
+    let known = CATALOGUE.get(place_of(rule.code)).zip(PATTERNS.get(place_of(rule.code)));
+    match known.filter(|(known, _)| known.message == rule.message) {
+        Some((_, pieces)) => put_together(pieces, put),
+        None => put_together(&pieces(rule.message), put),
     }
-    put_with_names(rest, &put, &mut words);
+}
+
+fn put_together(pieces: &[Piece], put: impl Fn(&str, &mut String) -> bool) -> String {
+    let mut words = String::with_capacity(USUAL_LENGTH);
+    // Where the words of the part that may be left out begin.
+    let mut optional: Option<usize> = None;
+    let mut is_left_out = false;
+    for piece in pieces {
+        match piece {
+            Piece::Opens => optional = Some(words.len()),
+            Piece::Closes => (optional, is_left_out) = (None, false),
+            _ if is_left_out => {}
+            Piece::Text(text) => words.push_str(text),
+            Piece::Name(name) => {
+                if !put(name, &mut words) {
+                    is_left_out = optional.is_some();
+                    match optional {
+                        Some(start) => words.truncate(start),
+                        None => words.push_str("unknown"),
+                    }
+                }
+            }
+        }
+    }
     let end = words.trim_end().len();
     words.truncate(end);
     let blanks = words.len() - words.trim_start().len();
@@ -126,25 +224,5 @@ fn filled(pattern: &str, put: impl Fn(&str, &mut String) -> bool) -> String {
     words
 }
 
-/// Adds a text with its names replaced, by `unknown` where one is missing; false then.
-fn put_with_names(text: &str, put: &impl Fn(&str, &mut String) -> bool, words: &mut String) -> bool {
-    let mut rest = text;
-    let mut is_complete = true;
-    while let Some((before, after)) = split(rest, b'{') {
-        let (name, behind) = split(after, b'}').unwrap_or((after, ""));
-        words.push_str(before);
-        if !put(name, words) {
-            is_complete = false;
-            words.push_str("unknown");
-        }
-        rest = behind;
-    }
-    words.push_str(rest);
-    is_complete
-}
-
-/// What stands before and behind the first of a mark.
-fn split(text: &str, mark: u8) -> Option<(&str, &str)> {
-    let at = memchr::memchr(mark, text.as_bytes())?;
-    Some((text.get(..at)?, text.get(at + 1..)?))
-}
+/// Letters that most reasons take.
+const USUAL_LENGTH: usize = 240;

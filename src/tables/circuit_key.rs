@@ -1,5 +1,7 @@
 //! What names a circuit.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 /// Text that is mostly short: up to 24 bytes of it need no memory of their own.
@@ -13,6 +15,9 @@ pub struct CircuitKey {
     pub fixture: Name,
     pub circuit: Name,
 }
+
+/// A key that much of one circuit names, held once.
+pub type SharedKey = Arc<CircuitKey>;
 
 impl CircuitKey {
     /// Plant, pallet, fixture and circuit.

@@ -151,19 +151,29 @@ fn add_rounded(value: f64, digits: usize, words: &mut String) -> Option<()> {
     }
     let places_of_whole = POWERS.iter().take_while(|power| size >= **power).count();
     let zeros_behind_point = [1e-1, 1e-2].iter().take_while(|power| size < **power).count();
-    let mut decimals = (digits + zeros_behind_point).saturating_sub(places_of_whole);
+    let decimals = (digits + zeros_behind_point).saturating_sub(places_of_whole);
     let scaled = size * POWERS.get(decimals)?;
     let beyond = scaled.fract();
     if (beyond - 0.5).abs() < NEAR_HALF {
         return None;
     }
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "from 0 to 1e9")]
-    let mut number = scaled as u64 + u64::from(beyond > 0.5);
+    let number = scaled as u64 + u64::from(beyond > 0.5);
+    if value < 0.0 {
+        words.push('-');
+    }
+    add_decimal(number, decimals, words);
+    Some(())
+}
+
+/// Adds a number of which the last digits stand behind the point, without trailing zeros there.
+pub fn add_decimal(mut number: u64, mut decimals: usize, words: &mut String) {
     while decimals > 0 && number.is_multiple_of(10) {
         number /= 10;
         decimals -= 1;
     }
-    let mut text = [0; 24];
+    // A number has at most 20 digits, and as many decimals at most ahead of which a zero and a point stand.
+    let mut text = [b'0'; 24];
     let mut start = text.len();
     let mut put_ahead = |byte: u8| {
         start -= 1;
@@ -185,11 +195,7 @@ fn add_rounded(value: f64, digits: usize, words: &mut String) -> Option<()> {
             break;
         }
     }
-    if value < 0.0 {
-        put_ahead(b'-');
-    }
-    words.push_str(std::str::from_utf8(&text[start..]).ok()?);
-    Some(())
+    words.push_str(std::str::from_utf8(&text[start..]).unwrap_or_default());
 }
 
 /// Any number, by its exact decimal expansion.

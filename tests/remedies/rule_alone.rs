@@ -9,6 +9,7 @@ use clampbook::audit::basis::with_searching;
 use clampbook::circuit::audited::CircuitAudit;
 use clampbook::circuit::fixture::load_fixture;
 use clampbook::circuit::fixture::{Ground, findings_of_rule};
+use clampbook::circuit::group::circuit_figures;
 use clampbook::remedy::candidates::Ideas;
 use clampbook::remedy::hopeless::Outlook;
 use clampbook::remedy::stock::Stock;
@@ -40,7 +41,9 @@ fn same_findings(ground: &Ground, audit: &CircuitAudit, is_linked: bool) {
     };
     let of_circuits = CATALOGUE.iter().filter(|rule| rule.checks.circuit.is_some());
     for rule in of_circuits.filter(|rule| !is_linked || rule.code != "F03") {
-        let alone = findings_of_rule(ground, &audit.circuit, rule);
+        let (circuit, service) = (&audit.circuit, audit.circuit.service());
+        let figures = circuit_figures(ground.plant, circuit, &service, rule.figures);
+        let alone = findings_of_rule(ground, circuit, &figures, rule);
         assert_eq!(shown(&alone, rule), shown(&audit.findings, rule), "{} on {}", rule.code, audit.circuit.key);
     }
 }

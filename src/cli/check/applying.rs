@@ -233,7 +233,7 @@ impl Reach {
             }
             let claimed = row.claims.iter().map(|claim| &claim.place);
             for place in row.circuits.iter().chain(claimed).chain([&row.place]) {
-                all.circuits.insert(place.clone(), index);
+                all.circuits.insert(CircuitKey::clone(place), index);
                 all.fixtures.insert(fixture(place), index);
             }
         }

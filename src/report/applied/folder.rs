@@ -325,9 +325,10 @@ pub fn groups_of<'a>(
     for row in rows {
         if let Some(crate::remedy::edit::Edit::Split { groups, .. }) = &row.edit {
             for group in groups {
-                let mut place = row.place.clone();
+                let whole = crate::tables::circuit::CircuitKey::clone(&row.place);
+                let mut place = whole.clone();
                 place.circuit = group.name.as_str().into();
-                all.insert(place, row.place.clone());
+                all.insert(place, whole);
             }
         }
     }

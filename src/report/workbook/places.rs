@@ -97,7 +97,7 @@ impl<'a> Places<'a> {
         self.rules = CATALOGUE.iter().map(|rule| rule.code).zip(first_rule_row..).collect();
         for (index, remedy) in audit.remedies.iter().enumerate() {
             for claim in &remedy.claims {
-                let cleared = (&claim.place, claim.rule, claim.side, claim.position.as_str());
+                let cleared = (&*claim.place, claim.rule, claim.side, claim.position.as_str());
                 self.remedies.entry(cleared).or_insert(index);
             }
             if remedy.rules == [buying::B01.code] {

@@ -128,14 +128,20 @@ fn code_and_name_stand_together() {
 #[test]
 fn a_difference_is_that_of_the_printed_figures() {
     for (one, other, itself, expected) in [
-        ("186.2 bar", "175 bar", "11.16 bar", Some("11.2 bar")),
-        ("55824 N", "38698 N", "17125 N", Some("17126 N")),
-        ("300 bar", "326 bar", "26 bar", Some("26 bar")),
+        ("186.2 bar", "175 bar", "11.16 bar", "11.2 bar"),
+        ("55824 N", "38698 N", "17125 N", "17126 N"),
+        ("300 bar", "326 bar", "26 bar", "26 bar"),
+        ("12.5 bar", "2.5 bar", "10.04 bar", "10 bar"),
+        ("1.05", "0.995", "0.0551", "0.055"),
+        ("-40 °C", "-42.5 °C", "2.54 °C", "2.5 °C"),
         // Nothing would be left, or it is the difference of other figures.
-        ("38.88 cm³", "38.88 cm³", "0.0012 cm³", None),
-        ("326 bar", "160 bar", "25 bar", None),
-        ("326 bar", "160 N", "166 bar", None),
+        ("38.88 cm³", "38.88 cm³", "0.0012 cm³", "0.0012 cm³"),
+        ("326 bar", "160 bar", "25 bar", "25 bar"),
+        ("326 bar", "160 N", "166 bar", "166 bar"),
+        ("beyond any number", "160 bar", "166 bar", "166 bar"),
     ] {
-        assert_eq!(difference(one, other, itself).as_deref(), expected, "{one} - {other}");
+        let mut words = format!("Short by {itself}");
+        put_difference(one, other, "Short by ".len(), &mut words);
+        assert_eq!(words.strip_prefix("Short by "), Some(expected), "{one} - {other}");
     }
 }
