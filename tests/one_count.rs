@@ -185,10 +185,15 @@ impl Told {
         let listed: Vec<[String; 4]> =
             listed.map(|one| [&one.plant, &one.pallet, &one.fixture, &one.circuit].map(String::clone)).collect();
         assert_eq!(listed, named);
-        if let [one] = &self.json.not_assessed[..]
-            && !one.cell.is_empty()
-        {
-            Told::assert_says(mail, &format!("Settles it: {}.", one.cell));
+        // One circuit that waits for one cell; else what is to be stated, on the terminal too.
+        let waiting: Vec<_> = self.json.missing.iter().filter(|missing| missing.verdicts > 0).collect();
+        match (&self.json.not_assessed[..], &waiting[..]) {
+            ([one], [_]) => Told::assert_says(mail, &format!("Settles it: {}.", one.cell)),
+            ([_, ..], [first, ..]) => Told::assert_says(mail, &format!(" To be stated: {}", first.cell)),
+            _ => {}
+        }
+        for missing in waiting.iter().take(1) {
+            Told::assert_says(&self.terminal, &missing.cell);
         }
         Told::assert_says(mail, &self.json.buying[0]);
         Told::assert_says(&self.terminal, &self.json.buying[0]);
@@ -263,13 +268,13 @@ fn assert_one_count(plant: &Path) {
     for (which, name) in ["In service", "Planned"].into_iter().enumerate() {
         let of = |verdict: &str| of(which, verdict);
         let sentence = format!(
-            "{name}: {}, {}{}, {} not assessed, {} conform with waivers, {} conform.",
+            "{name}: {}, {}{}, {} not assessed, {}, {}.",
             counted(totals[which], "circuit"),
             plural(of("does not conform"), "does not conform", "do not conform"),
             told.by_severity(which),
             of("not assessed"),
-            of("conforms with waivers"),
-            of("conforms")
+            plural(of("conforms with waivers"), "conforms with waivers", "conform with waivers"),
+            plural(of("conforms"), "conforms", "conform")
         );
         if which == 0 || totals[1] > 0 {
             Told::assert_says(&told.summary, &sentence);
@@ -293,9 +298,21 @@ fn assert_one_count(plant: &Path) {
 
     // The mail: what is unsafe, and the table by plant.
     let unsafe_now = of(0, "does not conform");
-    let number = if unsafe_now == 0 { "none".to_owned() } else { unsafe_now.to_string() };
+    let (unknown, in_service) = (of(0, "not assessed"), counted(totals[0], "circuit"));
+    let assessed = totals[0] - unknown;
+    let expected = match (unsafe_now, unknown) {
+        (0, 0) => format!("none of {in_service}"),
+        (0, _) if assessed > 0 => {
+            format!("none of the {assessed} of {in_service} that could be assessed; {unknown} may be")
+        }
+        (0, _) => "not known, ".to_owned(),
+        _ => format!("{unsafe_now} of {in_service}"),
+    };
     if totals[0] > 0 {
-        Told::assert_says(&mail, &format!("Unsafe in service now: {number} of {}", counted(totals[0], "circuit")));
+        Told::assert_says(&mail, &format!("Unsafe in service now: {expected}"));
+    }
+    if unsafe_now > 0 && unknown > 0 {
+        Told::assert_says(&mail, &format!("; {unknown} more could not be assessed and may be"));
     }
     told.assert_cells_and_buying(&mail);
     let table: Vec<Vec<u64>> = told

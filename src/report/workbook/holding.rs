@@ -1,6 +1,6 @@
 //! Holding: pressure against time for every circuit with a hold time.
 
-use rust_xlsxwriter::{ChartLineDashType, ChartType, Worksheet};
+use rust_xlsxwriter::{ChartAxisCrossing, ChartLineDashType, ChartType, Worksheet};
 
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
@@ -172,13 +172,26 @@ fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit) -> Result<Option<(u32,
 
 fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
     let Some(lowest) = circuit.circuit.service().pressure_min else { return "" };
-    if is_below(pressure.si(), lowest.si()) {
+    if pressure.si() <= 0.0 {
+        "no pressure left"
+    } else if is_below(pressure.si(), lowest.si()) {
         "below the lowest allowed"
     } else if circuit.figures.holding.hold_is_bound {
         "holds at best: a leak is blank"
     } else {
         "holds"
     }
+}
+
+/// Room below nought, where a circuit's pressure comes to it.
+fn under(circuit: &CircuitAudit) -> Option<Pressure> {
+    const SHARE: f64 = 0.08;
+    let curve = &circuit.figures.holding.curve;
+    let pressures = curve.iter().map(|(_, pressure)| *pressure).chain(circuit.circuit.service().pressure_min);
+    let highest =
+        pressures.fold(Pressure::new(0.0), |one, other| if is_below(one.si(), other.si()) { other } else { one });
+    let is_gone = curve.iter().any(|(_, pressure)| pressure.si() <= 0.0);
+    (is_gone && highest.si() > 0.0).then(|| highest * SHARE)
 }
 
 fn insert_chart(
@@ -203,6 +216,11 @@ fn insert_chart(
     }
     chart.x_axis().set_min(0).set_name("Hours");
     chart.y_axis().set_min(0).set_name(unit);
+    // A pressure that is gone lies on the axis: it is set off below.
+    if let Some(under) = under(circuit).map(|under| grid.setup.units.pressure(under)) {
+        chart.y_axis().set_min(-under).set_num_format("0;;0").set_crossing(ChartAxisCrossing::Min);
+        chart.x_axis().set_crossing(ChartAxisCrossing::Min);
+    }
     if index == 0 {
         let style = &grid.setup.styles.note;
         grid.sheet().write_string_with_format(0, CHART_COLUMN, CHARTS_NOTE, style)?;
