@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use calamine::{Reader as _, Xlsx, open_workbook};
+use clampbook::physics::unit::UnitSystem;
+use clampbook::report::starter::{Form, write};
 use clampbook::report::summary::RunSummary;
 use mail_parser::MessageParser;
 use run::Row;
@@ -352,4 +354,83 @@ fn random_plants_are_counted_once() {
         let inner = plant.join("plant");
         assert_one_count(if inner.is_dir() { &inner } else { plant });
     }
+}
+
+/// The fills that Summary draws: the highest of all, by `circuits.csv`, whatever else stands against their pallets.
+#[test]
+fn the_fullest_pallets_are_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    let told = told(&root("sample-data/plant"), folder.path());
+    let mut fills: BTreeMap<[&str; 2], f64> = BTreeMap::new();
+    for circuit in &told.circuits {
+        for fill in ["clamp_fill", "unclamp_fill"].iter().filter_map(|side| circuit[*side].parse::<f64>().ok()) {
+            let highest = fills.entry([circuit["plant"].as_str(), &circuit["pallet"]]).or_default();
+            *highest = highest.max(fill);
+        }
+    }
+    let mut expected: Vec<(&str, f64)> = fills.iter().map(|([_, pallet], fill)| (*pallet, *fill)).collect();
+    expected.sort_by(|one, other| other.1.total_cmp(&one.1));
+    let mut book: Xlsx<_> = open_workbook(folder.path().join("report.xlsx")).unwrap();
+    let summary = book.worksheet_range("Summary").unwrap();
+    let header: Vec<String> = summary.rows().next().unwrap().iter().map(ToString::to_string).collect();
+    let at = header.windows(3).position(|names| names == ["Pallet", "Highest fill", "Limit"]).unwrap();
+    let drawn: Vec<(String, f64)> = summary
+        .rows()
+        .skip(1)
+        .filter(|row| !row[at].to_string().is_empty())
+        .map(|row| (row[at].to_string(), row[at + 1].to_string().parse().unwrap()))
+        .collect();
+    assert!(drawn.len() >= 8 && drawn.len() <= expected.len(), "{drawn:?}");
+    for ((pallet, fill), (name, value)) in drawn.iter().zip(&expected) {
+        assert!(pallet == name && (fill - value).abs() < 1e-9, "{drawn:?}\n{expected:?}");
+    }
+}
+
+/// Twenty circuits in service of which nobody stated how long they hold and how cold it gets: nothing sounds as if they
+/// were safe, and screen, mail and paper say what is to be stated.
+#[test]
+fn a_plant_of_which_nothing_is_known_is_told_alike() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("plant");
+    write(&plant, Form::Csv, UnitSystem::Metric).unwrap();
+    fs::remove_file(plant.join("orders.csv")).unwrap();
+    let names: Vec<String> = (1..=20).map(|number| format!("G{number:02}")).collect();
+    let blank = |mut row: csv::StringRecord, header: &csv::StringRecord, name: &str| {
+        let cells = row.iter().zip(header).map(|(cell, column)| match column.split(' ').next().unwrap() {
+            "hold_time" | "temp_min" => "",
+            "fixture" => name,
+            "built" => "yes",
+            _ => cell,
+        });
+        row = cells.collect();
+        row
+    };
+    for table in ["circuits.csv", "lists/example.csv"] {
+        let path = plant.join(table);
+        let mut reader = csv::Reader::from_path(&path).unwrap();
+        let header = reader.headers().unwrap().clone();
+        let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+        let mut writer = csv::Writer::from_path(&path).unwrap();
+        writer.write_record(&header).unwrap();
+        for name in &names {
+            rows.iter().for_each(|row| writer.write_record(&blank(row.clone(), &header, name)).unwrap());
+        }
+        writer.flush().unwrap();
+    }
+    assert_one_count(&plant);
+    let out = folder.path().join("out");
+    fs::create_dir(&out).unwrap();
+    let told = told(&plant, &out);
+    let columns = ["hold_time", "temp_min"].map(|column| format!("circuits.csv, {column}, rows 2 to 21"));
+    let mail = unwrapped(&told.mail);
+    Told::assert_says(&mail, "Unsafe in service now: not known, none of 20 circuits could be assessed.");
+    Told::assert_says(&mail, &format!("To be stated: {} (20 of 20); {} (20 of 20).", columns[0], columns[1]));
+    let sheets = cells(&out.join("report.xlsx"));
+    for column in &columns {
+        Told::assert_says(&told.terminal, &format!("20 circuits, first Example plant/P01/G01/1: {column}"));
+        assert!(sheets.contains(&format!("To be stated: {column}")), "{column}");
+    }
+    let subject =
+        MessageParser::default().parse(&fs::read(out.join("mail.eml")).unwrap()).unwrap().subject().unwrap().to_owned();
+    assert!(subject.ends_with(": 20 circuits in service, none could be assessed"), "{subject}");
 }

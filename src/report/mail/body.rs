@@ -122,7 +122,7 @@ const BY_PLANT: Room = Room { naming: Naming::Plants, plants: 2, beside: 1, has_
 
 /// From the most to the least that is told. That every rule has its title, and every unsafe circuit its name, goes before
 /// all else, so other things are counted first; then the lesser rules together; then names, and titles last.
-const ROOMS: [Room; 36] = [
+const ROOMS: [Room; 37] = [
     MOST,
     MUCH,
     SOME,
@@ -139,6 +139,7 @@ const ROOMS: [Room; 36] = [
     SHORTER,
     Room { planned_naming: None, ..BRIEF },
     BRIEF,
+    Room { beside: 3, ..TIGHT },
     TIGHT,
     Room { rules: 12, ..TIGHT },
     Room { rules: 9, ..TIGHT },

@@ -120,6 +120,8 @@ impl<'a> Names<'a> {
     #[must_use]
     pub fn places(self, places: &BTreeSet<&Place>) -> String {
         match self.naming {
+            // A single one takes no more room than its number.
+            _ if places.len() == 1 => self.one_by_one(places),
             Naming::Every | Naming::Gravest => self.one_by_one(places),
             Naming::Pallets => self.by_pallet(places),
             Naming::Plants => Self::by_plant(places),
@@ -153,11 +155,8 @@ impl<'a> Names<'a> {
         pallets.join("; ")
     }
 
-    /// `15 circuits on Tarnholm T01 to T04 (12), T07; Quarrow Flat Q02 (2)`; a single one by its name.
+    /// `15 circuits on Tarnholm T01 to T04 (12), T07; Quarrow Flat Q02 (2)`.
     fn by_pallet(self, places: &BTreeSet<&Place>) -> String {
-        if places.len() == 1 {
-            return self.one_by_one(places);
-        }
         let mut counts: BTreeMap<[&str; 2], usize> = BTreeMap::new();
         for [plant, pallet, ..] in places {
             *counts.entry([plant, pallet]).or_default() += 1;

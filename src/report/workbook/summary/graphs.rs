@@ -6,7 +6,7 @@ use rust_xlsxwriter::{
 
 use crate::audit::outcome::Audit;
 use crate::report::workbook::WorkbookError;
-use crate::report::workbook::charts::{add_bars, add_line, framed, upright};
+use crate::report::workbook::charts::{add_bars, add_line, framed, level, upright};
 
 use super::{FAMILIES, FILLS, HISTORY};
 
@@ -17,8 +17,6 @@ const HEIGHT: u32 = 205;
 const GAP: u32 = 8;
 /// What each takes of the width: pallets, families with their legend, runs.
 const PARTS: [u32; 3] = [4, 6, 5];
-/// Runs that are dated below the axis.
-const DATED: u32 = 8;
 /// Pixels in a point.
 const PIXELS: f64 = 4.0 / 3.0;
 
@@ -62,15 +60,18 @@ impl<'a> Graphs<'a> {
         let limit = self.audit.plant.policy.limits.fill;
         let range = |column: u16| (SHEET, first, column, last, column);
         let shown = usize::try_from(last - first + 1).unwrap_or(0);
-        let which = if shown < self.with_fill {
-            format!("the {shown} fullest of {} pallets", self.with_fill)
+        let (title, which) = if shown < self.with_fill {
+            (
+                format!("Fill, the {shown} fullest of {}", self.with_fill),
+                format!("{shown} of the {} pallets whose fill is known", self.with_fill),
+            )
         } else {
-            format!("{shown} pallets with a fill")
+            ("Fill by pallet".to_owned(), "the pallets whose fill is known".to_owned())
         };
         let alt_text = format!(
             "Column chart of the highest fill of {which}, the fullest first, with the limit {limit} as a dashed line."
         );
-        let mut chart = framed(ChartType::Column, &format!("Fill, {which}"), &alt_text, (width, HEIGHT));
+        let mut chart = framed(ChartType::Column, &title, &alt_text, (width, HEIGHT));
         let bars = ChartPatternFillType::DiagonalStripesWideUpwards;
         add_bars(&mut chart, "Highest fill", range(FILLS), range(FILLS + 1), bars);
         let mut line = Chart::new(ChartType::Line);
@@ -116,8 +117,7 @@ impl<'a> Graphs<'a> {
         for (name, column, dash, mark) in series {
             add_line(&mut chart, name, range(HISTORY + 1), range(column), dash, Some(mark));
         }
-        let every = (last - first + 1).div_ceil(DATED);
-        chart.x_axis().set_font(&upright()).set_label_interval(u16::try_from(every).unwrap_or(u16::MAX));
+        chart.x_axis().set_font(&level()).set_label_interval(1);
         chart.y_axis().set_min(0).set_num_format("0");
         Some(chart)
     }

@@ -19,6 +19,7 @@ use crate::rules::relaxed::Relaxed;
 use crate::tables::counted::{conforming, counted, failing};
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
+use crate::tables::shown::capitalised;
 use crate::tables::words::{Side, State, Verdict};
 
 use super::counts::{self, PalletOverview, families, pallets};
@@ -45,7 +46,9 @@ const OTHER_ROWS: f64 = 5.0;
 /// Pallets of the chart of fills, and the counts of a family that its chart draws: majors and minors.
 const FULLEST: usize = 10;
 const DRAWN: usize = 4;
-/// Those from the third on are drawn.
+/// Months below the trend.
+const DATED: usize = 3;
+/// From the month on they are drawn, circuits and those that conform left out.
 const COLUMNS_OF_HISTORY: [&str; 8] =
     ["Run", "Month", "Circuits", "Conforming", "Majors", "Do not conform", "Not assessed", "Minors"];
 /// Height of the headers of the table of pallets.
@@ -348,7 +351,7 @@ fn unassessed(audit: &Audit, places: &Places, most: usize) -> Section {
             // The cell comes first: a long list of reasons is cut.
             let cell = settles_most(&audit.plant, circuit);
             let cell = cell.map_or_else(String::new, |cell| format!("Settles most: {cell}. "));
-            let sentence = format!("{}: {cell}{}", circuit.circuit.key, reasons.join("; "));
+            let sentence = format!("{}: {cell}{}", circuit.circuit.key, capitalised(reasons.join("; ")));
             Entry {
                 word: counted(circuit.not_assessed.len() as u64, "rule"),
                 finding: None,
@@ -360,8 +363,10 @@ fn unassessed(audit: &Audit, places: &Places, most: usize) -> Section {
     let verdicts = with_gaps.iter().filter(|circuit| circuit.verdict == Verdict::NotAssessed).count();
     if count > most {
         rows.push(more(count - most, "more circuits, see Circuits"));
-        // Circuits that are not named are told by what would settle them.
-        rows.extend(columns_to_state(audit).filter(|_| verdicts > most).take(COLUMNS));
+    }
+    if verdicts > most {
+        // Those that are not named are told by what would settle them.
+        rows.splice(0..0, columns_to_state(audit).take(COLUMNS));
     }
     let others = if verdicts < count { ", the others do not conform as it is" } else { "" };
     let heading = format!(
@@ -540,10 +545,14 @@ impl Page<'_> {
             self.sheet.write_string_with_format(0, column, header, &styles.header)?;
         }
         let runs = &audit.history[audit.history.len().saturating_sub(RUNS)..];
+        let every = runs.len().div_ceil(DATED);
         let mut row = 1;
         for run in runs {
             self.sheet.write_string(row, HISTORY, cell_text(&run.date))?;
-            self.sheet.write_string(row, HISTORY + 1, cell_text(run.date.get(..7).unwrap_or(&run.date)))?;
+            // Months that find room below the axis; the others are blank.
+            let is_dated = (row as usize - 1).is_multiple_of(every);
+            let month = if is_dated { run.date.get(..7).unwrap_or(&run.date) } else { "" };
+            self.sheet.write_string(row, HISTORY + 1, cell_text(month))?;
             let failing = run.not_conforming();
             let counts = [run.circuits, run.conforming, run.majors, failing, run.not_assessed, run.minors];
             for (column, count) in (HISTORY + 2..).zip(counts) {
