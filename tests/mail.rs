@@ -14,6 +14,7 @@ use clampbook::audit::counts::VerdictCounts;
 use clampbook::cli::mail::{MailArgs, run_with};
 use clampbook::report::mail::body::{BODY, WITHIN};
 use clampbook::report::mail::{Digest, Patience, Report, Server, compose, mailbox, send};
+use clampbook::report::summary::MissingCell;
 use clampbook::tables::policy::Mail;
 use mail_parser::{Message, MessageParser, MessagePart, MimeHeaders};
 
@@ -421,7 +422,7 @@ fn both_texts_tell_the_same_and_carry_no_colour() {
     for expected in [
         "Unsafe in service now: 2 of 2 circuits (North 2).",
         "Since 2026-10-03: unsafe circuits: 1 more; 2 new majors, 2 standing, 1 cleared, 2 no longer looked for.",
-        "Decide: 1 change on Remedies, 325.00 EUR, proved; all findings of 0 unsafe circuits have one, some of 1, none of 1.",
+        "Decide: 1 change on Remedies, 325.00 EUR, proved; offered for some findings of 1 unsafe circuit, for no finding of 1.",
         "1 of 2 standing majors on 1 circuit in service",
         "2 new majors",
         &format!("{}: North/P1/F1/1, side clamp, position C3, part 4711. Rated 250 bar, sees 310 bar.", title("P05")),
@@ -583,18 +584,85 @@ fn a_plant_with_nothing_in_service_is_told_by_what_is_planned() {
     let (subject, text) = said(&folder);
     assert_eq!(
         subject,
-        "Clamping audit 2026-11: no circuit stated to be in service, 1 not assessed, of 3 planned 2 do not conform, 1 \
+        "Clamping audit 2026-11: no circuit stated to be in service, of 3 planned 2 do not conform, 1 not assessed, 1 \
          decision: 325.00 EUR"
     );
     for expected in [
         "no circuit is stated to be in service; of 3 planned 2 do not conform (1 by majors, 1 by minors alone), 1 not assessed.",
         "Planned, 2 do not conform",
         &format!("{}: P1 F1/1", title("P05")),
-        "some of 1, none of 1.",
+        "offered for some findings of 1 planned circuit that does not conform, for no finding of 1.",
     ] {
         assert!(text.contains(expected), "{expected}\n{text}");
     }
     assert!(!text.contains("circuits in service unsafe") && !text.contains("unsafe circuits"), "{text}");
+}
+
+/// What makes no circuit safe is no decision: an obsolete part is told where more of it is to be bought, without its price.
+/// The same change of two circuits is one decision, and what clears a major comes before what clears more minors.
+#[test]
+fn decisions_are_what_makes_circuits_safe() {
+    let folder = RunFolder::new();
+    let remedies = "change,part_from,part_to,setting,unit,plant,pallet,fixture,circuit,position,rules,cleared,price,currency,applied\n\
+        part,4720,4721,,,North,P1,F2,1,C9,T01,3,40,EUR,\n\
+        part,OLD-1,NEW-1,,,,,,,,B01,1,4720,EUR,\n\
+        part,OLD-2,NEW-2,,,,,,,,B01,1,99,EUR,\n\
+        part,4711,4712,,,North,P1,F1,1,C3,P05,1,100,EUR,\n\
+        part,4711,4712,,,North,P1,F2,1,C3,P05,1,102.5,EUR,\n";
+    fs::write(folder.data().join("remedies.csv"), remedies).unwrap();
+    fs::write(folder.data().join("purchase.csv"), "part_no,needed\nOLD-1,0\nOLD-2,4\n4711,2\n").unwrap();
+    folder.write_summary(&run_folder::summary());
+    let (subject, text) = said(&folder);
+    assert!(subject.ends_with(", 2 decisions: 242.50 EUR"), "{subject}");
+    for expected in [
+        "Decide: 2 decisions, 3 changes on Remedies, 242.50 EUR, each proved by itself",
+        "1 obsolete part still to be bought, see Remedies.",
+    ] {
+        assert!(text.contains(expected), "{expected}\n{text}");
+    }
+    assert!(!text.contains("NEW-1") && !text.contains("NEW-2"), "{text}");
+    let told: Vec<String> =
+        Digest::load(&folder.data()).unwrap().decisions.first.into_iter().map(|decision| decision.change).collect();
+    assert_eq!(
+        told,
+        [
+            "North/P1/F1/1 and North/P1/F2/1: 4711 becomes 4712 (202.50 EUR)",
+            "North/P1/F2/1: 4720 becomes 4721 (40.00 EUR)"
+        ]
+    );
+    // Nothing is unsafe, and nothing is to be decided.
+    let first_two: Vec<&str> = remedies.lines().take(1).chain(remedies.lines().skip(2).take(1)).collect();
+    fs::write(folder.data().join("remedies.csv"), first_two.join("\n") + "\n").unwrap();
+    folder.write_summary(&run_folder::summary());
+    let (subject, text) = said(&folder);
+    assert!(!subject.contains("decision") && text.contains("Decide: no proved change."), "{subject}\n{text}");
+}
+
+/// What the circuits not assessed wait for, and of whom nobody knows whether they are safe.
+#[test]
+fn what_is_to_be_stated_of_circuits_not_assessed_is_told_by_column() {
+    let folder = RunFolder::new();
+    let mut summary = run_folder::summary();
+    summary.in_service = VerdictCounts { total: 30, does_not_conform: 2, not_assessed: 28, ..VerdictCounts::default() };
+    summary.circuits.not_assessed = 28;
+    summary.circuits.total = 3;
+    let of =
+        |cell: &str, verdicts| MissingCell { cell: cell.to_owned(), verdicts, circuits: 28, ..MissingCell::default() };
+    summary.missing = vec![
+        of("circuits.csv, hold_time, rows 2 to 29", 28),
+        of("circuits.csv, temp_min, rows 2 to 29", 28),
+        of("components.csv, row 9, leak", 0),
+    ];
+    folder.write_summary(&summary);
+    let (subject, text) = said(&folder);
+    assert!(subject.contains("2 circuits unsafe in service (1 more), 28 of 30 not assessed"), "{subject}");
+    for expected in [
+        "Unsafe in service now: 2 of 30 circuits (North 2); 28 more could not be assessed and may be.",
+        "To be stated: circuits.csv, hold_time, rows 2 to 29 (28 of 28); circuits.csv, temp_min, rows 2 to 29 (28 of 28).",
+    ] {
+        assert!(text.contains(expected), "{expected}\n{text}");
+    }
+    assert!(!text.contains("row 9, leak"), "{text}");
 }
 
 /// One more may be two that came and one that went.

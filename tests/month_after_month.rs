@@ -176,3 +176,48 @@ fn only_the_report_is_mailed_as_the_whole_report() {
     let said = month.mail("report.xlsx").unwrap_err();
     assert!(said.contains("not the report on the whole plant"), "{said}");
 }
+
+/// A waiver that is over since October: what it waived counts again, makes the circuit unsafe and is told with its rule.
+#[test]
+fn a_waiver_that_lapsed_is_named_with_its_place_and_rule() {
+    let waived = |plant: &Path| {
+        let rows =
+            ["P06", "P13", "H01"].map(|rule| format!("Example plant,P01,A,1,,{rule},as agreed,Q. Body,2026-10-20"));
+        let header = "plant,pallet,fixture,circuit,position,rule,reason,approved_by,expires";
+        fs::write(plant.join("waivers.csv"), format!("{header}\n{}\n", rows.join("\n"))).unwrap();
+    };
+    let (october, november) = (Month::of("2026-10-01", waived), Month::of("2026-11-01", waived));
+    october.check(&[]);
+    november.check(&["--previous", october.path("data").to_str().unwrap()]);
+    let (subject, text) = november.mail("report.xlsx").unwrap();
+    assert!(subject.contains("2 circuits unsafe in service (1 more)"), "{subject}");
+    let place = "Example plant/P01/A/1";
+    let told = format!("3 findings count again, their waivers lapsed: {place}, H01; {place}, P13; {place}, P06.");
+    assert!(text.contains(&told), "{text}");
+    let (plant, data) = (november.path("plant"), october.path("data"));
+    let (_, said) = clampbook(&["check", plant.to_str().unwrap(), "--previous", data.to_str().unwrap()]);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains(&told), "{said}");
+    // Their state is that of findings that were there before, waived or not.
+    let findings = fs::read_to_string(november.path("data").join("findings.csv")).unwrap();
+    assert_eq!(
+        findings.lines().filter(|row| row.starts_with("P06,major,standing,") && row.contains(",A,1,")).count(),
+        1
+    );
+}
+
+/// How sure a verdict is was asked in October alone: nothing of that is cleared.
+#[test]
+fn what_sure_added_is_not_cleared_by_a_run_without_it() {
+    let sample = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-data/plant");
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    clampbook(&["check", sample, "--sure", "--data", &path("october")]);
+    let (_, said) = clampbook(&["check", sample, "--data", &path("november"), "--previous", &path("october")]);
+    let cleared = fs::read_to_string(folder.path().join("november/cleared.csv")).unwrap();
+    let sure = cleared.lines().filter(|row| row.starts_with("S01,")).count();
+    assert!(sure > 3, "{cleared}");
+    assert_eq!(cleared.lines().filter(|row| row.starts_with("S01,observation,not asked,")).count(), sure, "{cleared}");
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains(&format!("0 cleared, {sure} gone without being cleared")), "{said}");
+}

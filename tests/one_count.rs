@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use calamine::{Reader as _, Xlsx, open_workbook};
+use clampbook::physics::unit::UnitSystem;
+use clampbook::report::starter::{Form, write};
 use clampbook::report::summary::RunSummary;
 use mail_parser::MessageParser;
 use run::Row;
@@ -185,10 +187,15 @@ impl Told {
         let listed: Vec<[String; 4]> =
             listed.map(|one| [&one.plant, &one.pallet, &one.fixture, &one.circuit].map(String::clone)).collect();
         assert_eq!(listed, named);
-        if let [one] = &self.json.not_assessed[..]
-            && !one.cell.is_empty()
-        {
-            Told::assert_says(mail, &format!("Settles it: {}.", one.cell));
+        // One circuit that waits for one cell; else what is to be stated, on the terminal too.
+        let waiting: Vec<_> = self.json.missing.iter().filter(|missing| missing.verdicts > 0).collect();
+        match (&self.json.not_assessed[..], &waiting[..]) {
+            ([one], [_]) => Told::assert_says(mail, &format!("Settles it: {}.", one.cell)),
+            ([_, ..], [first, ..]) => Told::assert_says(mail, &format!(" To be stated: {}", first.cell)),
+            _ => {}
+        }
+        for missing in waiting.iter().take(1) {
+            Told::assert_says(&self.terminal, &missing.cell);
         }
         Told::assert_says(mail, &self.json.buying[0]);
         Told::assert_says(&self.terminal, &self.json.buying[0]);
@@ -263,13 +270,13 @@ fn assert_one_count(plant: &Path) {
     for (which, name) in ["In service", "Planned"].into_iter().enumerate() {
         let of = |verdict: &str| of(which, verdict);
         let sentence = format!(
-            "{name}: {}, {}{}, {} not assessed, {} conform with waivers, {} conform.",
+            "{name}: {}, {}{}, {} not assessed, {}, {}.",
             counted(totals[which], "circuit"),
             plural(of("does not conform"), "does not conform", "do not conform"),
             told.by_severity(which),
             of("not assessed"),
-            of("conforms with waivers"),
-            of("conforms")
+            plural(of("conforms with waivers"), "conforms with waivers", "conform with waivers"),
+            plural(of("conforms"), "conforms", "conform")
         );
         if which == 0 || totals[1] > 0 {
             Told::assert_says(&told.summary, &sentence);
@@ -293,9 +300,21 @@ fn assert_one_count(plant: &Path) {
 
     // The mail: what is unsafe, and the table by plant.
     let unsafe_now = of(0, "does not conform");
-    let number = if unsafe_now == 0 { "none".to_owned() } else { unsafe_now.to_string() };
+    let (unknown, in_service) = (of(0, "not assessed"), counted(totals[0], "circuit"));
+    let assessed = totals[0] - unknown;
+    let expected = match (unsafe_now, unknown) {
+        (0, 0) => format!("none of {in_service}"),
+        (0, _) if assessed > 0 => {
+            format!("none of the {assessed} of {in_service} that could be assessed; {unknown} may be")
+        }
+        (0, _) => "not known, ".to_owned(),
+        _ => format!("{unsafe_now} of {in_service}"),
+    };
     if totals[0] > 0 {
-        Told::assert_says(&mail, &format!("Unsafe in service now: {number} of {}", counted(totals[0], "circuit")));
+        Told::assert_says(&mail, &format!("Unsafe in service now: {expected}"));
+    }
+    if unsafe_now > 0 && unknown > 0 {
+        Told::assert_says(&mail, &format!("; {unknown} more could not be assessed and may be"));
     }
     told.assert_cells_and_buying(&mail);
     let table: Vec<Vec<u64>> = told
@@ -335,4 +354,83 @@ fn random_plants_are_counted_once() {
         let inner = plant.join("plant");
         assert_one_count(if inner.is_dir() { &inner } else { plant });
     }
+}
+
+/// The fills that Summary draws: the highest of all, by `circuits.csv`, whatever else stands against their pallets.
+#[test]
+fn the_fullest_pallets_are_drawn() {
+    let folder = tempfile::tempdir().unwrap();
+    let told = told(&root("sample-data/plant"), folder.path());
+    let mut fills: BTreeMap<[&str; 2], f64> = BTreeMap::new();
+    for circuit in &told.circuits {
+        for fill in ["clamp_fill", "unclamp_fill"].iter().filter_map(|side| circuit[*side].parse::<f64>().ok()) {
+            let highest = fills.entry([circuit["plant"].as_str(), &circuit["pallet"]]).or_default();
+            *highest = highest.max(fill);
+        }
+    }
+    let mut expected: Vec<(&str, f64)> = fills.iter().map(|([_, pallet], fill)| (*pallet, *fill)).collect();
+    expected.sort_by(|one, other| other.1.total_cmp(&one.1));
+    let mut book: Xlsx<_> = open_workbook(folder.path().join("report.xlsx")).unwrap();
+    let summary = book.worksheet_range("Summary").unwrap();
+    let header: Vec<String> = summary.rows().next().unwrap().iter().map(ToString::to_string).collect();
+    let at = header.windows(3).position(|names| names == ["Pallet", "Highest fill", "Limit"]).unwrap();
+    let drawn: Vec<(String, f64)> = summary
+        .rows()
+        .skip(1)
+        .filter(|row| !row[at].to_string().is_empty())
+        .map(|row| (row[at].to_string(), row[at + 1].to_string().parse().unwrap()))
+        .collect();
+    assert!(drawn.len() >= 8 && drawn.len() <= expected.len(), "{drawn:?}");
+    for ((pallet, fill), (name, value)) in drawn.iter().zip(&expected) {
+        assert!(pallet == name && (fill - value).abs() < 1e-9, "{drawn:?}\n{expected:?}");
+    }
+}
+
+/// Twenty circuits in service of which nobody stated how long they hold and how cold it gets: nothing sounds as if they
+/// were safe, and screen, mail and paper say what is to be stated.
+#[test]
+fn a_plant_of_which_nothing_is_known_is_told_alike() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("plant");
+    write(&plant, Form::Csv, UnitSystem::Metric).unwrap();
+    fs::remove_file(plant.join("orders.csv")).unwrap();
+    let names: Vec<String> = (1..=20).map(|number| format!("G{number:02}")).collect();
+    let blank = |mut row: csv::StringRecord, header: &csv::StringRecord, name: &str| {
+        let cells = row.iter().zip(header).map(|(cell, column)| match column.split(' ').next().unwrap() {
+            "hold_time" | "temp_min" => "",
+            "fixture" => name,
+            "built" => "yes",
+            _ => cell,
+        });
+        row = cells.collect();
+        row
+    };
+    for table in ["circuits.csv", "lists/example.csv"] {
+        let path = plant.join(table);
+        let mut reader = csv::Reader::from_path(&path).unwrap();
+        let header = reader.headers().unwrap().clone();
+        let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+        let mut writer = csv::Writer::from_path(&path).unwrap();
+        writer.write_record(&header).unwrap();
+        for name in &names {
+            rows.iter().for_each(|row| writer.write_record(&blank(row.clone(), &header, name)).unwrap());
+        }
+        writer.flush().unwrap();
+    }
+    assert_one_count(&plant);
+    let out = folder.path().join("out");
+    fs::create_dir(&out).unwrap();
+    let told = told(&plant, &out);
+    let columns = ["hold_time", "temp_min"].map(|column| format!("circuits.csv, {column}, rows 2 to 21"));
+    let mail = unwrapped(&told.mail);
+    Told::assert_says(&mail, "Unsafe in service now: not known, none of 20 circuits could be assessed.");
+    Told::assert_says(&mail, &format!("To be stated: {} (20 of 20); {} (20 of 20).", columns[0], columns[1]));
+    let sheets = cells(&out.join("report.xlsx"));
+    for column in &columns {
+        Told::assert_says(&told.terminal, &format!("20 circuits, first Example plant/P01/G01/1: {column}"));
+        assert!(sheets.contains(&format!("To be stated: {column}")), "{column}");
+    }
+    let subject =
+        MessageParser::default().parse(&fs::read(out.join("mail.eml")).unwrap()).unwrap().subject().unwrap().to_owned();
+    assert!(subject.ends_with(": 20 circuits in service, none could be assessed"), "{subject}");
 }

@@ -621,7 +621,7 @@ const FIGURES: [(&str, &[&str]); 4] = [
     ("Circuits", &["Verdict", "Fill", "Holding pressure [bar]", "Hold reserve [h]"]),
     ("Pressure chain", &["Stage", "Part", "Position", "Pressure there [bar]", "Margin [bar]", "Verdict"]),
     ("Lines", &["Remarks", "fixture", "circuit", "position", "part_no", "qty"]),
-    ("Due", &["What", "Date", "Days", "Part", "Fixture", "Circuit", "Position"]),
+    ("Due", &["What", "Date", "Days", "Part", "Fixture", "Circuit", "Position, rule or order"]),
 ];
 
 /// Names of the length that plants give, up to forty letters, with blanks and without.

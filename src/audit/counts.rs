@@ -93,15 +93,42 @@ pub fn coverage_in_words(coverage: &BTreeMap<String, FamilyCoverage>) -> Option<
     Some(format!("Assessed of those asked, of {}: {}.", counted(circuits, "circuit"), families.join(", ")))
 }
 
+/// Rows that are kept of a column; of a plant with more so many are told.
+const ROWS: usize = 1000;
+
 /// A datum that circuits lack.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MissingDatum {
     pub circuits: u64,
+    /// Its rows, where it is a column, the first.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub rows: BTreeSet<u32>,
     /// Why one of them could not be assessed.
     pub because: String,
     /// The first of them in alphabetical order.
     #[serde(default)]
     pub first: String,
+}
+
+impl MissingDatum {
+    /// Of several reasons and places the first in alphabetical order are kept: the same whatever the order of circuits.
+    fn add(&mut self, other: Self) {
+        if self.circuits == 0 {
+            *self = other;
+            return;
+        }
+        if other.first < self.first {
+            self.first = other.first;
+        }
+        if other.because < self.because {
+            self.because = other.because;
+        }
+        self.circuits += other.circuits;
+        self.rows.extend(other.rows);
+        while self.rows.len() > ROWS {
+            self.rows.pop_last();
+        }
+    }
 }
 
 /// A circuit whose verdict is that it is not assessed.
@@ -345,10 +372,13 @@ pub struct Counts {
     /// By the family's letter.
     #[serde(default)]
     pub coverage: BTreeMap<String, FamilyCoverage>,
-    /// What keeps rules from being assessed, by the cell that would settle it (`circuits.csv, row 4, temp_min`), or by
-    /// the reason where no cell can be told.
+    /// What keeps rules from being assessed, by the cell that would settle it (`components.csv, row 4, leak`), its column
+    /// where each circuit has its own (`circuits.csv, temp_min`), or by the reason where no cell can be told.
     #[serde(default)]
     pub missing: BTreeMap<String, MissingDatum>,
+    /// The same of circuits that do not conform as it is.
+    #[serde(default)]
+    pub missing_beside: BTreeMap<String, MissingDatum>,
     #[serde(default)]
     pub causes: Causes,
     /// Lines of the circuits audited.
@@ -456,32 +486,39 @@ impl Counts {
     }
 
     fn add_missing(&mut self, plant: &Plant, audit: &CircuitAudit) {
-        let mut data: BTreeMap<String, &str> = BTreeMap::new();
+        let mut data: BTreeMap<String, MissingDatum> = BTreeMap::new();
+        let place = audit.circuit.key.path();
         for (lack, cell) in settling::cells(plant, audit) {
             let root = Figure::root_of(&lack.because);
-            let in_words = |(origin, column)| settling::cell_in_words(plant, origin, column);
-            data.entry(cell.map_or_else(|| root.to_owned(), in_words)).or_insert(root);
+            let in_words = |(origin, column)| settling::column_in_words(plant, origin, column);
+            let (name, row) = cell.map_or_else(|| (root.to_owned(), None), in_words);
+            let datum = data.entry(name).or_insert_with(|| MissingDatum {
+                circuits: 1,
+                because: root.to_owned(),
+                first: place.clone(),
+                ..MissingDatum::default()
+            });
+            datum.rows.extend(row);
         }
-        if data.is_empty() {
-            return;
-        }
-        let place = audit.circuit.key.path();
-        for (cell, because) in data {
-            self.count_missing(cell, 1, because, &place);
+        let is_verdict = audit.verdict == Verdict::NotAssessed;
+        let missing = if is_verdict { &mut self.missing } else { &mut self.missing_beside };
+        for (name, datum) in data {
+            missing.entry(name).or_default().add(datum);
         }
     }
 
-    /// Of several reasons and places the first in alphabetical order are kept: the same whatever the order of circuits.
-    fn count_missing(&mut self, cell: String, circuits: u64, because: &str, place: &str) {
-        let datum = self.missing.entry(cell).or_default();
-        let is_first = datum.circuits == 0;
-        datum.circuits += circuits;
-        if is_first || because < datum.because.as_str() {
-            because.clone_into(&mut datum.because);
-        }
-        if is_first || place < datum.first.as_str() {
-            place.clone_into(&mut datum.first);
-        }
+    /// Data that circuits lack, in words, and whether they give a verdict: those that do first, each by the number of
+    /// circuits.
+    #[must_use]
+    pub fn missing_first(&self) -> Vec<(String, &MissingDatum, bool)> {
+        let of = |missing, is_verdict| {
+            let of_one = |(name, datum): (&String, _)| (name.clone(), datum, is_verdict);
+            let missing: &BTreeMap<String, MissingDatum> = missing;
+            missing.iter().map(of_one).collect::<Vec<(String, &MissingDatum, bool)>>()
+        };
+        let mut all = [of(&self.missing, true), of(&self.missing_beside, false)].concat();
+        all.sort_by_key(|(_, datum, is_verdict)| Reverse((*is_verdict, datum.circuits)));
+        all.into_iter().map(|(name, datum, is)| (settling::rows_in_words(&name, &datum.rows), datum, is)).collect()
     }
 
     /// Circuits that are planned.
@@ -549,8 +586,10 @@ impl Counts {
             own.asked += family.asked;
             own.assessed += family.assessed;
         }
-        for (cell, datum) in other.missing {
-            self.count_missing(cell, datum.circuits, &datum.because, &datum.first);
+        for (own, other) in [(&mut self.missing, other.missing), (&mut self.missing_beside, other.missing_beside)] {
+            for (cell, datum) in other {
+                own.entry(cell).or_default().add(datum);
+            }
         }
         self.causes.add(other.causes);
         self.beside.add(other.beside);

@@ -8,7 +8,7 @@ use crate::audit::buying_doubts::BuyingDoubts;
 use crate::audit::limit::Limit;
 use crate::audit::outcome::Audit;
 use crate::audit::plant_wide::{PartBook, Wants, header_findings, order_findings, waiver_findings};
-use crate::audit::previous::Previous;
+use crate::audit::previous::{LookedFor, Previous};
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
 use crate::audit::to_buy::to_buy;
@@ -228,7 +228,9 @@ impl Found {
             }
         }
         let counts = &mut swept.counts;
-        let gone = previous.map(|previous| previous.cleared(&plant.policy, &counts.softened.unasked));
+        let (policy, unasked) = (&plant.policy, &counts.softened.unasked);
+        let looked_for = LookedFor { policy, unasked, sureness: counts.sure.is_some() };
+        let gone = previous.map(|previous| previous.cleared(looked_for));
         let cleared = gone.transpose()?.unwrap_or_default();
         counts.softened.close(previous, &cleared, &elsewhere);
         counts.add_elsewhere(&plant, &elsewhere);

@@ -47,6 +47,14 @@ pub struct HistoryRow {
     pub unsafe_in_service: Option<u64>,
 }
 
+impl HistoryRow {
+    /// Circuits that do not conform.
+    #[must_use]
+    pub const fn not_conforming(&self) -> u64 {
+        self.circuits.saturating_sub(self.conforming).saturating_sub(self.not_assessed)
+    }
+}
+
 /// Everything that one run found out.
 #[derive(Clone, Debug)]
 pub struct Audit {

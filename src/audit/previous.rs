@@ -8,17 +8,18 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 use std::fs::File;
 use std::io::{Seek, SeekFrom};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU8, Ordering};
 
 use csv::{Reader, ReaderBuilder, StringRecord};
 use sha2::{Digest, Sha256};
 
 use crate::rules::catalogue::rule;
+use crate::rules::{Rule, buying, holding, pressure, sureness, upkeep, volume, waivers};
 use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::Finding;
 use crate::tables::policy::Policy;
 use crate::tables::shown::path_shown as shown;
-use crate::tables::words::State;
+use crate::tables::words::{Side, State};
 
 /// The columns of `findings.csv` and `cleared.csv`.
 pub const FINDING_COLUMNS: &[&str] = &[
@@ -36,6 +37,33 @@ const STATE: usize = 2;
 pub const NOT_ASKED: &str = "not asked";
 pub const RULE_OFF: &str = "rule off";
 pub const OTHER_POLICY: &str = "other policy";
+/// What stands before the code of the rule in the state of a row that another rule finds now.
+const BECAME: &str = "became ";
+
+/// How near another rule's finding must be to one that is gone, for the one to be what became of the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Near {
+    /// Place, side, position and part are the same.
+    Same,
+    /// Circuit and side are; the one that is gone names no line.
+    Side,
+}
+
+/// A rule that finds nothing any more where another, no less grave, has taken its place: first, then second. Where the
+/// second is the lesser one, the first was put right.
+static TAKEN_OVER: &[(&Rule, &Rule, Near)] = &[
+    (&upkeep::U02, &upkeep::U01, Near::Same),
+    (&waivers::W02, &waivers::W01, Near::Same),
+    (&volume::V02, &volume::V01, Near::Same),
+    (&holding::H03, &holding::H02, Near::Same),
+    (&holding::H02, &holding::H03, Near::Same),
+    (&pressure::P17, &pressure::P10, Near::Same),
+    (&pressure::P14, &pressure::P05, Near::Side),
+    (&pressure::P14, &pressure::P06, Near::Side),
+    (&pressure::P14, &pressure::P01, Near::Side),
+    (&buying::B02, &buying::B03, Near::Same),
+    (&buying::B03, &buying::B02, Near::Same),
+];
 
 /// A finding of the previous run that is gone: the row of its `findings.csv`, by column.
 pub type ClearedRow = Vec<String>;
@@ -43,7 +71,30 @@ pub type ClearedRow = Vec<String>;
 /// Whether a row of `cleared.csv` is gone though nobody put it right.
 #[must_use]
 pub fn is_not_cleared(row: &[String]) -> bool {
-    row.get(STATE).is_some_and(|state| [NOT_ASKED, RULE_OFF, OTHER_POLICY].contains(&state.as_str()))
+    let is_so = |state: &String| [NOT_ASKED, RULE_OFF, OTHER_POLICY].contains(&state.as_str());
+    row.get(STATE).is_some_and(is_so) || became(row).is_some()
+}
+
+/// The rule that a row of `cleared.csv` was found by, and the one that finds its place now; `None` where none does.
+#[must_use]
+pub fn became(row: &[String]) -> Option<(&str, &str)> {
+    Some((row.first()?, now_found_by(row.get(STATE)?)?))
+}
+
+/// The code in the state of a row of `cleared.csv` that another rule finds now.
+#[must_use]
+pub fn now_found_by(state: &str) -> Option<&str> {
+    state.strip_prefix(BECAME)
+}
+
+/// What this run looked for.
+#[derive(Clone, Copy, Debug)]
+pub struct LookedFor<'a> {
+    pub policy: &'a Policy,
+    /// Names of earlier findings of which nothing states the demand any more.
+    pub unasked: &'a BTreeSet<String>,
+    /// Whether it was asked how sure the verdicts are.
+    pub sureness: bool,
 }
 
 /// Why an earlier run can't be compared with.
@@ -79,6 +130,16 @@ struct Earlier {
     was_waived: bool,
     /// Whether this run has the finding too.
     is_seen: AtomicBool,
+    /// One more than the place in [`TAKEN_OVER`] of what this run finds instead; 0 where it finds nothing there.
+    became: AtomicU8,
+}
+
+impl Earlier {
+    /// The code of the rule that finds its place now.
+    fn became(&self) -> Option<&'static str> {
+        let at = usize::from(self.became.load(Ordering::Relaxed)).checked_sub(1)?;
+        TAKEN_OVER.get(at).map(|(_, now, _)| now.code)
+    }
 }
 
 /// What makes a finding on a circuit the same in two runs.
@@ -119,7 +180,8 @@ impl Previous {
             let key = KEY.map(|column| row.get(column).unwrap_or_default());
             let was_waived = row.get(STATE) == Some(State::Waived.word());
             places.insert(hash_of_place(key));
-            seen.insert(hash(key), Earlier { was_waived, is_seen: AtomicBool::new(false) });
+            let (is_seen, became) = (AtomicBool::new(false), AtomicU8::new(0));
+            seen.insert(hash(key), Earlier { was_waived, is_seen, became });
         })?;
         (previous.seen, previous.places) = (seen, places);
         Ok(previous)
@@ -158,6 +220,12 @@ impl Previous {
         self.earlier(finding).is_some_and(|earlier| !earlier.was_waived)
     }
 
+    /// Whether it had a finding of this run waived that is waived no more.
+    #[must_use]
+    pub fn had_waived(&self, finding: &Finding) -> bool {
+        finding.state != State::Waived && self.earlier(finding).is_some_and(|earlier| earlier.was_waived)
+    }
+
     fn earlier(&self, finding: &Finding) -> Option<&Earlier> {
         let (rule, place, side, position, part_no) = finding.key();
         self.seen.get(&hash(of_place(&rule, &place, [&side, &position, &part_no])))
@@ -168,8 +236,12 @@ impl Previous {
     #[must_use]
     pub fn state_of(&self, finding: &Finding) -> State {
         let earlier = self.earlier(finding);
-        if let Some(earlier) = earlier {
-            earlier.is_seen.store(true, Ordering::Relaxed);
+        match earlier {
+            Some(earlier) => earlier.is_seen.store(true, Ordering::Relaxed),
+            None => {
+                let (rule, place, side, position, part_no) = finding.key();
+                self.take_over(of_place(&rule, &place, [&side, &position, &part_no]));
+            }
         }
         match (finding.state, earlier) {
             (State::Waived, _) => State::Waived,
@@ -181,8 +253,35 @@ impl Previous {
     /// Remembers that a row of this run's `findings.csv`, written elsewhere, was seen.
     pub fn see_row(&self, row: &csv::ByteRecord) {
         let text = |column: usize| std::str::from_utf8(row.get(column).unwrap_or_default()).unwrap_or_default();
-        if let Some(earlier) = self.seen.get(&hash(KEY.map(text))) {
-            earlier.is_seen.store(true, Ordering::Relaxed);
+        let key = KEY.map(text);
+        match self.seen.get(&hash(key)) {
+            Some(earlier) => earlier.is_seen.store(true, Ordering::Relaxed),
+            None => self.take_over(key),
+        }
+    }
+
+    /// Remembers what became of earlier findings of the place of a new one.
+    fn take_over(&self, key: [&str; 8]) {
+        for (number, (gone, now, near)) in (1..).zip(TAKEN_OVER) {
+            if now.code != key[0] {
+                continue;
+            }
+            let [_, plant, pallet, fixture, circuit, side, position, part_no] = key;
+            let found = |[side, position, part_no]: [&str; 3]| {
+                let key = [gone.code, plant, pallet, fixture, circuit, side, position, part_no];
+                if let Some(earlier) = self.seen.get(&hash(key)) {
+                    earlier.became.store(number, Ordering::Relaxed);
+                }
+            };
+            match near {
+                Near::Same => found([side, position, part_no]),
+                // A line of both sides stands on either.
+                Near::Side => [Side::Clamp, Side::Unclamp]
+                    .map(Side::word)
+                    .into_iter()
+                    .filter(|one| side == *one || side == Side::Both.word())
+                    .for_each(|one| found([one, "", ""])),
+            }
         }
     }
 
@@ -190,20 +289,21 @@ impl Previous {
     /// of this run was shown to [`Previous::state_of`]. Waived ones that are gone are among them. Those that nobody put
     /// right have another state.
     ///
-    /// * `unasked` – names of those of which nothing states the demand any more
-    ///
     /// # Errors
     /// Where the file can't be read a second time.
-    pub fn cleared(&self, policy: &Policy, unasked: &BTreeSet<String>) -> Result<Vec<ClearedRow>, PreviousError> {
+    pub fn cleared(&self, looked_for: LookedFor) -> Result<Vec<ClearedRow>, PreviousError> {
         let mut cleared = Vec::new();
         self.each_row(|row| {
             let key = hash(KEY.map(|column| row.get(column).unwrap_or_default()));
             let earlier = self.seen.get(&key).filter(|earlier| !earlier.is_seen.load(Ordering::Relaxed));
             if let Some(earlier) = earlier {
                 let mut gone: ClearedRow = row.iter().map(str::to_owned).collect();
-                let state = self.state_of_gone(policy, row, unasked.contains(&name(key)));
+                let state = match earlier.became() {
+                    Some(code) => Some(format!("{BECAME}{code}")),
+                    None => self.state_of_gone(looked_for, row, &name(key)).map(str::to_owned),
+                };
                 if let Some((cell, state)) = gone.get_mut(STATE).zip(state).filter(|_| !earlier.was_waived) {
-                    state.clone_into(cell);
+                    *cell = state;
                 }
                 cleared.push(gone);
             }
@@ -212,9 +312,11 @@ impl Previous {
     }
 
     /// Why a finding that is gone counts as not cleared; `None` where it does.
-    fn state_of_gone(&self, policy: &Policy, row: &StringRecord, is_unasked: bool) -> Option<&'static str> {
+    fn state_of_gone(&self, looked_for: LookedFor, row: &StringRecord, name: &str) -> Option<&'static str> {
+        let LookedFor { policy, unasked, sureness } = looked_for;
         let rule = rule(row.get(KEY[0]).unwrap_or_default());
-        if is_unasked {
+        let is_of_sureness = rule.is_some_and(|rule| rule.family.letter == sureness::FAMILY.letter);
+        if unasked.contains(name) || (is_of_sureness && !sureness) {
             return Some(NOT_ASKED);
         }
         let rule = rule?;
@@ -326,7 +428,58 @@ mod tests {
     }
 
     fn cleared(previous: &Previous) -> Vec<ClearedRow> {
-        previous.cleared(&Policy::at("2026-11-03".parse().unwrap()), &BTreeSet::new()).unwrap()
+        let policy = Policy::at("2026-11-03".parse().unwrap());
+        previous.cleared(LookedFor { policy: &policy, unasked: &BTreeSet::new(), sureness: true }).unwrap()
+    }
+
+    fn states(previous: &Previous) -> Vec<String> {
+        cleared(previous).into_iter().map(|row| row[STATE].clone()).collect()
+    }
+
+    /// A part that was near the end of its life and is past it, a fill that was high and is too high: nothing of that was
+    /// put right. The other way about it was.
+    #[test]
+    fn what_another_rule_finds_in_its_place_is_told_as_what_it_became() {
+        let side = |rule: &'static str| Finding { part_no: String::new(), ..finding(rule, "F1", "") };
+        let rows = [
+            row(&finding("U02", "F1", "C1"), "open"),
+            row(&finding("U02", "F1", "C2"), "open"),
+            row(&side("V02"), "standing"),
+            row(&side("P14"), "open"),
+            row(&finding("P10", "F1", "R"), "open"),
+            row(&finding("W02", "F1", "C1"), "waived"),
+        ];
+        let folder = folder(FINDING_COLUMNS, &rows);
+        let previous = Previous::load(folder.path()).unwrap();
+        assert_eq!(states(&previous), ["open", "open", "standing", "open", "open", "waived"]);
+        // On both sides, so on the clamp side too.
+        let weak = Finding { side: Some(Side::Both), ..finding("P05", "F1", "C9") };
+        for found in [&finding("U01", "F1", "C1"), &side("V01"), &weak, &finding("P17", "F1", "R")] {
+            assert_eq!(previous.state_of(found), State::New);
+        }
+        assert_eq!(previous.state_of(&finding("W01", "F1", "C1")), State::New);
+        assert_eq!(states(&previous), ["became U01", "open", "became V01", "became P05", "open", "waived"]);
+        let cleared = cleared(&previous);
+        assert_eq!(
+            cleared.iter().map(|row| is_not_cleared(row)).collect::<Vec<_>>(),
+            [true, false, true, true, false, false]
+        );
+        assert_eq!(became(&cleared[0]), Some(("U02", "U01")));
+        // Rows that a part of the plant was written with are taken in alike.
+        let merged = Previous::load(folder.path()).unwrap();
+        merged.see_row(&csv::ByteRecord::from(row(&finding("U01", "F1", "C2"), "new")));
+        assert_eq!(states(&merged)[..2], ["open", "became U01"]);
+    }
+
+    #[test]
+    fn how_sure_a_verdict_was_is_not_cleared_by_a_run_that_does_not_look() {
+        let folder = folder(FINDING_COLUMNS, &[row(&finding("S01", "F1", ""), "open")]);
+        let previous = Previous::load(folder.path()).unwrap();
+        let policy = Policy::at("2026-11-03".parse().unwrap());
+        for (sureness, state) in [(false, NOT_ASKED), (true, "open")] {
+            let looked_for = LookedFor { policy: &policy, unasked: &BTreeSet::new(), sureness };
+            assert_eq!(previous.cleared(looked_for).unwrap()[0][STATE], state);
+        }
     }
 
     #[test]
@@ -343,12 +496,16 @@ mod tests {
         let names: BTreeSet<String> = previous.gone(key).into_iter().collect();
         assert_eq!(names.len(), 1);
         assert_eq!(previous.gone(EarlierKey { code: "H03", ..key }), None);
+        let looked_for = LookedFor { policy: &policy, unasked: &names, sureness: true };
         let states: Vec<String> =
-            previous.cleared(&policy, &names).unwrap().into_iter().map(|row| row[STATE].clone()).collect();
+            previous.cleared(looked_for).unwrap().into_iter().map(|row| row[STATE].clone()).collect();
         assert_eq!(states, [NOT_ASKED, RULE_OFF, OTHER_POLICY, "standing", "waived"]);
         let same = Previous::load(folder.path()).unwrap();
-        assert_eq!(same.cleared(&policy, &names).unwrap()[2][STATE], "standing");
-        assert!(previous.had_open(&unasked) && !previous.had_open(&finding("H02", "F2", "")));
+        assert_eq!(same.cleared(looked_for).unwrap()[2][STATE], "standing");
+        let waived = finding("H02", "F2", "");
+        assert!(previous.had_open(&unasked) && !previous.had_open(&waived));
+        assert!(previous.had_waived(&waived) && !previous.had_waived(&unasked));
+        assert!(!previous.had_waived(&Finding { state: State::Waived, ..waived }));
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The one cell that would settle most of what could not be assessed on a circuit.
 
 use std::cell::OnceCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::circuit::trapped::LEAKING;
@@ -53,6 +53,49 @@ pub fn cell_in_words(plant: &Plant, origin: Origin, column: &str) -> String {
     format!("{}, {row}, {column}", source.place())
 }
 
+/// Where a datum is lacking, for a table that tells it in one row: cells of the circuits table and of the lists by their
+/// column (`circuits.csv, hold_time`), with the row; of what circuits share each by itself.
+#[must_use]
+pub fn column_in_words(plant: &Plant, origin: Origin, column: &str) -> (String, Option<u32>) {
+    let source = plant.source(origin).filter(|_| origin.row > 0);
+    match source.filter(|source| matches!(source.table, Some(Table::Circuits | Table::Lists))) {
+        Some(source) => (format!("{}, {column}", source.place()), Some(origin.row)),
+        None => (cell_in_words(plant, origin, column), None),
+    }
+}
+
+/// Ranges of rows that are named.
+const RANGES: usize = 3;
+
+/// `circuits.csv, row 12, hold_time`, and of several rows `circuits.csv, hold_time, rows 2 to 31, 40`.
+#[must_use]
+pub fn rows_in_words(column: &str, rows: &BTreeSet<u32>) -> String {
+    let mut ranges: Vec<(u32, u32)> = Vec::new();
+    for row in rows {
+        match ranges.last_mut() {
+            Some((_, last)) if *last + 1 == *row => *last = *row,
+            _ => ranges.push((*row, *row)),
+        }
+    }
+    if let [(row, last)] = ranges.as_slice()
+        && row == last
+        && let Some((place, name)) = column.rsplit_once(", ")
+    {
+        return format!("{place}, row {row}, {name}");
+    }
+    let named = |(from, to): &(u32, u32)| match to - from {
+        0 => from.to_string(),
+        1 => format!("{from}, {to}"),
+        _ => format!("{from} to {to}"),
+    };
+    let more: u32 = ranges.iter().skip(RANGES).map(|(from, to)| to - from + 1).sum();
+    let mut words: Vec<String> = ranges.iter().take(RANGES).map(named).collect();
+    if more > 0 {
+        words.push(format!("{more} more"));
+    }
+    if words.is_empty() { column.to_owned() } else { format!("{column}, rows {}", words.join(", ")) }
+}
+
 /// The first cell for want of which figures of a circuit are unknown, in the order in which they rest on each other:
 /// its lines, its own row, its load station, its parts.
 fn awaited(plant: &Plant, circuit: &Circuit) -> Option<Cell> {
@@ -67,6 +110,13 @@ fn awaited(plant: &Plant, circuit: &Circuit) -> Option<Cell> {
         .or_else(|| parts().find_map(of_part))
         .or_else(|| parts().find_map(|part| of_leak(&service, part)))
         .or_else(|| of_stroke(plant, circuit, &service))
+        .or_else(|| of_hold(&service))
+}
+
+/// A time to hold that is not stated: what the oil is at its end is then known of no circuit that leaks.
+fn of_hold(service: &Service) -> Option<Cell> {
+    let is_blank = service.hold_time.is_none() && service.origin.row > 0;
+    (is_blank && service.charging().is_uncoupled()).then_some((service.origin, "hold_time"))
 }
 
 /// A blank leak of what holds the trapped oil: the holding pressure is then only an upper bound.
@@ -131,4 +181,18 @@ fn of_charge(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell
 fn of_part(component: &Component) -> Option<Cell> {
     let missing = missing_figures(component, &Usage::default());
     missing.first().map(|missing| (component.origin, missing.column))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_of_one_column_are_told_together() {
+        let told = |rows: &[u32]| rows_in_words("circuits.csv, hold_time", &rows.iter().copied().collect());
+        assert_eq!(told(&[10]), "circuits.csv, row 10, hold_time");
+        assert_eq!(told(&[2, 3, 4, 9]), "circuits.csv, hold_time, rows 2 to 4, 9");
+        assert_eq!(told(&[2, 3, 5, 7, 8, 9, 20]), "circuits.csv, hold_time, rows 2, 3, 5, 7 to 9, 1 more");
+        assert_eq!(told(&[]), "circuits.csv, hold_time");
+    }
 }

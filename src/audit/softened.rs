@@ -1,12 +1,12 @@
 //! What no longer stands against a circuit though nobody put it right: what nothing asks for any more, what is waived
-//! since, what another policy judges.
+//! since, what another policy judges, what became another rule's finding. And what counts again, its waiver lapsed.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::audit::previous::{ClearedRow, EarlierKey, Previous, is_not_cleared};
-use crate::audit::unsafe_circuit::UnsafeCircuit;
+use crate::audit::previous::{ClearedRow, EarlierKey, Previous, became, is_not_cleared};
+use crate::audit::unsafe_circuit::{LapsedWaiver, UnsafeCircuit, lapsed_in_words};
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::standing::Standing;
 use crate::rules::{Rule, force, holding, makeup, pressure, time, upkeep, volume};
@@ -34,9 +34,18 @@ pub struct Softened {
     /// Where they stand, the first; all blank for those on a part or a load station.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub waived_on: BTreeSet<UnsafeCircuit>,
-    /// Findings that are gone and count as not cleared.
+    /// Majors and minors that were waived and count again.
+    #[serde(default)]
+    pub lapsed: u64,
+    /// The first of them.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub lapsed_on: BTreeSet<LapsedWaiver>,
+    /// Findings that are gone and count as not cleared, those in `became` left out.
     #[serde(default)]
     pub not_cleared: u64,
+    /// Findings that another rule has now: both codes, and how many.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub became: BTreeMap<String, u64>,
     /// Whether the earlier run had another policy.
     #[serde(default)]
     pub by_other_policy: bool,
@@ -45,7 +54,7 @@ pub struct Softened {
 impl Softened {
     /// Takes in a circuit whose findings have their states.
     pub fn add_circuit(&mut self, plant: &Plant, audit: &CircuitAudit, previous: &Previous) {
-        self.add_waived(&audit.findings, previous);
+        self.add_waivers(&audit.findings, previous);
         let circuit = &audit.circuit;
         if !previous.has_findings_on(&circuit.key) {
             return;
@@ -68,13 +77,21 @@ impl Softened {
         }
     }
 
-    /// Takes in what is waived of findings on no circuit, or on one.
-    pub fn add_waived(&mut self, findings: &[Finding], previous: &Previous) {
+    /// Takes in what is waived, or waived no more, of findings on no circuit, or on one.
+    fn add_waivers(&mut self, findings: &[Finding], previous: &Previous) {
         let is_waived = |finding: &&Finding| Standing::of(finding).is_waived;
         for finding in findings.iter().filter(is_waived).filter(|finding| previous.had_open(finding)) {
             self.waived += 1;
             let [plant, pallet, fixture, circuit] = finding.place.names();
             self.waived_on.insert(UnsafeCircuit { plant, pallet, fixture, circuit });
+        }
+        let counting = findings.iter().filter(|finding| finding.counts());
+        for finding in counting.filter(|finding| previous.had_waived(finding)) {
+            self.lapsed += 1;
+            let [plant, pallet, fixture, circuit] = finding.place.names();
+            let (position, part_no) = (finding.position.clone(), finding.part_no.clone());
+            let rule = finding.rule.to_owned();
+            self.lapsed_on.insert(LapsedWaiver { plant, pallet, fixture, circuit, position, part_no, rule });
         }
         self.keep_named();
     }
@@ -82,8 +99,13 @@ impl Softened {
     /// Takes in what can only be said of the whole run: what is gone, and findings on no circuit.
     pub fn close(&mut self, previous: Option<&Previous>, gone: &[ClearedRow], elsewhere: &[Finding]) {
         let Some(previous) = previous else { return };
-        self.add_waived(elsewhere, previous);
-        self.not_cleared = gone.iter().filter(|row| is_not_cleared(row)).count() as u64;
+        self.add_waivers(elsewhere, previous);
+        for row in gone {
+            match became(row) {
+                Some((was, now)) => *self.became.entry(format!("{was} to {now}")).or_default() += 1,
+                None => self.not_cleared += u64::from(is_not_cleared(row)),
+            }
+        }
         self.by_other_policy = previous.has_other_policy();
     }
 
@@ -92,6 +114,8 @@ impl Softened {
         self.unasked.extend(other.unasked);
         self.waived += other.waived;
         self.waived_on.extend(other.waived_on);
+        self.lapsed += other.lapsed;
+        self.lapsed_on.extend(other.lapsed_on);
         self.keep_named();
     }
 
@@ -99,18 +123,33 @@ impl Softened {
         while self.waived_on.len() > NAMED {
             self.waived_on.pop_last();
         }
+        while self.lapsed_on.len() > NAMED {
+            self.lapsed_on.pop_last();
+        }
     }
 
-    /// `3 cleared, 1 gone and not cleared (no longer asked, switched off, or judged by another policy), 2 waived since`
+    /// `3 cleared, 2 that another rule has now (U02 to U01, W02 to W01), 1 gone and not cleared (no longer asked, switched
+    /// off, or judged by another policy), 2 waived since`
     #[must_use]
     pub fn in_words(&self, gone: u64) -> String {
-        let mut words = format!("{} cleared", gone.saturating_sub(self.not_cleared));
+        let became: u64 = self.became.values().sum();
+        let mut words = format!("{} cleared", gone.saturating_sub(self.not_cleared + became));
+        if became > 0 {
+            let named = |(codes, count): (&String, &u64)| {
+                if *count == 1 { codes.clone() } else { format!("{count} {codes}") }
+            };
+            let codes: Vec<String> = self.became.iter().map(named).collect();
+            words = format!("{words}, {became} that another rule has now ({})", codes.join(", "));
+        }
         if self.not_cleared > 0 {
             let why = "no longer asked, switched off or judged by another policy";
             words = format!("{words}, {} gone without being cleared ({why})", self.not_cleared);
         }
         if self.waived > 0 {
             words = format!("{words}, {} waived since", self.waived);
+        }
+        if let Some(lapsed) = lapsed_in_words(self.lapsed, &self.lapsed_on) {
+            words = format!("{words}; {lapsed}");
         }
         if self.by_other_policy {
             words.push_str("; the policy is not that of the earlier run");

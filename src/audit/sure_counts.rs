@@ -160,11 +160,14 @@ impl SureSummary {
             [first @ .., last] => format!("{}, then {last}", first.join(", then ")),
         };
         let settled = self.measure_first.last().map_or(0, |last| last.settles);
-        let advice = format!(
-            "Measure first: {listed}. Known exactly, {} would settle {settled} of the {} narrow verdicts.",
-            if data.len() == 1 { "it" } else { "they" },
-            self.narrow_ones()
-        );
+        let verdicts = match (settled, self.narrow_ones()) {
+            (1, 1) => "the one narrow verdict".to_owned(),
+            (0, 1) => "not even the one narrow verdict".to_owned(),
+            (settled, all) if settled == all => format!("all {all} narrow verdicts"),
+            (settled, all) => format!("{settled} of the {all} narrow verdicts"),
+        };
+        let they = if data.len() == 1 { "it" } else { "they" };
+        let advice = format!("Measure first: {listed}. Known exactly, {they} would settle {verdicts}.");
         (counts, Some(advice))
     }
 }
@@ -194,6 +197,18 @@ mod tests {
         let told: Vec<(&str, u64, u64)> =
             first.iter().map(|one| (one.datum.as_str(), one.decides, one.settles)).collect();
         assert_eq!(told, [("a", 2, 2), ("d", 1, 2), ("b", 1, 2)]);
+    }
+
+    #[test]
+    fn one_verdict_is_not_counted_of_one() {
+        let measure_first = |settles| vec![Measurement { datum: "a".to_owned(), decides: 1, settles }];
+        let advice = |narrowly, settles| {
+            let summary = SureSummary { narrowly, measure_first: measure_first(settles), ..SureSummary::default() };
+            summary.in_words().1.unwrap_or_default()
+        };
+        assert_eq!(advice(1, 1), "Measure first: a. Known exactly, it would settle the one narrow verdict.");
+        assert!(advice(3, 3).ends_with("would settle all 3 narrow verdicts."));
+        assert!(advice(3, 1).ends_with("would settle 1 of the 3 narrow verdicts."));
     }
 
     #[test]

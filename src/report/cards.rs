@@ -364,7 +364,7 @@ impl Card<'_> {
         let is_unclear = |gauge: &GaugeRows| gauge.is_of_none() || gauge.is_unknown() || gauge.is_contradictory();
         self.verdict(circuits, gauges.iter().flatten().any(is_unclear))?;
         // Beside every verdict stands what it doesn't rest on.
-        if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
+        if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).of_circuits() {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
         }
         if let Some(sentence) = limits_in_words(&self.audit.plant.policy) {

@@ -12,6 +12,7 @@ use crate::audit::counts::{
 };
 use crate::audit::outcome::HistoryRow;
 use crate::audit::sure_counts::{SureCounts, SureSummary};
+use crate::audit::unsafe_circuit::LapsedWaiver;
 use crate::rules::relaxed::Relaxed;
 use crate::tables::policy::Policy;
 
@@ -81,6 +82,12 @@ pub struct RunSummary {
     /// Where they stand, the first 1000; all blank for those on a part or a load station.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub waived_since_on: BTreeSet<UnsafeCircuit>,
+    /// Majors and minors that were waived in the earlier run and count again.
+    #[serde(default, skip_serializing_if = "is_none_of")]
+    pub waivers_lapsed: u64,
+    /// The first 1000 of them.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub waivers_lapsed_on: BTreeSet<LapsedWaiver>,
     /// In the order of `findings.csv`, the first 1000.
     pub new_majors: Vec<NamedFinding>,
     pub by_pallet: Vec<PalletCounts>,
@@ -92,7 +99,7 @@ pub struct RunSummary {
     /// Files and sheets that were not read though they may hold a part of the plant.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub not_read: Vec<String>,
-    /// The cells that would settle most of what could not be assessed, the first ten.
+    /// The cells, or the rows of a column, that would settle most of what could not be assessed, the first ten.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub missing: Vec<MissingCell>,
     /// Circuits not assessed, the first 1000, each with the cell that settles most of it.
@@ -115,9 +122,12 @@ pub struct RunSummary {
 /// A cell that circuits lack.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MissingCell {
-    /// `circuits.csv, row 4, temp_min`, or the reason where no cell can be told.
+    /// `components.csv, row 4, leak`, `circuits.csv, temp_min, rows 2 to 31`, or the reason where no cell can be told.
     pub cell: String,
     pub circuits: u64,
+    /// As many where that is their verdict, 0 where they do not conform as it is.
+    #[serde(default)]
+    pub verdicts: u64,
     pub because: String,
     /// The first of them.
     #[serde(default)]
@@ -179,6 +189,8 @@ impl RunSummary {
             changes,
             waived_since: counts.softened.waived,
             waived_since_on: counts.softened.waived_on.clone(),
+            waivers_lapsed: counts.softened.lapsed,
+            waivers_lapsed_on: counts.softened.lapsed_on.clone(),
             new_majors: counts.new_majors.clone(),
             by_pallet: counts.by_pallet().cloned().collect(),
             worst: counts.worst().to_vec(),
@@ -259,16 +271,14 @@ const fn is_none_of(count: &u64) -> bool {
 /// The cells that most circuits wait for.
 fn missing(counts: &Counts) -> Vec<MissingCell> {
     const MOST: usize = 10;
-    let of = |(cell, datum): (&String, &MissingDatum)| MissingCell {
-        cell: cell.clone(),
+    let of = |(cell, datum, is_verdict): (String, &MissingDatum, bool)| MissingCell {
+        cell,
         circuits: datum.circuits,
+        verdicts: if is_verdict { datum.circuits } else { 0 },
         because: datum.because.clone(),
         first: datum.first.clone(),
     };
-    let mut all: Vec<MissingCell> = counts.missing.iter().map(of).collect();
-    all.sort_by_key(|missing| std::cmp::Reverse(missing.circuits));
-    all.truncate(MOST);
-    all
+    counts.missing_first().into_iter().take(MOST).map(of).collect()
 }
 
 #[cfg(test)]

@@ -3,8 +3,8 @@
 use crate::tables::policy::{AskedDatum, Fluid, Limits, METAL_NUMBERS, Policy};
 use crate::tables::words::Severity;
 
-use super::Rule;
-use super::catalogue::CATALOGUE;
+use super::catalogue::{CATALOGUE, rule};
+use super::{Rule, buying};
 
 /// Codes, in reading order, of rules that would make a circuit fail and by the policy don't.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -30,24 +30,78 @@ impl Relaxed {
         relaxed
     }
 
-    /// One sentence, to stand wherever a verdict does; `None` where nothing is relaxed.
+    /// Sentences to stand wherever a verdict does; `None` where nothing is relaxed.
     #[must_use]
     pub fn sentence(&self) -> Option<String> {
         sentence(&self.off, &self.observed)
     }
+
+    /// The same of what bears on the verdict on a circuit alone.
+    #[must_use]
+    pub fn of_circuits(&self) -> Option<String> {
+        one(&self.off, &self.observed, Bearing::Circuit)
+    }
+
+    /// The same of what bears on the verdict on purchasing alone.
+    #[must_use]
+    pub fn of_purchasing(&self) -> Option<String> {
+        one(&self.off, &self.observed, Bearing::Purchasing)
+    }
 }
 
-/// The sentence of [`Relaxed`], from codes.
+/// What a rule's findings bear on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Bearing {
+    Circuit,
+    Purchasing,
+    /// Waivers, lives, headers.
+    Neither,
+}
+
+impl Bearing {
+    fn of(code: &str) -> Self {
+        match rule(code) {
+            Some(rule) if rule.family.letter == buying::FAMILY.letter => Self::Purchasing,
+            Some(rule) if !rule.weighs_on_circuits() => Self::Neither,
+            _ => Self::Circuit,
+        }
+    }
+
+    const fn consequence(self, is_one: bool) -> &'static str {
+        match (self, is_one) {
+            (Self::Circuit, true) => "no verdict here rests on it",
+            (Self::Circuit, false) => "no verdict here rests on them",
+            (Self::Purchasing, true) => "the verdict on purchasing does not rest on it",
+            (Self::Purchasing, false) => "the verdict on purchasing does not rest on them",
+            (Self::Neither, true) => "it fails nothing",
+            (Self::Neither, false) => "they fail nothing",
+        }
+    }
+}
+
+/// The sentences of [`Relaxed`], from codes.
 #[must_use]
 pub fn sentence<C: AsRef<str>>(off: &[C], observed: &[C]) -> Option<String> {
-    let joined = |codes: &[C]| codes.iter().map(AsRef::as_ref).collect::<Vec<&str>>().join(", ");
+    let all = [Bearing::Circuit, Bearing::Purchasing, Bearing::Neither];
+    let sentences: Vec<String> = all.into_iter().filter_map(|bearing| one(off, observed, bearing)).collect();
+    (!sentences.is_empty()).then(|| sentences.join(" "))
+}
+
+fn one<C: AsRef<str>>(off: &[C], observed: &[C], bearing: Bearing) -> Option<String> {
+    let of = |codes: &[C]| -> Vec<String> {
+        codes.iter().map(AsRef::as_ref).filter(|code| Bearing::of(code) == bearing).map(str::to_owned).collect()
+    };
+    let (off, observed) = (of(off), of(observed));
+    let observation = if observed.len() == 1 { "an observation" } else { "observations" };
     let what = match (off.is_empty(), observed.is_empty()) {
         (true, true) => return None,
-        (false, true) => format!("switches off {}", joined(off)),
-        (true, false) => format!("counts {} as observations only", joined(observed)),
-        (false, false) => format!("switches off {} and counts {} as observations only", joined(off), joined(observed)),
+        (false, true) => format!("switches off {}", off.join(", ")),
+        (true, false) => format!("counts {} as {observation} only", observed.join(", ")),
+        (false, false) => {
+            format!("switches off {} and counts {} as {observation} only", off.join(", "), observed.join(", "))
+        }
     };
-    Some(format!("The policy {what}: no verdict here rests on them."))
+    Some(format!("The policy {what}: {}.", bearing.consequence(off.len() + observed.len() == 1)))
 }
 
 /// Limits, and from which value on a rule that can fail a circuit finds little or nothing by them.
@@ -198,7 +252,17 @@ mod tests {
         let sentence = Relaxed::of(&policy).sentence();
         assert_eq!(
             sentence.as_deref(),
-            Some("The policy switches off P06 and counts H03 as observations only: no verdict here rests on them.")
+            Some("The policy switches off P06 and counts H03 as an observation only: no verdict here rests on them.")
         );
+        // No verdict on a circuit rests on what is bought, whatever the policy says.
+        policy.rules.clear();
+        policy.rules.insert("B10".into(), None);
+        policy.rules.insert("W01".into(), None);
+        let relaxed = Relaxed::of(&policy);
+        assert_eq!(relaxed.of_circuits(), None);
+        let of_purchasing = "The policy switches off B10: the verdict on purchasing does not rest on it.";
+        assert_eq!(relaxed.of_purchasing().as_deref(), Some(of_purchasing));
+        let all = format!("{of_purchasing} The policy switches off W01: it fails nothing.");
+        assert_eq!(relaxed.sentence(), Some(all));
     }
 }

@@ -22,6 +22,12 @@ pub fn money(sum: Decimal, currency: &str) -> String {
     format!("{sum:.2} {currency}").trim_end().to_owned()
 }
 
+/// `1 conforms`, `3 conform`; of waivers `1 conforms with waivers`.
+#[must_use]
+pub fn conforming(number: u64, how: &str) -> String {
+    format!("{number} {}{how}", if number == 1 { "conforms" } else { "conform" })
+}
+
 /// `1 does not conform`, `3 do not conform`.
 #[must_use]
 pub fn failing(number: u64) -> String {

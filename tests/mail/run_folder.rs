@@ -100,8 +100,10 @@ impl RunFolder {
             let bytes = fs::read(self.data().join(name)).ok()?;
             Some((name.to_owned(), format!("{:x}", Sha256::digest(bytes))))
         };
-        let files =
-            ["circuits.csv", "cleared.csv", "findings.csv", "remedies.csv"].into_iter().filter_map(hashed).collect();
+        let files = ["circuits.csv", "cleared.csv", "findings.csv", "purchase.csv", "remedies.csv"]
+            .into_iter()
+            .filter_map(hashed)
+            .collect();
         let summary = RunSummary { run: RUN.to_owned(), files, ..summary.clone() };
         summary.write(&mut bytes).unwrap();
         fs::write(self.data().join("summary.json"), bytes).unwrap();

@@ -4,7 +4,7 @@ use crate::audit::counts::{Counts, PalletCounts, VerdictCounts, coverage_in_word
 use crate::audit::limit::Limit;
 use crate::cli::screen::Screen;
 use crate::report::plain_text::wrapped;
-use crate::tables::counted::{counted, counted_or_no, failing};
+use crate::tables::counted::{conforming, counted, counted_or_no, failing};
 use crate::tables::shown::capitalised;
 
 /// What is told besides counts.
@@ -28,7 +28,7 @@ pub fn answer(counts: &Counts, told: ToldBeside, input: Vec<String>, screen: Scr
     let mut totals = totals(counts, told);
     totals.splice(0..0, told.limit.map(part_in_words));
     totals.extend(told.relaxed.map(ToOwned::to_owned));
-    let input = Section { heading: "Input, what matters most first".to_owned(), rows: input };
+    let input = Section::new("Input, what matters most first", input, Rank::Input);
     let sections = vec![input, pallets(counts, all), worst(counts), causes(counts), missing(counts)];
     laid_out(&totals, sections, screen, all)
 }
@@ -53,23 +53,38 @@ pub fn laid_out(sentences: &[String], mut sections: Vec<Section>, screen: Screen
     lines.into_iter().map(|line| if is_cut { shortened(&line, screen.columns) } else { line }).collect()
 }
 
-/// Takes out the last sections, of which there would be room for no entry; a row that names them takes their place.
+/// Takes out sections, the last of the lowest rank first, of which there would be room for no entry; a row that names
+/// them takes their place.
 fn without_room(sections: &mut Vec<Section>, room: &mut usize) -> Option<String> {
     let needed = |sections: &[Section]| sections.iter().map(|section| section.rows.len().min(2) + 1).sum::<usize>();
     if needed(sections) <= *room {
         return None;
     }
     *room = room.saturating_sub(1);
-    let mut left_out = Vec::new();
+    let mut left_out: Vec<(usize, Section)> = Vec::new();
+    // In the order of the page.
+    let mut places: Vec<usize> = (0..sections.len()).collect();
     while sections.len() > 1 && needed(sections) > *room {
-        left_out.extend(sections.pop());
+        let Some((at, _)) = sections.iter().enumerate().max_by_key(|(_, section)| section.rank) else { break };
+        left_out.push((places.remove(at), sections.remove(at)));
     }
-    let named = |section: &Section| {
+    left_out.sort_by_key(|(place, _)| *place);
+    let named = |(_, section): &(usize, Section)| {
         let name = section.heading.split(',').next().unwrap_or_default().to_lowercase();
         format!("{name}: {}", section.rows.len())
     };
-    let named: Vec<String> = left_out.iter().rev().map(named).collect();
+    let named: Vec<String> = left_out.iter().map(named).collect();
     Some(format!("With --all also {}.", named.join("; ")))
+}
+
+/// What stays where there is no room for all, the first longest.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Rank {
+    #[default]
+    Circuits,
+    Causes,
+    Missing,
+    Input,
 }
 
 /// A heading with rows.
@@ -77,9 +92,15 @@ pub struct Section {
     /// What it lists, then in which order.
     pub heading: String,
     pub rows: Vec<String>,
+    pub rank: Rank,
 }
 
 impl Section {
+    #[must_use]
+    pub fn new(heading: &str, rows: Vec<String>, rank: Rank) -> Self {
+        Self { heading: heading.to_owned(), rows, rank }
+    }
+
     fn told(&self, most: usize) -> Vec<String> {
         let shown = if self.rows.len() <= most { self.rows.len() } else { most.saturating_sub(1) };
         let mut lines = vec![self.heading.clone()];
@@ -163,10 +184,9 @@ fn totals(counts: &Counts, told: ToldBeside) -> Vec<String> {
 }
 
 fn verdicts(circuits: &VerdictCounts) -> String {
-    let verb = |count: u64, one: &str, many: &str| format!("{count} {}", if count == 1 { one } else { many });
     [
-        verb(circuits.conforms, "conforms", "conform"),
-        verb(circuits.conforms_with_waivers, "conforms with waivers", "conform with waivers"),
+        conforming(circuits.conforms, ""),
+        conforming(circuits.conforms_with_waivers, " with waivers"),
         failing(circuits.does_not_conform),
         format!("{} not assessed", circuits.not_assessed),
     ]
@@ -199,7 +219,7 @@ fn pallets(counts: &Counts, all: bool) -> Section {
         let words: Vec<String> = words.into_iter().flatten().collect();
         format!("{name:<18} {}", words.join(", "))
     });
-    Section { heading: "Pallets, the worst first".to_owned(), rows: rows.collect() }
+    Section::new("Pallets, the worst first", rows.collect(), Rank::Circuits)
 }
 
 fn worst(counts: &Counts) -> Section {
@@ -214,7 +234,7 @@ fn worst(counts: &Counts) -> Section {
         };
         format!("{place}{planned}: {}", circuit.sentence)
     });
-    Section { heading: "Worst circuits, those in service first, then by majors".to_owned(), rows: rows.collect() }
+    Section::new("Worst circuits, those in service first, then by majors", rows.collect(), Rank::Circuits)
 }
 
 fn causes(counts: &Counts) -> Section {
@@ -233,18 +253,18 @@ fn causes(counts: &Counts) -> Section {
         };
         format!("{} {}{subject}: {number}{on}. {first}{}", cause.rule, cause.severity, cause.reason)
     });
-    Section { heading: "Causes, the gravest and most frequent first".to_owned(), rows: rows.collect() }
+    Section::new("Causes, the gravest and most frequent first", rows.collect(), Rank::Causes)
 }
 
 fn missing(counts: &Counts) -> Section {
-    let mut all: Vec<_> = counts.missing.iter().collect();
-    all.sort_by_key(|(_, datum)| std::cmp::Reverse(datum.circuits));
-    let rows = all.into_iter().map(|(cell, datum)| {
-        let because = if *cell == datum.because { String::new() } else { format!(": {}", datum.because) };
+    let rows = counts.missing_first().into_iter().map(|(cell, datum, is_verdict)| {
+        let because = if cell == datum.because { String::new() } else { format!(": {}", datum.because) };
         let which = if datum.circuits == 1 { "" } else { "first " };
-        format!("{}, {which}{}: {cell}{because}", counted(datum.circuits, "circuit"), datum.first)
+        // What others lack gives them no verdict: they do not conform as it is.
+        let failing = if is_verdict { "" } else { " not conforming as it is" };
+        format!("{}{failing}, {which}{}: {cell}{because}", counted(datum.circuits, "circuit"), datum.first)
     });
-    Section { heading: "Not assessed, by the cell that would settle most".to_owned(), rows: rows.collect() }
+    Section::new("Not assessed, by the cell that would settle most verdicts", rows.collect(), Rank::Missing)
 }
 
 /// A line in one row of the screen; what is left out is marked.
@@ -306,7 +326,8 @@ mod tests {
     /// A heading without an entry tells nothing: what has no room is named in one row.
     #[test]
     fn no_heading_stands_without_an_entry() {
-        let section = |name: &str| Section { heading: format!("{name}, in order"), rows: vec!["entry".to_owned(); 9] };
+        let section =
+            |name: &str| Section::new(&format!("{name}, in order"), vec!["entry".to_owned(); 9], Rank::Circuits);
         let sentences = vec!["a sentence".to_owned(); 10];
         let sections = ["One", "Two", "Three", "Four", "Five"].map(section);
         let lines = laid_out(&sentences, sections.into(), Screen::of_columns(80), false);
@@ -314,6 +335,39 @@ mod tests {
         let told = lines.windows(2).filter(|pair| pair[0].ends_with(", in order"));
         assert!(told.clone().count() > 1 && told.clone().all(|pair| pair[1] == "  entry"), "{lines:#?}");
         assert_eq!(lines.last().map(String::as_str), Some("With --all also four: 9; five: 9."));
+        // Rows of the input go before circuits do, wherever they stand.
+        let sections = [("In", Rank::Input), ("One", Rank::Circuits), ("Two", Rank::Circuits), ("Lack", Rank::Missing)];
+        let sections = sections.map(|(name, rank)| Section { rank, ..section(name) });
+        let lines = laid_out(&vec!["a sentence".to_owned(); 13], sections.into(), Screen::of_columns(80), false);
+        assert!(
+            lines.contains(&"One, in order".to_owned()) && lines.contains(&"Two, in order".to_owned()),
+            "{lines:#?}"
+        );
+        assert_eq!(lines.last().map(String::as_str), Some("With --all also in: 9; lack: 9."));
+    }
+
+    /// Thirty wait for one column, each for its own cell: a row. What does not conform as it is comes behind.
+    #[test]
+    fn what_gives_a_verdict_comes_first_and_a_column_is_one_row() {
+        use crate::audit::counts::MissingDatum;
+        let of = |circuits, first: &str, rows: std::ops::Range<u32>| MissingDatum {
+            circuits,
+            rows: rows.collect(),
+            because: "not known".to_owned(),
+            first: first.to_owned(),
+        };
+        let mut counts = many();
+        counts.missing.insert("circuits.csv, hold_time".to_owned(), of(30, "A/1", 2..32));
+        counts.missing_beside.insert("components.csv, row 9, leak".to_owned(), of(40, "B/1", 0..0));
+        let lines = answer(&counts, ToldBeside::default(), Vec::new(), Screen::of_columns(200), true);
+        let at = lines.iter().position(|line| line.starts_with("Not assessed, by")).unwrap_or_default();
+        assert_eq!(
+            lines[at + 1..],
+            [
+                "  30 circuits, first A/1: circuits.csv, hold_time, rows 2 to 31: not known",
+                "  40 circuits not conforming as it is, first B/1: components.csv, row 9, leak: not known"
+            ]
+        );
     }
 
     #[test]

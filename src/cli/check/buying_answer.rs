@@ -5,7 +5,7 @@ use crate::audit::to_buy::{SupplierTotal, by_supplier};
 use crate::cli::screen::Screen;
 use crate::report::buying_words::{doubts, held_up, late, overdue, total, totals, unsuited, verdict};
 
-use super::answer::{Section, laid_out};
+use super::answer::{Rank, Section, laid_out};
 
 /// The answer in lines that the screen has room for.
 ///
@@ -13,12 +13,12 @@ use super::answer::{Section, laid_out};
 /// * `all` – whether everything is told, however long it gets
 #[must_use]
 pub fn answer(audit: &Audit, relaxed: Option<String>, screen: Screen, all: bool) -> Vec<String> {
-    let section = |heading: &str, rows: Vec<(String, String)>| Section {
-        heading: heading.to_owned(),
-        rows: rows.into_iter().map(|(part, sentence)| format!("{part}: {sentence}")).collect(),
+    let section = |heading: &str, rows: Vec<(String, String)>| {
+        let rows = rows.into_iter().map(|(part, sentence)| format!("{part}: {sentence}"));
+        Section::new(heading, rows.collect(), Rank::default())
     };
     let sums = by_supplier(&audit.to_buy);
-    let suppliers = Section { heading: "To order, by supplier".to_owned(), rows: sums.iter().map(supplier).collect() };
+    let suppliers = Section::new("To order, by supplier", sums.iter().map(supplier).collect(), Rank::default());
     let sections = vec![
         section("Not to be read or counted, or worth a look", doubts(audit)),
         suppliers,

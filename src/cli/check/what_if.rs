@@ -160,15 +160,24 @@ fn as_text(
     let mut lines = edits_in_text(edits, columns);
     lines.extend(wrapped(&part_in_words(limit), columns, 0));
     let policy = &after.plant.policy;
-    for relaxed in Relaxed::of(policy).sentence().into_iter().chain(unasked_in_words(policy)) {
+    for relaxed in Relaxed::of(policy).of_circuits().into_iter().chain(unasked_in_words(policy)) {
         lines.extend(wrapped(&relaxed, columns, 0));
     }
     for (when, audit) in [("Before", before), ("After", after)] {
         let counts = counts_in_words(&audit.counts);
         lines.extend(wrapped(&format!("{when}: {}", counts.join(" ")), columns, 2));
     }
+    lines.extend(hidden(changed).into_iter().flat_map(|sentence| wrapped(&sentence, columns, 0)));
     lines.extend(changes_in_text(&before.plant, &after.plant, changed, columns));
     lines
+}
+
+/// That findings may be gone for want of a figure alone.
+fn hidden(changed: &WhatChanged) -> Option<String> {
+    let lacks = changed.not_assessed_any_more.len() as u64;
+    let rules = if lacks == 1 { "1 rule can" } else { "rules can" };
+    let number = if lacks == 1 { String::new() } else { format!("{lacks} ") };
+    (lacks > 0).then(|| format!("{number}{rules} no longer be assessed, as below: fewer findings are no improvement."))
 }
 
 /// What changed: verdicts and figures side by side, then findings.

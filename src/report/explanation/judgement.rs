@@ -69,7 +69,8 @@ pub struct Judgement {
 
 /// What the policy takes out of the verdict, and what it does not ask for.
 fn relaxed(policy: &Policy) -> Option<String> {
-    let sentences: Vec<String> = Relaxed::of(policy).sentence().into_iter().chain(unasked_in_words(policy)).collect();
+    let sentences: Vec<String> =
+        Relaxed::of(policy).of_circuits().into_iter().chain(unasked_in_words(policy)).collect();
     (!sentences.is_empty()).then(|| sentences.join(" "))
 }
 

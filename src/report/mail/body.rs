@@ -3,10 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
-use crate::audit::counts::{ReachCounts, UnassessedCircuit, VerdictCounts, coverage_in_words};
+use crate::audit::counts::{ReachCounts, VerdictCounts, coverage_in_words};
+use crate::audit::unsafe_circuit::lapsed_in_words;
 use crate::report::cautions::CAUTIONS;
 use crate::report::plain_text::wrapped;
-use crate::report::summary::RunSummary;
+use crate::report::summary::{MissingCell, RunSummary};
 use crate::rules::relaxed::sentence;
 use crate::tables::counted::{counted, counted_or_no, failing};
 use crate::tables::plant::not_read_in_words;
@@ -61,6 +62,10 @@ struct Room {
     naming: Naming,
     /// Rules that are told by title; the circuits of further ones stand together.
     rules: usize,
+    /// The same of what is planned.
+    planned_rules: usize,
+    /// How planned circuits are named.
+    planned_naming: Option<Naming>,
     /// Whether those rows run on as one paragraph of the plain text.
     does_run: bool,
     /// Whether rules of parts and load stations are told by title; else the parts and stations stand alone.
@@ -69,6 +74,10 @@ struct Room {
     cleared: usize,
     /// Whether it is told what to measure first.
     advises: bool,
+    /// Sentences on what no verdict rests on; all of them stand on Summary.
+    beside: usize,
+    /// Whether it is told how far changes reach.
+    has_reach: bool,
     /// Cautions repeated; all of them stand on Summary.
     cautions: usize,
 }
@@ -79,11 +88,15 @@ const MOST: Room = Room {
     reason: 400,
     naming: Naming::Every,
     rules: usize::MAX,
+    planned_rules: usize::MAX,
+    planned_naming: None,
     does_run: false,
     shared_by_title: true,
     decisions: 8,
     cleared: 5,
     advises: true,
+    beside: usize::MAX,
+    has_reach: true,
     cautions: 3,
 };
 const MUCH: Room = Room { plants: 6, majors: 5, reason: 220, decisions: 5, cleared: 3, ..MOST };
@@ -98,9 +111,18 @@ const SHORT: Room =
 /// The same without changes to decide on but their number and cost.
 const SHORTER: Room = Room { decisions: 0, ..SHORT };
 
-/// From the most to the least that is told. That every unsafe circuit has its name, and its rule a title, goes before
-/// all else, so other things are counted first.
-const ROOMS: [Room; 26] = [
+/// What is planned gives way to what is unsafe in service.
+const BRIEF: Room = Room { planned_rules: 0, planned_naming: Some(Naming::Plants), ..SHORTER };
+/// So does what stands beside the verdict: it is counted.
+const TIGHT: Room = Room { beside: 1, has_reach: false, ..BRIEF };
+/// Rules by their titles, circuits counted: the cause is told before the last circuit's name.
+const COUNTED: Room = Room { naming: Naming::Pallets, shared_by_title: true, decisions: 3, ..BRIEF };
+const COUNTED_SHORTER: Room = Room { shared_by_title: false, decisions: 0, ..COUNTED };
+const BY_PLANT: Room = Room { naming: Naming::Plants, plants: 2, beside: 1, has_reach: false, ..COUNTED_SHORTER };
+
+/// From the most to the least that is told. That every rule has its title, and every unsafe circuit its name, goes before
+/// all else, so other things are counted first; then the lesser rules together; then names, and titles last.
+const ROOMS: [Room; 37] = [
     MOST,
     MUCH,
     SOME,
@@ -109,24 +131,35 @@ const ROOMS: [Room; 26] = [
     Room { naming: Naming::Gravest, ..SOME },
     Room { naming: Naming::Gravest, ..LITTLE },
     ONCE,
+    Room { planned_rules: 0, ..ONCE },
     Room { does_run: true, decisions: 3, ..ONCE },
     SHORT,
     Room { decisions: 2, ..SHORT },
     Room { decisions: 1, ..SHORT },
     SHORTER,
-    Room { rules: 12, ..SHORTER },
-    Room { rules: 9, ..SHORTER },
-    Room { rules: 6, ..SHORTER },
-    Room { rules: 3, ..SHORTER },
-    Room { rules: 0, ..SHORTER },
-    Room { naming: Naming::Pallets, ..SOME },
-    Room { naming: Naming::Pallets, ..LITTLE },
-    Room { naming: Naming::Pallets, ..LEAST },
-    Room { naming: Naming::Pallets, rules: 3, ..LEAST },
-    Room { naming: Naming::Pallets, rules: 0, ..LEAST },
-    Room { naming: Naming::Plants, rules: 5, ..LEAST },
-    Room { naming: Naming::Plants, rules: 3, majors: 1, reason: 0, plants: 2, ..LEAST },
-    Room { naming: Naming::Plants, rules: 0, majors: 0, reason: 0, plants: 1, ..LEAST },
+    Room { planned_naming: None, ..BRIEF },
+    BRIEF,
+    Room { beside: 3, ..TIGHT },
+    TIGHT,
+    Room { rules: 12, ..TIGHT },
+    Room { rules: 9, ..TIGHT },
+    Room { rules: 7, ..TIGHT },
+    Room { rules: 5, ..TIGHT },
+    Room { rules: 3, ..TIGHT },
+    Room { rules: 3, beside: 0, ..TIGHT },
+    Room { naming: Naming::Pallets, planned_rules: 0, ..SOME },
+    Room { naming: Naming::Pallets, planned_rules: 0, ..LITTLE },
+    Room { naming: Naming::Pallets, planned_rules: 0, ..LEAST },
+    COUNTED,
+    Room { decisions: 1, ..COUNTED },
+    COUNTED_SHORTER,
+    Room { beside: 1, has_reach: false, ..COUNTED_SHORTER },
+    BY_PLANT,
+    Room { majors: 0, beside: 0, ..BY_PLANT },
+    Room { majors: 0, beside: 0, rules: 12, ..BY_PLANT },
+    Room { majors: 0, beside: 0, rules: 6, ..BY_PLANT },
+    Room { majors: 0, beside: 0, rules: 3, plants: 1, ..BY_PLANT },
+    Room { majors: 0, beside: 0, rules: 0, plants: 1, ..BY_PLANT },
 ];
 
 /// The text of the mail, block by block, at most 40 lines of plain text.
@@ -144,10 +177,11 @@ pub fn blocks(digest: &Digest) -> Vec<Block> {
 
 fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     let summary = &digest.summary;
-    let mut blocks = vec![Block::Lines(first_lines(digest))];
+    let mut blocks = vec![Block::Lines(first_lines(digest, room))];
     let relaxed = sentence(&summary.rules_off, &summary.rules_observed);
     let not_read = not_read_in_words(&summary.not_read);
-    let rests_on: Vec<String> = not_read.into_iter().chain(relaxed).chain(summary.beside.iter().cloned()).collect();
+    let beside = summary.beside.iter().take(room.beside).cloned().chain(beside_in_number(summary, room));
+    let rests_on: Vec<String> = not_read.into_iter().chain(relaxed).chain(beside).collect();
     if !rests_on.is_empty() {
         blocks.push(Block::Lines(rests_on));
     }
@@ -169,7 +203,10 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     further.extend(coverage_in_words(&summary.coverage));
     if digest.not_assessed.total > 0 {
         let places: Vec<&str> = digest.not_assessed.first.iter().take(3).map(|item| item.place.as_str()).collect();
-        let more = if digest.not_assessed.total > places.len() as u64 { ", ..." } else { "" };
+        let more = match digest.not_assessed.total - places.len() as u64 {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
         let total = counted_or_no(digest.not_assessed.total, "circuit");
         let settles = settles(summary);
         further.push(format!("Not assessed, so not passed: {total}, {}{more}.{settles}", places.join(", ")));
@@ -193,21 +230,29 @@ fn blocks_in(digest: &Digest, room: Room) -> Vec<Block> {
     blocks
 }
 
-/// The cell that settles most of the circuits not assessed: of these alone, since what others lack gives them no verdict.
+/// How many sentences on what no verdict rests on are told on Summary alone.
+fn beside_in_number(summary: &RunSummary, room: Room) -> Option<String> {
+    let more = summary.beside.len().saturating_sub(room.beside) as u64;
+    (more > 0).then(|| format!("What else no verdict rests on stands on Summary, in {}.", counted(more, "sentence")))
+}
+
+/// What is to be stated of the circuits not assessed: of these alone, since what others lack gives them no verdict.
 fn settles(summary: &RunSummary) -> String {
-    let mut cells: BTreeMap<&str, Vec<&UnassessedCircuit>> = BTreeMap::new();
-    for circuit in summary.not_assessed.iter().filter(|circuit| !circuit.cell.is_empty()) {
-        cells.entry(&circuit.cell).or_default().push(circuit);
+    const NAMED: usize = 2;
+    let waiting: Vec<&MissingCell> = summary.missing.iter().filter(|missing| missing.verdicts > 0).collect();
+    if waiting.len() < 2 && summary.circuits.not_assessed == 1 {
+        let cell = summary.not_assessed.first().map_or("", |circuit| &circuit.cell);
+        return if cell.is_empty() { String::new() } else { format!(" Settles it: {cell}.") };
     }
-    // Of several that settle as many, the first.
-    let most = cells.into_iter().rev().max_by_key(|(_, circuits)| circuits.len());
-    let Some((cell, circuits)) = most else { return String::new() };
-    let first = circuits[0].path();
-    match (circuits.len(), summary.circuits.not_assessed) {
-        (1, 1) => format!(" Settles it: {cell}."),
-        (1, _) => format!(" Settles {first}: {cell}."),
-        (count, all) => format!(" Settles most, {count} of {all}, {first} the first: {cell}."),
+    let of = |missing: &&MissingCell| match summary.circuits.not_assessed {
+        1 => missing.cell.clone(),
+        all => format!("{} ({} of {all})", missing.cell, missing.verdicts),
+    };
+    let mut words: Vec<String> = waiting.iter().take(NAMED).map(of).collect();
+    if waiting.len() > NAMED {
+        words.push("more on Circuits".to_owned());
     }
+    if words.is_empty() { String::new() } else { format!(" To be stated: {}.", words.join("; ")) }
 }
 
 fn decided(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
@@ -227,11 +272,11 @@ fn decided(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     if more > 0 {
         items.push(format!("{more} more on Remedies"));
     }
-    listed(blocks, "Decisions, what clears most first".to_owned(), items, room);
+    listed(blocks, "Decisions, what clears majors, and most of them, first".to_owned(), items, room);
 }
 
 /// What is unsafe, how that changed, what is to be decided.
-fn first_lines(digest: &Digest) -> Vec<String> {
+fn first_lines(digest: &Digest, room: Room) -> Vec<String> {
     let summary = &digest.summary;
     let mut lines = vec![unsafe_now(summary)];
     lines.push(if summary.has_previous {
@@ -250,13 +295,15 @@ fn first_lines(digest: &Digest) -> Vec<String> {
             "Since {since}: {change}{}, {} standing, {} cleared{}{waived}.{policy}",
             counted_or_no(changes.new_majors, "new major"),
             changes.standing_majors,
-            cleared.majors.total.saturating_sub(cleared.unlooked_majors),
+            cleared.majors.total.saturating_sub(cleared.unlooked_majors + cleared.became_majors),
             cleared.unlooked_in_words()
         )
     } else {
         "There is no previous run to compare with.".to_owned()
     });
-    lines.push(decisions(digest));
+    // It counts again, so it may be what makes a circuit unsafe that was not.
+    lines.extend(lapsed_in_words(summary.waivers_lapsed, &summary.waivers_lapsed_on).map(|words| format!("{words}.")));
+    lines.push(decisions(digest, room));
     lines
 }
 
@@ -292,12 +339,19 @@ fn unsafe_now(summary: &RunSummary) -> String {
         (0, _) => ", by minors alone".to_owned(),
         (majors, minors) => format!(", {majors} by majors, {minors} by minors alone"),
     };
-    let unknown = match now.not_assessed {
-        0 => String::new(),
-        not_assessed => format!("; of {not_assessed} it is not known"),
+    let all = counted(now.total, "circuit");
+    let number = now.does_not_conform;
+    let known = match (number, now.not_assessed) {
+        (0, 0) => format!("none of {all}"),
+        (0, 1) if now.total == 1 => format!("not known, {all} could not be assessed"),
+        (0, unknown) if unknown == now.total => format!("not known, none of {all} could be assessed"),
+        (0, unknown) => {
+            format!("none of the {} of {all} that could be assessed; {unknown} may be", now.total - unknown)
+        }
+        (_, 0) => format!("{number} of {all}{plants}{by}"),
+        (_, unknown) => format!("{number} of {all}{plants}{by}; {unknown} more could not be assessed and may be"),
     };
-    let number = if now.does_not_conform == 0 { "none".to_owned() } else { now.does_not_conform.to_string() };
-    format!("Unsafe in service now: {number} of {}{plants}{by}{unknown}{unread}.", counted_or_no(now.total, "circuit"))
+    format!("Unsafe in service now: {known}{unread}.")
 }
 
 /// A plant that no list names has no name to be told by.
@@ -319,40 +373,54 @@ fn came_and_went(digest: &Digest) -> String {
     if words.is_empty() { String::new() } else { format!(" ({})", words.join("; ")) }
 }
 
-fn decisions(digest: &Digest) -> String {
+fn decisions(digest: &Digest, room: Room) -> String {
     let decisions = &digest.decisions;
+    // No circuit is the safer for these.
+    let replaced = match decisions.replacements {
+        0 => String::new(),
+        number => format!(" {} still to be bought, see Remedies.", counted(number, "obsolete part")),
+    };
     if decisions.count == 0 {
         let searched = if decisions.were_searched { "no proved change" } else { "changes were not looked for" };
-        return format!("Decide: {searched}.");
+        return format!("Decide: {searched}.{replaced}");
     }
     let cost = decisions.cost_in_words();
     let cost = if cost.is_empty() { String::new() } else { format!(", {cost}") };
     let unpriced =
         if decisions.unpriced > 0 { format!(", {} without price", decisions.unpriced) } else { String::new() };
-    let changes = counted_or_no(decisions.count, "change");
-    let each = if decisions.count > 1 { "each proved by itself" } else { "proved" };
-    format!("Decide: {changes} on Remedies{cost}{unpriced}, {each}{}.", reach(&digest.summary))
+    let mut changes = counted_or_no(decisions.changes, "change");
+    if decisions.count != decisions.changes {
+        changes = format!("{}, {changes}", counted(decisions.count, "decision"));
+    }
+    let each = if decisions.changes > 1 { "each proved by itself" } else { "proved" };
+    let reach = if room.has_reach { reach(&digest.summary) } else { String::new() };
+    format!("Decide: {changes} on Remedies{cost}{unpriced}, {each}{reach}.{replaced}")
 }
 
 /// What changes come to: a circuit stays unsafe while one finding stands.
 fn reach(summary: &RunSummary) -> String {
-    let (reach, which) = if summary.in_service.total == 0 {
-        (summary.reach_planned, "planned circuits that do not conform")
-    } else {
-        (summary.reach_in_service, "unsafe circuits")
+    let is_planned = summary.in_service.total == 0;
+    let ReachCounts { all, some, none, elsewhere } =
+        if is_planned { summary.reach_planned } else { summary.reach_in_service };
+    let circuits = |number: u64| match (is_planned, number) {
+        (false, _) => counted(number, "unsafe circuit"),
+        (true, 1) => "1 planned circuit that does not conform".to_owned(),
+        (true, _) => format!("{number} planned circuits that do not conform"),
     };
-    let ReachCounts { all, some, none, elsewhere } = reach;
-    if all + some + none + elsewhere == 0 {
-        return String::new();
-    }
-    let mut text = format!("; all findings of {all} {which} have one");
-    for (count, words) in [(some, "some of"), (none, "none of")] {
+    let mut words: Vec<String> = Vec::new();
+    for (count, what) in [(all, "all findings"), (some, "some findings"), (none, "no finding")] {
         if count > 0 {
-            text = format!("{text}, {words} {count}");
+            let of = if words.is_empty() { circuits(count) } else { count.to_string() };
+            words.push(format!("{what} of {of}"));
         }
     }
+    let mut text = match words.as_slice() {
+        [] => String::new(),
+        words => format!("; offered for {}", words.join(", for ")),
+    };
     if elsewhere > 0 {
-        text = format!("{text}; {elsewhere} fail by a part or load station");
+        text =
+            format!("{text}; {elsewhere} {} by a part or load station", if elsewhere == 1 { "fails" } else { "fail" });
     }
     text
 }
@@ -371,16 +439,18 @@ fn plants(blocks: &mut Vec<Block>, summary: &RunSummary, room: Room) {
     }
     let mut all: Vec<_> = by_plant.into_iter().collect();
     all.sort_by_key(|(_, (in_service, _, majors))| std::cmp::Reverse((in_service.does_not_conform, *majors)));
+    // A single one takes no more room than a word that counts it.
+    let most = if all.len() == room.plants + 1 { all.len() } else { room.plants };
     let mut rows: Vec<(String, _)> =
-        all.iter().take(room.plants).map(|(plant, counts)| (named_plant(plant).to_owned(), *counts)).collect();
-    if all.len() > room.plants {
+        all.iter().take(most).map(|(plant, counts)| (named_plant(plant).to_owned(), *counts)).collect();
+    if all.len() > most {
         let mut rest = (VerdictCounts::default(), VerdictCounts::default(), 0);
-        for (_, (in_service, planned, majors)) in all.iter().skip(room.plants) {
+        for (_, (in_service, planned, majors)) in all.iter().skip(most) {
             rest.0.add(*in_service);
             rest.1.add(*planned);
             rest.2 += majors;
         }
-        let more = counted_or_no((all.len() - room.plants) as u64, "more plant");
+        let more = counted_or_no((all.len() - most) as u64, "more plant");
         rows.push((more, rest));
     }
     let head = vec!["Plant", "In service", "unsafe", "not assessed", "Planned", "do not conform", "Majors"];
@@ -488,8 +558,9 @@ fn planned(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     if number == 0 {
         return;
     }
-    let names = names(digest, room);
-    let mut items = names.by_rule(majors, room.rules);
+    let naming = room.planned_naming.unwrap_or(room.naming).max(room.naming);
+    let names = names(digest, Room { naming, ..room });
+    let mut items = names.by_rule(majors, room.planned_rules.min(room.rules));
     if !lesser.is_empty() {
         items.push(format!("{LESSER}: {}", names.places(&lesser.iter().collect())));
     }
@@ -517,8 +588,9 @@ fn cleared(blocks: &mut Vec<Block>, digest: &Digest, room: Room) {
     for (why, count) in &cleared.unlooked {
         heading = format!("{heading}; {count} {}", why.words());
     }
-    // How many majors are cleared stands in the first lines.
-    if room.cleared == 0 && cleared.unlooked.is_empty() {
+    // How many majors are cleared, and how many nobody cleared, stands in the first lines.
+    let is_told = cleared.unlooked_majors + cleared.became_majors == 0;
+    if room.cleared == 0 && (is_told || room.decisions == 0 && room.does_run) {
         return;
     }
     let mut items: Vec<String> =
@@ -706,7 +778,7 @@ mod tests {
         let mut digest = Digest::default();
         digest.decisions.first =
             vec![Decision { change: "F1: valve set to 5 bar".to_owned(), clears: "Too high".to_owned() }; 3];
-        digest.decisions.count = 3;
+        (digest.decisions.count, digest.decisions.changes) = (3, 3);
         let said = |room| {
             let mut blocks = Vec::new();
             decided(&mut blocks, &digest, room);
@@ -714,11 +786,11 @@ mod tests {
         };
         assert_eq!(
             said(Room { decisions: 1, ..MOST }),
-            "Decisions, what clears most first:\n- F1: valve set to 5 bar. Clears: Too high.\n- 2 more on Remedies\n"
+            "Decisions, what clears majors, and most of them, first:\n- F1: valve set to 5 bar. Clears: Too high.\n- 2 more on Remedies\n"
         );
         assert_eq!(
             said(Room { decisions: 1, ..SHORT }),
-            "- Decisions, what clears most first: F1: valve set to 5 bar. 2 more on\nRemedies.\n"
+            "- Decisions, what clears majors, and most of them, first: F1: valve set to 5\nbar. 2 more on Remedies.\n"
         );
     }
 
@@ -753,7 +825,7 @@ mod tests {
         digest.summary.unsafe_in_service = vec![crate::audit::counts::UnsafeCircuit::default(); circuits];
         digest.cleared.majors = items.clone();
         digest.cleared.total = 2000;
-        digest.decisions.count = 900;
+        (digest.decisions.count, digest.decisions.changes) = (900, 900);
         digest.decisions.first =
             items.first.iter().map(|item| Decision { change: item.place.clone(), clears: item.text.clone() }).collect();
         digest
@@ -823,6 +895,31 @@ mod tests {
         assert_eq!(text.matches("OP").count(), 26, "{text}");
     }
 
+    /// Three hundred circuits by two rules, and many planned ones: no cause goes without its title.
+    #[test]
+    fn causes_are_named_before_the_last_circuit() {
+        let place = |number: usize| {
+            ["East".to_owned(), format!("P{:03}", number / 5), format!("OP{}", number % 5), "1".to_owned()]
+        };
+        let mut digest = unsafe_run(300, 1, place);
+        for (number, found) in digest.standing.by_circuit.values_mut().enumerate() {
+            let (rule, part) = [("P05", "SWG-25"), ("V01", "")][number % 2];
+            *found = vec![Major { rule: rule.to_owned(), part_no: part.to_owned() }];
+        }
+        digest.planned = unsafe_run(60, 4, |number| place(number + 300)).standing;
+        let text = unwrapped(&text_of(&digest));
+        assert!(text.contains(&format!("{} (SWG-25): 150 circuits on P000 to P059", title("P05"))), "{text}");
+        assert!(text.contains(&format!("{}: 150 circuits on P000 to P059", title("V01"))), "{text}");
+        // Two that are unsafe keep their names, however many planned ones there are.
+        let mut digest = unsafe_run(2, 1, place);
+        digest.planned = unsafe_run(200, 4, |number| place(number * 7 + 300)).standing;
+        let text = unwrapped(&text_of(&digest));
+        for (code, name) in [("P05", "P000 OP0/1"), ("V01", "P000 OP1/1")] {
+            assert!(text.contains(&format!("{}: {name}", title(code))), "{code}: {text}");
+        }
+        assert!(!text.contains("By 1 rule"), "{text}");
+    }
+
     /// Three hundred: by rule and pallet, and the numbers add up to all of them.
     #[test]
     fn three_hundred_are_counted_by_pallet_and_none_is_lost() {
@@ -834,7 +931,7 @@ mod tests {
             text.contains("1200 standing majors on 300 circuits in service, each counted under its gravest; each is named on Findings"),
             "{text}"
         );
-        assert!(text.contains("300 circuits on P00 to P59 (300)"), "{text}");
+        assert!(text.contains("300 circuits on P00 to P59"), "{text}");
         let text = unwrapped(&text_of(&unsafe_run(300, 1, place)));
         let counted: u64 = text
             .match_indices(" circuits on P")

@@ -11,14 +11,14 @@ use rust_decimal::Decimal;
 
 use crate::audit::causes::reading_order;
 use crate::audit::counts::UnsafeCircuit;
-use crate::audit::previous::{NOT_ASKED, OTHER_POLICY};
+use crate::audit::previous::{NOT_ASKED, OTHER_POLICY, now_found_by};
 use crate::report::remedy_rows::REMEDY_COLUMNS;
 use crate::report::run_folder::{RunFolder, RunFolderError};
 use crate::report::summary::RunSummary;
 use crate::report::whole_file::shown;
 use crate::rules::catalogue::rule;
 use crate::rules::{Rule, lists};
-use crate::tables::counted::money;
+use crate::tables::counted::{counted, money};
 use crate::tables::finding::Subject;
 use crate::tables::place;
 use crate::tables::words::{PLACE, Severity, Verdict};
@@ -157,6 +157,8 @@ pub struct Cleared {
     pub unlooked_majors: u64,
     /// Of these, those that another policy judges.
     pub other_policy_majors: u64,
+    /// Majors that another rule has now; they are not among those.
+    pub became_majors: u64,
     /// Circuits of which something is gone that nobody put right, and whether only another policy judges it.
     softened: BTreeMap<Place, bool>,
     /// What is gone, by why nothing looked for it.
@@ -168,14 +170,19 @@ impl Cleared {
     #[must_use]
     pub fn unlooked_in_words(&self) -> String {
         let unlooked = self.unlooked_majors.saturating_sub(self.other_policy_majors);
-        let counts = [(unlooked, "no longer looked for"), (self.other_policy_majors, "judged by another policy")];
+        let counts = [
+            (self.became_majors, "that another rule has now"),
+            (unlooked, "no longer looked for"),
+            (self.other_policy_majors, "judged by another policy"),
+        ];
         counts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!(", {count} {what}")).collect()
     }
 }
 
-/// Why nothing looked for a finding any more.
+/// Why a finding is gone that nobody put right.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Unlooked {
+    Became,
     OffTheLists,
     NotAssessed,
     NotAsked,
@@ -188,6 +195,7 @@ impl Unlooked {
     /// Behind the finding.
     const fn sentence(self) -> &'static str {
         match self {
+            Self::Became => "Another rule has it now.",
             Self::OffTheLists => "The circuit is no longer on the lists.",
             Self::NotAssessed => "The rule is not assessed on this circuit any more.",
             Self::NotAsked => "Nothing asks for it on this circuit any more.",
@@ -201,6 +209,7 @@ impl Unlooked {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
+            Self::Became => "that another rule has now",
             Self::OffTheLists => "for a circuit no longer on the lists",
             Self::NotAssessed => "for a rule not assessed any more",
             Self::NotAsked => "for a rule that nothing asks for any more",
@@ -220,15 +229,21 @@ pub struct Decision {
     pub clears: String,
 }
 
-/// Proved changes to decide on.
+/// Proved changes to decide on: those that make circuits safe.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Decisions {
+    /// The same change at several places is one decision.
     pub count: u64,
-    /// Those that clear most first.
+    /// The changes that they come to, a row of Remedies each.
+    pub changes: u64,
+    /// Those that clear majors, and most of them, first.
     pub first: Vec<Decision>,
     /// By currency.
     pub costs: BTreeMap<String, Decimal>,
+    /// Changes without a price.
     pub unpriced: u64,
+    /// Obsolete parts that are still to be bought and whose replacement is proved: no circuit is the safer for it.
+    pub replacements: u64,
     /// Whether changes were looked for.
     pub were_searched: bool,
 }
@@ -431,8 +446,20 @@ impl Digest {
             each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, wanted)))?;
             // Of changes of one place that clear equally much the cheapest comes first.
             offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
+            let bought = if offered.iter().all(Offer::is_for_safety) {
+                BTreeSet::new()
+            } else {
+                bought(folder, &run, &summary)?
+            };
             let mut taken = Taken::default();
-            offered.iter().for_each(|offer| taken.add(&mut decisions, offer));
+            for offer in &offered {
+                if offer.is_for_safety() {
+                    taken.add(offer);
+                } else {
+                    decisions.replacements += u64::from(bought.contains(&offer.part_from));
+                }
+            }
+            taken.tell(&mut decisions, &circuits.majors);
         }
         let not_assessed = circuits.not_assessed;
         Ok(Self {
@@ -472,6 +499,7 @@ impl Digest {
 struct Offer {
     place: Place,
     subject: String,
+    part_from: String,
     change: String,
     rules: Vec<String>,
     cleared: u64,
@@ -488,14 +516,13 @@ impl Offer {
         if !is_shared && !wanted.contains(&place) {
             return None;
         }
-        let subject = if is_shared {
-            [row.cell("position"), row.cell("part_from")].join(" ").trim().to_owned()
-        } else {
-            joined(&place)
-        };
+        let part_from = row.cell("part_from").to_owned();
+        let subject =
+            if is_shared { [row.cell("position"), &part_from].join(" ").trim().to_owned() } else { joined(&place) };
         Some(Self {
             place,
             subject,
+            part_from,
             change: change(row),
             rules: row.cell("rules").split_whitespace().map(str::to_owned).collect(),
             cleared: row.cell("cleared").parse().unwrap_or_default(),
@@ -505,6 +532,11 @@ impl Offer {
         })
     }
 
+    /// Whether it clears what makes a circuit unsafe; what is bought instead of an obsolete part does not.
+    fn is_for_safety(&self) -> bool {
+        self.rules.iter().any(|code| rule(code).is_none_or(Rule::weighs_on_circuits))
+    }
+
     /// What clears most first, then by place, and what costs nothing, little, or nobody knows what.
     fn in_order(&self) -> (Reverse<u64>, &Place, &str, bool, Option<Decimal>) {
         let is_unpriced = self.price.is_none() && !self.needs_no_part;
@@ -512,40 +544,116 @@ impl Offer {
     }
 }
 
-/// Remedies of which each is to be decided: of several that clear the same, the first.
-#[derive(Default)]
-struct Taken {
-    cleared: BTreeSet<(String, String)>,
+/// Parts of which more is needed: what stands on built circuits is not bought again.
+fn bought(folder: &Path, run: &RunFolder, summary: &RunSummary) -> Result<BTreeSet<String>, DigestError> {
+    const PURCHASE: &str = "purchase.csv";
+    let mut parts = BTreeSet::new();
+    if summary.files.contains_key(PURCHASE) {
+        each_row(folder, PURCHASE, run, &["part_no", "needed"], |row| {
+            let needed = row.cell("needed").parse::<Decimal>().unwrap_or_default();
+            if needed > Decimal::ZERO {
+                parts.insert(row.cell("part_no").to_owned());
+            }
+        })?;
+    }
+    Ok(parts)
 }
 
-impl Taken {
-    fn add(&mut self, decisions: &mut Decisions, offer: &Offer) {
+/// Remedies of which each is to be decided: of several that clear the same, the first.
+#[derive(Default)]
+struct Taken<'a> {
+    cleared: BTreeSet<(&'a str, &'a str)>,
+    /// The same change of circuits is one decision; one of a part or a load station stands by itself.
+    decisions: BTreeMap<(&'a str, &'a str), Wanted<'a>>,
+}
+
+/// A change at one place, or the same at several.
+#[derive(Default)]
+struct Wanted<'a> {
+    /// In key order.
+    subjects: BTreeSet<&'a str>,
+    changes: u64,
+    rules: Vec<&'a str>,
+    cleared: u64,
+    costs: BTreeMap<&'a str, Decimal>,
+    unpriced: u64,
+}
+
+impl<'a> Taken<'a> {
+    fn add(&mut self, offer: &'a Offer) {
         let mut is_wanted = false;
         for code in &offer.rules {
-            is_wanted |= self.cleared.insert((offer.subject.clone(), code.clone()));
+            is_wanted |= self.cleared.insert((&offer.subject, code));
         }
         if !is_wanted {
             return;
         }
-        decisions.count += 1;
-        let price_in_words = match offer.price {
-            Some(price) => {
-                *decisions.costs.entry(offer.currency.clone()).or_default() += price;
-                money(price, &offer.currency)
-            }
-            None if offer.needs_no_part => "no part to buy".to_owned(),
-            None => {
-                decisions.unpriced += 1;
-                "no price stated".to_owned()
-            }
-        };
-        if decisions.first.len() < LISTED {
-            let titles = offer.rules.iter().filter_map(|code| rule(code)).map(|rule| rule.title);
-            decisions.first.push(Decision {
-                change: format!("{}: {} ({price_in_words})", offer.subject, offer.change),
-                clears: titles.collect::<Vec<_>>().join("; "),
-            });
+        let is_shared = offer.place.iter().all(String::is_empty);
+        let shared = if is_shared { offer.subject.as_str() } else { "" };
+        let wanted = self.decisions.entry((shared, &offer.change)).or_default();
+        wanted.subjects.insert(&offer.subject);
+        wanted.changes += 1;
+        wanted.cleared += offer.cleared;
+        let new: Vec<&str> =
+            offer.rules.iter().map(String::as_str).filter(|code| !wanted.rules.contains(code)).collect();
+        wanted.rules.extend(new);
+        match offer.price {
+            Some(price) => *wanted.costs.entry(&offer.currency).or_default() += price,
+            None => wanted.unpriced += u64::from(!offer.needs_no_part),
         }
+    }
+
+    /// Counts the decisions and puts those first that clear majors, then those that clear most.
+    fn tell(self, decisions: &mut Decisions, majors: &BTreeSet<String>) {
+        let mut all: Vec<((&str, &str), Wanted)> = self.decisions.into_iter().collect();
+        let clears_major = |wanted: &Wanted| wanted.rules.iter().any(|code| majors.contains(*code));
+        all.sort_by(|((_, one_change), one), ((_, other_change), other)| {
+            let key = |wanted: &Wanted| Reverse((clears_major(wanted), wanted.cleared));
+            key(one).cmp(&key(other)).then_with(|| (&one.subjects, one_change).cmp(&(&other.subjects, other_change)))
+        });
+        decisions.count = all.len() as u64;
+        for ((_, change), wanted) in all {
+            decisions.changes += wanted.changes;
+            decisions.unpriced += wanted.unpriced;
+            for (currency, price) in &wanted.costs {
+                *decisions.costs.entry((*currency).to_owned()).or_default() += price;
+            }
+            if decisions.first.len() < LISTED {
+                decisions.first.push(wanted.in_words(change));
+            }
+        }
+    }
+}
+
+impl Wanted<'_> {
+    /// Circuits that are named; of more, the first.
+    const NAMED: usize = 2;
+
+    fn in_words(&self, change: &str) -> Decision {
+        let titles = self.rules.iter().filter_map(|code| rule(code)).map(|rule| rule.title);
+        let clears = titles.collect::<Vec<_>>().join("; ");
+        let subjects: Vec<&str> = self.subjects.iter().copied().collect();
+        let price = self.price_in_words();
+        let change = match subjects.as_slice() {
+            [one] => format!("{one}: {change} ({price})"),
+            all if all.len() <= Self::NAMED => format!("{}: {change} ({price})", all.join(" and ")),
+            [first, ..] => {
+                format!("{change} on {}, first {first} ({price})", counted(subjects.len() as u64, "circuit"))
+            }
+            [] => format!("{change} ({price})"),
+        };
+        Decision { change, clears }
+    }
+
+    fn price_in_words(&self) -> String {
+        let mut words: Vec<String> = self.costs.iter().map(|(currency, sum)| money(*sum, currency)).collect();
+        match (words.is_empty(), self.unpriced) {
+            (true, 0) => return "no part to buy".to_owned(),
+            (_, 0) => {}
+            (true, _) => return "no price stated".to_owned(),
+            (false, unpriced) => words.push(format!("{unpriced} without price")),
+        }
+        words.join(" + ")
     }
 }
 
@@ -652,6 +760,8 @@ struct Circuits {
     unread: BTreeMap<Place, BTreeSet<String>>,
     /// Rules that the policy switches off.
     off: Vec<String>,
+    /// Rules by which a major stands.
+    majors: BTreeSet<String>,
     not_assessed: Items,
 }
 
@@ -700,6 +810,9 @@ impl Circuits {
 
     /// Keeps where a line can't be read or has a part that nobody knows: rules of its kind don't look at it.
     fn add_finding(&mut self, row: &Row) {
+        if row.cell("severity") == Severity::Major.word() && !self.majors.contains(row.cell("rule")) {
+            self.majors.insert(row.cell("rule").to_owned());
+        }
         let is_unread =
             [&lists::L01, &lists::L02, &lists::L04, &lists::L05].iter().any(|rule| rule.code == row.cell("rule"));
         if is_unread && !row.cell("fixture").is_empty() {
@@ -711,6 +824,9 @@ impl Circuits {
     /// part, a station, an order, a header) left no list.
     fn unlooked(&self, row: &Row) -> Option<Unlooked> {
         let (place, code) = (row.place(), row.cell("rule"));
+        if now_found_by(row.cell("state")).is_some() {
+            return Some(Unlooked::Became);
+        }
         if self.off.iter().any(|off| off == code) {
             return Some(Unlooked::SwitchedOff);
         }
@@ -756,12 +872,14 @@ impl Circuits {
         if row.cell("severity") != "major" {
             return;
         }
-        cleared.unlooked_majors += u64::from(unlooked.is_some());
+        cleared.became_majors += u64::from(unlooked == Some(Unlooked::Became));
+        cleared.unlooked_majors += u64::from(unlooked.is_some_and(|why| why != Unlooked::Became));
         cleared.other_policy_majors += u64::from(unlooked == Some(Unlooked::OtherPolicy));
         cleared.majors.add(|| {
             let mut item = finding(row);
-            if let Some(doubt) = unlooked.map(Unlooked::sentence) {
-                item.text = if item.text.is_empty() { doubt.to_owned() } else { format!("{} {doubt}", item.text) };
+            let now = now_found_by(row.cell("state")).map(|code| format!("It became {code}."));
+            if let Some(doubt) = now.or_else(|| unlooked.map(|why| why.sentence().to_owned())) {
+                item.text = if item.text.is_empty() { doubt } else { format!("{} {doubt}", item.text) };
             }
             item
         });

@@ -76,7 +76,8 @@ impl<'a> Names<'a> {
         }
         let mut rules: Vec<_> = rules.into_iter().collect();
         rules.sort_by_key(|(code, _)| gravity(code));
-        let further = rules.split_off(most.min(rules.len()));
+        // The title of a single rule takes no more room than a word that counts it.
+        let further = if rules.len() > most.saturating_add(1) { rules.split_off(most) } else { Vec::new() };
         let named = |(code, (places, parts)): (&str, (BTreeSet<&Place>, BTreeSet<&str>))| {
             // The one part that all of them are about is their cause.
             let cause = match parts.first() {
@@ -119,6 +120,8 @@ impl<'a> Names<'a> {
     #[must_use]
     pub fn places(self, places: &BTreeSet<&Place>) -> String {
         match self.naming {
+            // A single one takes no more room than its number.
+            _ if places.len() == 1 => self.one_by_one(places),
             Naming::Every | Naming::Gravest => self.one_by_one(places),
             Naming::Pallets => self.by_pallet(places),
             Naming::Plants => Self::by_plant(places),
@@ -152,7 +155,7 @@ impl<'a> Names<'a> {
         pallets.join("; ")
     }
 
-    /// `Tarnholm T01 to T04 (12), T07; Quarrow Flat Q02 (2): 15 circuits`.
+    /// `15 circuits on Tarnholm T01 to T04 (12), T07; Quarrow Flat Q02 (2)`.
     fn by_pallet(self, places: &BTreeSet<&Place>) -> String {
         let mut counts: BTreeMap<[&str; 2], usize> = BTreeMap::new();
         for [plant, pallet, ..] in places {
@@ -168,7 +171,7 @@ impl<'a> Names<'a> {
             }
             let range =
                 if from == to { name(from[1]).to_owned() } else { format!("{} to {}", name(from[1]), name(to[1])) };
-            let words = if count == 1 { range } else { format!("{range} ({count})") };
+            let words = if count == 1 || count == places.len() { range } else { format!("{range} ({count})") };
             match plants.last_mut() {
                 Some((plant, pallets)) if *plant == from[0] => pallets.push(words),
                 _ => plants.push((from[0], vec![words])),
@@ -203,10 +206,14 @@ impl<'a> Names<'a> {
         }
         let of = |(plant, (circuits, pallets)): (&&str, &(usize, BTreeSet<&str>))| {
             let pallets = counted_or_no(pallets.len() as u64, "pallet");
-            if plants.len() == 1 { format!("on {pallets}") } else { format!("{} {circuits} on {pallets}", name(plant)) }
+            match (plants.len(), plant.is_empty()) {
+                (1, _) => format!("on {pallets}"),
+                (_, true) => format!("({circuits} on {pallets} of no named plant)"),
+                (_, false) => format!("({plant} {circuits} on {pallets})"),
+            }
         };
         let words: Vec<String> = plants.iter().map(of).collect();
-        format!("{} {}", counted_or_no(places.len() as u64, "circuit"), words.join(", "))
+        format!("{} {}", counted_or_no(places.len() as u64, "circuit"), words.join(", ").replace("), (", ", "))
     }
 }
 
@@ -238,8 +245,9 @@ fn circuits_in_words(chunk: &[&Place]) -> String {
     chunk.iter().map(|place| of(&place[3])).collect::<Vec<_>>().join(", ")
 }
 
-const fn name(text: &str) -> &str {
-    if text.is_empty() { "without a name" } else { text }
+/// A pallet that no list names has no name to be told by.
+const fn name(pallet: &str) -> &str {
+    if pallet.is_empty() { "a pallet without a name" } else { pallet }
 }
 
 fn joined(words: &[&str]) -> String {
@@ -292,11 +300,11 @@ mod tests {
         );
         assert_eq!(told(Naming::Gravest).len(), 2);
         assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on P1; Q1"));
-        assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on P1 to P2 (3)"));
+        assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on P1 to P2"));
         let one = Names::new(Naming::Gravest, &pallets).by_rule(&majors, 0);
         assert_eq!(one, ["By 2 rules: P1 OP10/1 to 3; P2 OP10/1; Q1 OP20/left"]);
         assert_eq!(told(Naming::Plants)[1], format!("{rated} (SWG-25): 3 circuits on 2 pallets"));
-        assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits East 1 on 1 pallet, West 1 on 1 pallet"));
+        assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits (East 1 on 1 pallet, West 1 on 1 pallet)"));
     }
 
     /// A pallet's name that two plants have does not tell its circuit.

@@ -53,13 +53,9 @@ enum Mark {
 
 static CURVES: [Curve; 3] = [
     Curve { name: "majors", get: |run| run.majors, dash: (1, 0), mark: Mark::Square },
-    Curve { name: "circuits that do not conform", get: not_conforming, dash: (7, 4), mark: Mark::Circle },
+    Curve { name: "circuits that do not conform", get: HistoryRow::not_conforming, dash: (7, 4), mark: Mark::Circle },
     Curve { name: "not assessed", get: |run| run.not_assessed, dash: (2, 4), mark: Mark::Triangle },
 ];
-
-const fn not_conforming(run: &HistoryRow) -> u64 {
-    run.circuits.saturating_sub(run.conforming).saturating_sub(run.not_assessed)
-}
 
 /// `Trend since 2025-12-03 (12 runs, planned circuits too): majors 70 to 56, ...`; `None` where there are no two runs.
 #[must_use]

@@ -15,7 +15,7 @@ use crate::tables::words::Severity;
 use super::grid::height_of;
 use super::places::Places;
 use super::safe_text::cell_text;
-use super::style::{Digits, lines_of};
+use super::style::{Digits, bold_lines_of, lines_of};
 use super::{Setup, WorkbookError};
 
 use policy_rows::{NEW_RUN, PolicyRow, Setting, paper_row, policy_rows, spread_rows};
@@ -116,9 +116,12 @@ impl Page<'_> {
     }
 
     fn headers(&mut self, headers: [&str; 7]) -> Result<(), WorkbookError> {
-        for (column, header) in (0_u16..).zip(headers) {
+        let mut lines = 1;
+        for ((column, header), width) in (0_u16..).zip(headers).zip(WIDTHS) {
+            lines = lines.max(bold_lines_of(header, width));
             self.sheet.write_string_with_format(self.row, column, header, &self.setup.styles.header)?;
         }
+        self.sheet.set_row_height(self.row, height_of(lines))?;
         self.row += 1;
         Ok(())
     }

@@ -1,6 +1,6 @@
 //! Holding: pressure against time for every circuit with a hold time.
 
-use rust_xlsxwriter::{ChartLineDashType, ChartType, Worksheet};
+use rust_xlsxwriter::{ChartAxisCrossing, ChartLineDashType, ChartType, Worksheet};
 
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
@@ -169,13 +169,35 @@ fn write_circuit(grid: &mut Grid, circuit: &CircuitAudit) -> Result<Option<(u32,
 
 fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
     let Some(lowest) = circuit.circuit.service().pressure_min else { return "" };
-    if is_below(pressure.si(), lowest.si()) {
+    if pressure.si() <= 0.0 {
+        "no pressure left"
+    } else if is_below(pressure.si(), lowest.si()) {
         "below the lowest allowed"
     } else if circuit.figures.holding.hold_is_bound {
         "holds at best: a leak is blank"
     } else {
         "holds"
     }
+}
+
+/// Parts of the axis of pressures, about.
+const PARTS: f64 = 4.0;
+
+/// A round number, the next below.
+fn step(about: f64) -> f64 {
+    let scale = 10_f64.powf(about.log10().floor());
+    let round = [5.0, 2.0].into_iter().find(|round| round * scale <= about).unwrap_or(1.0);
+    round * scale
+}
+
+/// The highest pressure of a circuit whose pressure is gone before its hold time is over.
+fn highest_of_gone(circuit: &CircuitAudit) -> Option<Pressure> {
+    let curve = &circuit.figures.holding.curve;
+    let pressures = curve.iter().map(|(_, pressure)| *pressure).chain(circuit.circuit.service().pressure_min);
+    let highest =
+        pressures.fold(Pressure::new(0.0), |one, other| if is_below(one.si(), other.si()) { other } else { one });
+    let is_gone = curve.iter().any(|(_, pressure)| pressure.si() <= 0.0);
+    (is_gone && highest.si() > 0.0).then_some(highest)
 }
 
 fn insert_chart(
@@ -200,6 +222,12 @@ fn insert_chart(
     }
     chart.x_axis().set_min(0).set_name("Hours");
     chart.y_axis().set_min(0).set_name(unit);
+    // A pressure that is gone lies on the axis: it is set off below.
+    if let Some(highest) = highest_of_gone(circuit).map(|highest| grid.setup.units.pressure(highest)) {
+        let step = step(highest / PARTS);
+        chart.y_axis().set_min(-step).set_major_unit(step).set_num_format("0;;0").set_crossing(ChartAxisCrossing::Min);
+        chart.x_axis().set_crossing(ChartAxisCrossing::Min);
+    }
     if index == 0 {
         let style = &grid.setup.styles.note;
         grid.sheet().write_string_with_format(0, CHART_COLUMN, CHARTS_NOTE, style)?;
@@ -209,4 +237,16 @@ fn insert_chart(
     debug_assert!(CHART.1 < CHART_ROWS * ROW_PIXELS);
     grid.sheet().insert_chart_with_offset(row, CHART_COLUMN, &chart, left, 2)?;
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_of_the_axis_are_round() {
+        for (about, expected) in [(20.0, 20.0), (35.1, 20.0), (55.0, 50.0), (199.0, 100.0), (1.7, 1.0)] {
+            assert!((step(about) - expected).abs() < 1e-9, "{about}: {}", step(about));
+        }
+    }
 }

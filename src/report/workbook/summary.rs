@@ -22,11 +22,11 @@ const WIDTHS: [f64; 10] = [15.0, 15.0, 10.2, 10.2, 10.2, 10.2, 10.2, 10.2, 10.2,
 const SENTENCE: usize = 1;
 /// Last column of the printed page.
 const LAST_PRINTED: u16 = 9;
-/// Columns right of the printed page: links to circuit and finding, the fill limit, the families, the history.
+/// Columns right of the printed page: links to circuit and finding, the families, the history, the fullest pallets.
 const LINKS: u16 = 11;
-const LIMIT: u16 = 14;
 const FAMILIES: u16 = 16;
 const HISTORY: u16 = 25;
+const FILLS: u16 = 34;
 /// Points of a row as it comes.
 const PLAIN_ROW: f64 = super::ROW_HEIGHT;
 

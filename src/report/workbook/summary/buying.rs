@@ -28,7 +28,7 @@ impl Page<'_> {
     pub(super) fn purchase(&mut self, audit: &Audit) -> Result<(), WorkbookError> {
         let styles = self.setup.styles;
         self.line(&verdict(audit), &styles.bold)?;
-        if let Some(sentence) = Relaxed::of(&audit.plant.policy).sentence() {
+        if let Some(sentence) = Relaxed::of(&audit.plant.policy).of_purchasing() {
             self.line(&sentence, &styles.bold)?;
         }
         self.line(&totals(audit), &styles.text)?;

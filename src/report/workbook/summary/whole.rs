@@ -16,14 +16,15 @@ use crate::report::workbook::style::broken;
 use crate::report::workbook::{Paper, WorkbookError};
 use crate::rules::catalogue;
 use crate::rules::relaxed::Relaxed;
-use crate::tables::counted::{counted, failing};
+use crate::tables::counted::{conforming, counted, failing};
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
+use crate::tables::shown::capitalised;
 use crate::tables::words::{Side, State, Verdict};
 
 use super::counts::{self, PalletOverview, families, pallets};
 use super::graphs::{self, Graphs};
-use super::{FAMILIES, HISTORY, LAST_PRINTED, LIMIT, LINKS, PLAIN_ROW, Page, WIDTHS, words_height};
+use super::{FAMILIES, FILLS, HISTORY, LAST_PRINTED, LINKS, PLAIN_ROW, Page, WIDTHS, words_height};
 
 /// Pallets that have a row of their own, as far as the page has room.
 const PALLETS: std::ops::RangeInclusive<usize> = 3..=14;
@@ -31,6 +32,9 @@ const PALLETS: std::ops::RangeInclusive<usize> = 3..=14;
 const UNSAFE: usize = 6;
 const FEWEST: usize = 1;
 const UNASSESSED: usize = 2;
+const MOST_UNASSESSED: usize = 14;
+/// Columns whose cells would settle circuits that are not named.
+const COLUMNS: usize = 3;
 const NEW: usize = 5;
 /// Lines of a sentence; what is longer is on Findings.
 const LINES: usize = 2;
@@ -39,6 +43,14 @@ const RUNS: usize = 36;
 /// Points of the title's row, and rows of the table of pallets beside those of pallets: two of headers, two of totals.
 const TITLE: f64 = 20.0;
 const OTHER_ROWS: f64 = 5.0;
+/// Pallets of the chart of fills, and the counts of a family that its chart draws: majors and minors.
+const FULLEST: usize = 10;
+const DRAWN: usize = 4;
+/// Months below the trend.
+const DATED: usize = 3;
+/// From the month on they are drawn, circuits and those that conform left out.
+const COLUMNS_OF_HISTORY: [&str; 8] =
+    ["Run", "Month", "Circuits", "Conforming", "Majors", "Do not conform", "Not assessed", "Minors"];
 /// Height of the headers of the table of pallets.
 const HEADERS: f64 = 40.0;
 
@@ -95,7 +107,7 @@ fn lines(sentence: &str, room: f64, most: usize) -> Vec<String> {
 ///
 /// Where the library refuses a cell.
 pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), WorkbookError> {
-    let last = [unassessed(audit, places), cautions()];
+    let [few, cautions] = [unassessed(audit, places, UNASSESSED), cautions()];
     let head: Vec<(String, bool)> = head(audit).into_iter().flat_map(on_page).collect();
     #[allow(clippy::cast_precision_loss, reason = "a few rows")]
     let fixed = TITLE
@@ -104,7 +116,8 @@ pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), Work
         + OTHER_ROWS * PLAIN_ROW
         + graphs::height(audit)
         + PLAIN_ROW
-        + last.iter().map(Section::height).sum::<f64>();
+        + few.height()
+        + cautions.height();
     let room = points_down(page.setup.paper) - fixed;
     // Where there is much to tell, fewer are named: a smaller print would be none.
     let named =
@@ -120,6 +133,12 @@ pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), Work
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few rows")]
     let most = rows(&first).max(0.0) as usize;
     let most = most.clamp(*PALLETS.start(), *PALLETS.end());
+    // What is left of the page is for what could not be assessed.
+    #[allow(clippy::cast_precision_loss, reason = "a few rows")]
+    let pallets = most.min(pallets(audit).len()) as f64 * row;
+    let left = room - first.iter().map(Section::height).sum::<f64>() - pallets + few.height();
+    let more = (UNASSESSED..=MOST_UNASSESSED).rev().map(|number| unassessed(audit, places, number));
+    let last = [more.filter(|section| section.height() <= left).next().unwrap_or(few), cautions];
     for (text, is_bold) in &head {
         let styles = page.setup.styles;
         page.line(text, if *is_bold { &styles.bold } else { &styles.text })?;
@@ -131,7 +150,8 @@ pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), Work
     page.sheet.set_column_width(LINKS, LINK_WIDTH)?;
     page.sheet.set_column_width(LINKS + 1, LINK_WIDTH)?;
     let mut graphs = Graphs::new(audit);
-    graphs.pallets = page.pallets(audit, places, most)?;
+    page.pallets(audit, places, most)?;
+    (graphs.pallets, graphs.with_fill) = page.fills(audit)?;
     graphs.families = page.families(audit)?;
     graphs.runs = page.history(audit)?;
     let height = graphs.insert(&mut page.sheet, page.row)?;
@@ -188,12 +208,12 @@ fn head(audit: &Audit) -> Vec<(String, bool)> {
 
 fn verdicts(which: &str, circuits: &VerdictCounts) -> String {
     format!(
-        "{which}: {}, {}, {} not assessed, {} conform with waivers, {} conform.",
+        "{which}: {}, {}, {} not assessed, {}, {}.",
         counted(circuits.total, "circuit"),
         circuits.failing(),
         circuits.not_assessed,
-        circuits.conforms_with_waivers,
-        circuits.conforms
+        conforming(circuits.conforms_with_waivers, " with waivers"),
+        conforming(circuits.conforms, "")
     )
 }
 
@@ -314,7 +334,7 @@ fn new_ones(audit: &Audit, places: &Places, most: usize) -> Section {
     Section { heading: format!("New since the previous run: {}", audit.counts.changes.new), from: 1, rows }
 }
 
-fn unassessed(audit: &Audit, places: &Places) -> Section {
+fn unassessed(audit: &Audit, places: &Places, most: usize) -> Section {
     let mut with_gaps: Vec<&CircuitAudit> =
         audit.circuits.iter().filter(|circuit| !circuit.not_assessed.is_empty()).collect();
     // Those of which nothing else is known to be wrong come first: the gap is their verdict.
@@ -322,7 +342,7 @@ fn unassessed(audit: &Audit, places: &Places) -> Section {
     let count = with_gaps.len();
     let mut rows: Vec<Entry> = with_gaps
         .iter()
-        .take(UNASSESSED)
+        .take(most)
         .map(|circuit| {
             // What figures wait for is one reason, whatever figures they are.
             let mut reasons: Vec<&str> = circuit.not_assessed.iter().map(|gap| Figure::root_of(&gap.because)).collect();
@@ -331,7 +351,7 @@ fn unassessed(audit: &Audit, places: &Places) -> Section {
             // The cell comes first: a long list of reasons is cut.
             let cell = settles_most(&audit.plant, circuit);
             let cell = cell.map_or_else(String::new, |cell| format!("Settles most: {cell}. "));
-            let sentence = format!("{}: {cell}{}", circuit.circuit.key, reasons.join("; "));
+            let sentence = format!("{}: {cell}{}", circuit.circuit.key, capitalised(reasons.join("; ")));
             Entry {
                 word: counted(circuit.not_assessed.len() as u64, "rule"),
                 finding: None,
@@ -340,15 +360,30 @@ fn unassessed(audit: &Audit, places: &Places) -> Section {
             }
         })
         .collect();
-    if count > UNASSESSED {
-        rows.push(more(count - UNASSESSED, "more circuits, see Circuits"));
-    }
     let verdicts = with_gaps.iter().filter(|circuit| circuit.verdict == Verdict::NotAssessed).count();
+    if count > most {
+        rows.push(more(count - most, "more circuits, see Circuits"));
+    }
+    if verdicts > most {
+        // Those that are not named are told by what would settle them.
+        rows.splice(0..0, columns_to_state(audit).take(COLUMNS));
+    }
     let others = if verdicts < count { ", the others do not conform as it is" } else { "" };
     let heading = format!(
         "Circuits with rules that could not be assessed: {count}; not assessed is the verdict on {verdicts} of them{others}"
     );
     Section { heading, from: 1, rows }
+}
+
+/// `30 circuits: circuits.csv, hold_time, rows 2 to 31`, of those whose verdict is that they are not assessed.
+fn columns_to_state(audit: &Audit) -> impl Iterator<Item = Entry> + use<'_> {
+    let verdicts = audit.counts.missing_first().into_iter().filter(|(_, _, is_verdict)| *is_verdict);
+    verdicts.map(|(cell, datum, _)| Entry {
+        word: counted(datum.circuits, "circuit"),
+        lines: lines(&format!("To be stated: {cell}"), room(), 1),
+        circuit: None,
+        finding: None,
+    })
 }
 
 fn cautions() -> Section {
@@ -397,7 +432,7 @@ impl Page<'_> {
     }
 
     /// The table of pallets; its rows, for the chart.
-    fn pallets(&mut self, audit: &Audit, places: &Places, most: usize) -> Result<(u32, u32), WorkbookError> {
+    fn pallets(&mut self, audit: &Audit, places: &Places, most: usize) -> Result<(), WorkbookError> {
         self.headers(&[
             "Plant",
             "Pallet",
@@ -417,14 +452,10 @@ impl Page<'_> {
         if let Some(at) = fullest.filter(|at| *at >= most && most > 0) {
             all[most - 1..=at].rotate_right(1);
         }
-        let limit = audit.plant.policy.limits.fill;
-        let first = self.row;
         for ((plant, pallet), counts) in all.iter().take(most) {
-            self.sheet.write_number(self.row, LIMIT, limit)?;
             self.link(0, counts.first.as_ref().and_then(|key| places.circuit(key)))?;
             self.cells(plant, pallet, &pallet_numbers(counts), 1)?;
         }
-        let last = self.row;
         let mut rest = PalletOverview::default();
         all.iter().skip(most).for_each(|(_, counts)| rest.merge(counts));
         let mut total = rest.clone();
@@ -441,10 +472,35 @@ impl Page<'_> {
         }
         self.cells("All", "", &pallet_numbers(&total), 1)?;
         self.advance(PLAIN_ROW);
-        Ok((first, last))
+        Ok(())
     }
 
-    /// The table of families, right of the printed page, for its chart.
+    /// The fullest pallets, right of the printed page, for their chart: the row after the last, and of how many they are.
+    fn fills(&mut self, audit: &Audit) -> Result<((u32, u32), usize), WorkbookError> {
+        let styles = self.setup.styles;
+        let mut all: Vec<(&str, &str, f64)> = pallets(audit)
+            .into_iter()
+            .filter_map(|((plant, pallet), counts)| Some((plant, pallet, counts.fill?)))
+            .collect();
+        all.sort_by(|one, other| other.2.total_cmp(&one.2).then((one.0, one.1).cmp(&(other.0, other.1))));
+        for (column, header) in (FILLS..).zip(["Pallet", "Highest fill", "Limit"]) {
+            self.sheet.set_column_width(column, 12)?;
+            self.sheet.write_string_with_format(0, column, header, &styles.header)?;
+        }
+        let limit = audit.plant.policy.limits.fill;
+        let mut row = 1;
+        for (plant, pallet, fill) in all.iter().take(FULLEST) {
+            let is_shared = all.iter().any(|(other, same, _)| same == pallet && other != plant);
+            let name = if is_shared { format!("{plant} {pallet}") } else { (*pallet).to_owned() };
+            self.sheet.write_string(row, FILLS, cell_text(&name))?;
+            self.sheet.write_number(row, FILLS + 1, *fill)?;
+            self.sheet.write_number(row, FILLS + 2, limit)?;
+            row += 1;
+        }
+        Ok(((1, row), all.len()))
+    }
+
+    /// The table of families, right of the printed page, for its chart: those with majors and minors first.
     fn families(&mut self, audit: &Audit) -> Result<(u32, u32), WorkbookError> {
         let styles = self.setup.styles;
         let headers = [
@@ -461,8 +517,11 @@ impl Page<'_> {
             self.sheet.set_column_width(column, if column == FAMILIES + 1 { 30 } else { 13 })?;
             self.sheet.write_string_with_format(0, column, header, &styles.header)?;
         }
+        let (drawn, others): (Vec<_>, Vec<_>) =
+            families(audit).into_iter().partition(|(_, _, counts)| counts.iter().take(DRAWN).any(|count| *count > 0));
+        let end = u32::try_from(drawn.len()).unwrap_or(0) + 1;
         let mut row = 1;
-        for (letter, name, counts) in families(audit) {
+        for (letter, name, counts) in drawn.into_iter().chain(others) {
             // Below the chart's columns there is room for a word.
             let word = name.split(' ').next().unwrap_or(name);
             self.sheet.write_string(row, FAMILIES, format!("{letter} {}", word.to_lowercase()))?;
@@ -472,7 +531,7 @@ impl Page<'_> {
             }
             row += 1;
         }
-        Ok((1, row))
+        Ok((1, end))
     }
 
     /// The history, right of the printed page, for its chart.
@@ -481,16 +540,22 @@ impl Page<'_> {
             return Ok((0, 0));
         }
         let styles = self.setup.styles;
-        for (column, header) in (HISTORY..).zip(["Run", "Circuits", "Conforming", "Majors", "Minors", "Not assessed"]) {
+        for (column, header) in (HISTORY..).zip(COLUMNS_OF_HISTORY) {
             self.sheet.set_column_width(column, 12)?;
             self.sheet.write_string_with_format(0, column, header, &styles.header)?;
         }
         let runs = &audit.history[audit.history.len().saturating_sub(RUNS)..];
+        let every = runs.len().div_ceil(DATED);
         let mut row = 1;
         for run in runs {
             self.sheet.write_string(row, HISTORY, cell_text(&run.date))?;
-            let counts = [run.circuits, run.conforming, run.majors, run.minors, run.not_assessed];
-            for (column, count) in (HISTORY + 1..).zip(counts) {
+            // Months that find room below the axis; the others are blank.
+            let is_dated = (row as usize - 1).is_multiple_of(every);
+            let month = if is_dated { run.date.get(..7).unwrap_or(&run.date) } else { "" };
+            self.sheet.write_string(row, HISTORY + 1, cell_text(month))?;
+            let failing = run.not_conforming();
+            let counts = [run.circuits, run.conforming, run.majors, failing, run.not_assessed, run.minors];
+            for (column, count) in (HISTORY + 2..).zip(counts) {
                 #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
                 self.sheet.write_number(row, column, count as f64)?;
             }
