@@ -20,6 +20,7 @@ use crate::rules::catalogue::rule;
 use crate::rules::relaxed::{Relaxed, limits_in_words, unusual_in_words};
 use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::{InService, Service};
+use crate::tables::figures::Figure;
 use crate::tables::shown::HOURS_FROM;
 use crate::tables::words::{Charging, Kind, State, Verdict};
 
@@ -310,7 +311,6 @@ impl Card<'_> {
         let gauges: Vec<Vec<GaugeRows>> = others.iter().map(read).collect();
         let is_unclear = |gauge: &GaugeRows| gauge.is_of_none() || gauge.is_unknown() || gauge.is_contradictory();
         self.verdict(circuits, gauges.iter().flatten().any(is_unclear))?;
-        self.kept_shut(circuits)?;
         // Beside every verdict stands what it doesn't rest on.
         if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).sentence() {
             self.across(&sentence, &self.styles.bold, POINTS, true)?;
@@ -424,29 +424,27 @@ impl Card<'_> {
         };
         self.across(&self.say(label, &[]), format, points, true)?;
         self.pages.repeated = self.pages.used;
+        let mut said = self.kept_shut(circuits);
         if has(Verdict::DoesNotConform) {
-            let is_released = circuits.iter().all(|circuit| self.release(circuit) == Release::Seen);
-            let label = if is_released { CardLabel::release_and_tag } else { CardLabel::tag_and_call };
-            self.across(&self.say(label, &[]), &self.styles.bold, POINTS, true)?;
+            let label = if said.is_empty() { CardLabel::release_and_tag } else { CardLabel::tag_and_call };
+            said.insert(0, self.say(label, &[]));
         }
-        Ok(())
+        if said.is_empty() { Ok(()) } else { self.across(&said.join(" "), &self.styles.bold, POINTS, true) }
     }
 
     fn release(&self, circuit: &CircuitAudit) -> Release {
         Release::of(&self.audit.plant, circuit)
     }
 
-    /// Circuits of which no fitting may be opened: nobody can release them, or see that they are released.
-    fn kept_shut(&mut self, circuits: &[&CircuitAudit]) -> Result<(), WorkbookError> {
-        for (label, release) in [(CardLabel::kept_shut, Release::Shut), (CardLabel::kept_unseen, Release::Unseen)] {
+    /// Circuits of which no fitting may be opened, in sentences: nobody can release them, or see that they are released.
+    fn kept_shut(&self, circuits: &[&CircuitAudit]) -> Vec<String> {
+        let sentence = |(label, release): (CardLabel, Release)| {
             let named: Vec<&CircuitAudit> =
                 circuits.iter().copied().filter(|circuit| self.release(circuit) == release).collect();
-            if !named.is_empty() {
-                let text = self.say(label, &[("circuits", &self.named(&named))]);
-                self.across(&text, &self.styles.bold, POINTS, true)?;
-            }
-        }
-        Ok(())
+            (!named.is_empty()).then(|| self.say(label, &[("circuits", &self.named(&named))]))
+        };
+        let labels = [(CardLabel::kept_shut, Release::Shut), (CardLabel::kept_unseen, Release::Unseen)];
+        labels.into_iter().filter_map(sentence).collect()
     }
 
     /// What who works on the pallet must know, whatever its verdict.
@@ -697,7 +695,7 @@ impl Card<'_> {
     }
 
     fn unassessed(&self, circuit: &CircuitAudit) -> String {
-        let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+        let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| Figure::root_of(&gap.because)).collect();
         match (reasons.iter().next(), reasons.len()) {
             (None, _) => String::new(),
             (Some(first), 1) => format!("{}.", capital(first)),

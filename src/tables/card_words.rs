@@ -32,8 +32,8 @@ card_words! {
     must_not_travel = "THIS PALLET MUST NOT TRAVEL.";
     release_and_tag = "Release its pressure, tag it and call the engineer.";
     tag_and_call = "Tag it and call the engineer.";
-    kept_shut = "OPEN NO FITTING of {circuits}: nothing listed there releases all of its trapped oil by hand.";
-    kept_unseen = "OPEN NO FITTING of {circuits}: no gauge listed there shows that all of its pressure is gone.";
+    kept_shut = "OPEN NO FITTING of {circuits}: nothing listed releases all its oil by hand.";
+    kept_unseen = "OPEN NO FITTING of {circuits}: no gauge listed shows that it is released.";
     do_not_use = "DO NOT USE: {fixture}, circuit {circuit}. {why}";
     do_not_use_too = "DO NOT USE: {circuits}.";
     shared_cause = "Its load station or a part on it does not conform.";
