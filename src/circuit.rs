@@ -13,7 +13,7 @@ mod near_oil;
 pub mod off_circuit;
 pub mod pallet_parts;
 mod pressure_chain;
-
+pub mod release;
 mod replica;
 mod rivals;
 pub mod roster;

@@ -165,6 +165,31 @@ fn cells_that_a_kind_does_not_use_are_told() {
     assert_eq!(under.summary["coverage"]["F"]["assessed"], 0);
 }
 
+/// A check valve has no setting, a relief valve has.
+#[test]
+fn settings_of_parts_that_have_none_are_told() {
+    let parts = |of: &str| -> String {
+        let cell = |line: &str| match line.split(',').next() {
+            Some("part_no") => "set_pressure",
+            Some(number) if number == of => "250",
+            _ => "",
+        };
+        PARTS
+            .lines()
+            .map(|line| format!("{line},{}\n", cell(line)))
+            .chain(["RE,relief_valve,350,,,0,,,,,,,,,,0.2,,240\n".to_owned()])
+            .collect()
+    };
+    let told = |of: &str| -> Vec<String> {
+        let ran = run(&[("components.csv", &parts(of))]);
+        assert_eq!(ran.verdict(0), "conforms");
+        ran.input.iter().map(|note| format!("{} {} {}", note["header"], note["found"], note["message"])).collect()
+    };
+    assert_eq!(told(""), Vec::<String>::new());
+    let [note] = &told("CV")[..] else { panic!("{:?}", told("CV")) };
+    assert!(note.starts_with("set_pressure CV A check valve has no use for set_pressure"), "{note}");
+}
+
 #[test]
 fn what_is_listed_where_nothing_holds_is_told() {
     let charge = LIST.replace("CV,CV,1,,,", "CV,CV,1,,,charge").replace("CL20,4,3000,,", "CL20,4,3000,,charge");

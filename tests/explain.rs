@@ -252,3 +252,78 @@ fn calamine_sheet(path: &Path) -> Vec<String> {
     let range = book.worksheet_range_at(0).unwrap().unwrap();
     range.rows().map(|row| row[0].to_string()).collect()
 }
+
+/// Findings of sample-data of a rule on a circuit.
+fn found(circuit: &str, rule: &str) -> (f64, f64) {
+    let audit = audited(Path::new(SAMPLE));
+    let circuit = audit.circuits.iter().find(|audit| audit.circuit.key.path().ends_with(circuit)).unwrap();
+    let found = circuit.findings.iter().find(|finding| finding.rule == rule).unwrap();
+    let metric = |value: &Option<clampbook::tables::value::Value>| value.as_ref().unwrap().metric().unwrap().0;
+    (metric(&found.measured), metric(&found.limit))
+}
+
+/// What a part of a trapped zone has to stand is what warmth makes of it: the same margin as the rule's.
+#[test]
+fn margins_are_those_of_the_worst_that_a_part_sees() {
+    let (hot, weakest) = found("T02/left/2", "H01");
+    let (_, text, _) = run(&["explain", SAMPLE, "T02/left/2"], "400");
+    let short = clampbook::tables::shown::number(hot - weakest);
+    let (hot, weakest) = (clampbook::tables::shown::number(hot), clampbook::tables::shown::number(weakest));
+    let words = format!("{weakest} bar − {hot} bar at the highest temperature: short {short} bar");
+    assert!(text.contains(&words), "{words}\n{text}");
+    // The charge zone is without pressure by then: 230 bar less 160 bar.
+    assert!(text.contains("230 bar − 160 bar: margin 70 bar"), "{text}");
+}
+
+/// M03 stands on Q02/saddle/2: nothing holds its oil, and no rule on the hold is met without saying so.
+#[test]
+fn what_counts_on_a_missing_check_valve_says_so() {
+    let words = "only once a check valve is fitted (M03)";
+    let (_, text, _) = run(&["explain", SAMPLE, "Q02/saddle/2"], "400");
+    let met = text.split_once("Rules met").unwrap().1;
+    for rule in ["H02 ", "H03 "] {
+        let line = met.lines().find(|line| line.trim_start().starts_with(rule)).unwrap();
+        assert!(line.ends_with(words), "{line}");
+    }
+    let hot = met.lines().find(|line| line.trim_start().starts_with("H01 ")).unwrap();
+    assert!(!hot.contains(words), "{hot}");
+    assert!(text.contains(&format!("what follows holds {words}")), "{text}");
+    let (_, other, _) = run(&["explain", SAMPLE, "Q02/saddle/1"], "400");
+    assert!(!other.contains(words), "{other}");
+}
+
+/// Q02/saddle/2 has no reducing valve, and on its unclamp side no charging cylinder: neither is spoken of as if it were.
+#[test]
+fn what_is_missing_is_not_called_unknown() {
+    let (_, text, _) = run(&["explain", SAMPLE, "Q02/saddle/2"], "400");
+    let line = text.lines().find(|line| line.trim_start().starts_with("P05 ")).unwrap();
+    assert!(line.contains(": unclamp side: charge pressure (row 42): there is no charging cylinder (M01)"), "{line}");
+    assert!(!text.contains("reducing valve ("), "{text}");
+}
+
+/// One system of units, and a time of one length on the sheet and on the terminal: 480 min are 8 h.
+#[test]
+fn a_calculation_keeps_to_the_readers_units() {
+    let folder = tempfile::tempdir().unwrap();
+    let plant = folder.path().join("starter");
+    let (status, ..) = run(&["starter", plant.to_str().unwrap(), "--us"], "120");
+    assert_eq!(status, 0);
+    let audit = audited(&plant);
+    let mut told = 0;
+    for circuit in &audit.circuits {
+        let (_, text, _) = run(&["explain", plant.to_str().unwrap(), &circuit.circuit.key.path()], "400");
+        for line in text.lines() {
+            assert!(!line.contains(" bar"), "{line}");
+            told += usize::from(line.contains(" per 1000 psi") || line.contains("for 1000 psi"));
+        }
+    }
+    assert!(told > 1, "{told}");
+    let sheet = folder.path().join("calculation.xlsx");
+    let (_, text, _) = run(&["explain", SAMPLE, "T01/bridge/1", "--out", sheet.to_str().unwrap()], "120");
+    let line = text.lines().find(|line| line.contains("hold_time")).unwrap();
+    assert!(line.ends_with(" 8 h"), "{line}");
+    let mut book = calamine::open_workbook_auto(&sheet).unwrap();
+    let range = calamine::Reader::worksheet_range_at(&mut book, 0).unwrap().unwrap();
+    let row = range.rows().find(|row| row[0].to_string().starts_with("Time to hold")).unwrap();
+    assert_eq!([row[2].to_string(), row[3].to_string()], ["8", "h"]);
+}

@@ -935,7 +935,7 @@ fn a_card_does_not_contradict_itself() {
     let [_, large] = written(&plant, folder.path());
     let sample_folder = tempfile::tempdir().unwrap();
     let [_, cards] = written(&sample(), sample_folder.path());
-    let (mut unknown, mut allowed, mut charged) = (0, 0, 0);
+    let (mut unknown, mut allowed, mut charged, mut beyond) = (0, 0, 0, 0);
     for card in cards_of(&large).into_iter().chain(cards_of(&cards)) {
         let may_travel = card.rows[2][0].starts_with("May travel");
         allowed += usize::from(may_travel);
@@ -959,15 +959,21 @@ fn a_card_does_not_contradict_itself() {
             let column = temperatures.iter().position(|temperature| (temperature - at).abs() < 1e-9);
             let column = column.unwrap_or_else(|| panic!("{}: no column at {at}: {temperatures:?}", card.name));
             charged += 1;
+            if row[column + 1] == "x" {
+                beyond += 1;
+                assert!(has("can't show at every temperature") && !may_travel, "{}", card.name);
+                assert!(has("x: charged as stated it settles lower"), "{}", card.name);
+            }
             if let Ok(lowest) = row[column + 1].parse::<f64>() {
                 // Both are rounded to a tenth.
-                let is_below = settled < lowest - 0.1;
-                assert!(!is_below || has("can't show at every temperature"), "{}: {settled} of {lowest}", card.name);
-                assert!(!is_below || !may_travel, "{}: {settled} of {lowest}", card.name);
+                assert!(settled >= lowest - 0.1, "{}: {settled} of {lowest}", card.name);
             }
         }
     }
-    assert!(unknown > 2 && charged > 20, "{unknown} cards with ?, {allowed} that may travel, {charged} circuits");
+    assert!(
+        unknown > 2 && charged > 20 && beyond > 0,
+        "{unknown} cards with ?, {allowed} that may travel, {charged} circuits, {beyond} that do not settle so high"
+    );
 }
 
 /// Two plants may have a pallet of one name, which no two sheets can have.
@@ -1001,21 +1007,45 @@ fn rows_of(path: &Path, sheet: &str) -> Vec<Vec<String>> {
     range.rows().map(|row| row.iter().map(ToString::to_string).collect()).collect()
 }
 
-/// Findings say that the pump of T07/yoke/1 is set to 326 bar, 26 bar above its own rating and 16 bar above the drive
-/// ram's; a relief valve guards the three circuits of T06/vane that conform.
+/// Findings say that the pump of T07/yoke/1 is set to 326 bar, above its own rating of 300 bar and the drive ram's of 310
+/// bar: it gives 300 bar, which is what the pressures behind it are made of. A relief valve guards the three circuits of T06/vane that conform.
 #[test]
 fn the_pressure_chain_says_what_the_findings_say() {
     let folder = tempfile::tempdir().unwrap();
     let [report, _] = written(&sample(), folder.path());
+    let data = folder.path().join("data");
+    run_any(&["check", sample().to_str().unwrap(), "--data", data.to_str().unwrap()]);
     let rows = rows_of(&report, "Pressure chain");
     let stage = |fixture: &str, circuit: &str, name: &str| {
         let found = rows.iter().find(|row| row[2] == fixture && row[3] == circuit && row[5].starts_with(name));
         found.unwrap_or_else(|| panic!("{fixture} {circuit} {name}")).clone()
     };
-    for (name, rating, margin) in [("Pump", "300", "-26"), ("Drive ram", "310", "-16")] {
+    for (name, rating, margin) in [("Pump", "300", "0"), ("Drive ram", "310", "10")] {
         let row = stage("yoke", "1", name);
-        assert_eq!(row[8..], ["326", rating, margin, "set above the rating"], "{name}");
+        assert_eq!(row[5], format!("{name}, set to 326 bar"));
+        assert_eq!(row[8..], ["300", rating, margin, "set above the rating"], "{name}");
     }
+    // Where a rule finds warm trapped oil above a rating, the chain does, with the same figures, and nowhere else.
+    let mut findings = csv::Reader::from_path(data.join("findings.csv")).unwrap();
+    let findings: Vec<BTreeMap<String, String>> = findings.deserialize().map(Result::unwrap).collect();
+    let warm: Vec<&Vec<String>> = rows.iter().filter(|row| row[5] == "Weakest part, warm trapped oil").collect();
+    assert!(warm.len() > 30, "{}", warm.len());
+    for row in warm {
+        let is_here = |finding: &&BTreeMap<String, String>| {
+            finding["rule"] == "H01" && finding["fixture"] == row[2] && finding["circuit"] == row[3]
+        };
+        let Some(found) = findings.iter().find(is_here) else {
+            assert_ne!(row[11], "above the rating", "{row:?}");
+            continue;
+        };
+        assert_eq!(row[11], "above the rating", "{row:?}");
+        for (cell, figure) in [(8, "measured"), (9, "limit")] {
+            let off = number(&row[cell]) - number(&found[figure]);
+            assert!(off.abs() < 1e-6 * number(&row[cell]), "{row:?} {found:?}");
+        }
+    }
+    // 230 bar × 0.95 = 218.5 bar: what comes to 221 bar in the heat is printed among what is close to its rating.
+    assert_eq!(stage("gate", "2", "Weakest part, warm trapped oil")[11], "close to the rating");
     for circuit in ["1", "3"] {
         let row = stage("vane", circuit, "Weakest part at potential pressure");
         assert_eq!(row[10..], ["", "guarded by a relief valve"], "{circuit}");
@@ -1031,6 +1061,60 @@ fn the_pressure_chain_says_what_the_findings_say() {
     for row in rows[2..].iter().filter(|row| conforming.contains(&[row[2].clone(), row[3].clone()])) {
         assert!(!row[11].contains("above the rating"), "{row:?}");
     }
+}
+
+/// Cells of a sheet with their number formats, by reference.
+fn formats_of(path: &Path, sheet: &str) -> BTreeMap<String, String> {
+    let parts = parts(path);
+    let formats = formats(&parts["xl/styles.xml"]);
+    let index = Printed::all(path).iter().position(|printed| printed.name == sheet).unwrap();
+    let mut found = BTreeMap::new();
+    elements(&parts[&format!("xl/worksheets/sheet{}.xml", index + 1)], |element, attributes| {
+        if element == "c" {
+            let style = attributes.get("s").map_or(0, |style| number(style) as usize);
+            found.insert(attributes["r"].clone(), formats[style].clone());
+        }
+    });
+    found
+}
+
+/// Q02/saddle/2 has no check valve: what is computed of its hold is marked. Of T06/vane/4 a leak is not stated: it is at
+/// most so much. What is not asked of a kind of charging, or of a side, is no unknown figure.
+#[test]
+fn circuits_tell_what_is_not_asked_from_what_is_not_known_and_what_counts_on_a_valve() {
+    let folder = tempfile::tempdir().unwrap();
+    let [report, _] = written(&sample(), folder.path());
+    let rows = rows_of(&report, "Circuits");
+    let formats = formats_of(&report, "Circuits");
+    let column = |header: &str| rows[1].iter().position(|cell| cell.starts_with(header)).unwrap();
+    let row = |fixture: &str, circuit: &str, side: &str| {
+        let is_it = |row: &Vec<String>| row[2] == fixture && row[3] == circuit && row[4] == side;
+        rows.iter().position(is_it).unwrap_or_else(|| panic!("{fixture} {circuit} {side}"))
+    };
+    let format = |row: usize, header: &str| {
+        let letter = char::from(b'A' + u8::try_from(column(header)).unwrap());
+        formats[&format!("{letter}{}", row + 1)].as_str()
+    };
+    for header in ["Holding pressure", "Hold reserve"] {
+        assert_eq!(format(row("saddle", "2", "clamp"), header), "#,##0.0\"*\"", "{header}");
+        assert_eq!(format(row("vane", "4", "clamp"), header), "\"≤ \"#,##0.0_)", "{header}");
+        assert!(!format(row("bridge", "1", "clamp"), header).contains(['*', '≤']), "{header}");
+    }
+    let note = &rows[0][0];
+    for said in ["-: not asked of this kind", "≤: at most", "*: only once a check valve is fitted (M03)"] {
+        assert!(note.contains(said), "{said}: {note}");
+    }
+    let cells = |row: usize, headers: &[&str]| -> Vec<String> {
+        headers.iter().map(|header| rows[row][column(header)].clone()).collect()
+    };
+    let volumes = ["Fill", "Reserve"];
+    let holds = ["At highest temp.", "Holding pressure", "Hold reserve"];
+    assert_eq!(cells(row("vane", "1", "clamp"), &volumes), ["-", "-"]);
+    assert_eq!(cells(row("ring", "2", "clamp"), &holds), ["-", "-", "-"]);
+    assert_eq!(cells(row("hub", "1", "unclamp"), &holds), ["-", "-", "-"]);
+    // A part of T05/arch/1 is not known: its figures are looked for.
+    assert_eq!(cells(row("arch", "1", "clamp"), &volumes), ["", ""]);
+    assert_eq!(cells(row("arch", "1", "clamp"), &holds), ["", "", ""]);
 }
 
 /// Sheets on which nothing stands take no page: Sources says what they would have said.

@@ -46,7 +46,8 @@ fn cards(audit: &Audit) -> Vec<u8> {
     let mut bytes = Cursor::new(Vec::new());
     let gauges = |circuit: &CircuitAudit, at: &[Temperature]| {
         let charge = circuit.figures.clamp.chain.charge;
-        let readings = at.iter().map(|_| GaugeRow { lowest: charge, highest: None, is_within: true }).collect();
+        let readings =
+            at.iter().map(|_| GaugeRow { lowest: charge, settled: charge, highest: None, is_within: true }).collect();
         vec![GaugeRows { position: "G".to_owned(), is_gauge: true, readings, ..GaugeRows::default() }]
     };
     write_cards(audit, &WorkbookOptions::default(), &gauges, &mut bytes).expect("load cards");

@@ -1,11 +1,12 @@
 //! One circuit, audited.
 
 use crate::rules::coverage::Coverage;
+use crate::rules::makeup::M03;
 use crate::tables::circuit::Circuit;
 use crate::tables::figures::CircuitFigures;
 use crate::tables::finding::Finding;
 use crate::tables::origin::Origin;
-use crate::tables::words::Verdict;
+use crate::tables::words::{Kind, Verdict};
 
 use super::standing::Standing;
 
@@ -42,6 +43,23 @@ impl CircuitAudit {
     pub fn fails_by_minors(&self) -> bool {
         let is_major = |finding: &Finding| Standing::of(finding).has_major;
         self.verdict == Verdict::DoesNotConform && !self.elsewhere.has_major && !self.findings.iter().any(is_major)
+    }
+
+    /// What is computed of its hold counts on a check valve that is not there: the words that say so.
+    #[must_use]
+    pub fn counts_on_check_valve(&self) -> Option<String> {
+        let clamp = &self.figures.clamp;
+        let is_uncoupled = self.circuit.service().charging().is_uncoupled();
+        let lacks_it = !self.circuit.lines.is_empty() && clamp.kinds_are_known && !clamp.kinds.has(Kind::CheckValve);
+        (is_uncoupled && lacks_it).then(|| format!("only once a check valve is fitted ({})", M03.code))
+    }
+
+    /// Whether the pressure that it holds, and how long, are at most what was computed: a temperature that is not
+    /// stated, or a leak, can only take from them.
+    #[must_use]
+    pub fn holds_at_most(&self) -> bool {
+        let service = self.circuit.service();
+        service.temp_min.is_none() || service.temp_max.is_none() || self.figures.holding.hold_is_bound
     }
 
     /// How far proved changes reach: as far as its own findings go, each by itself.

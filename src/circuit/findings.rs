@@ -6,7 +6,7 @@ use crate::rules::force::friction_held;
 use crate::rules::view::{CircuitView, NeighbourClamp, NeighbourSupport};
 use crate::rules::{Hit, Lack, Outcome, Rule};
 use crate::tables::circuit::{Circuit, Service};
-use crate::tables::figures::CircuitFigures;
+use crate::tables::figures::{CircuitFigures, Figure};
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::line::{Line, PartRef};
 use crate::tables::origin::Origin;
@@ -105,9 +105,14 @@ fn reason_of(figures: &CircuitFigures, circuit: &Circuit, lack: &Lack) -> String
     let gap = of_side.or_else(|| figures.gap(lack.figure));
     let part = lack.line.and_then(|line| circuit.lines.get(line)).map(|line| format!(" (row {})", line.origin.row));
     let part = part.unwrap_or_default();
+    // Ahead of a reducing valve that is not there the pressure is that of the side.
+    let side = lack.side.and_then(|side| figures.side(side)).unwrap_or(&figures.clamp);
+    let is_plain = lack.figure == Figure::Full && !side.has_reducing_valve;
+    let figure = if is_plain { Figure::Charge } else { lack.figure };
+    let on = if side.side == Side::Unclamp { format!("{} side: ", side.side) } else { String::new() };
     match gap {
-        Some(gap) => format!("{}{part}: {}", lack.figure, gap.because),
-        None => format!("{}{part} is not known", lack.figure),
+        Some(gap) => format!("{on}{figure}{part}: {}", gap.because),
+        None => format!("{on}{figure}{part} is not known"),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::physics::chain::{PumpLimits, intensified_pressure, pressure_ratio, pump_pressure_needed};
 use crate::physics::quantity::Pressure;
+use crate::rules::makeup::M01;
 use crate::rules::rating::{line_rating, wall_rating};
 use crate::rules::{is_above, is_below};
 use crate::tables::component::Component;
@@ -60,9 +61,13 @@ fn ratio_of<'a>(
     if members.clone().any(|(member, _)| member.charging != Charging::Cylinder) {
         return Ok((1.0, Pressure::ZERO));
     }
+    let all_are_known = members.clone().all(|(_, side)| side.kinds_are_known);
     let first = members.find_map(|(member, side)| side.cylinder.map(|line| (member, line)));
     let Some((member, line)) = first else {
-        return Err("no charging cylinder of the side is known".to_owned());
+        return Err(match all_are_known {
+            true => format!("there is no charging cylinder ({})", M01.code),
+            false => "no charging cylinder of the side is known".to_owned(),
+        });
     };
     let listed = &member.circuit.lines[line];
     let Some(cylinder) = listed.component(&member.plant.components) else {

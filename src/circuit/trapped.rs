@@ -421,6 +421,8 @@ pub struct GaugeReading {
     pub lowest: Option<Pressure>,
     /// `None` where the weakest rating is unknown.
     pub highest: Option<Pressure>,
+    /// What stands there once the circuit has settled, charged as stated.
+    pub settled: Option<Pressure>,
 }
 
 /// The readings of a gauge over temperatures, of a circuit that holds trapped oil; nothing where that is unknown.
@@ -452,7 +454,12 @@ pub fn gauge_readings(
     let oil = asked.and_then(|lowest| range.leak().lowest_oil(service.hold_time, lowest));
     let rating = clamp.zone(zone).weakest.map(|rating| rating.pressure);
     let of_gauge = if zone == Zone::Reduced { TrappedZone::Reduced } else { TrappedZone::Full };
+    let settled = |temperature: Temperature| {
+        let state = range.settled_pressure_at(temperature);
+        if zone == Zone::Reduced { state.clamps } else { state.full }
+    };
     let reading = |temperature: &Temperature| GaugeReading {
+        settled: Some(settled(*temperature)),
         lowest: oil.map(|oil| range.lowest_reading(oil, *temperature, of_gauge, accuracy)),
         highest: rating.map(|rating| range.highest_reading(rating, *temperature, of_gauge, accuracy)),
     };

@@ -564,6 +564,13 @@ impl TrappedRange<'_> {
         self.pressures(self.cold_state())
     }
 
+    /// Pressures of the settled circuit at any temperature before it has been as hot as it may get: what it reads as
+    /// it leaves the load station.
+    #[must_use]
+    pub fn settled_pressure_at(&self, temperature: Temperature) -> ZonePressures {
+        self.pressures(self.circuit.at(temperature).state_of(self.settled_oil().total()))
+    }
+
     /// Pressures with all of the settled oil at any temperature, in one state of both zones.
     #[must_use]
     pub fn pressure_at(&self, temperature: Temperature) -> ZonePressures {

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::tables::component::{Component, RepeatedPart};
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::words::Kind;
 
 use super::cell::GridRow;
 use super::note::row_note;
@@ -39,11 +40,27 @@ pub(crate) fn read(grid: &Grid, source: SourceId, notes: &mut Vec<InputNote>) ->
             continue;
         }
         parts.set_aside += u64::from(component.is_spoiled);
+        notes.extend(component.idle_settings().map(|(column, kind)| idle_setting(grid, &component, column, kind)));
         let index = u32::try_from(parts.components.len()).unwrap_or(u32::MAX);
         parts.index.insert(component.part_no.clone(), index);
         parts.components.push(component);
     }
     parts
+}
+
+/// A setting of a part that has none: its valve may be built into another part, or its kind is not right.
+fn idle_setting(grid: &Grid, part: &Component, column: &'static str, kind: Kind) -> InputNote {
+    InputNote {
+        kind: NoteKind::Suspected,
+        origin: part.origin,
+        letter: grid.layout.slot(column).map(|slot| grid.layout.letter(slot)).unwrap_or_default(),
+        column: column.to_owned(),
+        found: part.part_no.clone(),
+        message: format!(
+            "A {} has no use for {column}: the cell is not looked at. Correct it, or the kind of the part.",
+            kind.plain()
+        ),
+    }
 }
 
 /// A row whose part number an earlier one has: L11 where its data differ.

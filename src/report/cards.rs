@@ -1,5 +1,8 @@
 //! Load cards: one printed page per pallet for the people at the load station.
 
+mod gauge_rows;
+pub use gauge_rows::{GaugeRow, GaugeRows};
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{Seek, Write};
 
@@ -9,15 +12,17 @@ use crate::audit::beside::Beside;
 use crate::audit::due::{Due, DueKind};
 use crate::audit::outcome::Audit;
 use crate::circuit::audited::CircuitAudit;
+use crate::circuit::release::Release;
 use crate::circuit::side::USUAL_TEMPERATURE;
-use crate::physics::quantity::{Pressure, Temperature, Time};
+use crate::physics::quantity::{Pressure, Temperature};
 use crate::physics::unit::{Dimension, UnitSystem};
 use crate::rules::catalogue::rule;
 use crate::rules::relaxed::{Relaxed, limits_in_words, unusual_in_words};
 use crate::tables::card_words::CardLabel;
 use crate::tables::circuit::{InService, Service};
+use crate::tables::figures::Figure;
 use crate::tables::shown::HOURS_FROM;
-use crate::tables::words::{Charging, State, Verdict};
+use crate::tables::words::{Charging, Kind, State, Verdict};
 
 use super::workbook::safe_text::{cell_text, sheet_name};
 use super::workbook::style::{Styles, bold_lines_of, lines_of};
@@ -53,63 +58,6 @@ const BESIDE: f64 = 0.5;
 const PLACE_IN_FOOTER: usize = 120;
 /// Steps between temperatures: 5 K, or 10 °F.
 const STEP: [f64; 2] = [5.0, 10.0 / 1.8];
-
-/// What a gauge of a circuit may read at each temperature of a card.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct GaugeRows {
-    /// Of its line; empty where it has none.
-    pub position: String,
-    pub is_gauge: bool,
-    pub is_test_point: bool,
-    pub has_accuracy: bool,
-    /// Just after charging, in its zone.
-    pub charged: Option<Pressure>,
-    /// Once the check valve has closed; `None` also where a gauge does not show the clamps' zone.
-    pub settled: Option<Pressure>,
-    /// What it may read at the temperature at which the circuit is charged.
-    pub at_charge: GaugeRow,
-    pub readings: Vec<GaugeRow>,
-}
-
-/// What a gauge may read at a temperature; `None` is unknown.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct GaugeRow {
-    pub lowest: Option<Pressure>,
-    pub highest: Option<Pressure>,
-    /// Whether the circuit is made for the temperature.
-    pub is_within: bool,
-}
-
-impl GaugeRow {
-    fn is_unknown(&self) -> bool {
-        self.is_within && (self.lowest.is_none() || self.highest.is_none())
-    }
-}
-
-impl GaugeRows {
-    /// Whether the circuit has neither a gauge nor a test point in its trapped zones.
-    const fn is_of_none(&self) -> bool {
-        !self.is_gauge && !self.is_test_point
-    }
-
-    /// Whether at some temperature nothing lies between the lowest and the highest, or what the circuit is charged to
-    /// does not.
-    fn is_contradictory(&self) -> bool {
-        let is_above = |one: Option<Pressure>, other: Option<Pressure>| {
-            one.zip(other).is_some_and(|(one, other)| one.si() > other.si() * (1.0 + 1e-9))
-        };
-        let is_crossed = |row: &GaugeRow| row.is_within && is_above(row.lowest, row.highest);
-        let at_charge = &self.at_charge;
-        self.readings.iter().any(is_crossed)
-            || is_above(at_charge.lowest, self.settled)
-            || is_above(self.charged, at_charge.highest)
-    }
-
-    /// Whether at a temperature for which the circuit is made it is not known what it may read.
-    fn is_unknown(&self) -> bool {
-        self.readings.iter().any(GaugeRow::is_unknown)
-    }
-}
 
 /// The readings of a circuit's gauges at the temperatures of its card.
 pub type GaugesOf<'a> = &'a dyn Fn(&CircuitAudit, &[Temperature]) -> Vec<GaugeRows>;
@@ -394,8 +342,7 @@ impl Card<'_> {
             if !others.is_empty() {
                 card.advice(&others)?;
             }
-            let cautions = [CardLabel::caution_energy, CardLabel::caution_zones].map(|label| card.say(label, &[]));
-            card.across(&cautions.join(" "), &card.styles.text, POINTS, false)?;
+            card.cautions(circuits)?;
             card.signature()
         })?;
         self.footer(plant, pallet)?;
@@ -466,17 +413,55 @@ impl Card<'_> {
             (CardLabel::must_not_travel, &self.styles.banner, BANNER)
         } else if has(Verdict::NotAssessed) || is_unclear {
             (CardLabel::as_allowed, &self.styles.banner, BANNER)
-        } else if circuits.iter().all(is_live) {
-            (CardLabel::may_be_used, &self.styles.bold, POINTS)
         } else {
-            (CardLabel::may_travel, &self.styles.bold, POINTS)
+            let has_planned = circuits.iter().any(|circuit| is_planned(circuit));
+            let label = match (circuits.iter().all(is_live), has_planned) {
+                (true, false) => CardLabel::may_be_used,
+                (true, true) => CardLabel::may_be_used_once_proved,
+                (false, false) => CardLabel::may_travel,
+                (false, true) => CardLabel::may_travel_once_proved,
+            };
+            (label, &self.styles.bold, POINTS)
         };
         self.across(&self.say(label, &[]), format, points, true)?;
         self.pages.repeated = self.pages.used;
+        let mut said = self.kept_shut(circuits);
         if has(Verdict::DoesNotConform) {
-            self.across(&self.say(CardLabel::release_and_tag, &[]), &self.styles.bold, POINTS, true)?;
+            let label = if said.is_empty() { CardLabel::release_and_tag } else { CardLabel::tag_and_call };
+            said.insert(0, self.say(label, &[]));
         }
-        Ok(())
+        if said.is_empty() { Ok(()) } else { self.across(&said.join(" "), &self.styles.bold, POINTS, true) }
+    }
+
+    fn release(&self, circuit: &CircuitAudit) -> Release {
+        Release::of(&self.audit.plant, circuit)
+    }
+
+    /// Circuits of which no fitting may be opened, in sentences: nobody can release them, or see that they are released.
+    fn kept_shut(&self, circuits: &[&CircuitAudit]) -> Vec<String> {
+        let sentence = |(label, release): (CardLabel, Release)| {
+            let named: Vec<&CircuitAudit> =
+                circuits.iter().copied().filter(|circuit| self.release(circuit) == release).collect();
+            (!named.is_empty()).then(|| self.say(label, &[("circuits", &self.named(&named))]))
+        };
+        let labels = [(CardLabel::kept_shut, Release::Shut), (CardLabel::kept_unseen, Release::Unseen)];
+        labels.into_iter().filter_map(sentence).collect()
+    }
+
+    /// What who works on the pallet must know, whatever its verdict.
+    fn cautions(&mut self, circuits: &[&CircuitAudit]) -> Result<(), WorkbookError> {
+        let components = &self.audit.plant.components;
+        let has_gas = |circuit: &&CircuitAudit| {
+            let mut parts = circuit.circuit.lines.iter().filter_map(|line| line.component(components));
+            parts.any(|part| part.provides(Kind::Accumulator))
+        };
+        let mut labels = vec![CardLabel::caution_energy, CardLabel::caution_zones];
+        if circuits.iter().any(has_gas) {
+            labels.push(CardLabel::caution_gas);
+        }
+        labels.push(CardLabel::caution_proof);
+        let said: Vec<String> = labels.into_iter().map(|label| self.say(label, &[])).collect();
+        self.across(&said.join(" "), &self.styles.text, POINTS, false)
     }
 
     /// The banner of a circuit that does not conform: why, and no figure to charge it by.
@@ -528,6 +513,9 @@ impl Card<'_> {
         }
         if rows().any(GaugeRow::is_unknown) {
             signs.push(self.say(CardLabel::not_known, &[]));
+        }
+        if rows().any(GaugeRow::is_beyond_charging) {
+            signs.push(self.say(CardLabel::beyond_charging, &[]));
         }
         if signs.is_empty() { Ok(()) } else { self.across(&signs.join(" "), &self.styles.text, POINTS, false) }
     }
@@ -588,7 +576,7 @@ impl Card<'_> {
         words.extend(self.charging(circuit, &service, gauges));
         words.extend(self.past_life(circuit));
         words.extend(self.unknowns(circuit, &service, gauges));
-        if service.in_service() == InService::Planned {
+        if is_planned(circuit) {
             words.push(self.say(CardLabel::planned, &[]));
         }
         self.across(&words.join(" "), &self.styles.name, POINTS, true)?;
@@ -620,8 +608,7 @@ impl Card<'_> {
         }
         let temperature = self.charge_temperature(service);
         let settled = self.shown(circuit.figures.holding.settled);
-        let times = [circuit.figures.holding.reserve, service.hold_time];
-        let again = match times.into_iter().flatten().map(Time::minutes).reduce(f64::min) {
+        let again = match read_again(circuit, service) {
             Some(minutes) => self.say(CardLabel::read_again, &[("time", &self.time(minutes))]),
             None => self.say(CardLabel::read_often, &[]),
         };
@@ -636,7 +623,8 @@ impl Card<'_> {
         } else {
             words.push(self.say(CardLabel::after_charging, &[("pressure", &charged), ("settled", &settled)]));
         }
-        words.push(again);
+        // What no gauge shows nobody reads again.
+        words.extend(gauges.iter().any(|gauge| !gauge.is_of_none()).then_some(again));
         if let Some(date) = service.topped_up {
             words.push(self.say(CardLabel::topped_up, &[("date", &date.to_string())]));
         }
@@ -701,11 +689,14 @@ impl Card<'_> {
         if circuit.figures.holding.hold_is_bound {
             words.push(self.say(CardLabel::leak_missing, &[]));
         }
+        if !circuit.figures.clamp.kinds.has(Kind::CheckValve) {
+            words.push(self.say(CardLabel::check_valve_missing, &[]));
+        }
         words
     }
 
     fn unassessed(&self, circuit: &CircuitAudit) -> String {
-        let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
+        let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| Figure::root_of(&gap.because)).collect();
         match (reasons.iter().next(), reasons.len()) {
             (None, _) => String::new(),
             (Some(first), 1) => format!("{}.", capital(first)),
@@ -763,6 +754,10 @@ impl Card<'_> {
                     _ if !row.is_within => {
                         self.sheet.write_string_with_format(self.row, column, "-", &self.styles.cell)?
                     }
+                    // Who reads it as what is wanted turns up the pump.
+                    _ if is_lowest && row.is_beyond_charging() => {
+                        self.sheet.write_string_with_format(self.row, column, "x", &self.styles.cell)?
+                    }
                     Some(reading) => {
                         let reading = self.allowed(reading, is_lowest);
                         self.sheet.write_number_with_format(self.row, column, reading, &number)?
@@ -797,7 +792,12 @@ impl Card<'_> {
         let mut labels = Vec::new();
         if has(false) {
             self.across(&self.say(CardLabel::between, &[]), &self.styles.text, POINTS, false)?;
-            labels.extend([CardLabel::below_lowest, CardLabel::above_highest]);
+            let is_live = |circuit: &CircuitAudit| circuit.circuit.service().charging() == Charging::Live;
+            let mut trapped = circuits.iter().filter(|circuit| !is_live(circuit));
+            labels.extend(match trapped.all(|circuit| self.release(circuit) == Release::Seen) {
+                true => [CardLabel::below_lowest, CardLabel::above_highest],
+                false => [CardLabel::below_lowest_kept_shut, CardLabel::above_highest_kept_shut],
+            });
         }
         if has(true) {
             labels.push(CardLabel::connection_lost);
@@ -822,6 +822,21 @@ impl Card<'_> {
         self.row += 1;
         Ok(())
     }
+}
+
+fn is_planned(circuit: &CircuitAudit) -> bool {
+    InService::of(&circuit.circuit) == InService::Planned
+}
+
+/// Minutes within which a circuit is proved to hold; nothing where a datum on which that rests is not known, where no
+/// check valve is there, or where it does not hold at all.
+fn read_again(circuit: &CircuitAudit, service: &Service) -> Option<f64> {
+    let holding = &circuit.figures.holding;
+    let asked = service.hold_time.filter(|_| service.pressure_min.is_some())?.minutes();
+    let reserve = if holding.reserve_is_endless { f64::INFINITY } else { holding.reserve?.minutes() };
+    let has_check_valve = circuit.figures.clamp.kinds.has(Kind::CheckValve);
+    let minutes = asked.min(reserve);
+    (has_check_valve && !circuit.holds_at_most() && minutes >= 1.0).then_some(minutes)
 }
 
 fn place_of(plant: &str, pallet: &str) -> String {

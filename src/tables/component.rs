@@ -37,6 +37,17 @@ impl Component {
         self.kind.is_some_and(Kind::is_actuator)
     }
 
+    /// Settings that a part of its kind does not have: whoever filled the cell meant something.
+    pub fn idle_settings(&self) -> impl Iterator<Item = (&'static str, Kind)> {
+        let is_set = [Kind::ReliefValve, Kind::ReducingValve, Kind::SequenceValve].iter().any(|kind| self.is(*kind));
+        let columns = [
+            ("set_pressure", self.set_pressure.is_some() && !is_set),
+            ("precharge", self.precharge.is_some() && !self.is(Kind::Accumulator)),
+        ];
+        let kind = self.kind;
+        columns.into_iter().filter(|(_, is_idle)| *is_idle).filter_map(move |(column, _)| Some((column, kind?)))
+    }
+
     /// Whether it can still be bought.
     #[must_use]
     pub fn is_obsolete(&self) -> bool {

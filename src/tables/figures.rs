@@ -51,7 +51,8 @@ impl Figure {
     /// pressure_set`.
     #[must_use]
     pub fn root_of(because: &str) -> &str {
-        let mut rest = because;
+        let unclamp = because.strip_prefix(Side::Unclamp.word()).and_then(|rest| rest.strip_prefix(" side: "));
+        let mut rest = unclamp.unwrap_or(because);
         while let Some(deeper) = Self::ALL.iter().find_map(|figure| below(rest, figure.word())) {
             rest = deeper;
         }
@@ -369,9 +370,12 @@ mod tests {
 
     #[test]
     fn the_root_is_what_no_figure_stands_before() {
-        for because in
-            ["no pressure_set", "fill: charge pressure (row 6): no pressure_set", "charge pressure: no pressure_set"]
-        {
+        for because in [
+            "no pressure_set",
+            "fill: charge pressure (row 6): no pressure_set",
+            "charge pressure: no pressure_set",
+            "unclamp side: charge pressure (row 6): no pressure_set",
+        ] {
             assert_eq!(Figure::root_of(because), "no pressure_set");
         }
         assert_eq!(Figure::root_of("fill is not known"), "fill is not known");

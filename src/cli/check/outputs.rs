@@ -365,6 +365,7 @@ fn gauges_of(plant: &Plant, audit: &CircuitAudit, temperatures: &[Temperature]) 
         let row = |(reading, at): (GaugeReading, &Temperature)| GaugeRow {
             lowest: reading.lowest,
             highest: reading.highest,
+            settled: reading.settled,
             is_within: is_within(*at),
         };
         let mut rows: Vec<GaugeRow> = known.into_iter().zip(&with_charge).map(row).collect();

@@ -174,8 +174,9 @@ impl Budget<'_> {
                 give => {
                     let value = give.zip(pressure).map(|(give, p)| p * give);
                     let numbers = give.zip(pressure).map(|(give, p)| {
-                        let each = self.workings.volume(Pressure::from_bar(100.0) * give);
-                        format!("{} at {each} per 100 bar", self.workings.pressure(p))
+                        let round = self.workings.round_pressure();
+                        let (each, round) = (self.workings.volume(round * give), self.workings.pressure(round));
+                        format!("{} at {each} per {round}", self.workings.pressure(p))
                     });
                     chapter.add(self.item(item, formula, numbers.unwrap_or_default(), value));
                 }

@@ -4,9 +4,9 @@ use crate::physics::chain::{PRESSURE_RATIO, PUMP_PRESSURE};
 use crate::physics::quantity::Pressure;
 use crate::physics::tube_rating::TUBE_RATING;
 use crate::rules::rating::line_rating;
-use crate::tables::figures::{Figure, Rating, SideFigures};
+use crate::tables::figures::{Figure, Rating, SideFigures, ZoneFigures};
 use crate::tables::value::Value;
-use crate::tables::words::{Kind, Zone};
+use crate::tables::words::{Kind, Side, Zone};
 
 use super::workings::Workings;
 use super::{Chapter, WorkStep};
@@ -157,10 +157,11 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
                 .potential
                 .map(|most| format!(", the pump could bring {}", workings.pressure(most)))
                 .unwrap_or_default(),
-            figures
-                .hot
-                .map(|hot| format!(", {} at the highest temperature", workings.pressure(hot)))
-                .unwrap_or_default(),
+            match figures.hot {
+                Some(hot) => format!(", {} at the highest temperature", workings.pressure(hot)),
+                None if traps(workings, side, zone) => ", at the highest temperature it is not known".to_owned(),
+                None => String::new(),
+            },
         ));
         for joined in workings.inputs.joined_in(side, zone) {
             if matches!(joined.component.kind, Some(Kind::Pump | Kind::DriveRam)) {
@@ -168,14 +169,10 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
             }
             let rating = line_rating(joined.line, joined.component, &workings.plant.policy.limits);
             let step = WorkStep::new(format!("{}, rated", workings.named(&joined)), rating.map(Value::Pressure));
-            let margin = rating.zip(figures.pressure).map(|(rating, sees)| {
+            let margin = rating.zip(most_seen(figures)).map(|(rating, (sees, when))| {
                 let (word, off) = if rating >= sees { ("margin", rating - sees) } else { ("short", sees - rating) };
-                format!(
-                    "{} − {}: {word} {}",
-                    workings.pressure(rating),
-                    workings.pressure(sees),
-                    workings.pressure(off)
-                )
+                let (rating, sees, off) = (workings.pressure(rating), workings.pressure(sees), workings.pressure(off));
+                format!("{rating} − {sees}{when}: {word} {off}")
             });
             let because = if rating.is_none() { "no rating is stated" } else { "" };
             let step = step.by("", margin.unwrap_or_default()).because(because).from(workings.rows(&joined));
@@ -197,6 +194,18 @@ pub(super) fn ratings(workings: &Workings, side: &SideFigures) -> Chapter {
         chapter.add(step.in_column(format!("{prefix}_tube_bar")));
     }
     chapter
+}
+
+/// Whether a zone traps oil, which warmth presses on.
+fn traps(workings: &Workings, side: &SideFigures, zone: Zone) -> bool {
+    side.side == Side::Clamp && zone != Zone::Charge && workings.service.charging().is_uncoupled()
+}
+
+/// The highest pressure that is known of a zone, and when it stands there, where it is not that after charging.
+fn most_seen(zone: &ZoneFigures) -> Option<(Pressure, &'static str)> {
+    let warm = zone.hot.map(|hot| (hot, " at the highest temperature"));
+    let charged = zone.pressure.map(|pressure| (pressure, ""));
+    charged.into_iter().chain(warm).reduce(|most, next| if next.0 > most.0 { next } else { most })
 }
 
 /// The numbers of a tube's rating by its wall.

@@ -20,6 +20,9 @@ pub(super) fn chapter(workings: &Workings) -> Chapter {
         Ok(trapped) => settling(workings, trapped, &mut chapter),
         Err(because) => chapter.say(format!("What the trapped oil does is not known: {because}.")),
     }
+    if let Some(words) = workings.audit.counts_on_check_valve() {
+        chapter.say(format!("Nothing holds the oil once the circuit is uncoupled: what follows holds {words}."));
+    }
     figures(workings, &mut chapter);
     for note in &workings.figures.holding.validity {
         chapter.say(format!("Outside a formula's range: {note}"));
@@ -42,8 +45,11 @@ fn settling(workings: &Workings, trapped: &crate::physics::trapped_circuit::Trap
         chapter.add(WorkStep::new("Oil of zone reduced, V_t", volume(reduced.zone.volume)).by(formula, ""));
     }
     let zones = std::iter::once(&trapped.full).chain(trapped.reduced.as_ref().map(|reduced| &reduced.zone));
-    let gives: Volume = zones.map(|zone| Pressure::from_bar(100.0) * zone.elasticity).sum();
-    chapter.add(WorkStep::new("Tubes, hoses and clamps give, for 100 bar", volume(gives)).by("C_el × 100 bar", ""));
+    let round = workings.round_pressure();
+    let gives: Volume = zones.map(|zone| round * zone.elasticity).sum();
+    let round = workings.pressure(round);
+    let gives = WorkStep::new(format!("Tubes, hoses and clamps give, for {round}"), volume(gives));
+    chapter.add(gives.by("C_el p", format!("p = {round}")));
     let oil = &trapped.oil;
     let is_long = trapped.dwell >= trapped.dwell_settled;
     let warmth = if is_long {

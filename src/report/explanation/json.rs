@@ -73,7 +73,7 @@ fn of_judgement(judgement: &Judgement) -> Json {
         let (limit, _) = value_and_unit(Some(&met.nearest.limit()));
         json!({
             "rule": met.rule, "name": met.name, "measured": measured, "limit": limit, "unit": unit,
-            "is_most": met.nearest.bound == Bound::AtMost,
+            "is_most": met.nearest.bound == Bound::AtMost, "only": met.only,
         })
     });
     let not_assessed = judgement

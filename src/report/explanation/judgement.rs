@@ -37,6 +37,8 @@ pub struct MetRule {
     pub nearest: Weighed,
     /// The figure against its limit, in words.
     pub words: String,
+    /// What must come true first; empty where nothing must.
+    pub only: String,
 }
 
 /// A rule that could not be assessed.
@@ -153,8 +155,11 @@ impl Judgement {
             (None, Some(side)) => format!(" ({side} side)"),
             (None, None) => String::new(),
         };
-        let words = format!("{measured}, {} {limit}{rated}{share}{on}", nearest.bound.words());
-        self.met.push(MetRule { rule: rule.code, name: rule.name, nearest, words });
+        let rests_on_hold = rule.figures.cold || rule.figures.hold;
+        let only = workings.audit.counts_on_check_valve().filter(|_| rests_on_hold).unwrap_or_default();
+        let told = if only.is_empty() { String::new() } else { format!("; {only}") };
+        let words = format!("{measured}, {} {limit}{rated}{share}{on}{told}", nearest.bound.words());
+        self.met.push(MetRule { rule: rule.code, name: rule.name, nearest, words, only });
     }
 }
 

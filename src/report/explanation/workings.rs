@@ -3,6 +3,7 @@
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::{CircuitInputs, JoinedLine};
 use crate::physics::quantity::{Area, Force, Length, Pressure, Temperature, Time, Volume};
+use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::tables::circuit::{Circuit, Service};
 use crate::tables::figures::{CircuitFigures, Figure, SideFigures};
 use crate::tables::origin::Origin;
@@ -56,6 +57,13 @@ impl<'a> Workings<'a> {
 
     pub(super) fn volume(&self, value: Volume) -> String {
         self.shown(&Value::Volume(value))
+    }
+
+    /// A round pressure for which is told what gives: 100 bar, or 1000 psi.
+    pub(super) fn round_pressure(&self) -> Pressure {
+        let unit = Unit::default_for(Dimension::Pressure, self.plant.policy.units, UnitUse::Usual);
+        let number = if self.plant.policy.units == UnitSystem::Us { 1000.0 } else { 100.0 };
+        Pressure::from_unit(number, unit)
     }
 
     pub(super) fn area(&self, value: Area) -> String {

@@ -8,7 +8,7 @@ use crate::audit::outcome::Audit;
 use crate::physics::unit::{Dimension, Unit, UnitSystem, UnitUse};
 use crate::report::cautions::CAUTIONS;
 use crate::report::explanation::{Explanation, Passage, WorkStep};
-use crate::tables::shown::shown;
+use crate::tables::shown::{HOURS_FROM, shown};
 use crate::tables::value::Value;
 
 use super::safe_text::cell_text;
@@ -226,6 +226,7 @@ fn in_units(value: &Value, units: UnitSystem) -> Option<(f64, &'static str)> {
         Value::Flow(value) => of(&|unit| value.in_unit(unit), Dimension::Flow),
         Value::Temperature(value) => of(&|unit| value.in_unit(unit), Dimension::Temperature),
         Value::Seconds(value) => Some((value.si(), "s")),
+        Value::Minutes(value) if value.minutes() >= HOURS_FROM => Some((value.minutes() / 60.0, "h")),
         Value::Minutes(value) => Some((value.minutes(), "min")),
         Value::Ratio(value) | Value::Number(value) => Some((*value, "")),
         _ => None,

@@ -1,5 +1,7 @@
 //! Pressure chain: one row per stage, from the pump to the weakest part.
 
+use std::borrow::Cow;
+
 use rust_xlsxwriter::Worksheet;
 
 use crate::audit::outcome::Audit;
@@ -10,11 +12,14 @@ use crate::rules::{is_above, is_below};
 use crate::tables::circuit::Name;
 use crate::tables::component::Component;
 use crate::tables::figures::{Rating, SideFigures};
-use crate::tables::words::Zone;
+use crate::tables::shown::shown;
+use crate::tables::value::Value;
+use crate::tables::words::{Side, Zone};
 
 use super::circuits::part_of;
 use super::grid::{Grid, Layout, SheetColumn};
 use super::style::Look;
+use super::units::Units;
 use super::{Setup, WorkbookError};
 
 const PRESSURE: u16 = 8;
@@ -24,7 +29,7 @@ const VERDICT: u16 = 11;
 
 /// One stage of the chain.
 struct Stage<'a> {
-    name: &'static str,
+    name: Cow<'static, str>,
     part: &'a str,
     position: &'a str,
     pressure: Option<Pressure>,
@@ -37,8 +42,8 @@ struct Stage<'a> {
 enum Compared {
     /// A rating.
     Rating,
-    /// A rating, and the pressure is what the pump is set to, above what it gives.
-    RatingWithSetting,
+    /// A rating, and the pump is set above it, whatever it gives.
+    RatingBelowSetting,
     /// A rating that a relief valve keeps the pressure from.
     GuardedRating,
     /// The setting of a reducing valve, which a higher pressure ahead is there for.
@@ -52,7 +57,7 @@ impl Compared {
     const fn above(self) -> &'static str {
         match self {
             Self::Rating => "above the rating",
-            Self::RatingWithSetting => "set above the rating",
+            Self::RatingBelowSetting => "set above the rating",
             Self::GuardedRating => "guarded by a relief valve",
             Self::Reducing => "reduced to the setting",
             Self::Relief => "above the setting",
@@ -77,7 +82,7 @@ impl Compared {
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let is_live = super::circuits::is_live(audit, setup.row_limit);
     let (near, others): (Vec<&CircuitAudit>, Vec<&CircuitAudit>) =
-        audit.circuits.iter().partition(|circuit| is_near(audit, circuit));
+        audit.circuits.iter().partition(|circuit| is_near(audit, circuit, setup.units));
     let layout = layout(setup, near.is_empty());
     let mut grid = Grid::new(setup, &layout)?;
     for (index, circuit) in near.iter().chain(&others).enumerate() {
@@ -85,7 +90,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
             grid.print_until_here();
         }
         for side in circuit.figures.sides() {
-            for stage in stages(audit, circuit, side) {
+            for stage in stages(audit, circuit, side, setup.units) {
                 let row = grid.begin_row()? + 1;
                 write_key(&mut grid, circuit, side)?;
                 write_stage(&mut grid, audit, &stage, is_live.then_some(row))?;
@@ -96,9 +101,9 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
 }
 
 /// Whether a part of a circuit is above its rating, close to it, or what it sees is unknown: these are printed.
-fn is_near(audit: &Audit, circuit: &CircuitAudit) -> bool {
+fn is_near(audit: &Audit, circuit: &CircuitAudit, units: Units) -> bool {
     let watch = audit.plant.policy.limits.pressure_watch;
-    circuit.figures.sides().flat_map(|side| stages(audit, circuit, side)).any(|stage| {
+    circuit.figures.sides().flat_map(|side| stages(audit, circuit, side, units)).any(|stage| {
         let Some((pressure, rating)) = stage.pressure.zip(stage.rating) else { return true };
         match stage.what {
             Compared::Reducing | Compared::Relief => false,
@@ -106,7 +111,8 @@ fn is_near(audit: &Audit, circuit: &CircuitAudit) -> bool {
             Compared::GuardedRating => {
                 is_above(pressure.si(), watch * rating.si()) && !is_above(pressure.si(), rating.si())
             }
-            Compared::Rating | Compared::RatingWithSetting => is_above(pressure.si(), watch * rating.si()),
+            Compared::Rating => is_above(pressure.si(), watch * rating.si()),
+            Compared::RatingBelowSetting => true,
         }
     })
 }
@@ -148,8 +154,8 @@ fn layout(setup: &Setup, is_none_near: bool) -> Layout {
     }
 }
 
-fn stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures) -> Vec<Stage<'a>> {
-    let mut stages = station_stages(audit, circuit, side);
+fn stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures, units: Units) -> Vec<Stage<'a>> {
+    let mut stages = station_stages(audit, circuit, side, units);
     let line = side.cylinder.and_then(|line| circuit.circuit.lines.get(line));
     if let Some(part) = line.and_then(|line| line.component(&audit.plant.components)) {
         let position = line.map_or("", |line| &line.position);
@@ -169,9 +175,16 @@ fn stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures
         if let Some(rating) = rating {
             let part = part_of(audit, circuit, Some(rating)).map_or("", |part| &part.part_no);
             let position = circuit.circuit.lines.get(rating.line).map_or("", |line| &line.position);
-            stages.push(Stage { name, part, position, pressure, rating: Some(rating.pressure), what });
+            stages.push(Stage { name: name.into(), part, position, pressure, rating: Some(rating.pressure), what });
         }
     }
+    stages.extend(weakest_stages(audit, circuit, side));
+    stages
+}
+
+/// The weakest part at what the station gives, at what it could give, and at what warmth makes of trapped oil.
+fn weakest_stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures) -> Vec<Stage<'a>> {
+    let chain = &side.chain;
     let zone = chain.weakest.map(|rating| side.zone_of(rating.line));
     let guarded = if chain.weakest.is_some_and(|rating| is_guarded(side, rating)) {
         Compared::GuardedRating
@@ -183,19 +196,36 @@ fn stages<'a>(audit: &'a Audit, circuit: &'a CircuitAudit, side: &'a SideFigures
         Some(zone) => (zone.pressure, zone.potential),
         None => (chain.charge, chain.potential),
     };
-    for (name, pressure, what) in [
-        ("Weakest part at charge pressure", charge, Compared::Rating),
-        ("Weakest part at potential pressure", potential, guarded),
-    ] {
-        let part = part_of(audit, circuit, chain.weakest).map_or("", |part| &part.part_no);
-        let position = chain.weakest.and_then(|rating| circuit.circuit.lines.get(rating.line));
-        let position = position.map_or("", |line| &line.position);
-        let rating = chain.weakest.map(|rating| rating.pressure);
-        if pressure.is_some() || rating.is_some() {
-            stages.push(Stage { name, part, position, pressure, rating, what });
-        }
+    let mut seen = vec![
+        ("Weakest part at charge pressure", chain.weakest, charge, Compared::Rating),
+        ("Weakest part at potential pressure", chain.weakest, potential, guarded),
+    ];
+    if side.side == Side::Clamp && circuit.circuit.service().charging().is_uncoupled() {
+        let (weakest, hot) = warmest(side);
+        seen.push(("Weakest part, warm trapped oil", weakest, hot, Compared::Rating));
     }
-    stages
+    let is_known = |pressure: Option<Pressure>, weakest: Option<Rating>| pressure.is_some() || weakest.is_some();
+    let stage = |(name, weakest, pressure, what): (&'static str, Option<Rating>, Option<Pressure>, Compared)| Stage {
+        name: name.into(),
+        part: part_of(audit, circuit, weakest).map_or("", |part| &part.part_no),
+        position: weakest.and_then(|rating| circuit.circuit.lines.get(rating.line)).map_or("", |line| &line.position),
+        pressure,
+        rating: weakest.map(|rating| rating.pressure),
+        what,
+    };
+    seen.into_iter().filter(|(_, weakest, pressure, _)| is_known(*pressure, *weakest)).map(stage).collect()
+}
+
+/// The weakest rating and the pressure at the highest temperature of the trapped zone that is nearest to its rating, or
+/// the farthest above; of one in which either is unknown before that.
+fn warmest(side: &SideFigures) -> (Option<Rating>, Option<Pressure>) {
+    let trapped = [Zone::Full, Zone::Reduced].map(|zone| side.zone(zone)).into_iter();
+    let zones = trapped.filter(|zone| !zone.lines.is_empty()).map(|zone| (zone.weakest, zone.hot));
+    let excess = |of: &(Option<Rating>, Option<Pressure>)| match of {
+        (Some(weakest), Some(hot)) => hot.si() - weakest.pressure.si(),
+        _ => f64::INFINITY,
+    };
+    zones.reduce(|most, next| if excess(&next) > excess(&most) { next } else { most }).unwrap_or_default()
 }
 
 /// The pressure where a line sits.
@@ -210,24 +240,32 @@ fn is_guarded(side: &SideFigures, weakest: Rating) -> bool {
     ahead.into_iter().flatten().any(|relief| !is_above(relief.pressure.si(), weakest.pressure.si()))
 }
 
-fn station_stages<'a>(audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigures) -> Vec<Stage<'a>> {
+/// What the pump gives is what its drive ram sees: a setting beyond that stands beside it.
+fn station_stages<'a>(audit: &'a Audit, circuit: &CircuitAudit, side: &SideFigures, units: Units) -> Vec<Stage<'a>> {
     let Some(station) = audit.plant.station(&circuit.circuit.service().station) else { return Vec::new() };
     [("Pump", &station.pump), ("Drive ram", &station.drive_ram)]
         .into_iter()
         .filter_map(|(name, part)| {
             let part = audit.plant.component_at(part.index())?;
-            // What is set above the rating never comes, and is a fault all the same.
+            let stage = rated(name, part, &station.station, side.chain.pump);
             let too_high = station.pump_setting.zip(part.rated_pressure);
             let too_high = too_high.filter(|(setting, rating)| is_above(setting.si(), rating.si()));
-            let stage = rated(name, part, &station.station, too_high.map(|(setting, _)| setting).or(side.chain.pump));
-            let what = if too_high.is_some() { Compared::RatingWithSetting } else { Compared::Rating };
-            Some(Stage { what, ..stage })
+            let Some((setting, _)) = too_high else { return Some(stage) };
+            let set = shown(&Value::Pressure(setting), units.system);
+            Some(Stage { name: format!("{name}, set to {set}").into(), what: Compared::RatingBelowSetting, ..stage })
         })
         .collect()
 }
 
 fn rated<'a>(name: &'static str, part: &'a Component, position: &'a str, pressure: Option<Pressure>) -> Stage<'a> {
-    Stage { name, part: &part.part_no, position, pressure, rating: part.rated_pressure, what: Compared::Rating }
+    Stage {
+        name: name.into(),
+        part: &part.part_no,
+        position,
+        pressure,
+        rating: part.rated_pressure,
+        what: Compared::Rating,
+    }
 }
 
 fn write_key(grid: &mut Grid, circuit: &CircuitAudit, side: &SideFigures) -> Result<(), WorkbookError> {
@@ -241,13 +279,14 @@ fn write_key(grid: &mut Grid, circuit: &CircuitAudit, side: &SideFigures) -> Res
 
 fn write_stage(grid: &mut Grid, audit: &Audit, stage: &Stage, live: Option<u32>) -> Result<(), WorkbookError> {
     let units = grid.setup.units;
-    grid.text(5, stage.name)?;
+    grid.text(5, &stage.name)?;
     grid.text(6, stage.part)?;
     grid.text(7, stage.position)?;
     grid.optional(PRESSURE, stage.pressure.map(|pressure| units.pressure(pressure)))?;
     grid.optional(RATING, stage.rating.map(|rating| units.pressure(rating)))?;
     let (Some(pressure), Some(rating)) = (stage.pressure, stage.rating) else {
-        return grid.text(VERDICT, "unknown");
+        let is_set = stage.what == Compared::RatingBelowSetting;
+        return grid.text(VERDICT, if is_set { stage.what.above() } else { "unknown" });
     };
     let margin = units.pressure(rating) - units.pressure(pressure);
     let verdict = verdict(stage, pressure.si(), rating.si(), audit.plant.policy.limits.pressure_watch);
@@ -265,10 +304,16 @@ fn write_stage(grid: &mut Grid, audit: &Audit, stage: &Stage, live: Option<u32>)
     } else {
         grid.formula(MARGIN, &difference, margin.to_string())?;
     }
-    grid.formula(VERDICT, &verdict_formula(stage, row), verdict)
+    match stage.what {
+        Compared::RatingBelowSetting => grid.text(VERDICT, verdict),
+        _ => grid.formula(VERDICT, &verdict_formula(stage, row), verdict),
+    }
 }
 
 fn verdict(stage: &Stage, pressure: f64, rating: f64, watch: f64) -> &'static str {
+    if stage.what == Compared::RatingBelowSetting {
+        return stage.what.above();
+    }
     let is_above_it = is_above(pressure, rating);
     if stage.what.is_setting() && !is_above_it {
         return if is_below(pressure, rating) { "below the setting" } else { "at the setting" };

@@ -15,12 +15,13 @@ use crate::physics::quantity::Time;
 use crate::tables::circuit::InService;
 use crate::tables::figures::{CircuitFigures, SideFigures};
 use crate::tables::policy::Policy;
-use crate::tables::words::{Charging, Side, State, Verdict};
+use crate::tables::words::{Acting, Charging, Side, State, Verdict};
 
 use super::basis::policy_rows::{NEW_RUN, Setting, policy_rows};
 use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};
 use super::places::Places;
+use super::style::Digits;
 use super::{Setup, WorkbookError};
 
 use column::{Col, LIVE};
@@ -44,6 +45,9 @@ static FIGURES: &[Col] = &[
     Col::Pump,
     Col::Full,
 ];
+
+/// Figures of the clamp side that are worked out step by step.
+static SOLVED: &[Col] = &[Col::Cold, Col::Hot, Col::Hold, Col::HoldReserve, Col::ClampTime, Col::UnclampTime];
 
 /// Reasons for what is not assessed that a row names.
 const REASONS: usize = 1;
@@ -70,7 +74,7 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     let is_live = is_live(audit, setup.row_limit);
     let layout = Layout {
         name: "Circuits",
-        note: note(is_live, audit.plant.policy.limits.fill),
+        note: note(audit, is_live),
         columns: Col::ALL.iter().map(|column| column.spec(setup.units, setup.widths)).collect(),
         frozen: Col::Verdict.index() + 1,
         // There is no room for what could not be assessed.
@@ -101,12 +105,68 @@ fn unchanged(policy: &Policy) -> String {
     format!("IF(AND({}),\"yes\",\"no\")", same.join(","))
 }
 
-fn note(is_live: bool, fill: f64) -> String {
+fn note(audit: &Audit, is_live: bool) -> String {
+    let fill = audit.plant.policy.limits.fill;
     let live = if is_live { "Changed limits on Basis are answered at once." } else { "Values only, see Basis." };
+    let holding = || audit.circuits.iter().filter(|circuit| Mark::is_held(circuit));
+    let mut signs = vec!["Empty: unknown; -: not asked of this kind".to_owned()];
+    if holding().any(CircuitAudit::holds_at_most) {
+        signs.push("≤: at most, since a temperature or a leak is not stated".to_owned());
+    }
+    if let Some(words) = holding().find_map(CircuitAudit::counts_on_check_valve) {
+        signs.push(format!("*: {words}"));
+    }
     format!(
-        "One row per side; the fill may be {fill} at most. Empty: unknown. {live} Right of the print: why a circuit is not assessed and the cell that settles most, links, more figures."
+        "One row per side; the fill may be {fill} at most. {}. {live} Right of the print: why a circuit is not assessed and the cell that settles most, links, more figures.",
+        signs.join("; ")
     )
 }
+
+/// What a figure of the hold is shown with: it is at most so much, or it counts on a valve that is not there.
+struct Mark {
+    at_most: bool,
+    on_valve: bool,
+}
+
+impl Mark {
+    fn of(circuit: &CircuitAudit) -> Self {
+        Self { at_most: circuit.holds_at_most(), on_valve: circuit.counts_on_check_valve().is_some() }
+    }
+
+    /// Whether a circuit has a figure of the hold.
+    fn is_held(circuit: &CircuitAudit) -> bool {
+        let holding = &circuit.figures.holding;
+        holding.hold.is_some() || holding.reserve.is_some() || holding.reserve_is_endless && !circuit.holds_at_most()
+    }
+
+    /// The number format with the signs, which keep the number a number; `None` where there are none.
+    fn code(&self, digits: Digits) -> Option<String> {
+        let plain = digits.code();
+        match (self.at_most, self.on_valve) {
+            (false, false) => None,
+            (true, false) => Some(format!("\"≤ \"{plain}")),
+            (at_most, true) => {
+                let ahead = if at_most { "\"≤ \"" } else { "" };
+                Some(format!("{ahead}{}\"*\"", plain.trim_end_matches("_)")))
+            }
+        }
+    }
+}
+
+/// Whether a figure is looked for on a side of a circuit that is charged so.
+fn is_asked(column: Col, circuit: &CircuitAudit, side: Side, charging: Charging) -> bool {
+    let is_clamp = side == Side::Clamp;
+    match column {
+        Col::Fill | Col::Reserve | Col::Capacity | Col::Usable => charging == Charging::Cylinder,
+        Col::Hot | Col::Hold | Col::HoldReserve | Col::Cold => is_clamp && charging.is_uncoupled(),
+        Col::Least => is_clamp && (charging.is_uncoupled() || circuit.circuit.service().pressure_min.is_some()),
+        Col::ClampTime => is_clamp,
+        Col::UnclampTime => is_clamp && circuit.figures.acting == Acting::Single,
+        _ => true,
+    }
+}
+
+const NOT_ASKED: &str = "-";
 
 /// What all rows are written with.
 struct Sheet<'a> {
@@ -196,16 +256,37 @@ impl SideWriter<'_> {
 
     fn write_inputs(&self, grid: &mut Grid) -> Result<(), WorkbookError> {
         for column in row::INPUTS {
-            grid.optional(column.index(), self.numbers.get(*column))?;
+            self.optional(grid, *column, self.numbers.get(*column))?;
         }
         if self.side.side == Side::Clamp {
             self.write_solved(grid, &self.circuit.figures)?;
+        } else {
+            SOLVED.iter().try_for_each(|column| self.optional(grid, *column, None))?;
         }
         for (column, name) in [(Col::Modulus, &self.numbers.modulus_name), (Col::FreeAir, &self.numbers.free_air_name)]
         {
             self.write_reference(grid, column, name.as_deref())?;
         }
         self.write_reference(grid, Col::Ratio, self.numbers.ratio_name)
+    }
+
+    /// A number, or an empty cell where it is unknown; where nothing asks for it, a sign that says so.
+    fn optional(&self, grid: &mut Grid, column: Col, number: Option<f64>) -> Result<(), WorkbookError> {
+        if is_asked(column, self.circuit, self.side.side, self.charging) {
+            return grid.optional(column.index(), number);
+        }
+        grid.text(column.index(), NOT_ASKED)
+    }
+
+    /// The same of a figure of the hold, with what must be known of it.
+    fn held(&self, grid: &mut Grid, column: Col, number: Option<f64>, digits: Digits) -> Result<(), WorkbookError> {
+        match (number, Mark::of(self.circuit).code(digits)) {
+            (Some(number), Some(code)) => {
+                let format = grid.setup.styles.number(digits).set_num_format(code);
+                grid.number_as(column.index(), number, &format)
+            }
+            (number, _) => self.optional(grid, column, number),
+        }
     }
 
     /// An input that is a named cell of Basis.
@@ -219,16 +300,25 @@ impl SideWriter<'_> {
     fn write_solved(&self, grid: &mut Grid, figures: &CircuitFigures) -> Result<(), WorkbookError> {
         let units = grid.setup.units;
         let holding = &figures.holding;
-        for (column, pressure) in [(Col::Cold, holding.cold), (Col::Hot, holding.hot), (Col::Hold, holding.hold)] {
-            grid.optional(column.index(), pressure.map(|pressure| units.pressure(pressure)))?;
+        for (column, pressure) in [(Col::Cold, holding.cold), (Col::Hot, holding.hot)] {
+            self.optional(grid, column, pressure.map(|pressure| units.pressure(pressure)))?;
         }
+        let hold = holding.hold.map(|pressure| units.pressure(pressure));
+        self.held(grid, Col::Hold, hold, units.pressure_digits())?;
         if holding.reserve_is_endless {
-            grid.text(Col::HoldReserve.index(), "no leak")?;
+            // Without end at most is not known.
+            let words = match Mark::of(self.circuit) {
+                Mark { at_most: true, .. } => "",
+                Mark { on_valve: true, .. } => "no leak*",
+                Mark { .. } => "no leak",
+            };
+            grid.text(Col::HoldReserve.index(), words)?;
         } else {
-            grid.optional(Col::HoldReserve.index(), holding.reserve.map(|time| time.minutes() / 60.0))?;
+            let hours = holding.reserve.map(|time| time.minutes() / 60.0);
+            self.held(grid, Col::HoldReserve, hours, Digits::One)?;
         }
-        grid.optional(Col::ClampTime.index(), figures.clamp_time.map(Time::si))?;
-        grid.optional(Col::UnclampTime.index(), figures.unclamp_time.map(Time::si))?;
+        self.optional(grid, Col::ClampTime, figures.clamp_time.map(Time::si))?;
+        self.optional(grid, Col::UnclampTime, figures.unclamp_time.map(Time::si))?;
         let codes: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.rule).collect();
         grid.text(Col::NotAssessed.index(), &codes.join(" "))?;
         let mut reasons: Vec<&str> = self.circuit.not_assessed.iter().map(|gap| gap.because.as_str()).collect();
@@ -254,6 +344,7 @@ impl SideWriter<'_> {
     fn figure(&self, grid: &mut Grid, column: Col) -> Result<(), WorkbookError> {
         let found = self.numbers.get(column);
         match self.formulas.live(column) {
+            _ if !is_asked(column, self.circuit, self.side.side, self.charging) => self.optional(grid, column, found),
             Some(live) if self.is_live && self.are_known(column, &live.needs) == found.is_some() => {
                 let result = found.map_or_else(String::new, |number| number.to_string());
                 grid.formula(column.index(), &live.on(self.row, ""), result)

@@ -204,3 +204,12 @@ fn m10_wants_a_filter_where_oil_crosses() {
         assert_eq!(bench.outcome(&M10), Outcome::default(), "{charging}");
     }
 }
+
+/// A list is put right by the part that it names: who only writes it down passes without the valve.
+#[test]
+fn what_is_missing_is_fitted_before_it_is_listed() {
+    for rule in [&M01, &M03, &M04, &M05, &M10, &M12] {
+        assert!(rule.remedy.starts_with("Fit a"), "{}: {}", rule.code, rule.remedy);
+        assert!(rule.remedy.contains("where one is fitted already, list it"), "{}: {}", rule.code, rule.remedy);
+    }
+}
