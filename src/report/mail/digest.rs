@@ -240,6 +240,28 @@ impl Decisions {
         let sums: Vec<String> = self.costs.iter().map(|(currency, sum)| money(*sum, currency)).collect();
         sums.join(" + ")
     }
+
+    fn add(&mut self, offer: &Offer) {
+        self.count += 1;
+        let price_in_words = match offer.price {
+            Some(price) => {
+                *self.costs.entry(offer.currency.clone()).or_default() += price;
+                money(price, &offer.currency)
+            }
+            None if offer.needs_no_part => "no part to buy".to_owned(),
+            None => {
+                self.unpriced += 1;
+                "no price stated".to_owned()
+            }
+        };
+        if self.first.len() < LISTED {
+            let titles = offer.rules.iter().filter_map(|code| rule(code)).map(|rule| rule.title);
+            self.first.push(Decision {
+                change: format!("{}: {} ({price_in_words})", offer.subject, offer.change),
+                clears: titles.collect::<Vec<_>>().join("; "),
+            });
+        }
+    }
 }
 
 /// More or fewer circuits that are unsafe in service.
@@ -427,12 +449,16 @@ impl Digest {
             decisions.were_searched = true;
             // Where nothing is in service, what is planned is to be decided on.
             let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
-            let mut offered = Vec::new();
-            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, wanted)))?;
+            // Of several that clear the same the run says which one counts, as the sheet Remedies does.
+            let apart: BTreeSet<u64> = summary.changes_apart.iter().copied().collect();
+            let (mut offered, mut index) = (Vec::new(), 0);
+            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| {
+                offered.extend(Offer::of(row, wanted).filter(|_| !apart.contains(&index)));
+                index += 1;
+            })?;
             // Of changes of one place that clear equally much the cheapest comes first.
             offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
-            let mut taken = Taken::default();
-            offered.iter().for_each(|offer| taken.add(&mut decisions, offer));
+            offered.iter().for_each(|offer| decisions.add(offer));
         }
         let not_assessed = circuits.not_assessed;
         Ok(Self {
@@ -509,43 +535,6 @@ impl Offer {
     fn in_order(&self) -> (Reverse<u64>, &Place, &str, bool, Option<Decimal>) {
         let is_unpriced = self.price.is_none() && !self.needs_no_part;
         (Reverse(self.cleared), &self.place, &self.subject, is_unpriced, self.price)
-    }
-}
-
-/// Remedies of which each is to be decided: of several that clear the same, the first.
-#[derive(Default)]
-struct Taken {
-    cleared: BTreeSet<(String, String)>,
-}
-
-impl Taken {
-    fn add(&mut self, decisions: &mut Decisions, offer: &Offer) {
-        let mut is_wanted = false;
-        for code in &offer.rules {
-            is_wanted |= self.cleared.insert((offer.subject.clone(), code.clone()));
-        }
-        if !is_wanted {
-            return;
-        }
-        decisions.count += 1;
-        let price_in_words = match offer.price {
-            Some(price) => {
-                *decisions.costs.entry(offer.currency.clone()).or_default() += price;
-                money(price, &offer.currency)
-            }
-            None if offer.needs_no_part => "no part to buy".to_owned(),
-            None => {
-                decisions.unpriced += 1;
-                "no price stated".to_owned()
-            }
-        };
-        if decisions.first.len() < LISTED {
-            let titles = offer.rules.iter().filter_map(|code| rule(code)).map(|rule| rule.title);
-            decisions.first.push(Decision {
-                change: format!("{}: {} ({price_in_words})", offer.subject, offer.change),
-                clears: titles.collect::<Vec<_>>().join("; "),
-            });
-        }
     }
 }
 
