@@ -55,7 +55,7 @@ fn wanted_by<'a>(plant: &Plant, rows: impl Iterator<Item = &'a RemedyRow>) -> Wa
     let makes_safe =
         |code: &&str| rule(code).is_some_and(|rule| rule.weighs_on_circuits() && rule.is_major_or_minor(&plant.policy));
     let mut all = WantedAtOnce::new();
-    for row in rows.filter(|row| row.rules.iter().any(|code| makes_safe(code))) {
+    for row in rows.filter(|row| row.rules.iter().any(&makes_safe)) {
         for need in row.needs.iter().filter(|need| need.taken.above_zero() != Taken::default()) {
             // What is changed on a load station is for all circuits that it clears.
             let of_station: Vec<&CircuitKey> =

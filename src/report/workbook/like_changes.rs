@@ -47,7 +47,7 @@ pub fn in_short(row: &RemedyRow, units: UnitSystem) -> String {
     match row.change {
         "setting" => {
             let setting = row.setting.as_ref().map(|setting| shown(setting, units)).unwrap_or_default();
-            let what = if from.is_empty() { format!("pump of {}", row.position) } else { from.to_string() };
+            let what = if from.is_empty() { format!("pump of {}", row.position) } else { from.as_str().to_owned() };
             format!("{what} set to {setting}")
         }
         "accumulator" | "addition" => format!("add {to}"),

@@ -2,6 +2,9 @@
 
 use crate::physics::unit::Unit;
 
+/// What computing with figures in other units may round off, as a share.
+const ROUNDED_OFF: f64 = 1e-9;
+
 /// What a sentence with a sum is made of, as far as the sum goes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Token {
@@ -36,7 +39,6 @@ fn comes_out(ahead: &[Token], behind: &[Token]) -> Option<bool> {
     let clause: Vec<Token> = ahead[start..].iter().copied().filter(|token| *token != Token::Word).collect();
     // The sum is the longest that leads up to the sign.
     let value = (0..clause.len()).find_map(|from| whole(&clause[from..]))?;
-    const ROUNDED_OFF: f64 = 1e-9;
     Some((value - printed).abs() <= half_place * (1.0 + ROUNDED_OFF) + printed.abs() * ROUNDED_OFF)
 }
 
