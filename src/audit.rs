@@ -3,12 +3,14 @@
 //! [`crate::read::open`] reads a plant, [`whole`] audits it on all cores, [`outcome::Audit`] is what it found. A plant
 //! may also be audited in parts ([`part`]) that are joined later ([`joined`]).
 
+pub mod at_once;
 pub mod basis;
 pub mod beside;
 pub mod buying_doubts;
 pub mod causes;
 pub mod circuits_swept;
 pub mod counts;
+pub mod decided;
 pub mod due;
 pub mod found;
 pub mod input_causes;

@@ -6,6 +6,8 @@
 mod expected;
 #[path = "plants/folder.rs"]
 mod folder;
+#[path = "buying/pages.rs"]
+mod pages;
 #[path = "buying/plant.rs"]
 mod plant;
 #[path = "buying/requests.rs"]

@@ -52,6 +52,13 @@ pub fn reading_order(severity: Severity, code: &str, is_in_service: bool) -> (Se
     (severity, rank, !is_in_service, place_of(code))
 }
 
+/// The load station that a finding on a circuit counts for: of pressures that are of no line.
+#[must_use]
+pub fn station_of<'a>(audit: &'a CircuitAudit, finding: &Finding) -> &'a str {
+    let of_chain = finding.subject != Subject::Line && finding.rule.starts_with(pressure::FAMILY.letter);
+    audit.circuit.service.as_ref().filter(|_| of_chain).map_or("", |service| &service.station)
+}
+
 impl Causes {
     /// Takes in the findings of a circuit.
     pub fn add_circuit(&mut self, plant: &Plant, audit: &CircuitAudit) {
@@ -60,8 +67,7 @@ impl Causes {
         for finding in &audit.findings {
             let line = finding.line.and_then(|line| audit.circuit.lines.get(line));
             let pieces = line.and_then(|line| line.qty.value()).map_or(0, whole);
-            let of_chain = finding.subject != Subject::Line && finding.rule.starts_with(pressure::FAMILY.letter);
-            let station = audit.circuit.service.as_ref().filter(|_| of_chain).map_or("", |service| &service.station);
+            let station = station_of(audit, finding);
             let Some((key, cause)) = self.take(plant, finding, station) else { continue };
             // Circuits may come in any order.
             if audit.circuit.key < cause.first_place {

@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::audit::at_once::wanted_at_once;
 use crate::audit::basis::asked_of_parts;
 use crate::audit::buying_doubts::BuyingDoubts;
 use crate::audit::limit::Limit;
@@ -250,7 +251,7 @@ impl Found {
             buying.add_stray_rows(stray_count(&plant, lists));
         }
         swept.due.sort();
-        let to_buy = to_buy(&plant, &bill);
+        let to_buy = to_buy(&plant, &bill, &wanted_at_once(&plant, &swept.remedies));
         Ok(Audit {
             plant,
             circuits: swept.audits,

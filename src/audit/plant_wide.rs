@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::rules::buying::{B04, B05, remedy_in_doubt};
+use crate::rules::buying::{B01, B03, B04, B05, B10, remedy_in_doubt, remedy_unsettled, remedy_without_successor};
 use crate::rules::upkeep::{U01, U02};
 use crate::rules::view::{HeaderView, OrderView, PartAround, PartSuccession, PartView, WaiverView};
 use crate::tables::circuit::CircuitKey;
@@ -121,8 +121,13 @@ impl<'a> PartBook<'a> {
             succession: self.succession(component),
         };
         let mut findings = run(self.plant, about, |rule| rule.checks.part, |check, outcome| check(&view, outcome)).0;
-        for finding in findings.iter_mut().filter(|finding| [B04.code, B05.code].contains(&finding.rule)) {
-            finding.remedy = remedy_in_doubt(finding).map(str::to_owned);
+        for finding in &mut findings {
+            finding.remedy = match finding.rule {
+                code if code == B01.code => remedy_without_successor(finding).map(str::to_owned),
+                code if [B03.code, B10.code].contains(&code) => remedy_unsettled(view.orders),
+                code if [B04.code, B05.code].contains(&code) => remedy_in_doubt(finding).map(str::to_owned),
+                _ => continue,
+            };
         }
         findings
     }

@@ -1,12 +1,15 @@
 //! What is still to be ordered, from whom and for how much: rows of the bill that come to one part, together.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::audit::purchase::missing;
+use crate::audit::at_once::WantedAtOnce;
+use crate::audit::purchase::{PlacedOrder, missing, orders_by_part};
 use crate::physics::unit::UnitSystem;
+use crate::rules::buying::{order_name, uncounted};
+use crate::tables::circuit_key::CircuitKey;
 use crate::tables::component::Component;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::{PurchaseRow, Replacement};
@@ -36,8 +39,34 @@ pub struct ToBuy {
     pub in_place_of: Vec<String>,
     /// Whether more may be needed: a line was set aside.
     pub need_is_bound: bool,
-    /// Why it may not be ordered before the engineer has decided.
+    /// What of `quantity` circuits that are unsafe in service wait for; all of it where they take up all but the packs.
+    pub at_once: Decimal,
+    /// These circuits.
+    pub at_once_for: BTreeSet<CircuitKey>,
+    /// Why it may not be ordered before something is settled or decided.
     pub held_up: Option<String>,
+}
+
+impl ToBuy {
+    /// Whether all of it is wanted at once.
+    #[must_use]
+    pub fn is_all_at_once(&self) -> bool {
+        self.at_once > Decimal::ZERO && self.at_once == self.quantity
+    }
+
+    /// When it is wanted: `at once`, `2027-02-15`, or how much at once and when the rest.
+    #[must_use]
+    pub fn wanted(&self) -> String {
+        let date = self.need_date.map(|date| date.to_string()).unwrap_or_default();
+        if self.is_all_at_once() {
+            "at once".to_owned()
+        } else if self.at_once > Decimal::ZERO {
+            let rest = if date.is_empty() { "the rest later".to_owned() } else { format!("the rest {date}") };
+            format!("{} at once, {rest}", self.at_once.normalize())
+        } else {
+            date
+        }
+    }
 }
 
 /// The order in which suppliers are told: by name, parts without one last.
@@ -45,10 +74,14 @@ fn rank(supplier: &str) -> (bool, &str) {
     (supplier.is_empty(), supplier)
 }
 
-/// What a bill leaves to be ordered, by supplier and part.
+/// What a bill leaves to be ordered, by supplier; of each first what is wanted at once, then by part.
+///
+/// * `wanted` – what circuits that are unsafe in service wait for
 #[must_use]
-pub fn to_buy(plant: &Plant, rows: &[PurchaseRow]) -> Vec<ToBuy> {
+pub fn to_buy(plant: &Plant, rows: &[PurchaseRow], wanted: &WantedAtOnce) -> Vec<ToBuy> {
     let mut by_part: BTreeMap<&str, ToBuy> = BTreeMap::new();
+    let placed = orders_by_part(plant);
+    let orders_of = |part: &str| placed.get(part).map_or(&[][..], Vec::as_slice);
     for row in rows.iter().filter(|row| !row.order_qty.is_zero()) {
         let Some(own) = plant.component_at(row.component) else { continue };
         let other = plant.component(&row.order_part).filter(|_| row.replacement.is_proved()).unwrap_or(own);
@@ -65,16 +98,46 @@ pub fn to_buy(plant: &Plant, rows: &[PurchaseRow]) -> Vec<ToBuy> {
         if row.replacement.is_proved() {
             item.in_place_of.push(row.part_no.clone());
         }
-        item.held_up = item.held_up.take().or_else(|| held_up(own, row));
+        if let Some((part, at_once)) = row.component.and_then(|part| Some((part, wanted.get(&part)?))) {
+            let amount = units[0].convert(at_once.amount(plant, part), units[1]).unwrap_or_default();
+            item.at_once = item.at_once.saturating_add(amount.min(short));
+            item.at_once_for.extend(at_once.circuits.iter().cloned());
+        }
+        let other_orders = if row.replacement.is_proved() { orders_of(&other.part_no) } else { &[] };
+        let unsettled = unsettled(row, &[orders_of(&own.part_no), other_orders]);
+        item.held_up = item.held_up.take().or_else(|| unsettled.or_else(|| held_up(own, row)));
     }
     let mut items: Vec<ToBuy> = by_part.into_values().collect();
     for item in &mut items {
         let pack = plant.component_at(item.component).and_then(|part| part.pack_qty);
+        let is_all_at_once = item.at_once > Decimal::ZERO && item.at_once >= item.quantity;
         item.quantity = in_packs(item.quantity, pack);
+        if is_all_at_once {
+            item.at_once = item.quantity;
+        }
         item.extended = item.price.and_then(|price| item.quantity.checked_mul(price));
     }
-    items.sort_by(|a, b| rank(&a.supplier).cmp(&rank(&b.supplier)));
+    items.sort_by(|a, b| (rank(&a.supplier), a.at_once.is_zero()).cmp(&(rank(&b.supplier), b.at_once.is_zero())));
     items
+}
+
+/// Why nothing is ordered anew of a part with orders that count as 0: they may be all that is needed.
+///
+/// * `orders` – of the part, and of one that is ordered in its place
+fn unsettled(row: &PurchaseRow, orders: &[&[PlacedOrder]]) -> Option<String> {
+    let names: Vec<String> = orders.iter().flat_map(|orders| uncounted(orders)).map(order_name).collect();
+    let (word, verb, they) = match names.len() {
+        0 => return None,
+        1 => ("Order", "counts", "it orders"),
+        _ => ("Orders", "count", "they order"),
+    };
+    let in_words = |value: Value| shown(&value, UnitSystem::Metric);
+    let (names, most) = (in_words(Value::List(names)), in_words(Value::Amount(row.order_qty, row.uom)));
+    let most = if row.need_is_bound { String::new() } else { format!(", {most} at most") };
+    Some(format!(
+        "{word} {names} {verb} as 0, since how much {they} can't be told in the part's unit. First settle that, then \
+         order what is still short{most}."
+    ))
 }
 
 fn begun(plant: &Plant, part: &Component, unit: TradeUnit) -> ToBuy {
@@ -126,7 +189,10 @@ pub struct SupplierTotal {
     pub unpriced: u64,
     /// Of these, those that come late even if ordered today.
     pub late: u64,
+    /// Of these, those of which circuits that are unsafe in service wait for some.
+    pub at_once: u64,
     pub sum: Decimal,
+    /// The last day to order what is not all wanted at once.
     pub order_by: Option<NaiveDate>,
 }
 
@@ -136,7 +202,9 @@ impl SupplierTotal {
         self.unpriced += u64::from(item.extended.is_none());
         self.late += u64::from(item.days_late.is_some());
         self.sum = self.sum.saturating_add(item.extended.unwrap_or_default());
-        self.order_by = self.order_by.into_iter().chain(item.order_by).min();
+        self.at_once += u64::from(item.at_once > Decimal::ZERO);
+        let order_by = item.order_by.filter(|_| !item.is_all_at_once());
+        self.order_by = self.order_by.into_iter().chain(order_by).min();
     }
 }
 

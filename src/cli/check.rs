@@ -26,7 +26,7 @@ use crate::cli::progress::Progress;
 use crate::cli::screen::Screen;
 use crate::read::Lists;
 use crate::remedy::remedy_row::RemedyRow;
-use crate::report::buying_words::in_short;
+use crate::report::buying_words::{in_short, of_changes};
 use crate::report::plain_text::wrapped;
 use crate::report::run_folder::{self, RunFolder};
 use crate::report::whole_file::Inputs;
@@ -226,9 +226,10 @@ fn needed_by_remedies(audit: &Audit) -> Option<String> {
     let majors = audit.counts.purchasing.majors;
     (applied > 0).then(|| {
         format!(
-            "Purchasing counts what {}, too; it has {}.",
+            "Purchasing counts what {}, too; it has {}.{}",
             if applied == 1 { "1 applied remedy needs".to_owned() } else { format!("{applied} applied remedies need") },
-            counted_or_no(majors, "major")
+            counted_or_no(majors, "major"),
+            of_changes(audit).map(|sentence| format!(" {sentence}")).unwrap_or_default()
         )
     })
 }

@@ -3,17 +3,27 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
+use rust_decimal::Decimal;
 
+use crate::audit::at_once::{of_changes_alone, uncounted_circuits};
 use crate::audit::buying_doubts::Doubt;
 use crate::audit::causes::Cause;
 use crate::audit::outcome::Audit;
+use crate::audit::purchase::{PlacedOrder, orders_by_part};
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};
+use crate::physics::unit::UnitSystem;
+use crate::remedy::remedy_row::RemedyRow;
+use crate::rules::buying::{B04, B05, B08, expected_on, is_received, order_name};
 use crate::rules::catalogue::family_of;
 use crate::rules::{lists, upkeep};
 use crate::tables::circuit_key::CircuitKey;
 use crate::tables::counted::{counted, money};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::order::Order;
 use crate::tables::purchase::PurchaseRow;
-use crate::tables::words::Severity;
+use crate::tables::shown::shown;
+use crate::tables::value::Value;
+use crate::tables::words::{Severity, State};
 
 fn counted_days(days: i64) -> String {
     counted(days.unsigned_abs(), "day")
@@ -31,10 +41,22 @@ pub fn verdict(audit: &Audit) -> String {
     let further = lacks.iter().chain(&notes).map(String::as_str).collect::<String>();
     if found.majors + found.minors > 0 {
         let (majors, minors) = (counted(found.majors, "major"), counted(found.minors, "minor"));
-        return format!("Purchasing: does not conform, {majors}, {minors}.{further}");
+        let of_changes = of_changes(audit).map(|of_changes| format!(" {of_changes}")).unwrap_or_default();
+        return format!("Purchasing: does not conform, {majors}, {minors}.{of_changes}{further}");
     }
     let verdict = if lacks.is_some() { "not assessed" } else { "conforms" };
     format!("Purchasing: {verdict}.{further}")
+}
+
+/// What of the findings is there by applied changes alone: what is proposed is no fault of what was ordered.
+#[must_use]
+pub fn of_changes(audit: &Audit) -> Option<String> {
+    let (majors, minors) = of_changes_alone(audit);
+    let counts = [(majors, "major"), (minors, "minor")].into_iter().filter(|(count, _)| *count > 0);
+    let counts: Vec<String> = counts.map(|(count, word)| counted(count, word)).collect();
+    let are = if majors + minors == 1 { "is" } else { "are" };
+    (!counts.is_empty())
+        .then(|| format!("{} of these {are} of what proposed changes need alone.", counts.join(" and ")))
 }
 
 /// The verdict, and what is past its last day to be ordered; nothing where only a part of the plant was looked at.
@@ -158,6 +180,18 @@ pub fn total(total: &SupplierTotal) -> String {
     format!("{parts}, {}{unpriced}", money(total.sum, currency))
 }
 
+/// `by 2027-01-25`, `at once`, `2 parts at once, the rest by 2027-01-25`; nothing where no day is known.
+#[must_use]
+pub fn order_by(total: &SupplierTotal) -> Option<String> {
+    let date = total.order_by.map(|date| format!("by {date}"));
+    match (total.at_once, date) {
+        (0, date) => date,
+        (count, _) if count == total.parts => Some("at once".to_owned()),
+        (count, None) => Some(format!("{} at once", counted(count, "part"))),
+        (count, Some(date)) => Some(format!("{} at once, the rest {date}", counted(count, "part"))),
+    }
+}
+
 /// `Tarnholm / T06 / vane / 2, 3 and 4 more circuits`: what a name shares with the one before it is not said again.
 #[must_use]
 pub fn used_in(first: &[CircuitKey], count: u64) -> String {
@@ -182,30 +216,116 @@ pub fn used_in(first: &[CircuitKey], count: u64) -> String {
     }
 }
 
-/// Parts that come late, the latest first, each with a sentence.
+/// Parts that come late, the latest first, each with the orders by which it does.
 #[must_use]
 pub fn late(audit: &Audit) -> Vec<(String, String)> {
     let mut rows: Vec<(&PurchaseRow, i64)> =
         audit.purchase.iter().filter_map(|row| Some((row, row.days_late?))).collect();
     rows.sort_by_key(|(_, days)| std::cmp::Reverse(*days));
+    let placed = orders_by_part(&audit.plant);
     let sentence = |(row, days): (&PurchaseRow, i64)| {
         let needed = row.need_date.map(|date| format!(", needed on {date}")).unwrap_or_default();
         let users = used_in(&row.first_circuits, row.circuits);
         let users = if users.is_empty() { users } else { format!(" Used in {users}.") };
-        (row.part_no.clone(), format!("{} late{needed}.{users}", counted_days(days)))
+        let orders = late_orders(audit, row, &placed);
+        let by = if orders.is_empty() { "ordered today".to_owned() } else { orders.join("; ") };
+        (row.part_no.clone(), format!("{by}: {} late{needed}.{users}", counted_days(days)))
     };
     rows.into_iter().map(sentence).collect()
 }
 
-/// Parts with orders that should have come, the longest overdue first.
+/// Orders that come after the first day on which a part is needed: `MO-2768, promised for 2027-03-30`.
+fn late_orders(audit: &Audit, row: &PurchaseRow, placed: &BTreeMap<&str, Vec<PlacedOrder>>) -> Vec<String> {
+    let today = audit.plant.policy.date;
+    let others = (row.of_successor > Decimal::ZERO).then_some(row.order_part.as_str());
+    let mut words = Vec::new();
+    for part_no in std::iter::once(row.part_no.as_str()).chain(others) {
+        let component = audit.plant.component(part_no);
+        for (order, _) in placed.get(part_no).into_iter().flatten().filter(|(order, _)| !is_received(order)) {
+            let comes = expected_on(order, component, today);
+            let Some(day) = comes.filter(|day| row.need_date.is_some_and(|needed| *day > needed)) else { continue };
+            let told =
+                if order.promised_date.is_some() { "promised for" } else { "without a promised date, expected on" };
+            words.push(format!("{}, {told} {day}", order_name(order)));
+        }
+    }
+    words
+}
+
+/// Orders that should have come, the longest overdue first.
 #[must_use]
 pub fn overdue(audit: &Audit) -> Vec<(String, String)> {
-    let mut rows: Vec<(&PurchaseRow, i64)> =
-        audit.purchase.iter().filter_map(|row| Some((row, row.days_overdue?))).collect();
-    rows.sort_by_key(|(_, days)| std::cmp::Reverse(*days));
-    let sentence =
-        |(row, days): (&PurchaseRow, i64)| (row.part_no.clone(), format!("Days since the day promised: {days}."));
+    let today = audit.plant.policy.date;
+    let days = |order: &Order| {
+        let promised = order.promised_date.filter(|date| *date < today && !is_received(order))?;
+        Some((promised, (today - promised).num_days()))
+    };
+    let orders = audit.plant.orders.iter().flatten();
+    let mut rows: Vec<(&Order, NaiveDate, i64)> =
+        orders.filter_map(|order| days(order).map(|(promised, days)| (order, promised, days))).collect();
+    rows.sort_by(|one, other| (other.2, &one.0.part_no).cmp(&(one.2, &other.0.part_no)));
+    let sentence = |(order, promised, days): (&Order, NaiveDate, i64)| {
+        let part = received_in_words(order).map(|part| format!(", {part}")).unwrap_or_default();
+        let words = format!("{}, promised for {promised}{part}: {} overdue.", order_name(order), counted_days(days));
+        (order.part_no.clone(), words)
+    };
     rows.into_iter().map(sentence).collect()
+}
+
+/// What of an order has come, where that is neither nothing nor all: `2 of 4 received`.
+#[must_use]
+pub fn received_in_words(order: &Order) -> Option<String> {
+    let received = order.received.filter(|received| *received > Decimal::ZERO && !is_received(order))?;
+    let of = order.qty.map(|qty| format!(" of {}", qty.normalize())).unwrap_or_default();
+    Some(format!("{}{of} received", received.normalize()))
+}
+
+/// What circuits that are unsafe in service wait for, with these circuits.
+#[must_use]
+pub fn at_once(audit: &Audit) -> Vec<(String, String)> {
+    let of = |item: &ToBuy| {
+        let amount = Value::Amount(item.at_once, item.uom);
+        let amount = shown(&amount, UnitSystem::Metric);
+        (item.part_no.clone(), format!("{amount}, for {}.", unsafe_in(&item.at_once_for)))
+    };
+    audit.to_buy.iter().filter(|item| item.at_once > Decimal::ZERO).map(of).collect()
+}
+
+/// `Quarrow Flat / Q03 / cradle / 2, unsafe in service`.
+#[must_use]
+pub fn unsafe_in(circuits: &BTreeSet<CircuitKey>) -> String {
+    const NAMED: usize = 3;
+    let first: Vec<CircuitKey> = circuits.iter().take(NAMED).cloned().collect();
+    format!("{}, unsafe in service", used_in(&first, circuits.len() as u64))
+}
+
+/// That circuits which are unsafe in service need parts that the bill does not count.
+#[must_use]
+pub fn uncounted(audit: &Audit) -> Option<String> {
+    if audit.remedies.iter().any(RemedyRow::is_applied) {
+        return None;
+    }
+    let count = uncounted_circuits(&audit.plant, &audit.remedies).len() as u64;
+    (count > 0).then(|| {
+        let of = if count == 1 { "1 circuit that is" } else { &format!("{count} circuits that are") };
+        format!("Not counted: parts of proved changes to {of} unsafe in service; --with-remedies counts them.")
+    })
+}
+
+/// Orders to ask about or to change, other than by their date: what is dear, too much, or needed nowhere.
+#[must_use]
+pub fn to_change(audit: &Audit) -> Vec<(String, String)> {
+    let placed = orders_by_part(&audit.plant);
+    let of = |finding: &Finding| {
+        let rule = [&B04, &B05, &B08].into_iter().find(|rule| rule.code == finding.rule)?;
+        let of_part = || {
+            let orders = placed.get(finding.part_no.as_str()).into_iter().flatten();
+            orders.map(|(order, _)| order_name(order)).collect::<Vec<String>>().join(", ")
+        };
+        let orders = if rule.subject == Subject::Order { finding.position.clone() } else { of_part() };
+        Some((finding.part_no.clone(), format!("{orders}: {} ({}).", rule.title.to_lowercase(), rule.code)))
+    };
+    audit.elsewhere.iter().filter(|finding| finding.state != State::Waived).filter_map(of).collect()
 }
 
 /// Parts that may not be ordered before the engineer has decided.

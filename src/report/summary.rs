@@ -96,6 +96,10 @@ pub struct RunSummary {
     /// Circuits in service that do not conform, the first 1000.
     #[serde(default)]
     pub unsafe_in_service: Vec<UnsafeCircuit>,
+    /// Rows of `remedies.csv`, from 0, that do not count beside the others: what they clear others clear, or both change
+    /// the same line or load station.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub changes_apart: Vec<u64>,
     /// Files and sheets that were not read though they may hold a part of the plant.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub not_read: Vec<String>,
@@ -195,6 +199,7 @@ impl RunSummary {
             by_pallet: counts.by_pallet().cloned().collect(),
             worst: counts.worst().to_vec(),
             unsafe_in_service: counts.unsafe_in_service.clone(),
+            changes_apart: Vec::new(),
             not_read: Vec::new(),
             missing: missing(counts),
             not_assessed: counts.not_assessed.clone(),

@@ -13,6 +13,7 @@ mod formulas;
 pub(crate) mod grid;
 mod holding;
 mod input;
+mod like_changes;
 mod lines;
 mod places;
 mod purchase;

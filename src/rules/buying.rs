@@ -13,6 +13,7 @@ use crate::tables::component::Component;
 use crate::tables::finding::{Finding, Subject};
 use crate::tables::order::Order;
 use crate::tables::purchase::PurchaseRow;
+use crate::tables::shown::shown;
 use crate::tables::trade_unit::{TradeUnit, in_packs, is_less, is_more};
 use crate::tables::value::Value;
 use crate::tables::words::Severity;
@@ -65,6 +66,16 @@ fn obsolete_in_use(view: &PartView, outcome: &mut Outcome) {
         .fact_if("replacement_unknown", named(is_named && replacement.is_none()))
         .fact_if("replacement_obsolete", named(replacement.is_some_and(Component::is_obsolete)));
     outcome.hit(hit);
+}
+
+/// What stands in the place of the usual remedy where there is no replacement to change over to.
+#[must_use]
+pub fn remedy_without_successor(finding: &Finding) -> Option<&'static str> {
+    let without = ["without_replacement", "replacement_unknown", "replacement_obsolete"];
+    let is_without = finding.facts.iter().any(|(name, _)| without.contains(name));
+    is_without.then_some(
+        "Put a stock of the part aside, or look for an active part, enter it under replaced_by and have it audited.",
+    )
 }
 
 pub static B02: Rule = Rule {
@@ -124,16 +135,16 @@ pub static B03: Rule = Rule {
 fn ordered_too_little(view: &PartView, outcome: &mut Outcome) {
     let Some((row, ordered)) = known_need(view, view.succession.successor_is_ordered) else { return };
     if is_less(ordered, row.needed) {
-        let rows = |is_it: fn(&(&Order, Option<Decimal>)) -> bool| {
-            let count = view.orders.iter().filter(|order| is_it(order)).count();
-            u64::try_from(count).ok().filter(|rows| *rows > 0).map(Value::Count)
+        let names = |is_it: fn(&Order, Option<Decimal>) -> bool| {
+            let rows = view.orders.iter().filter(|(order, converted)| is_it(order, *converted));
+            list(&rows.map(|(order, _)| order_name(order)).collect::<Vec<String>>())
         };
         let shortfall = row.needed.saturating_sub(ordered);
         let hit = against(first_row(view), row, ordered, row.needed)
             .fact("shortfall", amount(row, shortfall))
             .fact_if("near", list(&view.around.near_orders))
-            .fact_if("uncounted", rows(|(order, converted)| converted.is_none() && order.qty.is_some()))
-            .fact_if("unread", rows(|(order, _)| order.qty.is_none()));
+            .fact_if("uncounted", names(|order, converted| converted.is_none() && order.qty.is_some()))
+            .fact_if("unread", names(|order, _| order.qty.is_none()));
         outcome.hit(match as_replacement(view, row, shortfall) {
             Some((quantity, name)) => hit.fact("to_order", quantity).fact("order_part", Value::Text(name)),
             None => hit.fact("to_order", amount(row, row.order_qty)),
@@ -153,6 +164,30 @@ fn as_replacement(view: &PartView, row: &PurchaseRow, short: Decimal) -> Option<
 /// Names of a fact, where there are any.
 fn list(names: &[String]) -> Option<Value> {
     (!names.is_empty()).then(|| Value::List(names.to_vec()))
+}
+
+/// The order of a row, as a reader finds it: its number, else its row.
+#[must_use]
+pub fn order_name(order: &Order) -> String {
+    if order.order_no.is_empty() { format!("of row {}", order.origin.row) } else { order.order_no.clone() }
+}
+
+/// Rows that count as 0 since nobody can say how much they order: in a unit that the part's can't be converted to, or
+/// without a quantity that can be read.
+pub fn uncounted<'a>(orders: &'a [(&'a Order, Option<Decimal>)]) -> impl Iterator<Item = &'a Order> {
+    orders.iter().filter(|(order, converted)| order.qty.is_none() || converted.is_none()).map(|(order, _)| *order)
+}
+
+/// What stands in the place of the usual remedy of a part that is short while an order of it counts as 0: who orders
+/// anew may order what is ordered already.
+#[must_use]
+pub fn remedy_unsettled(orders: &[(&Order, Option<Decimal>)]) -> Option<String> {
+    let names: Vec<String> = uncounted(orders).map(order_name).collect();
+    let (word, counts) = if names.len() == 1 { ("order", "counts") } else { ("orders", "count") };
+    let has_other_unit = orders.iter().any(|(order, converted)| order.qty.is_some() && converted.is_none());
+    let why = if has_other_unit { format!(" ({})", B07.code) } else { String::new() };
+    let names = shown(&list(&names)?, UnitSystem::Metric);
+    Some(format!("First settle {word} {names}, which {counts} as 0{why}; only then order what is still short."))
 }
 
 /// What the order may be for all the same, as facts.
@@ -349,7 +384,7 @@ pub static B07: Rule = Rule {
     subject: Subject::Order,
     looks_for: "The unit of an order and that of the component don't measure the same, or the order's is not known.",
     why: "Three rolls of tube may be too little or enough for a year. What can't be compared counts as 0, so that nothing is taken for granted.",
-    remedy: "State the order in the component's unit, or in one that measures the same: each for pieces; m, cm, mm, ft or in for lengths.",
+    remedy: "State the order in the component's unit, or in one that measures the same: each for pieces; m, cm, mm, ft or in for lengths. Order nothing of the part anew before that is settled.",
     message: "The order is in '{uom}'; the component is counted in {part_uom}. The order's quantity[ of {qty}] counts as 0.",
     limits: &[],
     basis: "common practice",

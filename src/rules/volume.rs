@@ -5,7 +5,7 @@ mod tests;
 #[cfg(test)]
 pub(crate) mod trios;
 
-use crate::physics::quantity::Volume;
+use crate::physics::quantity::{Time, Volume};
 use crate::tables::figures::{Figure, SideFigures};
 use crate::tables::finding::Subject;
 use crate::tables::value::Value;
@@ -125,7 +125,7 @@ pub static V04: Rule = Rule {
     looks_for: "The reserve of a circuit charged by cylinder, with cycles_per_day and hold_time given, is lost by leaks in fewer than topup_days days.",
     why: "A closed circuit is never replenished: what leaks is missing at the next charging, until the stroke no longer fills the side.",
     remedy: "Replace the parts that leak most by tighter ones, take a larger charging cylinder, or plan to add oil more often.",
-    message: "The reserve of {reserve} lasts {measured} days at {cycles_per_day} cycles a day; at least {limit} days are wanted.",
+    message: "The reserve of {reserve} lasts {measured} days[ ({hours})] at {cycles_per_day} cycles a day; at least {limit} days are wanted.",
     limits: &["topup_days"],
     basis: "common practice",
     passing: "A reserve of 12 cm³ that lasts 45 days.",
@@ -143,7 +143,9 @@ fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
         let reserve = side.reserve.map(Value::Volume);
         let cycles = side.group.cycles_per_day.map(Value::Number);
         let hit = Hit::on_side(side.side).against(Value::Number(days), Value::Number(limit));
-        outcome.hit(hit.fact_if("reserve", reserve).fact_if("cycles_per_day", cycles));
+        // Nobody plans by hundredths of a day.
+        let hours = (days < 2.0).then(|| Value::Minutes(Time::from_hours(days * 24.0)));
+        outcome.hit(hit.fact_if("reserve", reserve).fact_if("hours", hours).fact_if("cycles_per_day", cycles));
     } else if side.group.topup_is_bound {
         outcome.lack(Some(side.side), None, Figure::Topup);
     }

@@ -1,10 +1,13 @@
 //! Findings in words: the rule's pattern with the finding's numbers, in the reader's units.
 
+mod closing;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
+use crate::physics::unit::UnitSystem;
 use crate::rules::Rule;
 use crate::rules::catalogue::{CATALOGUE, place_of};
 use crate::tables::finding::Finding;
@@ -12,7 +15,9 @@ use crate::tables::plant::Plant;
 use crate::tables::value::Value;
 use crate::tables::words::Side;
 
-use crate::tables::shown::{add_decimal, add_shown};
+use closing::closes;
+
+use crate::tables::shown::{DIGITS, add_decimal, add_shown_to, shown_apart_to, shown_to};
 pub use crate::tables::shown::{shown, shown_apart};
 
 /// Code and name of a rule, which always stand together.
@@ -24,17 +29,64 @@ pub fn headline(rule: &Rule) -> String {
 /// Why the rule isn't met, with the arithmetic.
 ///
 /// What stands between `[` and `]` in the rule's message is left out where a value in it is missing.
+///
+/// Figures have four digits, and as many more as it takes for its sums to come out as they are printed.
 #[must_use]
 pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
+    const MOST: usize = 3;
     let units = plant.policy.units;
+    let usual = reason_to(finding, rule, units, &|_| DIGITS);
+    if closes(&usual) {
+        return usual;
+    }
+    let wholes = WholePlaces::of(finding, units);
+    let with_more = |more| reason_to(finding, rule, units, &|value| wholes.digits(value, units, more));
+    (1..=MOST).map(with_more).find(|words| closes(words)).unwrap_or(usual)
+}
+
+/// Of each unit in a finding, the places before the point of its greatest figure.
+struct WholePlaces(BTreeMap<String, usize>);
+
+impl WholePlaces {
+    fn of(finding: &Finding, units: UnitSystem) -> Self {
+        let mut all = BTreeMap::new();
+        let facts = finding.facts.iter().map(|(_, value)| value);
+        for (places, unit) in facts.chain(&finding.measured).chain(&finding.limit).filter_map(|one| places(one, units))
+        {
+            let known = all.entry(unit).or_default();
+            *known = places.max(*known);
+        }
+        Self(all)
+    }
+
+    /// Digits of a figure, so that it has as many decimals as the greatest of its unit has with so many more digits.
+    fn digits(&self, value: &Value, units: UnitSystem, more: usize) -> usize {
+        let Some((places, unit)) = places(value, units) else { return DIGITS };
+        let greatest = self.0.get(&unit).copied().unwrap_or(places);
+        DIGITS + more.saturating_sub(greatest.saturating_sub(places))
+    }
+}
+
+/// Places before the point of a figure as it is shown, and its unit; `None` of what is no figure.
+fn places(value: &Value, units: UnitSystem) -> Option<(usize, String)> {
+    let is_exact =
+        matches!(value, Value::Amount(..) | Value::Money(..) | Value::Text(_) | Value::List(_) | Value::Date(_));
+    let words = shown(value, units);
+    let (number, unit) = words.split_once(' ').unwrap_or((&words, ""));
+    let _: f64 = number.parse().ok().filter(|_| !is_exact)?;
+    let whole = number.trim_start_matches('-').split('.').next().unwrap_or_default();
+    Some((if whole == "0" { 0 } else { whole.len() }, unit.to_owned()))
+}
+
+/// * `digits` – of each value
+fn reason_to(finding: &Finding, rule: &Rule, units: UnitSystem, digits: &dyn Fn(&Value) -> usize) -> String {
+    let shown = |value: &Value| shown_to(value, units, digits(value));
     let (measured, limit) = match (&finding.measured, &finding.limit) {
         (Some(measured), Some(limit)) => {
-            let (measured, limit) = shown_apart(measured, limit, units);
+            let (measured, limit) = shown_apart_to((measured, digits(measured)), (limit, digits(limit)), units);
             (Some(measured), Some(limit))
         }
-        (measured, limit) => {
-            (measured.as_ref().map(|value| shown(value, units)), limit.as_ref().map(|value| shown(value, units)))
-        }
+        (measured, limit) => (measured.as_ref().map(shown), limit.as_ref().map(shown)),
     };
     let put = |name: &str, words: &mut String| match name {
         "measured" => put_known(measured.as_deref(), words),
@@ -43,9 +95,11 @@ pub fn reason(finding: &Finding, rule: &Rule, plant: &Plant) -> String {
             Some((_, Value::Text(text))) => put_known(Some(text), words),
             Some((_, value)) => {
                 let before = words.len();
-                add_shown(value, units, words);
+                add_shown_to(value, units, digits(value), words);
+                // Money is told to the hundredth, and its differences are exact.
                 if let Some((measured, limit)) = measured.as_deref().zip(limit.as_deref())
                     && DIFFERENCES.contains(&name)
+                    && !matches!(value, Value::Money(..))
                 {
                     put_difference(measured, limit, before, words);
                 }

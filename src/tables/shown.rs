@@ -29,15 +29,27 @@ pub fn shown(value: &Value, units: UnitSystem) -> String {
 /// A value and its limit with as many digits as it takes to tell them apart.
 #[must_use]
 pub fn shown_apart(value: &Value, limit: &Value, units: UnitSystem) -> (String, String) {
-    let at = |digits| (shown_to(value, units, digits), shown_to(limit, units, digits));
+    shown_apart_to((value, DIGITS), (limit, DIGITS), units)
+}
+
+/// The same of a value and its limit that each have so many digits at least.
+#[must_use]
+pub fn shown_apart_to(
+    (value, of_value): (&Value, usize),
+    (limit, of_limit): (&Value, usize),
+    units: UnitSystem,
+) -> (String, String) {
+    let at = |more| (shown_to(value, units, of_value + more), shown_to(limit, units, of_limit + more));
     if value == limit {
-        return at(DIGITS);
+        return at(0);
     }
-    (DIGITS..MOST_DIGITS).map(at).find(|(value, limit)| value != limit).unwrap_or_else(|| at(MOST_DIGITS))
+    let most = MOST_DIGITS - DIGITS;
+    (0..most).map(at).find(|(value, limit)| value != limit).unwrap_or_else(|| at(most))
 }
 
 /// A value with its unit, to a number of significant digits.
-fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
+#[must_use]
+pub fn shown_to(value: &Value, units: UnitSystem, digits: usize) -> String {
     let mut words = String::with_capacity(USUAL_LENGTH);
     add_shown_to(value, units, digits, &mut words);
     words
@@ -51,7 +63,8 @@ pub fn add_shown(value: &Value, units: UnitSystem, words: &mut String) {
     add_shown_to(value, units, DIGITS, words);
 }
 
-fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut String) {
+/// Adds a value with its unit, to a number of significant digits.
+pub fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut String) {
     let unit = |dimension: Dimension| Unit::default_for(dimension, units, UnitUse::Usual);
     let mut add = |number: f64, unit: &str| {
         add_number_to(number, digits, words);

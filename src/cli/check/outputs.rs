@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, bail};
 
 use crate::audit::circuits_swept::Rows;
+use crate::audit::decided::apart;
 use crate::audit::input_causes::input_causes;
 use crate::audit::outcome::Audit;
 use crate::audit::sweep::RunError;
@@ -269,6 +270,7 @@ impl Outputs {
         let _lock = self.lock()?;
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.purchasing_not_assessed = audit.buying.lacks.len() as u64;
+        summary.changes_apart = apart(&audit.remedies);
         summary.buying = buying_words::in_short(audit);
         summary.run.clone_from(&self.run);
         summary.not_read = audit.plant.not_read();

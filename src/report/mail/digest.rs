@@ -442,8 +442,13 @@ impl Digest {
             decisions.were_searched = true;
             // Where nothing is in service, what is planned is to be decided on.
             let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
-            let mut offered = Vec::new();
-            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, wanted)))?;
+            // Of several that clear the same the run says which one counts, as the sheet Remedies does.
+            let apart: BTreeSet<u64> = summary.changes_apart.iter().copied().collect();
+            let (mut offered, mut index) = (Vec::new(), 0);
+            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| {
+                offered.extend(Offer::of(row, wanted).filter(|_| !apart.contains(&index)));
+                index += 1;
+            })?;
             // Of changes of one place that clear equally much the cheapest comes first.
             offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
             let bought = if offered.iter().all(Offer::is_for_safety) {
@@ -559,10 +564,9 @@ fn bought(folder: &Path, run: &RunFolder, summary: &RunSummary) -> Result<BTreeS
     Ok(parts)
 }
 
-/// Remedies of which each is to be decided: of several that clear the same, the first.
+/// Remedies of which each is to be decided.
 #[derive(Default)]
 struct Taken<'a> {
-    cleared: BTreeSet<(&'a str, &'a str)>,
     /// The same change of circuits is one decision; one of a part or a load station stands by itself.
     decisions: BTreeMap<(&'a str, &'a str), Wanted<'a>>,
 }
@@ -581,13 +585,6 @@ struct Wanted<'a> {
 
 impl<'a> Taken<'a> {
     fn add(&mut self, offer: &'a Offer) {
-        let mut is_wanted = false;
-        for code in &offer.rules {
-            is_wanted |= self.cleared.insert((&offer.subject, code));
-        }
-        if !is_wanted {
-            return;
-        }
         let is_shared = offer.place.iter().all(String::is_empty);
         let shared = if is_shared { offer.subject.as_str() } else { "" };
         let wanted = self.decisions.entry((shared, &offer.change)).or_default();

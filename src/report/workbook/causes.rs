@@ -1,20 +1,28 @@
 //! Causes: what puts many findings right at once, the gravest first.
 
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use rust_decimal::Decimal;
 use rust_xlsxwriter::Worksheet;
 
-use crate::audit::causes::Cause;
+use crate::audit::causes::{Cause, station_of};
 use crate::audit::outcome::Audit;
 use crate::rules::catalogue;
 use crate::tables::circuit::CircuitKey;
+use crate::tables::counted::{counted, money};
+use crate::tables::finding::{Finding, Subject};
+use crate::tables::words::State;
 
 use super::findings::title;
 use super::grid::{Grid, LINK_WIDTH, Layout, SheetColumn};
+use super::like_changes::in_short;
 use super::places::Places;
 use super::style::{Digits, Look};
 use super::{Setup, WorkbookError};
 
 /// Columns that are printed, from the left.
-const PRINTED: u16 = 11;
+const PRINTED: u16 = 12;
+const CHANGE: u16 = 11;
 
 /// Writes the sheet.
 ///
@@ -25,6 +33,7 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     let (shared, single): (Vec<&Cause>, Vec<&Cause>) =
         audit.counts.causes.in_order().into_iter().partition(|cause| cause.findings > 1);
     let layout = layout(shared.len(), single.len(), setup);
+    let cures = cures(audit, places);
     let mut grid = Grid::new(setup, &layout)?;
     for (index, cause) in shared.iter().chain(&single).enumerate() {
         if index == shared.len() {
@@ -32,6 +41,9 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
         }
         grid.begin_row()?;
         write_cause(&mut grid, places, cause)?;
+        let key = (cause.rule.as_str(), cause.part_no.as_str(), cause.station.as_str());
+        let words = cures.get(&key).map(|cures| cures.in_words(audit)).unwrap_or_default();
+        grid.text(CHANGE, &words)?;
     }
     grid.finish()
 }
@@ -42,10 +54,13 @@ fn layout(shared: usize, single: usize, setup: &Setup) -> Layout {
     let number = |header: &str| SheetColumn::new(header, 8.5, Look::Number(Digits::Whole));
     let note = if shared + single == 0 {
         "Causes: none.".to_owned()
+    } else if shared == 0 {
+        "Causes: no two findings are of one rule and one part or station; each stands on Findings.".to_owned()
     } else {
         format!(
             "Causes: findings of one rule on one part or station, the gravest first. The {shared} with several findings are \
-             printed; the {single} with one stand below. The reason is the first finding's."
+             printed; the {single} with one stand below. The reason is the first finding's; each change was proved by itself, \
+             see Remedies."
         )
     };
     Layout {
@@ -53,16 +68,17 @@ fn layout(shared: usize, single: usize, setup: &Setup) -> Layout {
         note,
         columns: vec![
             text("Rule", 6.0),
-            wrapped("Title", 22.0),
+            wrapped("Title", 20.0),
             text("Severity", 10.5),
-            wrapped("Part", setup.widths.part.min(17.0)),
+            wrapped("Part", setup.widths.part.min(15.0)),
             wrapped("Station", 9.0),
             number("Findings"),
             number("Pieces"),
             number("Circuits"),
             number("Of these in service"),
-            wrapped("First place", 20.0),
-            wrapped("Reason", 56.0),
+            wrapped("First place", 18.0),
+            wrapped("Reason", 48.0),
+            wrapped("Change that clears it", 27.0),
             text("Rule (link)", LINK_WIDTH),
             text("Circuit (link)", LINK_WIDTH),
         ],
@@ -89,4 +105,72 @@ fn write_cause(grid: &mut Grid, places: &Places, cause: &Cause) -> Result<(), Wo
     }
     grid.link(PRINTED, places.rule(&cause.rule))?;
     grid.text(10, &cause.reason)
+}
+
+/// The changes that clear the findings of each cause: rule, part, load station.
+fn cures<'a>(audit: &'a Audit, places: &Places) -> HashMap<(&'a str, &'a str, &'a str), Cures> {
+    let mut all: HashMap<(&str, &str, &str), Cures> = HashMap::new();
+    let mut take = |finding: &'a Finding, station: &'a str| {
+        if finding.state != State::Waived {
+            let key = (finding.rule, finding.part_no.as_str(), station);
+            all.entry(key).or_default().add(audit, places.index_of_remedy(finding));
+        }
+    };
+    for finding in &audit.elsewhere {
+        take(finding, if finding.subject == Subject::Station { &finding.position } else { "" });
+    }
+    for circuit in &audit.circuits {
+        circuit.findings.iter().for_each(|finding| take(finding, station_of(circuit, finding)));
+    }
+    all
+}
+
+/// Changes that clear the findings of one cause.
+#[derive(Default)]
+pub struct Cures {
+    /// Findings that none of them clears.
+    without: u64,
+    /// By what they are in short.
+    by_change: BTreeMap<String, BTreeSet<usize>>,
+}
+
+impl Cures {
+    /// Takes in a finding, with the change that clears it.
+    pub fn add(&mut self, audit: &Audit, change: Option<usize>) {
+        match change.and_then(|index| Some((index, audit.remedies.get(index)?))) {
+            Some((index, row)) => {
+                self.by_change.entry(in_short(row, audit.plant.policy.units)).or_default().insert(index);
+            }
+            None => self.without += 1,
+        }
+    }
+
+    /// `150 × WEIR-6A to WEIR-6, 10725.00 EUR`.
+    #[must_use]
+    pub fn in_words(&self, audit: &Audit) -> String {
+        const NAMED: usize = 4;
+        let mut all: Vec<(&String, &BTreeSet<usize>)> = self.by_change.iter().collect();
+        all.sort_by_key(|(words, changes)| (std::cmp::Reverse(changes.len()), *words));
+        let told = |(words, changes): &(&String, &BTreeSet<usize>)| {
+            let times = if changes.len() > 1 { format!("{} × ", changes.len()) } else { String::new() };
+            let mut sums: BTreeMap<&str, Decimal> = BTreeMap::new();
+            for row in changes.iter().filter_map(|index| audit.remedies.get(*index)) {
+                if let Some(price) = row.price {
+                    let sum = sums.entry(&row.currency).or_default();
+                    *sum = sum.saturating_add(price);
+                }
+            }
+            let sums = sums.into_iter().map(|(currency, sum)| money(sum, currency));
+            let sums: String = sums.map(|sum| format!(", {sum}")).collect();
+            format!("{times}{words}{sums}")
+        };
+        let mut words: Vec<String> = all.iter().take(NAMED).map(told).collect();
+        if all.len() > NAMED {
+            words.push(format!("{} more, see Remedies", all.len() - NAMED));
+        }
+        if !all.is_empty() && self.without > 0 {
+            words.push(format!("{} without a change", counted(self.without, "finding")));
+        }
+        words.join(";\n")
+    }
 }

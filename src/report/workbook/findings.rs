@@ -6,6 +6,7 @@ use crate::audit::outcome::Audit;
 use crate::rules::Rule;
 use crate::rules::catalogue;
 use crate::rules::wording;
+use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::words::{Side, State};
 
@@ -147,7 +148,7 @@ pub fn write(audit: &Audit, only: Sheets, setup: &Setup, places: &Places) -> Res
     let findings = places.findings();
     let layout = Layout {
         name: "Findings",
-        note: note(findings.len(), places.graver(), purchase),
+        note: note(findings, places.graver(), purchase),
         columns: columns(setup.widths),
         frozen: 1,
         printed: PRINTED,
@@ -165,7 +166,8 @@ pub fn write(audit: &Audit, only: Sheets, setup: &Setup, places: &Places) -> Res
     grid.finish()
 }
 
-fn note(count: usize, graver: usize, purchase: bool) -> String {
+fn note(findings: &[&Finding], graver: usize, purchase: bool) -> String {
+    let count = findings.len();
     let which = if purchase { "Findings of purchasing, and on what it rests on" } else { "Findings" };
     if count == 0 {
         return format!("{which}: none.");
@@ -173,9 +175,17 @@ fn note(count: usize, graver: usize, purchase: bool) -> String {
     if purchase {
         return format!("{which}: {count}, the gravest first.");
     }
+    if graver == 0 {
+        let observations = counted(count as u64, "observation");
+        return format!("Findings: no major and no minor; {observations} below, on the screen.");
+    }
+    let waived = findings.iter().take(graver).filter(|finding| finding.state == State::Waived).count();
+    let printed = counted((graver - waived) as u64, "major or minor");
+    let printed = printed.replace("major or minors", "majors and minors");
+    let waived = if waived > 0 { format!(", and {waived} waived") } else { String::new() };
     format!(
-        "{which}: {count}, the gravest first, of each what is in service before what is planned. Printed: the {graver} \
-         majors and minors. Right of Remedy: links to rule, circuit, line and remedy."
+        "Findings: {count}, the gravest first, of each what is in service before what is planned. Printed: {printed}{waived}. \
+         Right of Remedy: links to rule, circuit, line and remedy."
     )
 }
 

@@ -170,12 +170,12 @@ impl<'a> Grid<'a> {
         Ok(self.row)
     }
 
-    /// The last row to be printed of the sheet that is written now. A later sheet prints its
-    /// header alone where printing ended on the first.
+    /// The last row to be printed of the sheet that is written now. Where no row is, and on a later sheet where printing
+    /// ended on the first, that is the sentence above the header: a header without rows tells nothing.
     fn last_printed(&self) -> u32 {
         match self.printed_until {
-            Some(row) if self.sheets.is_empty() => row,
-            Some(_) => HEADER_ROW,
+            Some(row) if self.sheets.is_empty() && row > HEADER_ROW => row,
+            Some(_) => 0,
             None => self.row,
         }
     }

@@ -128,11 +128,12 @@ fn with_unit<'a>(cell: &'a str, unit: &str) -> Cow<'a, str> {
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksheet>, WorkbookError> {
     let headers = Headers::of(&audit.plant.sources);
-    let layout = layout(audit, &headers);
-    let mut grid = Grid::new(setup, &layout)?;
+
     // Those with remarks first, and they alone are printed.
     let (with_remarks, others): (Vec<&ListedRow>, Vec<&ListedRow>) =
         audit.listed.iter().partition(|row| !places.remarks(row.origin).is_empty());
+    let layout = layout(audit, &headers, !with_remarks.is_empty());
+    let mut grid = Grid::new(setup, &layout)?;
     for row in with_remarks {
         grid.begin_row()?;
         write_row(&mut grid, audit, &headers, places, row)?;
@@ -145,7 +146,7 @@ pub fn write(audit: &Audit, setup: &Setup, places: &Places) -> Result<Vec<Worksh
     grid.finish()
 }
 
-fn layout(audit: &Audit, headers: &Headers) -> Layout {
+fn layout(audit: &Audit, headers: &Headers, has_remarks: bool) -> Layout {
     let width_of = |text: &dyn Fn(&Source) -> &str| {
         let lists = audit.plant.sources.iter().filter(|source| source.table == Some(Table::Lists));
         let longest = lists.map(|source| text(source).chars().count()).fold(6, usize::max);
@@ -165,7 +166,7 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
     columns.push(SheetColumn::new("Finding (link)", LINK_WIDTH, Look::Text));
     Layout {
         name: "Lines",
-        note: note(audit),
+        note: note(audit, has_remarks),
         columns,
         frozen: OWN,
         printed: OWN + u16::try_from(headers.titles.len()).unwrap_or(0),
@@ -173,7 +174,10 @@ fn layout(audit: &Audit, headers: &Headers) -> Layout {
     }
 }
 
-fn note(audit: &Audit) -> String {
+fn note(audit: &Audit, has_remarks: bool) -> String {
+    if !has_remarks {
+        return "Lines: no line has a remark; the lists as given stand below, on the screen.".to_owned();
+    }
     let whole = "Lines: the lists as given; the offending cell is bold in a heavy border, and in Remarks where it is not on paper. Lines with remarks stand first and are printed; the last column leads to Findings.";
     if audit.listed_left_out == 0 {
         return whole.to_owned();

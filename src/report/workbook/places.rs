@@ -16,6 +16,7 @@ use crate::tables::words::{Severity, Side, State};
 
 use super::Sheets;
 use super::grid::{Place, Target};
+use super::like_changes::LikeChanges;
 
 /// What a remedy says it clears, as far as findings are told apart by it.
 type Cleared<'a> = (&'a CircuitKey, &'a str, Option<Side>, &'a str);
@@ -38,6 +39,7 @@ pub struct Places<'a> {
     first_of_circuit: HashMap<&'a CircuitKey, &'a Finding>,
     first_of_rule: HashMap<&'a str, &'a Finding>,
     first_of_remedy: HashMap<usize, &'a Finding>,
+    like_changes: LikeChanges,
     row_limit: u32,
     /// Whether there are sheets beside Findings that it can lead to.
     is_whole: bool,
@@ -69,6 +71,7 @@ impl<'a> Places<'a> {
             first_of_circuit: HashMap::new(),
             first_of_rule: HashMap::new(),
             first_of_remedy: HashMap::new(),
+            like_changes: LikeChanges::default(),
             row_limit,
             is_whole: only == Sheets::All,
         };
@@ -94,6 +97,7 @@ impl<'a> Places<'a> {
         for (index, row) in (0_u32..).zip(with_remarks) {
             self.lines.entry(row.origin).or_insert_with(|| Place::of(index, self.row_limit));
         }
+        self.like_changes = LikeChanges::of(audit);
         self.rules = CATALOGUE.iter().map(|rule| rule.code).zip(first_rule_row..).collect();
         for (index, remedy) in audit.remedies.iter().enumerate() {
             for claim in &remedy.claims {
@@ -116,7 +120,9 @@ impl<'a> Places<'a> {
         }
     }
 
-    fn index_of_remedy(&self, finding: &Finding) -> Option<usize> {
+    /// The change that clears a finding, by its index.
+    #[must_use]
+    pub fn index_of_remedy(&self, finding: &Finding) -> Option<usize> {
         if finding.state == State::Waived {
             return None;
         }
@@ -169,8 +175,14 @@ impl<'a> Places<'a> {
     /// The row of the remedy that clears a finding.
     #[must_use]
     pub fn remedy(&self, finding: &Finding) -> Option<Target> {
-        let index = u32::try_from(self.index_of_remedy(finding)?).ok()?;
-        Some(Target { table: "Remedies", place: Place::of(index, self.row_limit) })
+        let place = self.like_changes.place(self.index_of_remedy(finding)?, self.row_limit)?;
+        Some(Target { table: "Remedies", place })
+    }
+
+    /// The order of the sheet Remedies.
+    #[must_use]
+    pub const fn like_changes(&self) -> &LikeChanges {
+        &self.like_changes
     }
 
     /// The first finding on a circuit.

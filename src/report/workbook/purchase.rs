@@ -7,10 +7,12 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use rust_xlsxwriter::Worksheet;
 
+use crate::audit::at_once::{AtOnce, WantedAtOnce, wanted_at_once};
 use crate::audit::buying_doubts::Doubt;
 use crate::audit::outcome::Audit;
+use crate::audit::purchase::{PlacedOrder, orders_by_part};
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency, by_supplier};
-use crate::report::buying_words::{failing_where_needed, totals, used_in};
+use crate::report::buying_words::{failing_where_needed, received_in_words, totals, unsafe_in, used_in};
 use crate::rules::buying;
 use crate::rules::catalogue;
 use crate::tables::component::Component;
@@ -26,6 +28,7 @@ use super::{Setup, WorkbookError};
 
 /// Where the sums stand: of what, in which currency, how much.
 const TOTAL: (u16, u16, u16) = (1, 9, 10);
+const ORDERS: u16 = 13;
 const REMARKS: u16 = 14;
 /// Least width of a column of amounts.
 const AMOUNT: f64 = 8.0;
@@ -40,6 +43,8 @@ struct Shown<'a> {
     item: Option<&'a ToBuy>,
     /// Of what would be ordered.
     component: Option<&'a Component>,
+    /// What circuits that are unsafe in service wait for, ordered already or not.
+    at_once: Option<&'a AtOnce>,
 }
 
 impl<'a> Shown<'a> {
@@ -47,10 +52,19 @@ impl<'a> Shown<'a> {
         self.component.map_or("", |part| part.supplier.trim())
     }
 
-    /// When it is needed and to be ordered: what is ordered in the place of other parts may be needed before its own.
-    fn dates(&self) -> (Option<NaiveDate>, Option<NaiveDate>) {
-        let of_row = self.row.map_or((None, None), |row| (row.need_date, row.order_by));
-        self.item.map_or(of_row, |item| (item.need_date, item.order_by))
+    /// When it is needed: what is ordered in the place of other parts may be needed before its own.
+    fn needed_by(&self) -> String {
+        if let Some(item) = self.item {
+            return item.wanted();
+        }
+        let date = self.row.and_then(|row| row.need_date).map(|date| date.to_string());
+        let at_once = self.at_once.map(|_| "at once".to_owned());
+        at_once.into_iter().chain(date).collect::<Vec<String>>().join(", ")
+    }
+
+    /// The last day to order it, where it is still to be ordered and is not wanted at once.
+    fn order_by(&self) -> Option<NaiveDate> {
+        self.item.filter(|item| !item.is_all_at_once()).and_then(|item| item.order_by)
     }
 
     /// What its amounts are counted in.
@@ -62,13 +76,19 @@ impl<'a> Shown<'a> {
         self.component?.pack_qty
     }
 
-    /// As suppliers are told everywhere: by name, parts without one last.
-    fn rank(&self) -> (bool, &'a str, &'a str) {
-        (self.supplier().is_empty(), self.supplier(), self.part_no)
+    /// As suppliers are told everywhere: by name, parts without one last; of each first what is to be ordered at once,
+    /// then what is to be ordered.
+    fn rank(&self) -> (bool, &'a str, u8, &'a str) {
+        let urgency = match self.item {
+            Some(item) if item.at_once > Decimal::ZERO => 0,
+            Some(_) => 1,
+            None => 2,
+        };
+        (self.supplier().is_empty(), self.supplier(), urgency, self.part_no)
     }
 }
 
-fn all_shown(audit: &Audit) -> Vec<Shown<'_>> {
+fn all_shown<'a>(audit: &'a Audit, wanted: &'a WantedAtOnce) -> Vec<Shown<'a>> {
     let plant = &audit.plant;
     let items: BTreeMap<&str, &ToBuy> = audit.to_buy.iter().map(|item| (item.part_no.as_str(), item)).collect();
     let mut named: BTreeSet<&str> = BTreeSet::new();
@@ -78,11 +98,12 @@ fn all_shown(audit: &Audit) -> Vec<Shown<'_>> {
         let other = plant.component(&row.order_part).filter(|_| row.replacement.is_proved());
         let component = other.or_else(|| plant.component_at(row.component));
         let item = items.get(row.part_no.as_str()).copied();
-        all.push(Shown { part_no: &row.part_no, row: Some(row), item, component });
+        let at_once = row.component.and_then(|part| wanted.get(&part));
+        all.push(Shown { part_no: &row.part_no, row: Some(row), item, component, at_once });
     }
     for item in audit.to_buy.iter().filter(|item| !named.contains(item.part_no.as_str())) {
         let component = plant.component_at(item.component);
-        all.push(Shown { part_no: &item.part_no, row: None, item: Some(item), component });
+        all.push(Shown { part_no: &item.part_no, row: None, item: Some(item), component, at_once: None });
     }
     all.sort_by(|a, b| a.rank().cmp(&b.rank()));
     all
@@ -94,7 +115,8 @@ fn all_shown(audit: &Audit) -> Vec<Shown<'_>> {
 ///
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
-    let shown = all_shown(audit);
+    let wanted = wanted_at_once(&audit.plant, &audit.remedies);
+    let shown = all_shown(audit, &wanted);
     let layout = layout(audit, &shown);
     let mut remarks: HashMap<&str, Vec<&Finding>> = HashMap::new();
     for finding in audit.elsewhere.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
@@ -105,11 +127,13 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
         doubts.entry(&doubt.part_no).or_default().push(doubt);
     }
     let failing = failing_where_needed(audit);
+    let placed = orders_by_part(&audit.plant);
     let sums = by_supplier(&audit.to_buy);
     let mut grid = Grid::new(setup, &layout)?;
     for (index, one) in shown.iter().enumerate() {
         grid.begin_row()?;
         write_row(&mut grid, audit, one)?;
+        grid.text(ORDERS, &orders_in_words(placed.get(one.part_no).map_or(&[][..], Vec::as_slice)))?;
         let findings = remarks.get(one.part_no).map_or(&[][..], Vec::as_slice);
         let of_part = doubts.get(one.part_no).map_or(&[][..], Vec::as_slice);
         let today = audit.plant.policy.date;
@@ -176,10 +200,10 @@ fn layout(audit: &Audit, shown: &[Shown]) -> Layout {
             money("Unit price", &mut shown.iter().filter_map(|one| one.component?.unit_price)),
             wrapped("Cur- rency", 7.0),
             money("Extended price", &mut sums.iter().map(|sum| sum.sum)),
-            text("Needed by", 10.5),
+            wrapped("Needed by", 10.5),
             text("Order by", 10.5),
-            text("Promised", 10.5),
-            wrapped("Remarks", 20.0),
+            wrapped("Orders", 19.0),
+            wrapped("Remarks", 22.0),
             days("Late [days]"),
             days("Over- due [days]"),
             wrapped("Used in", 26.0),
@@ -191,6 +215,7 @@ fn layout(audit: &Audit, shown: &[Shown]) -> Layout {
             text("Kind", 16.5),
             text("Status", 9.5),
             wrapped("Replaced by", 16.0),
+            text("Promised", 10.5),
         ],
         frozen: 2,
         printed: PRINTED,
@@ -216,15 +241,14 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
         write_need(grid, row)?;
     }
     write_order(grid, shown)?;
-    let (need_date, order_by) = shown.dates();
-    write_date(grid, 11, need_date)?;
+    grid.text(11, &shown.needed_by())?;
     if is_past(shown, audit.plant.policy.date)
-        && let Some(date) = order_by
+        && let Some(date) = shown.order_by()
     {
         let bold = grid.setup.styles.bold.clone();
         grid.text_as(12, &date.to_string(), &bold)?;
     } else {
-        write_date(grid, 12, order_by)?;
+        write_date(grid, 12, shown.order_by())?;
     }
     if let Some(part) = shown.component {
         write_amount(grid, 7, shown.pack(), shown.unit())?;
@@ -244,7 +268,7 @@ fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
     grid.text(3, row.uom)?;
     write_amount(grid, 4, Some(row.needed).filter(|_| !row.need_is_bound), row.uom)?;
     write_amount(grid, 5, row.ordered, row.uom)?;
-    write_date(grid, 13, row.promised_date)?;
+    write_date(grid, 26, row.promised_date)?;
     #[allow(clippy::cast_precision_loss, reason = "days and counts of circuits are far below 2^53")]
     for (column, count) in [(15, row.days_late), (16, row.days_overdue)] {
         grid.optional(column, count.map(|count| count as f64))?;
@@ -268,9 +292,10 @@ fn write_order(grid: &mut Grid, shown: &Shown) -> Result<(), WorkbookError> {
             write_amount(grid, 6, Some(Decimal::ZERO), shown.unit())
         };
     };
-    // What is bought of a part is counted in its own unit.
-    write_amount(grid, 6, Some(item.quantity).filter(|_| !item.need_is_bound), item.uom)?;
+    // What is bought of a part is counted in its own unit. What may not be ordered yet is in the remarks alone: who orders
+    // by this column would order it.
     if item.held_up.is_none() {
+        write_amount(grid, 6, Some(item.quantity).filter(|_| !item.need_is_bound), item.uom)?;
         grid.optional(10, item.extended.and_then(number))?;
     }
     if shown.row.is_none() {
@@ -302,7 +327,7 @@ fn write_sum(grid: &mut Grid, supplier: &str, of: &str, sum: &SupplierTotal) -> 
 /// Whether it is to be ordered, and the last day on which it would come in time is past.
 fn is_past(shown: &Shown, today: NaiveDate) -> bool {
     let is_to_order = shown.item.is_some_and(|item| item.held_up.is_none());
-    is_to_order && shown.dates().1.is_some_and(|day| day < today)
+    is_to_order && shown.order_by().is_some_and(|day| day < today)
 }
 
 fn remarks_of(
@@ -316,7 +341,10 @@ fn remarks_of(
         .iter()
         .map(|finding| {
             let waived = if finding.state == State::Waived { " (waived)" } else { "" };
-            format!("{} {} {}{waived}", finding.rule, finding.severity.word(), title(catalogue::rule(finding.rule)))
+            // Of an order its number, by which the supplier is asked.
+            let order = if finding.position.is_empty() { String::new() } else { format!(": {}", finding.position) };
+            let title = title(catalogue::rule(finding.rule));
+            format!("{} {} {title}{order}{waived}", finding.rule, finding.severity.word())
         })
         .collect();
     words.dedup();
@@ -345,7 +373,34 @@ fn remarks_of(
         if !item.in_place_of.is_empty() {
             words.push(format!("in the place of {}", item.in_place_of.join(", ")));
         }
-        words.extend(item.held_up.as_ref().map(|why| format!("not to be ordered yet: {why}")));
+        if let Some(why) = &item.held_up {
+            words.insert(0, format!("not to be ordered yet: {why}"));
+        }
+    }
+    let at_once = shown.item.map(|item| &item.at_once_for).or(shown.at_once.map(|at_once| &at_once.circuits));
+    if let Some(circuits) = at_once.filter(|circuits| !circuits.is_empty()) {
+        words.insert(0, format!("at once for {}", unsafe_in(circuits)));
     }
     words.join(";\n")
+}
+
+/// The orders of a part, each with what is to be expected of it: `MO-2677 2027-01-08`.
+fn orders_in_words(orders: &[PlacedOrder]) -> String {
+    const NAMED: usize = 8;
+    let words = |(order, converted): &PlacedOrder| {
+        let name = buying::order_name(order);
+        let when = match order.promised_date {
+            _ if buying::is_received(order) => "received".to_owned(),
+            Some(date) => date.to_string(),
+            None => "no date".to_owned(),
+        };
+        let part = received_in_words(order).map(|part| format!(", {part}")).unwrap_or_default();
+        let counts = if order.qty.is_none() || converted.is_none() { ", counts as 0" } else { "" };
+        format!("{name} {when}{part}{counts}")
+    };
+    let mut all: Vec<String> = orders.iter().take(NAMED).map(words).collect();
+    if orders.len() > NAMED {
+        all.push(format!("and {} more", orders.len() - NAMED));
+    }
+    all.join(";\n")
 }

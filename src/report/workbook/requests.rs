@@ -205,7 +205,8 @@ impl<'a> Request<'a> {
         let styles = self.setup.styles;
         let component = plant.component_at(item.component);
         let description = component.map_or("", |part| part.description.as_str());
-        let lines = lines_of(description, COLUMNS[2].1).max(lines_of(&item.part_no, COLUMNS[1].1));
+        let texts = [(item.part_no.as_str(), 1), (description, 2), (&item.wanted(), 6)];
+        let lines = texts.iter().map(|(text, column)| lines_of(text, COLUMNS[*column].1)).max().unwrap_or(1);
         self.sheet.set_row_height(self.row, height_of(lines).max(18.0))?;
         self.sheet.write_number_with_format(self.row, 0, f64::from(number), &styles.boxed_number(Digits::Whole))?;
         self.text(1, &item.part_no, &styles.boxed_wrapped)?;
@@ -221,7 +222,7 @@ impl<'a> Request<'a> {
             };
         }
         self.text(4, item.uom, &styles.boxed)?;
-        self.text(6, &item.need_date.map(|date| date.to_string()).unwrap_or_default(), &styles.boxed)?;
+        self.text(6, &item.wanted(), &styles.boxed_wrapped)?;
         for column in OFFER..=last_column() {
             self.sheet.write_blank(self.row, column, &styles.boxed)?;
         }

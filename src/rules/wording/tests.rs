@@ -1,7 +1,7 @@
 use rust_decimal::Decimal;
 
 use super::*;
-use crate::physics::quantity::{Length, Pressure, Temperature, Time, Volume};
+use crate::physics::quantity::{Force, Length, Pressure, Temperature, Time, Volume};
 use crate::physics::unit::UnitSystem;
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::CircuitKey;
@@ -144,4 +144,58 @@ fn a_difference_is_that_of_the_printed_figures() {
         put_difference(one, other, "Short by ".len(), &mut words);
         assert_eq!(words.strip_prefix("Short by "), Some(expected), "{one} - {other}");
     }
+}
+
+/// Each sum worked by hand from the figures as they stand in the sentence: 100 bar are 1450.377 psi.
+#[test]
+fn sums_come_out_as_they_are_printed() {
+    let bar = |value: f64| Value::Pressure(Pressure::from_bar(value));
+    let newton = |value: f64| Value::Force(Force::new(value));
+    let told = |code: &'static str, units, measured: Value, limit: Value, facts: Vec<(&'static str, Value)>| {
+        let one = Finding { measured: Some(measured), limit: Some(limit), facts, ..finding(code) };
+        reason(&one, rule(code).unwrap(), &plant(units))
+    };
+    // 1450.4 - 475.5 = 974.9; with four digits 1450 - 475.5 would be 974.5 and not 974.9.
+    let cold = told("H02", UnitSystem::Us, bar(32.786), bar(100.0), vec![("shortfall", bar(100.0 - 32.786))]);
+    assert!(cold.contains("1450.4 psi - 475.5 psi = 974.9 psi short"), "{cold}");
+    // 0.5 × 1450.38 = 725.19, 0.9 × 1450.38 = 1305.342.
+    let share = |share: f64| Value::Number(share);
+    let facts = vec![
+        ("share", share(0.5)),
+        ("pressure_min", bar(100.0)),
+        ("other_share", share(0.9)),
+        ("other_limit", bar(90.0)),
+        ("relation", Value::Text("below".into())),
+    ];
+    let precharge = told("H04", UnitSystem::Us, bar(40.0), bar(50.0), facts.clone());
+    assert!(precharge.contains("0.5 × 1450.38 psi = 725.19 psi"), "{precharge}");
+    assert!(precharge.contains("0.9 × 1450.38 psi = 1305.34 psi"), "{precharge}");
+    // Where they come out with four digits there are no more.
+    let precharge = told("H04", UnitSystem::Metric, bar(40.0), bar(50.0), facts);
+    assert!(precharge.contains("0.5 × 100 bar = 50 bar"), "{precharge}");
+    // 2 × 24000 × 185.43 / 230 = 38698.4; 1.5 × 37216 = 55824; 55824 - 38698 = 17126.
+    let support = 2.0 * 24_000.0 * 185.43 / 230.0;
+    let facts = vec![
+        ("qty", share(2.0)),
+        ("support_capacity", newton(24_000.0)),
+        ("pressure", bar(185.43)),
+        ("capacity_from", bar(0.0)),
+        ("rated_pressure", bar(230.0)),
+        ("factor", share(1.5)),
+        ("load", newton(37_216.0)),
+        ("shortfall", newton(55_824.0 - support)),
+    ];
+    let support = told("F03", UnitSystem::Metric, newton(support), newton(55_824.0), facts);
+    assert!(support.contains("2 × 24000 N × (185.43 bar - 0 bar) / (230 bar - 0 bar) = 38698 N"), "{support}");
+    assert!(support.contains("55824 N - 38698 N = 17126 N short"), "{support}");
+}
+
+/// 10.20 EUR, not 10.2 EUR.
+#[test]
+fn money_has_its_hundredths_in_a_difference_too() {
+    let money = |cents: i64| Value::Money(Decimal::new(cents, 2), "EUR".into());
+    let facts = vec![("list_price", money(23_600)), ("tolerance", Value::Number(0.05)), ("excess", money(1_020))];
+    let dear = Finding { measured: Some(money(25_800)), limit: Some(money(24_780)), facts, ..finding("B08") };
+    let words = reason(&dear, rule("B08").unwrap(), &plant(UnitSystem::Metric));
+    assert!(words.contains("258.00 EUR - 247.80 EUR = 10.20 EUR too much"), "{words}");
 }

@@ -5,7 +5,9 @@ use rust_decimal::prelude::ToPrimitive;
 
 use crate::audit::outcome::Audit;
 use crate::audit::to_buy::{SupplierTotal, by_supplier};
-use crate::report::buying_words::{doubts, held_up, late, overdue, totals, unsuited, verdict};
+use crate::report::buying_words::{
+    at_once, doubts, held_up, late, order_by, overdue, to_change, totals, uncounted, unsuited, verdict,
+};
 use crate::report::workbook::WorkbookError;
 use crate::report::workbook::grid::height_of;
 use crate::report::workbook::requests::left_out;
@@ -22,6 +24,8 @@ pub const WIDTHS: [f64; 10] = [16.0, 36.0, 15.0, 8.5, 9.0, 8.5, 16.0, 1.5, 1.5, 
 const SUPPLIERS: usize = 25;
 /// Parts named in a list.
 const NAMED: usize = 8;
+/// The same of those that unsafe circuits wait for.
+const AT_ONCE: usize = 20;
 
 impl Page<'_> {
     /// Writes the page.
@@ -32,13 +36,18 @@ impl Page<'_> {
             self.line(&sentence, &styles.bold)?;
         }
         self.line(&totals(audit), &styles.text)?;
+        if let Some(sentence) = uncounted(audit) {
+            self.line(&sentence, &styles.text)?;
+        }
         self.advance(PLAIN_ROW);
+        self.sentences("At once", first_of(at_once(audit), AT_ONCE))?;
         self.sentences("Not to be read or counted, or worth a look", first(doubts(audit)))?;
+        self.sentences("To settle first", first(held_up(audit)))?;
         self.suppliers(audit)?;
         self.sentences("Does not conform where it is needed", first(unsuited(audit)))?;
         self.sentences("Comes late", first(late(audit)))?;
         self.sentences("Overdue", first(overdue(audit)))?;
-        self.sentences("To be decided", first(held_up(audit)))?;
+        self.sentences("To ask or change", first(to_change(audit)))?;
         self.rules(audit)
     }
 
@@ -47,7 +56,7 @@ impl Page<'_> {
         if sums.is_empty() {
             return Ok(());
         }
-        self.headers(&["Currency", "Supplier", "Sum", "Parts to order", "Without price", "Late", "Order by"])?;
+        self.headers(&["Currency", "Supplier", "Sum", "Parts to order", "Without price", "Late, of these", "Order"])?;
         for sum in sums.iter().take(SUPPLIERS) {
             self.supplier(sum, audit.plant.policy.date)?;
         }
@@ -65,7 +74,9 @@ impl Page<'_> {
     fn supplier(&mut self, sum: &SupplierTotal, today: NaiveDate) -> Result<(), WorkbookError> {
         let styles = self.setup.styles;
         let name = if sum.supplier.is_empty() { "No supplier given" } else { &sum.supplier };
-        let height = height_of(lines_of(name, WIDTHS[1]));
+        let past = if sum.order_by.is_some_and(|date| date < today) { ", past" } else { "" };
+        let when = order_by(sum).map(|when| format!("{when}{past}")).unwrap_or_default();
+        let height = height_of(lines_of(name, WIDTHS[1]).max(lines_of(&when, WIDTHS[6])));
         self.sheet.set_row_height(self.row, height)?;
         self.sheet.write_string_with_format(self.row, 0, cell_text(&sum.currency), &styles.boxed)?;
         self.sheet.write_string_with_format(self.row, 1, cell_text(name), &styles.boxed_wrapped)?;
@@ -79,9 +90,7 @@ impl Page<'_> {
             #[allow(clippy::cast_precision_loss, reason = "a count of parts is far below 2^53")]
             self.sheet.write_number_with_format(self.row, column, count as f64, &whole)?;
         }
-        let past = |date: NaiveDate| if date < today { format!("{date}, past") } else { date.to_string() };
-        let date = sum.order_by.map(past).unwrap_or_default();
-        self.sheet.write_string_with_format(self.row, 6, date, &styles.boxed)?;
+        self.sheet.write_string_with_format(self.row, 6, when, &styles.boxed_wrapped)?;
         self.advance(height);
         Ok(())
     }
@@ -107,7 +116,11 @@ impl Page<'_> {
 
 /// The first of a list, and how many more there are.
 fn first(rows: Vec<(String, String)>) -> impl Iterator<Item = (String, String)> {
-    let more = rows.len().saturating_sub(NAMED);
+    first_of(rows, NAMED)
+}
+
+fn first_of(rows: Vec<(String, String)>, most: usize) -> impl Iterator<Item = (String, String)> {
+    let more = rows.len().saturating_sub(most);
     let rest = (more > 0).then(|| (String::new(), format!("and {more} more, see Purchase")));
-    rows.into_iter().take(NAMED).chain(rest)
+    rows.into_iter().take(most).chain(rest)
 }
