@@ -6,6 +6,8 @@
 mod plant;
 mod side;
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use clampbook::audit::counts::Counts;
 use clampbook::audit::outcome::{Audit, HistoryRow};
@@ -103,7 +105,7 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
     Audit {
         counts: counts(&plant, &circuits),
         elsewhere: vec![part_finding()],
-        to_buy: to_buy(&plant, &purchase(&plant)),
+        to_buy: to_buy(&plant, &purchase(&plant), &BTreeMap::new()),
         buying: clampbook::audit::buying_doubts::BuyingDoubts::default(),
         purchase: purchase(&plant),
         due: Vec::new(),
