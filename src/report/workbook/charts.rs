@@ -99,14 +99,6 @@ pub fn upright() -> ChartFont {
     font
 }
 
-/// Letters on a level line, however near the next ones stand.
-#[must_use]
-pub fn level() -> ChartFont {
-    let mut font = font(10.0);
-    font.set_rotation(0);
-    font
-}
-
 fn font(size: f64) -> ChartFont {
     let mut font = ChartFont::new();
     font.set_name("Arial").set_size(size).set_color(Color::Black);

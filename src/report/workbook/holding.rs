@@ -183,10 +183,10 @@ fn verdict(circuit: &CircuitAudit, pressure: Pressure) -> &'static str {
 /// Parts of the axis of pressures, about.
 const PARTS: f64 = 4.0;
 
-/// A round number, the next below.
+/// A round number, the next above.
 fn step(about: f64) -> f64 {
     let scale = 10_f64.powf(about.log10().floor());
-    let round = [5.0, 2.0].into_iter().find(|round| round * scale <= about).unwrap_or(1.0);
+    let round = [1.0, 2.0, 5.0].into_iter().find(|round| about <= round * scale).unwrap_or(10.0);
     round * scale
 }
 
@@ -245,7 +245,7 @@ mod tests {
 
     #[test]
     fn steps_of_the_axis_are_round() {
-        for (about, expected) in [(20.0, 20.0), (35.1, 20.0), (55.0, 50.0), (199.0, 100.0), (1.7, 1.0)] {
+        for (about, expected) in [(20.0, 20.0), (35.1, 50.0), (55.0, 100.0), (199.0, 200.0), (1.7, 2.0)] {
             assert!((step(about) - expected).abs() < 1e-9, "{about}: {}", step(about));
         }
     }

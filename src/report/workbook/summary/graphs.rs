@@ -6,7 +6,7 @@ use rust_xlsxwriter::{
 
 use crate::audit::outcome::Audit;
 use crate::report::workbook::WorkbookError;
-use crate::report::workbook::charts::{add_bars, add_line, framed, level, upright};
+use crate::report::workbook::charts::{add_bars, add_line, framed, upright};
 
 use super::{FAMILIES, FILLS, HISTORY};
 
@@ -16,7 +16,7 @@ const ACROSS: u32 = 820;
 const HEIGHT: u32 = 205;
 const GAP: u32 = 8;
 /// What each takes of the width: pallets, families with their legend, runs.
-const PARTS: [u32; 3] = [4, 6, 5];
+const PARTS: [u32; 3] = [4, 6, 6];
 /// Pixels in a point.
 const PIXELS: f64 = 4.0 / 3.0;
 
@@ -117,7 +117,9 @@ impl<'a> Graphs<'a> {
         for (name, column, dash, mark) in series {
             add_line(&mut chart, name, range(HISTORY + 1), range(column), dash, Some(mark));
         }
-        chart.x_axis().set_font(&level()).set_label_interval(1);
+        chart.x_axis().set_font(&upright()).set_label_interval(1);
+        // Three rows of it below would leave the curves no height.
+        chart.legend().set_position(ChartLegendPosition::Right);
         chart.y_axis().set_min(0).set_num_format("0");
         Some(chart)
     }

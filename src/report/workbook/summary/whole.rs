@@ -47,7 +47,7 @@ const OTHER_ROWS: f64 = 5.0;
 const FULLEST: usize = 10;
 const DRAWN: usize = 4;
 /// Months below the trend.
-const DATED: usize = 3;
+const DATED: usize = 6;
 /// From the month on they are drawn, circuits and those that conform left out.
 const COLUMNS_OF_HISTORY: [&str; 8] =
     ["Run", "Month", "Circuits", "Conforming", "Majors", "Do not conform", "Not assessed", "Minors"];
