@@ -17,6 +17,7 @@ pub mod input_causes;
 pub mod limit;
 pub mod listed;
 pub mod mentions;
+pub mod of_changes;
 pub mod outcome;
 pub mod plant_wide;
 pub mod previous;

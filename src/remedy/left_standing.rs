@@ -4,15 +4,17 @@
 //! stands worse, or by the rating of the very part that comes in, the remedy says so.
 
 use crate::circuit::audited::CircuitAudit;
+use crate::rules::is_below;
 use crate::rules::rating::line_rating;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::shown::{shown, shown_apart};
 use crate::tables::value::Value;
+use crate::tables::words::Zone;
 
 use super::change::Change;
 use super::station;
-use super::trial::{FoundAfter, Trial, short_of};
+use super::trial::{After, FoundAfter, Trial, short_of};
 
 /// Further from a limit by more than a hundredth of what it was: a tube of another bore moves every figure by a hair.
 const FURTHER: f64 = 1.01;
@@ -25,7 +27,7 @@ pub fn in_words(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &T
     for found in &after.found {
         let is_it = |old: &&Finding| old.rule == found.rule && old.side == found.side && old.line == found.line;
         let Some(old) = before.findings.iter().find(is_it).filter(|old| old.is_major_or_minor()) else { continue };
-        all.extend(worse(plant, old, found).or_else(|| by_the_new_part(plant, before, change, found)));
+        all.extend(worse(plant, old, found).or_else(|| by_the_new_part(plant, before, change, after, found)));
     }
     if change.is_of_station()
         && let Some(index) = before.circuit.service.as_ref().and_then(|own| plant.station_index.get(&own.station))
@@ -49,15 +51,27 @@ fn worse(plant: &Plant, old: &Finding, now: &FoundAfter) -> Option<String> {
     Some(format!(" {} gets worse by it: {measured} against {limit}, before {}.", now.rule, shown(before, units)))
 }
 
-/// A finding that stays by the rating of the part that comes in.
-fn by_the_new_part(plant: &Plant, before: &CircuitAudit, change: &Change, now: &FoundAfter) -> Option<String> {
+/// A finding of a pressure that the part that comes in does not bear either, where all that is trapped is one zone.
+fn by_the_new_part(
+    plant: &Plant,
+    before: &CircuitAudit,
+    change: &Change,
+    after: &After,
+    now: &FoundAfter,
+) -> Option<String> {
     let Change::Swap { line, to } = change else { return None };
     let (listed, part) = (before.circuit.lines.get(*line)?, plant.component_at(Some(*to))?);
-    let rating = Value::Pressure(line_rating(listed, part, &plant.policy.limits)?);
-    let (measured, limit) = (now.measured.as_ref()?, now.limit.as_ref()?);
-    if *limit != rating {
+    let rating = line_rating(listed, part, &plant.policy.limits)?;
+    let side = after.figures.sides().find(|side| side.lines.binary_search(line).is_ok())?;
+    let is_one_zone = side.zone_of(*line) == Zone::Full && side.zone(Zone::Reduced).lines.is_empty();
+    let (Value::Pressure(measured), Value::Pressure(limit)) = (now.measured.as_ref()?, now.limit.as_ref()?) else {
+        return None;
+    };
+    let is_of_ratings = now.line.is_none() && now.side.is_none_or(|own| own == side.side) && measured > limit;
+    if !is_one_zone || !is_of_ratings || !is_below(rating.si(), measured.si()) {
         return None;
     }
-    let (measured, limit) = shown_apart(measured, limit, plant.policy.units);
-    Some(format!(" {} stays by the rating of {}: {measured} against {limit}.", now.rule, part.part_no))
+    let units = plant.policy.units;
+    let (measured, rating) = shown_apart(&Value::Pressure(*measured), &Value::Pressure(rating), units);
+    Some(format!(" {} stays by the rating of {}: {measured} against {rating}.", now.rule, part.part_no))
 }

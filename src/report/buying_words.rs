@@ -5,9 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::audit::at_once::{of_changes_alone, uncounted_circuits};
+use crate::audit::at_once::uncounted_circuits;
 use crate::audit::buying_doubts::Doubt;
 use crate::audit::causes::Cause;
+use crate::audit::of_changes::of_changes_alone;
 use crate::audit::outcome::Audit;
 use crate::audit::purchase::{PlacedOrder, orders_by_part};
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};

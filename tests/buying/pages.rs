@@ -120,18 +120,18 @@ fn what_needs_no_order_has_no_day_to_order_by_and_what_has_come_is_no_promise() 
 #[test]
 fn what_makes_an_unsafe_circuit_safe_is_wanted_at_once_and_told_first() {
     let (without, with) = (buyer(&[]), buyer(&["--with-remedies"]));
-    // Q03 / cradle / 2 is built and does not conform; the 8 ordered ones are for planned circuits, needed on 2027-02-15.
-    assert_eq!((with.cell("HERON-20L", "Needed by"), with.cell("HERON-20L", "To order")), ("at once", "4"));
-    let remarks = with.cell("HERON-20L", "Remarks");
-    assert!(remarks.starts_with("at once for Quarrow Flat / Q03 / cradle / 2, unsafe in service"), "{remarks}");
+    // T03 / drum / 2 is built and does not conform; the 4 ordered ones are for planned circuits, needed on 2027-02-15.
+    assert_eq!((with.cell("HAZEL-30", "Needed by"), with.cell("HAZEL-30", "To order")), ("at once", "2"));
+    let remarks = with.cell("HAZEL-30", "Remarks");
+    assert!(remarks.starts_with("at once for Tarnholm / T03 / drum / 2, unsafe in service"), "{remarks}");
     assert_eq!(with.cell("KESTREL-28", "Needed by"), "2027-02-15");
     assert_eq!(
-        (with.asked()["HERON-20L"][6].as_str(), with.asked()["KESTREL-28"][6].as_str()),
+        (with.asked()["HAZEL-30"][6].as_str(), with.asked()["KESTREL-28"][6].as_str()),
         ("at once", "2027-02-15")
     );
     let at = |words: &str| with.said.find(words).unwrap_or_else(|| panic!("{words}: {}", with.said));
     assert!(at("At once, for circuits that are unsafe in service") < at("To order, by supplier"));
-    assert!(with.said.contains("HERON-20L: 4 pieces, for Quarrow Flat / Q03 / cradle / 2, unsafe in service."));
+    assert!(with.said.contains("HAZEL-30: 2 pieces, for Tarnholm / T03 / drum / 2, unsafe in service."));
     let order: Vec<&str> = with.sheets["Purchase"].iter().map(|row| row[1].as_str()).collect();
     let place = |part: &str| order.iter().position(|name| *name == part).unwrap();
     assert!(place("SWIFT-22") < place("KESTREL-28") && place("KESTREL-28") < place("ALDER-16"), "{order:?}");
