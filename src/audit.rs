@@ -19,6 +19,8 @@ pub mod listed;
 pub mod mentions;
 pub mod of_changes;
 pub mod outcome;
+pub mod pallet_book;
+pub mod pallet_counts;
 pub mod plant_wide;
 pub mod previous;
 pub mod purchase;

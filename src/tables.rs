@@ -16,6 +16,8 @@ pub mod near_column;
 pub mod number_key;
 pub mod order;
 pub mod origin;
+pub mod packed;
+pub mod packed_rows;
 pub mod part_names;
 pub mod place;
 pub mod place_names;

@@ -142,7 +142,20 @@ fn obsolete_parts_of_a_group(plant: &Path, count: usize) {
     fs::write(plant.join("components.csv"), format!("{header}\n{}\n", rows.join("\n"))).unwrap();
 }
 
-const CASES: [Case; 7] = [
+/// Rows of the circuits table with a cell more than the last one has, and otherwise alike.
+fn rows_of_other_widths(plant: &Path, count: usize) {
+    let mut text = "fixture,circuit,charging,pressure_set [bar]\n".to_owned();
+    for row in 0..count {
+        let more = if row + 1 < count { "," } else { "" };
+        writeln!(text, "F,{row},cylinder,150{more}").unwrap();
+    }
+    fs::write(plant.join("circuits.csv"), text).unwrap();
+    let mut text = String::new();
+    fittings(&mut text, "F,0");
+    list(plant, &text);
+}
+
+const CASES: [Case; 8] = [
     Case {
         name: "failing lines of one circuit",
         sizes: [8_000, 32_000],
@@ -185,6 +198,14 @@ const CASES: [Case; 7] = [
         options: &["--no-remedies"],
         write: unknown_parts,
         found: ("L01", |n| n),
+    },
+    Case {
+        name: "rows of other widths in the circuits table",
+        sizes: [4_000, 16_000],
+        options: &["--no-remedies"],
+        write: rows_of_other_widths,
+        // But one they have no lines.
+        found: ("L08", |n| n - 1),
     },
 ];
 

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::InService;
-use crate::tables::counted::{counted, failing};
+use crate::tables::counted::counted;
 use crate::tables::figures::Figure;
 use crate::tables::finding::Finding;
 use crate::tables::place;
@@ -15,6 +15,8 @@ use crate::tables::words::{Severity, Side, State, Verdict};
 
 use crate::audit::beside::Beside;
 use crate::audit::causes::{Causes, reading_order};
+pub use crate::audit::pallet_book::{PalletBook, PalletRows};
+pub use crate::audit::pallet_counts::{PalletCounts, VerdictCounts, pallet_gravity};
 use crate::audit::settling;
 use crate::audit::softened::Softened;
 use crate::audit::sure_counts::SureCounts;
@@ -27,19 +29,6 @@ use crate::tables::plant::Plant;
 const WORST: usize = 10;
 /// New majors, and unsafe circuits in service, that are listed; `changes.new_majors` and `in_service` count all.
 const LISTED: usize = 1000;
-
-/// Circuits by verdict.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct VerdictCounts {
-    pub total: u64,
-    pub conforms: u64,
-    pub conforms_with_waivers: u64,
-    pub does_not_conform: u64,
-    /// Of these, those that fail by minors alone.
-    #[serde(default)]
-    pub by_minors: u64,
-    pub not_assessed: u64,
-}
 
 /// Circuits that do not conform, by what proved changes, each by itself, clear of their findings.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -156,22 +145,6 @@ pub struct NamedFinding {
     pub part_no: String,
 }
 
-/// A pallet's circuits and what stands against them.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PalletCounts {
-    pub plant: String,
-    pub pallet: String,
-    pub circuits: VerdictCounts,
-    /// Of these, those in service.
-    #[serde(default)]
-    pub in_service: VerdictCounts,
-    /// Of these, those of which it can't be read whether they are in service.
-    #[serde(default, skip_serializing_if = "VerdictCounts::is_empty")]
-    pub may_be_in_service: VerdictCounts,
-    pub majors: u64,
-    pub minors: u64,
-}
-
 /// A circuit that does not conform, with a sentence that says why.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct WorstCircuit {
@@ -204,72 +177,6 @@ impl UnassessedCircuit {
     }
 }
 
-impl VerdictCounts {
-    /// Without those of another count: the planned ones, of all without those in service.
-    #[must_use]
-    pub const fn less(self, other: Self) -> Self {
-        Self {
-            total: self.total.saturating_sub(other.total),
-            conforms: self.conforms.saturating_sub(other.conforms),
-            conforms_with_waivers: self.conforms_with_waivers.saturating_sub(other.conforms_with_waivers),
-            does_not_conform: self.does_not_conform.saturating_sub(other.does_not_conform),
-            by_minors: self.by_minors.saturating_sub(other.by_minors),
-            not_assessed: self.not_assessed.saturating_sub(other.not_assessed),
-        }
-    }
-
-    pub fn add(&mut self, other: Self) {
-        self.total += other.total;
-        self.conforms += other.conforms;
-        self.conforms_with_waivers += other.conforms_with_waivers;
-        self.does_not_conform += other.does_not_conform;
-        self.by_minors += other.by_minors;
-        self.not_assessed += other.not_assessed;
-    }
-
-    /// Counts a circuit.
-    pub fn count(&mut self, audit: &CircuitAudit) {
-        self.total += 1;
-        self.by_minors += u64::from(audit.fails_by_minors());
-        match audit.verdict {
-            Verdict::Conforms => self.conforms += 1,
-            Verdict::ConformsWithWaivers => self.conforms_with_waivers += 1,
-            Verdict::DoesNotConform => self.does_not_conform += 1,
-            Verdict::NotAssessed => self.not_assessed += 1,
-        }
-    }
-
-    /// Those that fail by a major.
-    #[must_use]
-    pub const fn by_majors(&self) -> u64 {
-        self.does_not_conform.saturating_sub(self.by_minors)
-    }
-
-    /// `25 do not conform (21 by majors, 4 by minors alone)`.
-    #[must_use]
-    pub fn failing(&self) -> String {
-        let by = match (self.by_majors(), self.by_minors) {
-            (_, 0) => String::new(),
-            (0, _) => " (by minors alone)".to_owned(),
-            (majors, minors) => format!(" ({majors} by majors, {minors} by minors alone)"),
-        };
-        format!("{}{by}", failing(self.does_not_conform))
-    }
-
-    /// Whether there is no circuit.
-    #[must_use]
-    #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
-    pub const fn is_empty(&self) -> bool {
-        self.total == 0
-    }
-
-    /// Circuits that conform, with waivers or without.
-    #[must_use]
-    pub const fn conforming(&self) -> u64 {
-        self.conforms + self.conforms_with_waivers
-    }
-}
-
 impl ReachCounts {
     fn count(&mut self, reach: ChangeReach) {
         match reach {
@@ -286,28 +193,6 @@ impl ReachCounts {
         self.none += other.none;
         self.elsewhere += other.elsewhere;
     }
-}
-
-impl PalletCounts {
-    /// The order in which pallets are told, wherever they are: those first that have most circuits in service which do not
-    /// conform, then most majors.
-    #[must_use]
-    pub fn gravity(&self) -> impl Ord + use<> {
-        pallet_gravity(&self.in_service, self.majors, &self.circuits)
-    }
-
-    /// Its planned circuits.
-    #[must_use]
-    pub const fn planned(&self) -> VerdictCounts {
-        self.circuits.less(self.in_service).less(self.may_be_in_service)
-    }
-}
-
-/// See [`PalletCounts::gravity`].
-#[must_use]
-pub fn pallet_gravity(in_service: &VerdictCounts, majors: u64, all: &VerdictCounts) -> impl Ord + use<> {
-    let of = |verdicts: &VerdictCounts| (verdicts.does_not_conform, verdicts.not_assessed);
-    Reverse((of(in_service), majors, of(all)))
 }
 
 impl ChangeCounts {
@@ -393,8 +278,8 @@ pub struct Counts {
     pub changes: ChangeCounts,
     /// In the order that they came, capped.
     pub new_majors: Vec<NamedFinding>,
-    /// By plant and pallet; boxed, since a tree has room for twice as many values as there are pallets.
-    pub pallets: BTreeMap<String, Box<PalletCounts>>,
+    /// By plant and pallet.
+    pub pallets: PalletBook,
     pub worst: Vec<WorstCircuit>,
     /// In the order that they came, capped.
     #[serde(default)]
@@ -452,7 +337,7 @@ impl Counts {
         self.lines += audit.circuit.lines.len() as u64;
         self.add_findings(&audit.findings);
         let counts = SeverityCounts::of(&audit.findings);
-        self.count_on_pallet(&key.plant, &key.pallet, |pallet| {
+        self.pallets.count(&key.plant, &key.pallet, |pallet| {
             pallet.circuits.count(audit);
             match in_service {
                 InService::Yes => pallet.in_service.count(audit),
@@ -533,20 +418,6 @@ impl Counts {
         self.add_findings(findings);
     }
 
-    /// Counts something on a pallet; in key order that is mostly the last.
-    fn count_on_pallet(&mut self, plant: &str, pallet: &str, count: impl FnOnce(&mut PalletCounts)) {
-        if let Some(mut last) = self.pallets.last_entry()
-            && last.get().pallet == pallet
-            && last.get().plant == plant
-        {
-            return count(last.get_mut());
-        }
-        count(self.pallets.entry([plant, "\0", pallet].concat()).or_insert_with(|| {
-            let (plant, pallet) = (plant.to_owned(), pallet.to_owned());
-            Box::new(PalletCounts { plant, pallet, ..PalletCounts::default() })
-        }));
-    }
-
     fn add_findings(&mut self, findings: &[Finding]) {
         for finding in findings {
             let counts = match finding.rule.as_bytes().first() {
@@ -603,15 +474,7 @@ impl Counts {
         self.changes.add(other.changes);
         self.new_majors.extend(other.new_majors);
         self.new_majors.truncate(LISTED);
-        for counts in other.pallets.into_values() {
-            self.count_on_pallet(&counts.plant, &counts.pallet, |own| {
-                own.circuits.add(counts.circuits);
-                own.in_service.add(counts.in_service);
-                own.may_be_in_service.add(counts.may_be_in_service);
-                own.majors += counts.majors;
-                own.minors += counts.minors;
-            });
-        }
+        self.pallets.add(&other.pallets);
         self.unsafe_in_service.extend(other.unsafe_in_service);
         self.unsafe_in_service.truncate(LISTED);
         self.not_assessed.extend(other.not_assessed);
@@ -637,11 +500,6 @@ impl Counts {
         all.add(self.purchasing);
         all.add(self.waivers);
         all
-    }
-
-    /// By plant and pallet.
-    pub fn by_pallet(&self) -> impl Iterator<Item = &PalletCounts> {
-        self.pallets.values().map(Box::as_ref)
     }
 
     /// The circuits with the most majors, then minors.

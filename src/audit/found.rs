@@ -154,7 +154,7 @@ impl Found {
             apply(plant, &mut swept.remedies)?;
             let applied = swept.remedies.iter().filter(|row| row.is_applied());
             let needed: Vec<Needed> = applied.flat_map(|row| row.needs.iter().cloned()).collect();
-            add_to(&mut usage, &needed);
+            add_to(plant, &mut usage, &needed);
         }
         let unlisted = swept.usage.unlisted();
         let bill = bill(plant, &usage, unlisted, &successions);

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::tables::circuit::{Circuit, CircuitKey, InService, Name, Service};
 use crate::tables::component::Component;
 use crate::tables::line::{Line, PartRef};
+use crate::tables::place_names::{PlaceNames, RankedNames};
 use crate::tables::plant::Plant;
 use crate::tables::station_part::StationPart;
 use crate::tables::usage::{Taken, Usage};
@@ -28,13 +29,13 @@ pub struct KeptUsage {
 }
 
 impl KeptUsage {
-    fn of(part_no: &str, usage: &Usage) -> Self {
+    fn of(names: &PlaceNames, part_no: &str, usage: &Usage) -> Self {
         Self {
             part_no: part_no.to_owned(),
             circuits: usage.circuits,
             all_circuits: usage.all_circuits,
             first_circuits: usage.first_circuits.clone(),
-            plants: usage.plants.clone(),
+            plants: usage.plants.names(names).map(str::to_owned).collect(),
             flags: [usage.is_used, usage.force_is_asked, usage.supports, usage.need_is_bound, usage.may_be_built],
             meant: usage.meant.clone(),
             pieces: usage.pieces.to_string(),
@@ -43,13 +44,18 @@ impl KeptUsage {
         }
     }
 
-    fn usage(self) -> Usage {
+    fn usage(self, names: &PlaceNames) -> Usage {
+        let mut plants = RankedNames::default();
+        self.plants
+            .iter()
+            .filter_map(|plant| names.rank_of(&plant.as_str().into()))
+            .for_each(|rank| plants.insert(rank));
         let [is_used, force_is_asked, supports, need_is_bound, may_be_built] = self.flags;
         Usage {
             circuits: self.circuits,
             all_circuits: self.all_circuits,
             first_circuits: self.first_circuits,
-            plants: self.plants,
+            plants,
             is_used,
             force_is_asked,
             supports,
@@ -74,8 +80,8 @@ pub struct UsageBook {
     unlisted: BTreeMap<String, Usage>,
     /// Circuits so far.
     circuits: u64,
-    /// Plant of the latest circuit, and the circuits before its first.
-    plant: (Name, u64),
+    /// Plant of the latest circuit with the rank of its name, and the circuits before its first.
+    plant: (Name, Option<u32>, u64),
 }
 
 /// Usage of one part.
@@ -118,7 +124,8 @@ impl UsageBook {
         let is_gripping = circuit.service.as_ref().is_some_and(gripping);
         let in_service = InService::of(circuit);
         if self.circuits == 0 || self.plant.0 != circuit.key.plant {
-            self.plant = (circuit.key.plant.clone(), self.circuits);
+            let rank = plant.services.names().rank_of(&circuit.key.plant);
+            self.plant = (circuit.key.plant.clone(), rank, self.circuits);
         }
         self.circuits += 1;
         let mut unlisted: BTreeMap<&str, Option<&String>> = BTreeMap::new();
@@ -155,18 +162,19 @@ impl UsageBook {
             let Some(usage) = self.unlisted.get_mut(name) else { continue };
             usage.is_used = true;
             usage.meant = usage.meant.take().or_else(|| meant.cloned());
-            add_circuit_use(usage, circuit, in_service, true);
+            add_circuit_use(usage, circuit, in_service, self.plant.1);
         }
     }
 
     /// Counts the circuit for a part, once.
     fn add_part(&mut self, component: u32, circuit: &Circuit, in_service: InService) -> &mut Usage {
-        let (circuits, before_plant) = (self.circuits, self.plant.1);
+        let (circuits, (_, plant, before_plant)) = (self.circuits, &self.plant);
+        let (plant, before_plant) = (*plant, *before_plant);
         let part = self.of_part(component);
         if part.counted < circuits {
-            let is_new_there = part.counted <= before_plant;
+            let new_plant = plant.filter(|_| part.counted <= before_plant);
             part.counted = circuits;
-            add_circuit_use(&mut part.usage, circuit, in_service, is_new_there);
+            add_circuit_use(&mut part.usage, circuit, in_service, new_plant);
         }
         &mut part.usage
     }
@@ -217,8 +225,9 @@ impl UsageBook {
     #[must_use]
     pub fn kept(&self, plant: &Plant) -> Vec<KeptUsage> {
         let named = self.in_order().filter_map(|part| Some((plant.component_at(Some(part.component))?, &part.usage)));
-        let known = named.map(|(part, usage)| KeptUsage::of(&part.part_no, usage));
-        known.chain(self.unlisted.iter().map(|(name, usage)| KeptUsage::of(name, usage))).collect()
+        let names = plant.services.names();
+        let known = named.map(|(part, usage)| KeptUsage::of(names, &part.part_no, usage));
+        known.chain(self.unlisted.iter().map(|(name, usage)| KeptUsage::of(names, name, usage))).collect()
     }
 
     /// Adds what was kept of another part of the run.
@@ -228,7 +237,7 @@ impl UsageBook {
                 Some(index) => &mut self.of_part(*index).usage,
                 None => self.unlisted.entry(usage.part_no.clone()).or_default(),
             };
-            own.add(usage.usage());
+            own.add(usage.usage(plant.services.names()));
         }
     }
 }
@@ -250,11 +259,9 @@ fn add_line(usage: &mut Usage, plant: &Plant, component: &Component, line: &Line
     usage.picometres = usage.picometres.saturating_add(taken.picometres);
 }
 
-/// * `is_new_there` – whether the plant may be a new one to the part
-fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, in_service: InService, is_new_there: bool) {
-    if is_new_there && !usage.plants.contains(circuit.key.plant.as_str()) {
-        usage.plants.insert(circuit.key.plant.to_string());
-    }
+/// * `new_plant` – the rank of its plant's name, which may be a new one to the part
+fn add_circuit_use(usage: &mut Usage, circuit: &Circuit, in_service: InService, new_plant: Option<u32>) {
+    new_plant.into_iter().for_each(|rank| usage.plants.insert(rank));
     usage.all_circuits += 1;
     if in_service != InService::Yes {
         usage.may_be_built |= in_service == InService::Unknown;

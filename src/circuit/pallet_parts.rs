@@ -26,9 +26,9 @@ impl PalletParts {
         let mut pallets: Vec<PartedPallet> = Vec::new();
         let mut first = SourceId::MAX;
         let mut before = None;
-        for (index, ranked) in lists.keys().iter().enumerate() {
+        for (index, ranked) in lists.keys().enumerate() {
             if before.replace(ranked.pallet()) != Some(ranked.pallet()) {
-                let CircuitKey { plant, pallet, .. } = lists.names().key(*ranked);
+                let CircuitKey { plant, pallet, .. } = lists.names().key(ranked);
                 pallets.push(PartedPallet { plant, pallet, owner: 0, others: Vec::new() });
                 first = SourceId::MAX;
             }
@@ -59,14 +59,13 @@ impl PalletParts {
     pub fn at_edges(lists: &Lists) -> Vec<[Name; 2]> {
         /// A pallet may be one in so many circuits of the part.
         const SMALL: usize = 16;
-        let keys = lists.keys();
         let Some((first, last)) = lists.outermost() else { return Vec::new() };
         let of_pallet = |index: usize| -> Option<[Name; 2]> {
-            let own = *keys.get(index)?;
-            let from = keys.partition_point(|key| key.pallet() < own.pallet());
-            let count = keys.partition_point(|key| key.pallet() <= own.pallet()) - from;
+            let own = lists.key(index)?;
+            let from = lists.count_before(|key| key.pallet() < own.pallet());
+            let count = lists.count_before(|key| key.pallet() <= own.pallet()) - from;
             let CircuitKey { plant, pallet, .. } = lists.names().key(own);
-            (count * SMALL <= keys.len()).then_some([plant, pallet])
+            (count * SMALL <= lists.circuits().len()).then_some([plant, pallet])
         };
         let mut edges: Vec<[Name; 2]> = [first, last].into_iter().filter_map(of_pallet).collect();
         edges.dedup();

@@ -8,7 +8,7 @@ use crate::tables::circuit::{Circuit, CircuitKey};
 use crate::tables::origin::InputNote;
 use crate::tables::place_names::RankedKey;
 use crate::tables::plant::Plant;
-use crate::tables::services::ServiceOf;
+use crate::tables::services::{ServiceOf, ServiceRow};
 
 /// One circuit that the lists or the circuits table name.
 #[derive(Clone, Debug)]
@@ -23,13 +23,21 @@ pub struct Entry<'a> {
 /// Where the tables have a circuit: it is one of very many.
 #[derive(Clone, Copy, Debug)]
 struct Place {
-    /// [`NOWHERE`] where the lists do not name it.
-    listed: u32,
-    /// Of the rows of the circuits table; [`NOWHERE`] where it has none.
-    service: u32,
+    /// Of the circuits that lists name; of the rows of the circuits table, behind [`UNLISTED`], where they do not name it.
+    at: u32,
+    /// Its row of the circuits table, and the place of what it says; that is [`NOWHERE`] where there is none.
+    row: u32,
+    says: u32,
 }
 
+const UNLISTED: u32 = 1 << 31;
 const NOWHERE: u32 = u32::MAX;
+
+impl Place {
+    const fn is_listed(self) -> bool {
+        self.at & UNLISTED == 0
+    }
+}
 
 /// Every circuit in key order.
 pub struct Roster<'a> {
@@ -48,24 +56,30 @@ impl<'a> Roster<'a> {
     /// Joins the lists' circuits with those of the circuits table.
     #[must_use]
     pub fn of(plant: &'a Plant, lists: &'a Lists) -> Self {
-        let listed = lists.keys();
-        let services = plant.services.rows();
-        let mut places: Vec<Place> = Vec::with_capacity(listed.len().max(services.len()));
+        let mut joining = Joining {
+            plant,
+            has_supports: lists.have_column("supports"),
+            places: Vec::with_capacity(lists.circuits().len().max(plant.services.len())),
+            fixtures: Vec::new(),
+            pallet: None,
+            start: 0,
+            shares: false,
+        };
         // Both are in key order, by the same names.
-        let mut rows = (0..).zip(services).peekable();
-        for (index, key) in (0..).zip(listed) {
-            while let Some((service, _)) = rows.next_if(|(_, row)| row.key < *key) {
-                places.push(Place { listed: NOWHERE, service });
+        let mut rows = (0_u32..).zip(plant.services.rows()).peekable();
+        for (index, key) in (0_u32..).zip(lists.keys()) {
+            while let Some((service, row)) = rows.next_if(|(_, row)| row.key < key) {
+                joining.put(row.key, service | UNLISTED, Some(row));
             }
-            let service = rows.next_if(|(_, row)| row.key == *key).map_or(NOWHERE, |(service, _)| service);
-            places.push(Place { listed: index, service });
+            joining.put(key, index, rows.next_if(|(_, row)| row.key == key).map(|(_, row)| row));
         }
-        places.extend(rows.map(|(service, _)| Place { listed: NOWHERE, service }));
-        let mut roster = Self { plant, lists, places, fixtures: Vec::new(), beyond: HashSet::new() };
-        roster.fixtures = roster.in_fixtures(lists.have_column("supports"));
+        rows.for_each(|(service, row)| joining.put(row.key, service | UNLISTED, Some(row)));
+        joining.end_pallet();
+        let Joining { places, fixtures, .. } = joining;
+        let mut roster = Self { plant, lists, places, fixtures, beyond: HashSet::new() };
         if lists.are_a_share {
             let is_beyond = |range: &&Range<usize>| {
-                roster.places.get((*range).clone()).unwrap_or_default().iter().all(|place| place.listed == NOWHERE)
+                roster.places.get((*range).clone()).unwrap_or_default().iter().all(|place| !place.is_listed())
             };
             let ranges = roster.fixtures.iter().filter(is_beyond);
             let stations = ranges.flat_map(|range| roster.stations(range.clone()));
@@ -89,7 +103,7 @@ impl<'a> Roster<'a> {
     #[must_use]
     pub fn entry(&self, index: usize) -> Entry<'a> {
         let place = self.places[index];
-        let listed = (place.listed != NOWHERE).then_some(place.listed as usize);
+        let listed = place.is_listed().then_some(place.at as usize);
         Entry { key: self.lists.names().key(self.key(place)), listed, service: self.service(place) }
     }
 
@@ -110,12 +124,16 @@ impl<'a> Roster<'a> {
     }
 
     fn key(&self, place: Place) -> RankedKey {
-        let listed = self.lists.keys().get(place.listed as usize).copied();
-        listed.unwrap_or_else(|| self.plant.services.rows()[place.service as usize].key)
+        let key = if place.is_listed() {
+            self.lists.key(place.at as usize)
+        } else {
+            self.plant.services.key((place.at & !UNLISTED) as usize)
+        };
+        key.unwrap_or_default()
     }
 
     fn service(&self, place: Place) -> Option<ServiceOf<'a>> {
-        self.plant.services.of_row(*self.plant.services.rows().get(place.service as usize)?)
+        self.plant.services.saying(place.row, place.says)
     }
 
     /// Whether circuits of a load station may have lines in lists that this part of a run does not read.
@@ -145,21 +163,42 @@ impl<'a> Roster<'a> {
         circuit.stray_rows = self.lists.strays_beside(listed);
         Ok((circuit, parsed.notes))
     }
-    /// * `has_supports` – whether a work support may stand under positions of another circuit
-    fn in_fixtures(&self, has_supports: bool) -> Vec<Range<usize>> {
-        let mut ranges = Vec::new();
-        let mut start = 0;
-        for pallet in self.places.chunk_by(|one, next| self.key(*one).pallet() == self.key(*next).pallet()) {
-            let end = start + pallet.len();
-            let shares = |place: &Place| self.service(*place).is_some_and(|service| !service.source.is_empty());
-            if has_supports || pallet.len() <= HELD || pallet.iter().any(shares) {
-                ranges.push(start..end);
-            } else {
-                ranges.extend((start..end).step_by(HELD).map(|start| start..end.min(start + HELD)));
-            }
-            start = end;
+}
+
+/// Circuits put together in key order, with the pallets that they come to.
+struct Joining<'a> {
+    plant: &'a Plant,
+    /// Whether a work support may stand under positions of another circuit.
+    has_supports: bool,
+    places: Vec<Place>,
+    fixtures: Vec<Range<usize>>,
+    /// The pallet under way, its first circuit, and whether one of them names a source.
+    pallet: Option<[u32; 2]>,
+    start: usize,
+    shares: bool,
+}
+
+impl Joining<'_> {
+    /// Adds the circuit that is next in key order, with its row of the circuits table.
+    fn put(&mut self, key: RankedKey, at: u32, row: Option<ServiceRow>) {
+        if self.pallet != Some(key.pallet()) {
+            self.end_pallet();
+            self.pallet = Some(key.pallet());
         }
-        ranges
+        let service = row.and_then(|row| self.plant.services.of_row(row));
+        self.shares |= service.is_some_and(|service| !service.source.is_empty());
+        let (row, says) = row.map_or((0, NOWHERE), |row| (row.row, row.says));
+        self.places.push(Place { at, row, says });
+    }
+
+    fn end_pallet(&mut self) {
+        let (start, end) = (self.start, self.places.len());
+        if end - start <= HELD || self.has_supports || self.shares {
+            self.fixtures.extend(std::iter::once(start..end).filter(|range| !range.is_empty()));
+        } else {
+            self.fixtures.extend((start..end).step_by(HELD).map(|start| start..end.min(start + HELD)));
+        }
+        (self.start, self.shares) = (end, false);
     }
 }
 

@@ -7,11 +7,14 @@ use hashbrown::{DefaultHashBuilder, HashMap};
 use rayon::prelude::*;
 
 use crate::tables::circuit::Service;
-use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::column::Table;
+use crate::tables::origin::{InputNote, NoteKind, Origin, Source, SourceId};
 use crate::tables::place_names::{PlaceNames, Ranks, SeenKey, SeenNames};
+use crate::tables::policy::Policy;
 use crate::tables::services::{ServiceRow, Services};
 
 use super::cell::{Cells, GridRow};
+use super::error::ReadError;
 use super::header::Layout;
 use super::lists::keys::SeenKeys;
 use crate::tables::origin::FIRST_COUNTS;
@@ -19,6 +22,8 @@ use crate::tables::words::PLACE;
 
 use super::note::{repeated_with, row_note};
 use super::record::Record;
+use super::table::{Loaded, RowsSeen, TextTable, set_headers_aside};
+use super::text_file::{CIRCUIT_ROOM, TextFile, each_wave, each_wave_on_disk};
 
 /// Rows that a thread reads at a time.
 const ROWS: usize = 1024;
@@ -89,21 +94,118 @@ pub(crate) fn read(
     source: SourceId,
     notes: &mut Vec<InputNote>,
 ) -> ReadCircuits {
-    let places = PLACE.map(|name| layout.slot(name));
-    let hasher = DefaultHashBuilder::default();
-    let mut said = Said::default();
-    let mut keys = SeenKeys::with_room(rows.len());
-    let mut kept: Vec<RowRead> = Vec::with_capacity(rows.len());
-    let mut set_aside = 0;
+    let mut reader = Reader { source, ..Reader::default() };
     // Taken from the end, in reverse: the room of rows that are read is given back while what they say needs some.
     rows.reverse();
     while !rows.is_empty() {
         let mut wave = rows.split_off(rows.len().saturating_sub(WAVE));
         wave.reverse();
         rows.shrink_to_fit();
-        let chunks: Vec<ChunkRead> =
-            wave.par_chunks(ROWS).map(|rows| read_chunk(layout, &places, rows, source, &hasher)).collect();
-        for (given, chunk) in wave.chunks(ROWS).zip(chunks) {
+        reader.add(layout, &wave);
+    }
+    notes.append(&mut reader.notes);
+    reader.finish()
+}
+
+/// Reads a table that is a text file, in stretches: nothing is held of rows that are read, nor of the text where it
+/// is on disk. `None` where the rows must be held, or the text: what a row says may hang on those above it, and of a
+/// file on disk it is not told here what is amiss.
+pub(crate) fn in_stretches(file: &TextFile, policy: &Policy) -> Result<Option<Loaded<ReadCircuits>>, ReadError> {
+    let table = TextTable::of(file, Table::Circuits, policy);
+    let TextTable { source, notes, layout, dialect, last } = match table {
+        Err(_) if !file.is_in_memory() => return Ok(None),
+        other => other?,
+    };
+    if layout.own.rules.fill_down.iter().any(|name| layout.slot(name).is_some()) {
+        return Ok(None);
+    }
+    let (mut guess, mut sha256) = (None, file.sha256.clone());
+    loop {
+        let mut stretches = Stretches::of(&source, &layout, dialect.has_semicolons(), guess);
+        let take = |mut rows: Vec<GridRow>| {
+            rows.retain(|row| row.number > last);
+            stretches.add(rows);
+        };
+        if file.is_in_memory() {
+            each_wave(file, dialect, &policy.bounds, CIRCUIT_ROOM, take)?;
+        } else {
+            let read = each_wave_on_disk(file, dialect, &policy.bounds, CIRCUIT_ROOM, take);
+            let Some(read) = read.filter(|read| sha256.is_empty() || sha256 == *read) else { return Ok(None) };
+            sha256 = read;
+        }
+        match stretches.finish() {
+            Ok(mut read) => {
+                read.source.sha256 = sha256;
+                let notes = notes.into_iter().chain(read.notes).collect();
+                return Ok(Some(Loaded { notes, ..read }));
+            }
+            // Seldom: rows far below have shown how those above are to be read.
+            Err(layout) => guess = Some(layout),
+        }
+    }
+}
+
+/// A table of which a stretch of rows is held at a time.
+struct Stretches<'a> {
+    /// As the header has it.
+    layout: &'a Layout,
+    has_semicolons: bool,
+    seen: RowsSeen,
+    /// How rows are read: as those of the first stretch ask, unless it is known.
+    reads: Option<Box<Layout>>,
+    loaded: Loaded<ReadCircuits>,
+    reader: Reader,
+}
+
+impl<'a> Stretches<'a> {
+    fn of(source: &Source, layout: &'a Layout, has_semicolons: bool, reads: Option<Box<Layout>>) -> Self {
+        let loaded = Loaded { source: source.clone(), notes: Vec::new(), body: None };
+        let seen = RowsSeen::of(layout);
+        Self { layout, has_semicolons, seen, reads, loaded, reader: Reader::default() }
+    }
+
+    fn add(&mut self, mut rows: Vec<GridRow>) {
+        set_headers_aside(&mut self.loaded, self.layout, &mut rows);
+        self.seen.add(self.layout, &rows);
+        let reads = self.reads.get_or_insert_with(|| Box::new(self.seen.layout(self.layout, self.has_semicolons)));
+        self.reader.add(reads, &rows);
+    }
+
+    /// What was read; the layout by which rows are to be read, where it was not this one.
+    fn finish(self) -> Result<Loaded<ReadCircuits>, Box<Layout>> {
+        let Self { layout, has_semicolons, seen, reads, mut loaded, mut reader } = self;
+        let asked = seen.layout(layout, has_semicolons);
+        if reads.is_some_and(|reads| !reads.reads_as(&asked)) {
+            return Err(Box::new(asked));
+        }
+        seen.note(&mut loaded, layout);
+        loaded.notes.append(&mut reader.notes);
+        loaded.body = Some(reader.finish());
+        Ok(loaded)
+    }
+}
+
+/// The table under way.
+#[derive(Default)]
+struct Reader {
+    source: SourceId,
+    hasher: DefaultHashBuilder,
+    said: Said,
+    keys: SeenKeys,
+    kept: Vec<RowRead>,
+    set_aside: u64,
+    notes: Vec<InputNote>,
+}
+
+impl Reader {
+    /// Reads rows that come next.
+    fn add(&mut self, layout: &Layout, rows: &[GridRow]) {
+        let Self { source, hasher, said, keys, kept, set_aside, notes } = self;
+        let source = *source;
+        let places = PLACE.map(|name| layout.slot(name));
+        let read = |rows: &[GridRow]| read_chunk(layout, &places, rows, source, hasher);
+        let chunks: Vec<ChunkRead> = rows.par_chunks(ROWS).map(read).collect();
+        for (given, chunk) in rows.chunks(ROWS).zip(chunks) {
             notes.extend(chunk.notes);
             let says: Vec<u32> = chunk.said.into_iter().map(|(hash, service)| said.number_of(hash, service)).collect();
             let names = keys.names.take_in(&chunk.names);
@@ -113,15 +215,19 @@ pub(crate) fn read(
                 match kept.get(number as usize) {
                     Some(first) if !is_new => {
                         notes.push(repeated(given, Origin { source, row: row.row }, *first, row, &said.all));
-                        set_aside += 1;
+                        *set_aside += 1;
                     }
                     _ => kept.push(row),
                 }
             }
         }
     }
-    let (names, keys) = keys.into_parts();
-    ReadCircuits { source, names, keys, rows: kept, said: said.all, set_aside }
+
+    fn finish(self) -> ReadCircuits {
+        let (names, keys) = self.keys.into_parts();
+        let Self { source, said, kept, set_aside, .. } = self;
+        ReadCircuits { source, names, keys, rows: kept, said: said.all, set_aside }
+    }
 }
 
 /// What rows say, each saying once.
@@ -182,6 +288,9 @@ fn read_chunk(
                 let before = chunk.notes.len();
                 let service = read_row(layout, places, row, source, &mut chunk.notes);
                 let says = u32::try_from(chunk.said.len()).unwrap_or(u32::MAX);
+                // The text of a whole row may be a fault's: those of one hash are compared one by one.
+                service.faults.iter().for_each(|fault| fault.found.hash(&mut state));
+                let hash = state.finish();
                 chunk.said.push((hash, Service { origin: Origin::default(), ..service }));
                 if may_be_known && chunk.notes.len() == before {
                     examples.insert(hash, Example { row, says });
@@ -244,3 +353,6 @@ fn read_row(
     let spreads = record.spreads();
     Service { origin, faults: record.faults, spreads, ..service }
 }
+
+#[cfg(test)]
+mod tests;

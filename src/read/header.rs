@@ -195,6 +195,12 @@ impl Layout {
         self.most_cells = self.most_cells.max(least);
     }
 
+    /// Whether rows are read as by another layout of the same header.
+    pub(crate) fn reads_as(&self, other: &Self) -> bool {
+        let numbers = |layout: &Self| layout.columns.iter().map(|column| column.numbers).collect::<Vec<_>>();
+        self.most_cells == other.most_cells && numbers(self) == numbers(other)
+    }
+
     /// Whether a row has as many cells as the header. Empty ones past its end don't count, unless
     /// the row has more of them than the header and than other rows of its file.
     pub(crate) fn fits(&self, row: &impl Cells) -> bool {

@@ -17,6 +17,8 @@ use rayon::prelude::*;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::line::Line;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::packed::{Packed, push_step};
+use crate::tables::packed_rows::{PackedRow, PackedRows};
 use crate::tables::place_names::{PlaceNames, RankedKey};
 use crate::tables::policy::Bounds;
 
@@ -95,17 +97,35 @@ pub struct Lists {
     id: u64,
     all: Vec<List>,
     /// In the order of the keys.
-    runs: Vec<ListRun>,
+    runs: PackedRows<ListRun>,
     /// Of the circuits table too.
     names: Arc<PlaceNames>,
-    /// Of the circuits that lists name, in order.
-    keys: Vec<RankedKey>,
-    /// The first run of each circuit.
-    starts: Vec<u32>,
+    /// The circuits that lists name, in order.
+    circuits: PackedRows<ListedRuns>,
     parts: PartIndex,
     repeats: Repeats,
     /// Whether they are those of one part of a run, and the plant has others.
     pub are_a_share: bool,
+}
+
+/// A circuit that a list names.
+#[derive(Clone, Copy, Debug, Default)]
+struct ListedRuns {
+    key: RankedKey,
+    /// The first of its runs.
+    run: u32,
+}
+
+impl PackedRow for ListedRuns {
+    fn pack(self, before: Self, bytes: &mut Vec<u8>) {
+        self.key.pack(before.key, bytes);
+        push_step(bytes, before.run.into(), self.run.into());
+    }
+
+    #[inline]
+    fn unpack(before: Self, packed: &mut Packed) -> Self {
+        Self { key: RankedKey::unpack(before.key, packed), run: packed.small_step(before.run) }
+    }
 }
 
 /// What the first pass over one list gives.
@@ -215,18 +235,29 @@ impl Lists {
     /// The circuits that lists name, in key order.
     #[must_use]
     pub fn circuits(&self) -> impl ExactSizeIterator<Item = ListedCircuit> {
-        (0..self.keys.len()).map(|index| self.circuit(index))
+        (0..self.circuits.len()).map(|index| self.circuit(index))
     }
 
     pub(crate) fn circuit(&self, index: usize) -> ListedCircuit {
-        let key = self.keys.get(index).map(|key| self.names.key(*key)).unwrap_or_default();
+        let key = self.key(index).map(|key| self.names.key(key)).unwrap_or_default();
         ListedCircuit { key, rows: self.rows_of(index) }
     }
 
     /// The keys of the circuits, by the ranks of their names.
+    pub fn keys(&self) -> impl Iterator<Item = RankedKey> {
+        self.circuits.iter().map(|circuit| circuit.key)
+    }
+
+    /// The key of a circuit.
     #[must_use]
-    pub fn keys(&self) -> &[RankedKey] {
-        &self.keys
+    pub fn key(&self, index: usize) -> Option<RankedKey> {
+        self.circuits.get(index).map(|circuit| circuit.key)
+    }
+
+    /// How many circuits stand before a place in key order.
+    #[must_use]
+    pub fn count_before(&self, is_before: impl Fn(RankedKey) -> bool) -> usize {
+        self.circuits.find(|circuit| is_before(circuit.key)).map_or(self.circuits.len(), |(index, _)| index)
     }
 
     /// The names of all circuits, those of the circuits table too.
@@ -238,28 +269,29 @@ impl Lists {
     /// Rows of the lists that hold something for a circuit.
     #[must_use]
     pub fn rows_of(&self, index: usize) -> u64 {
-        self.runs_of(index).iter().map(|run| u64::from(run.rows)).sum()
+        self.runs_of(index).map(|run| u64::from(run.rows)).sum()
     }
 
     /// The index of a circuit, where a list names it.
     #[must_use]
     pub fn find(&self, key: &CircuitKey) -> Option<usize> {
-        self.keys.binary_search(&self.names.find(key)?).ok()
+        let key = self.names.find(key)?;
+        self.circuits.find(|circuit| circuit.key < key).filter(|(_, found)| found.key == key).map(|(index, _)| index)
     }
 
     /// The circuits of the first and of the last row, files in their order.
     #[must_use]
     pub fn outermost(&self) -> Option<(usize, usize)> {
-        let runs = (0..self.keys.len()).flat_map(|index| self.runs_of(index).iter().map(move |run| (run, index)));
-        let place = |(run, _): &(&ListRun, usize)| (run.list, run.offset);
-        let first = runs.clone().min_by_key(place)?;
-        runs.max_by_key(place).map(|last| (first.1, last.1))
+        let runs = || (0..self.circuits.len()).flat_map(|index| self.runs_of(index).map(move |run| (run, index)));
+        let place = |(run, _): &(ListRun, usize)| (run.list, run.offset);
+        let first = runs().min_by_key(place)?;
+        runs().max_by_key(place).map(|last| (first.1, last.1))
     }
 
     /// The sources that name a circuit, in their order.
     #[must_use]
     pub fn sources_of(&self, index: usize) -> Vec<SourceId> {
-        let mut lists: Vec<u32> = self.runs_of(index).iter().map(|run| run.list).collect();
+        let mut lists: Vec<u32> = self.runs_of(index).map(|run| run.list).collect();
         lists.dedup();
         lists.into_iter().filter_map(|list| self.all.get(list as usize)).map(|list| list.source).collect()
     }
@@ -269,9 +301,10 @@ impl Lists {
     /// # Errors
     /// Where the file has changed or gone since it was opened.
     pub fn lines(&self, index: usize) -> Result<Parsed, ReadError> {
-        let lines = Vec::with_capacity(usize::try_from(self.rows_of(index)).unwrap_or_default());
-        let mut reader = LineReader { of: self, parsed: Parsed { lines, notes: Vec::new() } };
-        self.visit(self.runs_of(index), &mut reader)?;
+        let runs: Vec<ListRun> = self.runs_of(index).collect();
+        let rows = runs.iter().map(|run| run.rows as usize).sum();
+        let mut reader = LineReader { of: self, parsed: Parsed { lines: Vec::with_capacity(rows), notes: Vec::new() } };
+        self.visit(runs, &mut reader)?;
         Ok(reader.parsed)
     }
 
@@ -315,7 +348,7 @@ impl Lists {
         if self.all.iter().all(|list| list.strays.is_empty()) {
             return Vec::new();
         }
-        let mut lists: Vec<u32> = self.runs_of(index).iter().map(|run| run.list).collect();
+        let mut lists: Vec<u32> = self.runs_of(index).map(|run| run.list).collect();
         lists.sort_unstable();
         lists.dedup();
         let strays = lists.iter().filter_map(|list| self.all.get(*list as usize)).flat_map(|list| &list.strays);
@@ -328,7 +361,7 @@ impl Lists {
     /// Where a file has changed or gone since it was opened.
     pub fn stray_rows_as_given(&self) -> Result<Vec<GivenRow>, ReadError> {
         let mut rows = GivenRows { text: CellText::AsItStands, rows: Vec::new() };
-        self.visit(self.all.iter().flat_map(|list| &list.strays).map(|(_, run)| run), &mut rows)?;
+        self.visit(self.all.iter().flat_map(|list| &list.strays).map(|(_, run)| *run), &mut rows)?;
         Ok(rows.rows)
     }
 
@@ -343,26 +376,23 @@ impl Lists {
         };
         let mut table = GivenTable::of(file, sheet, &list.layout);
         let mut rows = GivenRows { text: CellText::ClearByItself, rows: Vec::new() };
-        let strays = list.strays.iter().map(|(_, run)| run);
+        let strays = list.strays.iter().map(|(_, run)| *run);
         self.visit(self.runs.iter().filter(|run| run.list == index).chain(strays), &mut rows)?;
         table.rows = rows.rows;
         table.rows.sort_by_key(|row| row.origin);
         Ok(Some(table))
     }
 
-    fn runs_of(&self, index: usize) -> &[ListRun] {
-        let place = |index: usize| self.starts.get(index).map(|start| *start as usize);
-        let end = place(index + 1).unwrap_or(self.runs.len());
-        place(index).and_then(|start| self.runs.get(start..end)).unwrap_or_default()
+    fn runs_of(&self, index: usize) -> impl Iterator<Item = ListRun> {
+        let mut circuits = self.circuits.rows_from(index).map(|circuit| circuit.run as usize);
+        let start = circuits.next().unwrap_or(self.runs.len());
+        let end = circuits.next().unwrap_or(self.runs.len());
+        self.runs.rows_from(start).take(end - start)
     }
 
     /// Shows a visitor every row of some runs that holds something.
-    fn visit<'a>(
-        &'a self,
-        runs: impl IntoIterator<Item = &'a ListRun>,
-        visitor: &mut impl RowVisitor,
-    ) -> Result<(), ReadError> {
-        runs.into_iter().try_for_each(|run| self.visit_run(run, visitor))
+    fn visit(&self, runs: impl IntoIterator<Item = ListRun>, visitor: &mut impl RowVisitor) -> Result<(), ReadError> {
+        runs.into_iter().try_for_each(|run| self.visit_run(&run, visitor))
     }
 
     fn visit_run(&self, run: &ListRun, visitor: &mut impl RowVisitor) -> Result<(), ReadError> {

@@ -35,6 +35,8 @@ use super::{Reading, components, orders, policy, stations, waivers};
 #[derive(Debug)]
 enum TableOrList {
     Table(Grid),
+    /// Read already, since it may have very many rows.
+    Circuits(Box<ReadCircuits>),
     List(Box<ListTable>),
 }
 
@@ -96,7 +98,10 @@ pub(crate) fn plant(
     let compare = may_hold_several_lists(&files);
     // Lists are scanned as soon as they are loaded, beside the loading of the other tables.
     let part = |entry: &Entry| -> Result<Vec<Part>, ReadError> {
-        let loaded = load(entry, &policy, policy_source.as_ref(), &room)?;
+        let loaded = match circuits_at_once(entry, &policy, !edits.is_empty())? {
+            Some(circuits) => vec![circuits],
+            None => load(entry, &policy, policy_source.as_ref(), &room)?,
+        };
         Ok(loaded.into_par_iter().map(|part| Part::of(part, &policy, compare, !edits.is_empty())).collect())
     };
     let loaded: Vec<Result<Vec<Part>, ReadError>> = files.par_iter().map(part).collect();
@@ -127,6 +132,7 @@ impl Part {
                 let list = Loaded { source: source.clone(), notes, body: Some(*list) };
                 Self::List(source, Box::new(first_pass_decoded(list, policy, compare)))
             }
+            Some(TableOrList::Circuits(read)) => Self::Circuits(Loaded { source, notes, body: Some(*read) }),
             Some(TableOrList::Table(grid)) if grid.layout.table == Table::Circuits && !is_edited => {
                 let read = circuits::read(&grid.layout, grid.rows, 0, &mut notes);
                 Self::Circuits(Loaded { source, notes, body: Some(read) })
@@ -163,6 +169,27 @@ pub(crate) fn read_policy(name: &str, path: &Path, today: NaiveDate) -> Result<(
     source.sha256 = hash;
     source.remarks.push("The policy.".to_owned());
     Ok((policy, Some(source)))
+}
+
+/// The circuits table where it is a text file, whose rows are read as they come: there may be very many.
+///
+/// * `is_edited` – whether rows may be changed before they are read
+fn circuits_at_once(entry: &Entry, policy: &Policy, is_edited: bool) -> Result<Option<Loaded<TableOrList>>, ReadError> {
+    if is_edited || entry.role != Role::Table(Table::Circuits) || !TEXT_ENDINGS.contains(&entry.ending().as_str()) {
+        return Ok(None);
+    }
+    let open = |whole: bool| TextFile::open(&entry.name, &entry.path, &policy.bounds, &Room::default(), whole);
+    let mut file = open(false)?;
+    let mut read = None;
+    // One that may not be held is refused as others are.
+    if file.is_in_memory() || file.length.div_ceil(1 << 20) <= policy.bounds.memory_mib {
+        read = circuits::in_stretches(&file, policy)?;
+    }
+    if read.is_none() && !file.is_in_memory() {
+        file = open(true)?;
+        read = circuits::in_stretches(&file, policy)?;
+    }
+    Ok(read.map(|read| held(read, |read| TableOrList::Circuits(Box::new(read)))))
 }
 
 fn load(

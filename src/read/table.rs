@@ -16,7 +16,7 @@ use super::note::{row_note, rows_in_words};
 use super::number::{ColumnStyle, Evidence};
 use super::open_document::Merged;
 use super::shown_unit::take_shown_units;
-use super::text_file::{CIRCUIT_ROOM, HEADER_ROWS, ROW_ROOM, TextFile, TextHead, grid};
+use super::text_file::{CIRCUIT_ROOM, Dialect, HEADER_ROWS, ROW_ROOM, TextFile, TextHead, grid};
 
 /// A table's rows with their layout; title, units and total rows are left out.
 #[derive(Clone, Debug)]
@@ -116,19 +116,70 @@ pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], point_is_do
     }
 }
 
-fn evidence_of(layout: &Layout, rows: &[GridRow]) -> Vec<Evidence> {
-    let mut evidence = vec![Evidence::default(); layout.width()];
-    for (slot, (column, evidence)) in layout.columns.iter().zip(&mut evidence).enumerate() {
-        if column.is_numeric() {
-            for row in rows {
-                let cell = row.cell(layout.first + slot);
-                if cell.is == super::cell::Is::Text {
-                    evidence.look_at(cell.text);
+/// What the rows of a table tell of how they are to be read, stretch by stretch.
+pub(crate) struct RowsSeen {
+    rows: u64,
+    /// The fewest cells of a row that is not too short.
+    least: Option<usize>,
+    evidence: Vec<Evidence>,
+    /// Cells that hold something under each header that names no known column.
+    unknown: Vec<u64>,
+}
+
+impl RowsSeen {
+    /// None yet.
+    pub(crate) fn of(layout: &Layout) -> Self {
+        let evidence = vec![Evidence::default(); layout.width()];
+        Self { rows: 0, least: None, evidence, unknown: vec![0; layout.unknown_slots().len()] }
+    }
+
+    /// Looks at more rows.
+    pub(crate) fn add(&mut self, layout: &Layout, rows: &[GridRow]) {
+        self.rows += rows.len() as u64;
+        let whole = rows.iter().map(Cells::count).filter(|count| *count >= layout.end());
+        self.least = self.least.into_iter().chain(whole).min();
+        for (slot, (column, evidence)) in layout.columns.iter().zip(&mut self.evidence).enumerate() {
+            if column.is_numeric() {
+                for row in rows {
+                    let cell = row.cell(layout.first + slot);
+                    if cell.is == super::cell::Is::Text {
+                        evidence.look_at(cell.text);
+                    }
                 }
             }
         }
+        for (slot, cells) in layout.unknown_slots().into_iter().zip(&mut self.unknown) {
+            *cells += rows.iter().filter(|row| !row.cell(layout.first + slot).is_blank()).count() as u64;
+        }
     }
-    evidence
+
+    /// The layout by which they are to be read.
+    pub(crate) fn layout(&self, of: &Layout, has_semicolons: bool) -> Layout {
+        let mut layout = of.clone();
+        self.least.into_iter().for_each(|least| layout.let_all_have(least));
+        set_styles(&mut layout, &self.evidence, has_semicolons);
+        layout
+    }
+
+    /// Says how many there are, and what stands under headers that name no known column.
+    pub(crate) fn note<T>(&self, loaded: &mut Loaded<T>, layout: &Layout) {
+        loaded.source.rows_read += self.rows;
+        // The rows of a list are counted where it is scanned.
+        if layout.table != Table::Lists {
+            note_unknown_headers(loaded, &self.unknown);
+        }
+    }
+}
+
+/// Leaves out the rows of a table that repeat its header.
+pub(crate) fn set_headers_aside<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRow>) {
+    rows.retain(|row| {
+        let is_header = layout.is_header_again(row);
+        if is_header {
+            skip(loaded, row.number, row.shown(), HEADER_AGAIN);
+        }
+        !is_header
+    });
 }
 
 /// Drops what is no line at the end of a table.
@@ -239,31 +290,45 @@ fn finish<T>(
     }
     fill_merged(loaded, &layout, &mut rows, &form.merged);
     fill_down(loaded, &layout, &mut rows);
-    loaded.source.rows_read += rows.len() as u64;
-    // The rows of a list are counted where it is scanned.
-    if layout.table != Table::Lists {
-        let unknown = layout.unknown_slots().into_iter().map(|slot| layout.first + slot);
-        let cells = unknown.map(|index| rows.iter().filter(|row| !row.cell(index).is_blank()).count() as u64);
-        note_unknown_headers(loaded, &cells.collect::<Vec<_>>());
-    }
-    let evidence = evidence_of(&layout, &rows);
-    set_styles(&mut layout, &evidence, point_is_doubtful);
+    let mut seen = RowsSeen::of(&layout);
+    seen.add(&layout, &rows);
+    seen.note(loaded, &layout);
+    let layout = seen.layout(&layout, point_is_doubtful);
     loaded.notes.extend(take_shown_units(&layout, &mut rows, &form.formats));
     Grid { layout, rows }
 }
 
+/// A table that is a text file, before its rows are read.
+pub(crate) struct TextTable {
+    pub source: Source,
+    pub notes: Vec<InputNote>,
+    pub layout: Layout,
+    pub dialect: Dialect,
+    /// The row before the first of its own.
+    pub last: u32,
+}
+
+impl TextTable {
+    pub(crate) fn of(file: &TextFile, table: Table, policy: &Policy) -> Result<Self, ReadError> {
+        let names = Names::new(table, policy);
+        let source = bare_source(&file.name, "", Some(table));
+        let mut loaded: Loaded<Grid> = Loaded { source, notes: Vec::new(), body: None };
+        loaded.source.sha256.clone_from(&file.sha256);
+        loaded.source.remarks.clone_from(&file.remarks);
+        let head = TextHead::find(&file.name, &file.sample()?, &names)?;
+        let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
+        Ok(Self { source: loaded.source, notes: loaded.notes, layout, dialect: head.dialect, last })
+    }
+}
+
 /// A table that is a text file.
 pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<Loaded<Grid>, ReadError> {
-    let names = Names::new(table, policy);
-    let mut loaded = Loaded { source: bare_source(&file.name, "", Some(table)), notes: Vec::new(), body: None };
-    loaded.source.sha256.clone_from(&file.sha256);
-    loaded.source.remarks.clone_from(&file.remarks);
-    let head = TextHead::find(&file.name, &file.sample()?, &names)?;
-    let (layout, _, last) = take_head(&mut loaded, &head, &names)?;
+    let TextTable { source, notes, layout, dialect, last } = TextTable::of(file, table, policy)?;
+    let mut loaded = Loaded { source, notes, body: None };
     let row_room = if table == Table::Circuits { CIRCUIT_ROOM } else { ROW_ROOM };
-    let mut rows = grid(file, head.dialect, &policy.bounds, row_room)?;
+    let mut rows = grid(file, dialect, &policy.bounds, row_room)?;
     rows.retain(|row| row.number > last);
-    let grid = finish(&mut loaded, layout, rows, &SheetForm::default(), head.dialect.delimiter == b';');
+    let grid = finish(&mut loaded, layout, rows, &SheetForm::default(), dialect.has_semicolons());
     loaded.body = Some(grid);
     Ok(loaded)
 }

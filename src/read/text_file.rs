@@ -1,6 +1,6 @@
 //! Text files: their bytes, wherever they are kept, and how they are to be split.
 
-use std::fs::File;
+use std::fs::{File, Metadata};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -14,7 +14,7 @@ use crate::tables::policy::Bounds;
 
 use super::bounds::{at_most, file_size, grouped};
 use super::cell::{Cells, GridRow, TextRowsMade, is_blank_row};
-use super::delimited::{DELIMITERS, RowSplit, row_end};
+use super::delimited::{DELIMITERS, RowSplit, row_end, whole_rows};
 use super::encoding::{BOM, Encoding, decoded};
 use super::error::ReadError;
 use super::names::Names;
@@ -144,12 +144,10 @@ impl TextFile {
     /// Where it is not, or can't be read any more.
     pub(crate) fn unchanged(&self, sha256: &str) -> Result<(), ReadError> {
         const PIECE: u64 = 1 << 20;
-        let metadata = match &self.store {
-            Store::Memory(_) => return Ok(()),
-            Store::Open(file) => file.metadata(),
-            Store::Closed => std::fs::metadata(&self.path),
-        };
-        let metadata = metadata.map_err(|error| ReadError::io(&self.name, &error))?;
+        if matches!(self.store, Store::Memory(_)) {
+            return Ok(());
+        }
+        let metadata = self.metadata().map_err(|error| ReadError::io(&self.name, &error))?;
         let changed = || ReadError::new(format!("{}: the file changed while it was read.", self.name));
         if metadata.len() != self.length || metadata.modified().ok() != self.modified {
             return Err(changed());
@@ -162,6 +160,21 @@ impl TextFile {
             from += length;
         }
         if hexadecimal(&hasher.finalize()) == sha256 { Ok(()) } else { Err(changed()) }
+    }
+
+    fn metadata(&self) -> std::io::Result<Metadata> {
+        if let Store::Open(file) = &self.store { file.metadata() } else { std::fs::metadata(&self.path) }
+    }
+
+    /// Whether a file on disk has the length and the time that it had when it was opened.
+    fn is_as_opened(&self) -> bool {
+        let is_same = |now: Metadata| now.len() == self.length && now.modified().ok() == self.modified;
+        self.metadata().is_ok_and(is_same)
+    }
+
+    /// Whether its bytes are in memory.
+    pub(crate) const fn is_in_memory(&self) -> bool {
+        matches!(self.store, Store::Memory(_))
     }
 
     /// Reads and decodes a whole file.
@@ -317,6 +330,13 @@ pub(crate) struct Dialect {
     pub rows_before: u32,
 }
 
+impl Dialect {
+    /// Whether cells are parted by semicolons, as where the comma stands before decimals.
+    pub(crate) const fn has_semicolons(self) -> bool {
+        self.delimiter == b';'
+    }
+}
+
 /// `sep=;` as a file's first line.
 pub(crate) fn separator_line(sample: &str) -> Option<Dialect> {
     let (end, next) = row_end(sample.as_bytes(), 0, 0)?;
@@ -433,48 +453,123 @@ pub(crate) fn grid(
     bounds: &Bounds,
     row_room: u64,
 ) -> Result<Vec<GridRow>, ReadError> {
-    let parted = Parted { file: &file.name, text: file.shared_text(), delimiter: dialect.delimiter, bounds };
-    let (file, text, delimiter) = (parted.file, parted.text.as_str(), parted.delimiter);
-    let (mut from, mut number) = (dialect.first, dialect.rows_before);
-    let (mut rows, mut places) = (Vec::new(), Vec::new());
-    let mut stop = Ok(());
-    let most = bounds.memory_mib << 20;
-    let mut room = text.len() as u64;
-    while from < text.len() && stop.is_ok() {
-        number += 1;
-        let Some((end, next)) = row_end(text.as_bytes(), from, delimiter) else {
-            let sentence = format!("{file}, row {number}: a quoted cell starts there and does not end.");
-            stop = Err(ReadError::new(sentence));
-            break;
-        };
-        if end > from {
-            places.push(RowPlace { number, from, end });
-            let row = text.as_bytes().get(from..end).unwrap_or_default();
-            let cells = memchr::memchr_iter(delimiter, row).count() as u64 + 1;
-            // A row with quotes is kept beside the text.
-            let beside = if memchr::memchr(b'"', row).is_some() { row.len() as u64 } else { 0 };
-            room += row_room + beside + cells * GridRow::room_of_cell(row);
+    let mut all = Vec::new();
+    each_wave(file, dialect, bounds, row_room, |mut rows| all.append(&mut rows))?;
+    Ok(all)
+}
+
+/// Shows every such row, wave after wave, of which one is held at a time.
+///
+/// * `row_room` – what a row would take besides its cells, were all of them held
+pub(crate) fn each_wave(
+    file: &TextFile,
+    dialect: Dialect,
+    bounds: &Bounds,
+    row_room: u64,
+    mut take: impl FnMut(Vec<GridRow>),
+) -> Result<(), ReadError> {
+    RowWaves::of(file, dialect, bounds, row_room).each(&file.shared_text(), dialect.first, &mut take)
+}
+
+/// The same of a UTF-8 file on disk, of which a stretch is held at a time; the hash of its bytes. Nothing where that
+/// does not do: what is amiss is for who reads the whole file to tell.
+pub(crate) fn each_wave_on_disk(
+    file: &TextFile,
+    dialect: Dialect,
+    bounds: &Bounds,
+    row_room: u64,
+    mut take: impl FnMut(Vec<GridRow>),
+) -> Option<String> {
+    /// Bytes that are read at a time; a row that is longer is looked at in the whole file.
+    const STRETCH: usize = 4 << 20;
+    let mut waves = RowWaves::of(file, dialect, bounds, row_room);
+    let mut hasher = Sha256::new();
+    let (mut at, mut rest) = (0, Vec::new());
+    while at < file.length {
+        let mut bytes = std::mem::take(&mut rest);
+        let (held, left) = (bytes.len(), usize::try_from(file.length - at).unwrap_or(usize::MAX));
+        bytes.resize(held + left.min(STRETCH), 0);
+        let fresh = bytes.get_mut(held..)?;
+        file.read_over(at, fresh).ok()?;
+        hasher.update(&*fresh);
+        let from = if at == 0 { usize::try_from(file.start).ok()? + dialect.first } else { 0 };
+        at += fresh.len() as u64;
+        if at < file.length {
+            rest = bytes.split_off(whole_rows(&bytes, dialect.delimiter));
         }
-        if room > most {
-            return Err(ReadError::new(format!(
-                "{file}: up to row {} the table takes the {} MiB of memory that [bounds] memory_mib of the policy allows for one.",
-                grouped(u64::from(number)),
-                grouped(bounds.memory_mib)
-            )));
-        }
-        stop = at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows");
-        from = next;
-        if places.len() == WAVE {
-            parted.add_rows(&mut places, &mut rows)?;
-        }
+        let text = String::from_utf8(bytes).ok().filter(|text| rest.len() <= STRETCH && !text.contains('\u{fffd}'))?;
+        waves.each(&Arc::new(text), from, &mut take).ok()?;
     }
-    parted.add_rows(&mut places, &mut rows)?;
-    stop.map(|()| rows)
+    file.is_as_opened().then(|| hexadecimal(&hasher.finalize()))
+}
+
+/// The rows of a text, wave after wave.
+struct RowWaves<'a> {
+    file: &'a str,
+    delimiter: u8,
+    bounds: &'a Bounds,
+    row_room: u64,
+    /// What all rows so far would take, and the text.
+    room: u64,
+    /// The row before.
+    number: u32,
+}
+
+impl<'a> RowWaves<'a> {
+    fn of(file: &'a TextFile, dialect: Dialect, bounds: &'a Bounds, row_room: u64) -> Self {
+        let Dialect { delimiter, rows_before: number, .. } = dialect;
+        Self { file: &file.name, delimiter, bounds, row_room, room: file.length - file.start, number }
+    }
+
+    /// Shows the rows of a text from a place on.
+    fn each(
+        &mut self,
+        text: &Arc<String>,
+        mut from: usize,
+        take: &mut impl FnMut(Vec<GridRow>),
+    ) -> Result<(), ReadError> {
+        let Self { file, delimiter, bounds, row_room, .. } = *self;
+        let parted = Parted { file, text: Arc::clone(text), delimiter, bounds };
+        let mut places = Vec::new();
+        let mut stop = Ok(());
+        while from < text.len() && stop.is_ok() {
+            self.number += 1;
+            let number = self.number;
+            let Some((end, next)) = row_end(text.as_bytes(), from, delimiter) else {
+                let sentence = format!("{file}, row {number}: a quoted cell starts there and does not end.");
+                stop = Err(ReadError::new(sentence));
+                break;
+            };
+            if end > from {
+                places.push(RowPlace { number, from, end });
+                let row = text.as_bytes().get(from..end).unwrap_or_default();
+                let cells = memchr::memchr_iter(delimiter, row).count() as u64 + 1;
+                // A row with quotes is kept beside the text.
+                let beside = if memchr::memchr(b'"', row).is_some() { row.len() as u64 } else { 0 };
+                self.room += row_room + beside + cells * GridRow::room_of_cell(row);
+            }
+            if self.room > bounds.memory_mib << 20 {
+                return Err(ReadError::new(format!(
+                    "{file}: up to row {} the table takes the {} MiB of memory that [bounds] memory_mib of the policy allows for one.",
+                    grouped(u64::from(number)),
+                    grouped(bounds.memory_mib)
+                )));
+            }
+            stop = at_most(file, "the file has at least", u64::from(number), bounds.rows, " rows", "rows");
+            from = next;
+            if places.len() == WAVE {
+                take(parted.rows(&mut places)?);
+            }
+        }
+        take(parted.rows(&mut places)?);
+        stop
+    }
 }
 
 impl Parted<'_> {
-    /// Splits rows and adds them to the others.
-    fn add_rows(&self, places: &mut Vec<RowPlace>, rows: &mut Vec<GridRow>) -> Result<(), ReadError> {
+    /// Splits rows.
+    fn rows(&self, places: &mut Vec<RowPlace>) -> Result<Vec<GridRow>, ReadError> {
+        let mut rows = Vec::with_capacity(places.len());
         let split = |places: &[RowPlace]| {
             let base = places.first().map_or(0, |place| place.from);
             let (mut split, mut made) = (RowSplit::default(), TextRowsMade::of(Arc::clone(&self.text), base));
@@ -486,7 +581,7 @@ impl Parted<'_> {
             rows.append(&mut part?);
         }
         places.clear();
-        Ok(())
+        Ok(rows)
     }
 
     fn add_row(&self, made: &mut TextRowsMade, place: RowPlace, split: &mut RowSplit) -> Result<(), ReadError> {

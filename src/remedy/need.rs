@@ -207,7 +207,7 @@ pub fn price_of(plant: &Plant, needed: &[Needed]) -> Option<(Decimal, Name)> {
 }
 
 /// Adds what applied remedies need to what the lists and stations do; by component index.
-pub fn add_to(usage: &mut [Usage], needed: &[Needed]) {
+pub fn add_to(plant: &Plant, usage: &mut [Usage], needed: &[Needed]) {
     let mut counted: BTreeSet<(u32, &CircuitKey)> = BTreeSet::new();
     for one in needed {
         let Some(usage) = usage.get_mut(one.part as usize) else { continue };
@@ -225,7 +225,7 @@ pub fn add_to(usage: &mut [Usage], needed: &[Needed]) {
         usage.is_used = true;
         usage.of_remedies = usage.of_remedies.and(more);
         if let Some(place) = place {
-            usage.plants.insert(place.plant.to_string());
+            plant.services.names().rank_of(&place.plant).into_iter().for_each(|rank| usage.plants.insert(rank));
             usage.add_circuit(place, one.need_date);
         }
     }

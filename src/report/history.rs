@@ -87,7 +87,7 @@ impl History {
 /// The row of a run. Majors, minors and waived are those of all kinds, purchasing included: the
 /// rows of `findings.csv`. Conforming are the circuits that conform, with waivers or without.
 #[must_use]
-pub fn row_of(summary: &RunSummary) -> HistoryRow {
+pub fn row_of<Pallets>(summary: &RunSummary<Pallets>) -> HistoryRow {
     HistoryRow {
         date: summary.date.clone(),
         circuits: summary.circuits.total,

@@ -1,6 +1,7 @@
 //! A run as one JSON text: what `summary.json` holds, and the rows of `findings.csv`.
 
 use anyhow::Result;
+use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use super::summary::RunSummary;
@@ -12,7 +13,7 @@ const NUMBERS: [&str; 3] = ["measured", "limit", "row"];
 ///
 /// # Errors
 /// Where the rows are none of the data files'.
-pub fn run_json(summary: &RunSummary, finding_rows: &[u8]) -> Result<Vec<u8>> {
+pub fn run_json(summary: &RunSummary<impl Serialize>, finding_rows: &[u8]) -> Result<Vec<u8>> {
     let run = json!({ "summary": summary, "findings": finding_rows_as_json(finding_rows)? });
     let mut text = serde_json::to_vec_pretty(&run)?;
     text.push(b'\n');

@@ -7,8 +7,8 @@ use chrono::{Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::{
-    ChangeCounts, Counts, FamilyCoverage, MissingDatum, NamedFinding, PalletCounts, ReachCounts, SeverityCounts,
-    UnassessedCircuit, UnsafeCircuit, VerdictCounts, WorstCircuit,
+    ChangeCounts, Counts, FamilyCoverage, MissingDatum, NamedFinding, PalletCounts, PalletRows, ReachCounts,
+    SeverityCounts, UnassessedCircuit, UnsafeCircuit, VerdictCounts, WorstCircuit,
 };
 use crate::audit::outcome::HistoryRow;
 use crate::audit::sure_counts::{SureCounts, SureSummary};
@@ -22,8 +22,10 @@ use super::policy_hash::policy_hash;
 pub const TOOL: &str = concat!("clampbook ", env!("CARGO_PKG_VERSION"));
 
 /// What `summary.json` holds, in this order.
+///
+/// A run that is written has the rows of its pallets only on their way, since there may be very many.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct RunSummary {
+pub struct RunSummary<Pallets = Vec<PalletCounts>> {
     pub tool: String,
     /// The run's id, as it stands in all its outputs.
     #[serde(default)]
@@ -90,7 +92,7 @@ pub struct RunSummary {
     pub waivers_lapsed_on: BTreeSet<LapsedWaiver>,
     /// In the order of `findings.csv`, the first 1000.
     pub new_majors: Vec<NamedFinding>,
-    pub by_pallet: Vec<PalletCounts>,
+    pub by_pallet: Pallets,
     /// The circuits with the most majors, then minors.
     pub worst: Vec<WorstCircuit>,
     /// Circuits in service that do not conform, the first 1000.
@@ -159,10 +161,10 @@ pub struct LineCounts {
     pub set_aside: u64,
 }
 
-impl RunSummary {
+impl<'a> RunSummary<PalletRows<'a>> {
     /// Of a run, from its counts.
     #[must_use]
-    pub fn from_counts(policy: &Policy, counts: &Counts, has_previous: bool) -> Self {
+    pub fn from_counts(policy: &Policy, counts: &'a Counts, has_previous: bool) -> Self {
         let relaxed = Relaxed::of(policy);
         let owned = |codes: &[&str]| codes.iter().map(ToString::to_string).collect();
         let changes = if has_previous { counts.changes } else { ChangeCounts::default() };
@@ -196,7 +198,7 @@ impl RunSummary {
             waivers_lapsed: counts.softened.lapsed,
             waivers_lapsed_on: counts.softened.lapsed_on.clone(),
             new_majors: counts.new_majors.clone(),
-            by_pallet: counts.by_pallet().cloned().collect(),
+            by_pallet: PalletRows(&counts.pallets),
             worst: counts.worst().to_vec(),
             unsafe_in_service: counts.unsafe_in_service.clone(),
             changes_apart: Vec::new(),
@@ -209,7 +211,9 @@ impl RunSummary {
             files: BTreeMap::new(),
         }
     }
+}
 
+impl<Pallets> RunSummary<Pallets> {
     /// Whether the earlier run is known to have judged by another policy.
     #[must_use]
     pub fn has_other_policy(&self) -> bool {
@@ -224,7 +228,7 @@ impl RunSummary {
     }
 
     /// Keeps what is to be known of the run that this one was compared with.
-    pub fn compare_with(&mut self, earlier: &Self) {
+    pub fn compare_with(&mut self, earlier: &RunSummary) {
         self.earlier = Some(EarlierRun {
             date: earlier.date.clone(),
             in_service: earlier.in_service,
@@ -262,7 +266,10 @@ impl RunSummary {
     ///
     /// # Errors
     /// Where the writer fails.
-    pub fn write(&self, mut writer: impl Write) -> io::Result<()> {
+    pub fn write(&self, mut writer: impl Write) -> io::Result<()>
+    where
+        Pallets: Serialize,
+    {
         serde_json::to_writer_pretty(&mut writer, self)?;
         writer.write_all(b"\n")
     }

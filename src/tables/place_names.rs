@@ -7,6 +7,8 @@ use hashbrown::{DefaultHashBuilder, HashTable};
 use rayon::slice::ParallelSliceMut;
 
 use super::circuit_key::{CircuitKey, Name};
+use super::packed::{Packed, push, push_step};
+use super::packed_rows::PackedRow;
 
 /// Names in the order in which they come up, each with a number.
 #[derive(Clone, Debug, Default)]
@@ -28,8 +30,12 @@ pub struct PlaceNames(Vec<Name>);
 #[derive(Clone, Debug, Default)]
 pub struct Ranks(Vec<u32>);
 
+/// Some of the names, each once, by their ranks in order.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct RankedNames(Vec<u32>);
+
 /// A key by the ranks of its names, which sorts as the key does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct RankedKey([u32; 4]);
 
 impl SeenNames {
@@ -96,8 +102,53 @@ impl PlaceNames {
     /// A key by its ranks; `None` where one of its names is none of these.
     #[must_use]
     pub fn find(&self, key: &CircuitKey) -> Option<RankedKey> {
-        let rank = |name: &Name| self.0.binary_search(name).ok().and_then(|rank| u32::try_from(rank).ok());
+        let rank = |name: &Name| self.rank_of(name);
         Some(RankedKey([rank(&key.plant)?, rank(&key.pallet)?, rank(&key.fixture)?, rank(&key.circuit)?]))
+    }
+}
+
+impl PlaceNames {
+    /// The rank of a name; `None` where it is none of these.
+    #[must_use]
+    pub fn rank_of(&self, name: &Name) -> Option<u32> {
+        self.0.binary_search(name).ok().and_then(|rank| u32::try_from(rank).ok())
+    }
+
+    /// The name of a rank.
+    #[must_use]
+    pub fn name(&self, rank: u32) -> &str {
+        self.0.get(rank as usize).map_or("", Name::as_str)
+    }
+}
+
+impl RankedNames {
+    /// Adds one by its rank; they mostly come in order.
+    pub fn insert(&mut self, rank: u32) {
+        match self.0.last() {
+            Some(last) if *last >= rank => {
+                if let Err(at) = self.0.binary_search(&rank) {
+                    self.0.insert(at, rank);
+                }
+            }
+            _ => self.0.push(rank),
+        }
+    }
+
+    /// Adds those of another.
+    pub fn add(&mut self, other: &Self) {
+        let last = self.0.last().copied();
+        if other.0.first().copied() > last || last.is_none() {
+            self.0.extend_from_slice(&other.0);
+        } else if *self != *other {
+            self.0.extend_from_slice(&other.0);
+            self.0.sort_unstable();
+            self.0.dedup();
+        }
+    }
+
+    /// Every name, in order.
+    pub fn names<'a>(&'a self, all: &'a PlaceNames) -> impl Iterator<Item = &'a str> {
+        self.0.iter().map(|rank| all.name(*rank))
     }
 }
 
@@ -107,6 +158,24 @@ impl RankedKey {
     pub const fn pallet(self) -> [u32; 2] {
         let Self([plant, pallet, ..]) = self;
         [plant, pallet]
+    }
+}
+
+/// Behind how many names it has in common with the one before: in order those are the first ones.
+impl PackedRow for RankedKey {
+    fn pack(self, before: Self, bytes: &mut Vec<u8>) {
+        let pairs = || before.0.into_iter().zip(self.0);
+        let same = pairs().take_while(|(before, own)| before == own).count();
+        push(bytes, same as u64);
+        pairs().skip(same).for_each(|(before, own)| push_step(bytes, before.into(), own.into()));
+    }
+
+    #[inline]
+    fn unpack(before: Self, packed: &mut Packed) -> Self {
+        let same = packed.number();
+        let mut of = |place: u64, rank: u32| if place < same { rank } else { packed.small_step(rank) };
+        let [plant, pallet, fixture, circuit] = before.0;
+        Self([of(0, plant), of(1, pallet), of(2, fixture), of(3, circuit)])
     }
 }
 
@@ -160,6 +229,12 @@ mod tests {
         for (key, own) in keys.iter().zip(&ranked) {
             assert_eq!(names.key(*own), *key);
             assert_eq!(names.find(key), Some(*own));
+            let mut bytes = Vec::new();
+            ranked[0].pack(*own, &mut bytes);
+            own.pack(ranked[0], &mut bytes);
+            let mut packed = Packed(&bytes);
+            assert_eq!(RankedKey::unpack(*own, &mut packed), ranked[0]);
+            assert_eq!(RankedKey::unpack(ranked[0], &mut packed), *own);
             for (other, its) in keys.iter().zip(&ranked) {
                 assert_eq!(own.cmp(its), key.cmp(other), "{key:?} and {other:?}");
                 let is_same_pallet = key.plant == other.plant && key.pallet == other.pallet;
@@ -183,6 +258,31 @@ mod tests {
                 assert_eq!(here[index] == here[at], key == other);
             }
         }
+    }
+
+    #[test]
+    fn ranks_are_held_once_and_in_order() {
+        let of = |ranks: &[u32]| {
+            let mut all = RankedNames::default();
+            ranks.iter().for_each(|rank| all.insert(*rank));
+            all
+        };
+        for ranks in [[1, 2, 2, 5], [5, 2, 1, 2], [2, 1, 5, 5], [5, 5, 1, 2]] {
+            assert_eq!(of(&ranks), RankedNames(vec![1, 2, 5]));
+        }
+        for (one, other) in [(&[1, 2][..], &[2, 5][..]), (&[5], &[1, 2]), (&[1, 2], &[5]), (&[], &[1, 2, 5])] {
+            let (mut joined, mut turned) = (of(one), of(other));
+            joined.add(&of(other));
+            turned.add(&of(one));
+            assert_eq!((joined, turned), (of(&[1, 2, 5]), of(&[1, 2, 5])));
+        }
+        let mut names = SeenNames::default();
+        for name in ["b", "a", "c"] {
+            names.number_of(name);
+        }
+        let (names, _) = names.in_order();
+        assert_eq!(of(&[0, 2]).names(&names).collect::<Vec<_>>(), ["a", "c"]);
+        assert_eq!((names.rank_of(&"c".into()), names.rank_of(&"d".into())), (Some(2), None));
     }
 
     #[test]

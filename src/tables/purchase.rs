@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
 use super::circuit_key::CircuitKey;
+use super::place_names::RankedNames;
 use super::usage::Usage;
 
 /// What would be ordered in the place of an obsolete part.
@@ -54,7 +55,7 @@ pub struct PurchaseRow {
     /// The first of them.
     pub first_circuits: Vec<CircuitKey>,
     /// Plants that use it.
-    pub plants: Vec<String>,
+    pub plants: RankedNames,
     /// Whether a line that enters the need is set aside.
     pub need_is_bound: bool,
     /// Whether a circuit or station that enters the need may be built already.
@@ -81,7 +82,7 @@ impl PurchaseRow {
         self.circuits = usage.circuits;
         self.may_be_built = usage.may_be_built;
         self.first_circuits.clone_from(&usage.first_circuits);
-        self.plants = usage.plants.iter().cloned().collect();
+        self.plants.clone_from(&usage.plants);
         self.need_date = usage.earliest_need.as_ref().map(|(date, _)| *date);
     }
 }

@@ -1,7 +1,5 @@
 //! What the lists use of each part, over the whole plant.
 
-use std::collections::BTreeSet;
-
 use chrono::NaiveDate;
 
 use crate::physics::unit::UnitSystem;
@@ -9,6 +7,7 @@ use crate::physics::unit::UnitSystem;
 use super::circuit_key::CircuitKey;
 use super::component::Component;
 use super::line::Line;
+use super::place_names::RankedNames;
 use super::trade_unit::TradeUnit;
 
 /// Circuits that are named where a part is needed; the others are counted.
@@ -24,7 +23,7 @@ pub struct Usage {
     /// The first, in key order, of the circuits that use it and are not built.
     pub first_circuits: Vec<CircuitKey>,
     /// Plants of all circuits that use it.
-    pub plants: BTreeSet<String>,
+    pub plants: RankedNames,
     /// Whether a line on a list or a station uses it.
     pub is_used: bool,
     /// Whether a force is asked of it (`force_required` on a line, or its `force_max`).
@@ -131,11 +130,7 @@ impl Usage {
     pub fn add(&mut self, other: Self) {
         self.circuits += other.circuits;
         self.all_circuits += other.all_circuits;
-        for plant in other.plants {
-            if !self.plants.contains(&plant) {
-                self.plants.insert(plant);
-            }
-        }
+        self.plants.add(&other.plants);
         other.first_circuits.iter().for_each(|key| self.name(key));
         self.is_used |= other.is_used;
         self.force_is_asked |= other.force_is_asked;

@@ -7,6 +7,7 @@ mod plant;
 mod side;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 use clampbook::audit::counts::Counts;
@@ -24,9 +25,11 @@ use clampbook::tables::figures::CircuitFigures;
 use clampbook::tables::finding::{Finding, Subject};
 use clampbook::tables::line::Line;
 use clampbook::tables::origin::Origin;
+use clampbook::tables::place_names::{RankedNames, SeenNames};
 use clampbook::tables::plant::Plant;
 use clampbook::tables::policy::{Fluid, Policy};
 use clampbook::tables::purchase::PurchaseRow;
+use clampbook::tables::services::Services;
 use clampbook::tables::value::Value;
 use clampbook::tables::words::{Acting, Charging, Severity, Side, State, Verdict};
 use rust_decimal::Decimal;
@@ -100,6 +103,9 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
     let glycol = Fluid { bulk_modulus: Pressure::new(3.1e9), free_air: 0.008, ..Fluid::default() };
     policy.fluids.insert("water glycol".to_owned(), glycol);
     let mut plant = Plant::empty(policy);
+    let mut names = SeenNames::default();
+    names.number_of("North");
+    plant.services = Services::of(0, Arc::new(names.in_order().0), Vec::new(), Vec::new());
     fill_plant(&mut plant);
     let circuits: Vec<CircuitAudit> = GIVEN.iter().map(|given| audited(&plant, *given)).collect();
     Audit {
@@ -225,6 +231,8 @@ fn counts(plant: &Plant, circuits: &[CircuitAudit]) -> Counts {
 }
 
 fn purchase(plant: &Plant) -> Vec<PurchaseRow> {
+    let mut of_north = RankedNames::default();
+    of_north.insert(plant.services.names().rank_of(&"North".into()).expect("the plant's name"));
     let row = |(index, part): (u32, &Component)| PurchaseRow {
         component: Some(index),
         part_no: part.part_no.clone(),
@@ -234,7 +242,7 @@ fn purchase(plant: &Plant) -> Vec<PurchaseRow> {
         order_qty: Decimal::from(3),
         extended: Some(Decimal::new(3750, 2)),
         circuits: 3,
-        plants: vec!["North".to_owned()],
+        plants: of_north.clone(),
         need_is_bound: index == 3,
         order_part: part.part_no.clone(),
         ..PurchaseRow::default()

@@ -99,7 +99,8 @@ fn the_bill_is_that_of_a_table_made_by_hand() {
     ] {
         order(&mut plant, part, qty, uom);
     }
-    (usage[0].circuits, usage[0].plants) = (3, ["B", "A"].map(String::from).into());
+    usage[0].circuits = 3;
+    [1, 0].into_iter().for_each(|rank| usage[0].plants.insert(rank));
     let bill = bill(&plant, &usage);
     let rows: Vec<_> = bill.iter().map(columns).collect();
     assert_eq!(
@@ -114,7 +115,7 @@ fn the_bill_is_that_of_a_table_made_by_hand() {
             line("X-1", "each", "0", "5", "0", ""),
         ]
     );
-    assert_eq!((bill[0].circuits, bill[0].plants.clone()), (3, vec!["A".to_owned(), "B".to_owned()]));
+    assert_eq!((bill[0].circuits, &bill[0].plants), (3, &usage[0].plants));
     assert_eq!(bill[4].component, Some(2));
 
     // 479.80 + 10.00 = 489.80 EUR; 88.20 USD; never one sum. The hose waits until it is known what 9 rolls are.

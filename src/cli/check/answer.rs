@@ -195,11 +195,11 @@ fn verdicts(circuits: &VerdictCounts) -> String {
 
 /// Pallets of which something is to be told; of all of them where everything is.
 fn pallets(counts: &Counts, all: bool) -> Section {
-    let is_told = |pallet: &&PalletCounts| {
+    let is_told = |pallet: &PalletCounts| {
         all || pallet.circuits.does_not_conform > 0 || pallet.circuits.not_assessed > 0 || pallet.majors > 0
     };
-    let mut pallets: Vec<&PalletCounts> = counts.by_pallet().filter(is_told).collect();
-    pallets.sort_by_key(|pallet| pallet.gravity());
+    let mut pallets: Vec<PalletCounts> = counts.pallets.iter().filter(is_told).collect();
+    pallets.sort_by_key(PalletCounts::gravity);
     let rows = pallets.iter().map(|pallet| {
         let (now, planned, unknown) = (pallet.in_service, pallet.planned(), pallet.may_be_in_service);
         let named = [pallet.plant.as_str(), &pallet.pallet];
@@ -288,9 +288,7 @@ mod tests {
         let mut counts = Counts { circuits, ..Counts::default() };
         for pallet in 0..60 {
             let name = format!("P{pallet}");
-            let row =
-                PalletCounts { plant: "North".to_owned(), pallet: name.clone(), majors: 1, ..PalletCounts::default() };
-            counts.pallets.insert(name, Box::new(row));
+            counts.pallets.count("North", &name, |row| row.majors = 1);
         }
         let sentence = "a sentence that is longer than a screen is wide ".repeat(4);
         counts.worst = vec![WorstCircuit { sentence, ..WorstCircuit::default() }; 10];

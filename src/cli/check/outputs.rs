@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, bail};
 
 use crate::audit::circuits_swept::Rows;
+use crate::audit::counts::PalletRows;
 use crate::audit::decided::apart;
 use crate::audit::input_causes::input_causes;
 use crate::audit::outcome::Audit;
@@ -461,7 +462,7 @@ impl DataFiles {
         self,
         args: &CheckArgs,
         audit: &Audit,
-        summary: &mut RunSummary,
+        summary: &mut RunSummary<PalletRows>,
         remedies: &[u8],
         batch: Batch,
     ) -> Result<Batch> {

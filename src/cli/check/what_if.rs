@@ -265,16 +265,16 @@ fn as_json(edits: &[EditInWords], limit: &Limit, before: &Audit, after: &Audit, 
     let edits = edits
         .iter()
         .map(|edit| json!({ "what": edit.what, "before": edit.before, "after": edit.after, "from": edit.from }));
-    let summary = |audit: &Audit| {
+    let [summary_before, summary_after] = [before, after].map(|audit| {
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, false);
         summary.only = Some(limit.words.clone());
         summary
-    };
+    });
     Ok(json!({
         "edits": edits.collect::<Vec<_>>(),
         "changed": changes_as_json(&before.plant, &after.plant, changed)?,
-        "before": { "summary": summary(before), "findings": findings_as_json(&before.plant, before.findings())? },
-        "after": { "summary": summary(after), "findings": findings_as_json(&after.plant, after.findings())? },
+        "before": { "summary": summary_before, "findings": findings_as_json(&before.plant, before.findings())? },
+        "after": { "summary": summary_after, "findings": findings_as_json(&after.plant, after.findings())? },
     }))
 }
 

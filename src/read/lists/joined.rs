@@ -13,9 +13,12 @@ use crate::read::note::row_note;
 use crate::read::part_number::PartIndex;
 use crate::read::repeats::{Hashes, Repeats};
 use crate::tables::cell_edit::CellEdit;
+use crate::tables::circuit::CircuitKey;
 use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::packed_rows::PackedRows;
 use crate::tables::place_names::RankedKey;
 use crate::tables::plant::Plant;
+use crate::tables::policy::Bounds;
 use crate::tables::services::Services;
 use crate::tables::words::PLACE;
 
@@ -23,11 +26,20 @@ use super::keys::SeenKeys;
 use super::line::LineSlots;
 use super::scan::{ListRun, ListScan};
 use super::table::ListTable;
-use super::{Body, List, Lists, Scanned, Whole};
+use super::{Body, List, ListedRuns, Lists, Scanned, Whole};
 
 const STRAY: &str = "Expected as many cells as in the header, and nothing after the quote that ends a cell. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
 /// Stray rows of a list that are noted one by one.
 const MOST_STRAY_NOTES: usize = 10_000;
+
+/// Refuses a circuit of very many lines: the columns that tell circuits apart are not understood.
+fn endless(circuit: &CircuitKey, lines: u64, most: u64) -> String {
+    format!(
+        "The circuit {circuit} has {} lines, more than the {} that [bounds] circuit_lines of the policy allows; see whether the lists have columns for fixture and circuit.",
+        grouped(lines),
+        grouped(most)
+    )
+}
 
 /// Lists that are joined one after the other.
 #[derive(Default)]
@@ -64,19 +76,19 @@ impl Lists {
                 }
             }
         }
-        let mut lists;
-        (lists, plant.services) = joined.finish(parts, circuits.unwrap_or_default());
-        lists.ask_for_whole(plant.policy.bounds.memory_mib << 20);
-        lists.refuse_endless(plant.policy.bounds.circuit_lines, problems);
+        let lists;
+        (lists, plant.services) = joined.finish(parts, circuits.unwrap_or_default(), &plant.policy.bounds, problems);
         lists
     }
+}
 
+impl Joined {
     /// Has lists read as a whole whose circuits come back again and again, as far as the bound allows.
     fn ask_for_whole(&mut self, most: u64) {
         /// Runs of a circuit, on average, from which its list is scattered.
         const SCATTERED: u64 = 3;
         // By list: runs, and circuits.
-        let mut counts: Vec<(u64, u64)> = vec![(0, 0); self.all.len()];
+        let mut counts: Vec<(u64, u64)> = vec![(0, 0); self.lists.len()];
         let mut before = (u32::MAX, u32::MAX);
         for run in &self.runs {
             if let Some((runs, circuits)) = counts.get_mut(run.list as usize) {
@@ -86,7 +98,7 @@ impl Lists {
             before = (run.key, run.list);
         }
         let mut held = 0;
-        for (list, (runs, circuits)) in self.all.iter_mut().zip(counts) {
+        for (list, (runs, circuits)) in self.lists.iter_mut().zip(counts) {
             let Body::Text { file, .. } = &list.body else { continue };
             if runs >= circuits * SCATTERED && runs > 0 && held + file.length <= most {
                 held += file.length;
@@ -95,21 +107,6 @@ impl Lists {
         }
     }
 
-    /// Refuses circuits of very many lines: the columns that tell them apart are not understood.
-    fn refuse_endless(&self, most: u64, problems: &mut Problems) {
-        let has_more = |index: &usize| self.rows_of(*index) > most;
-        for circuit in (0..self.keys.len()).filter(has_more).map(|index| self.circuit(index)) {
-            problems.add(format!(
-                "The circuit {} has {} lines, more than the {} that [bounds] circuit_lines of the policy allows; see whether the lists have columns for fixture and circuit.",
-                circuit.key,
-                grouped(circuit.rows),
-                grouped(most)
-            ));
-        }
-    }
-}
-
-impl Joined {
     /// Adds a list; gives how many rows belong to no circuit.
     pub(super) fn add(
         &mut self,
@@ -193,11 +190,17 @@ impl Joined {
         Ok(strays)
     }
 
-    pub(super) fn finish(mut self, parts: PartIndex, circuits: ReadCircuits) -> (Lists, Services) {
+    pub(super) fn finish(
+        mut self,
+        parts: PartIndex,
+        circuits: ReadCircuits,
+        bounds: &Bounds,
+        problems: &mut Problems,
+    ) -> (Lists, Services) {
         static NEXT: AtomicU64 = AtomicU64::new(1);
         let repeats = Repeats::find(&std::mem::take(&mut self.hashes));
         let numbers = self.keys.names.take_in(&circuits.names);
-        let (names, seen) = self.keys.into_parts();
+        let (names, seen) = std::mem::take(&mut self.keys).into_parts();
         let (names, ranks) = names.in_order();
         let names = Arc::new(names);
         let services = circuits.ranked(&numbers, &ranks, Arc::clone(&names));
@@ -209,30 +212,33 @@ impl Joined {
                 *place = rank;
             }
         }
-        let mut runs = self.runs;
-        for run in &mut runs {
+        let runs = &mut self.runs;
+        for run in &mut *runs {
             run.key = rank_of.get(run.key as usize).copied().unwrap_or_default();
         }
         drop(rank_of);
         // A total row may have been the only one that named a circuit.
         runs.retain(|run| run.rows > 0);
         runs.par_sort_unstable_by_key(|run| (run.key, run.list, run.first_row));
-        let (mut named, mut starts) = (Vec::with_capacity(keys.len()), Vec::with_capacity(keys.len()));
-        let mut before = None;
-        for (at, run) in (0_u32..).zip(&runs) {
-            if before != Some(run.key) {
-                named.extend(keys.get(run.key as usize).map(|(key, _)| *key));
-                starts.push(at);
-                before = Some(run.key);
+        self.ask_for_whole(bounds.memory_mib << 20);
+        let (mut packed, mut named) = (PackedRows::default(), PackedRows::default());
+        for of_circuit in self.runs.chunk_by(|run, next| run.key == next.key) {
+            let Some((key, _)) = of_circuit.first().and_then(|run| keys.get(run.key as usize)) else { continue };
+            named.push(ListedRuns { key: *key, run: u32::try_from(packed.len()).unwrap_or(u32::MAX) });
+            let rows = of_circuit.iter().map(|run| u64::from(run.rows)).sum();
+            if rows > bounds.circuit_lines {
+                problems.add(endless(&names.key(*key), rows, bounds.circuit_lines));
             }
+            of_circuit.iter().for_each(|run| packed.push(*run));
         }
+        packed.close();
+        named.close();
         let lists = Lists {
             id: NEXT.fetch_add(1, Ordering::Relaxed),
             all: self.lists,
-            runs,
+            runs: packed,
             names,
-            keys: named,
-            starts,
+            circuits: named,
             parts,
             repeats,
             are_a_share: false,

@@ -18,11 +18,6 @@ pub(crate) struct SeenKeys {
 }
 
 impl SeenKeys {
-    /// None yet, with room for so many.
-    pub(crate) fn with_room(keys: usize) -> Self {
-        Self { all: Vec::with_capacity(keys), table: HashTable::with_capacity(keys), ..Self::default() }
-    }
-
     /// The number of a key, and whether it is new.
     pub(crate) fn number_of(&mut self, key: SeenKey) -> (u32, bool) {
         let Self { all, table, hasher, .. } = self;

@@ -13,13 +13,16 @@ use crate::read::number::Evidence;
 use crate::read::table::set_styles;
 use crate::read::text_file::{TextFile, hexadecimal};
 
+use crate::tables::packed::{Packed, push, push_step};
+use crate::tables::packed_rows::PackedRow;
+
 use super::keys::RawKeys;
 use super::runs::{ChunkRow, ChunkScan, ChunkStop, Neighbours, ScannedList, TAIL};
 
 /// A stretch of rows of one circuit: a range of bytes of a text, or of rows of a sheet.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct ListRun {
-    /// Of the keys of the scan, later the rank of the circuit.
+    /// Of the keys of the scan, then the rank of the circuit; where runs are packed by circuit it is not kept.
     pub key: u32,
     /// Of the lists.
     pub list: u32,
@@ -28,6 +31,39 @@ pub(crate) struct ListRun {
     pub first_row: u32,
     /// Rows that hold something.
     pub rows: u32,
+}
+
+/// One mostly goes on where the one before ends.
+impl PackedRow for ListRun {
+    fn pack(self, before: Self, bytes: &mut Vec<u8>) {
+        push_step(bytes, before.list.into(), self.list.into());
+        push_step(bytes, before.end(), self.offset);
+        push(bytes, self.length.into());
+        push_step(bytes, before.next_row(), self.first_row.into());
+        push(bytes, self.rows.into());
+    }
+
+    #[inline]
+    fn unpack(before: Self, packed: &mut Packed) -> Self {
+        Self {
+            key: 0,
+            list: packed.small_step(before.list),
+            offset: packed.step(before.end()),
+            length: packed.small(),
+            first_row: u32::try_from(packed.step(before.next_row())).unwrap_or(u32::MAX),
+            rows: packed.small(),
+        }
+    }
+}
+
+impl ListRun {
+    fn end(self) -> u64 {
+        self.offset + u64::from(self.length)
+    }
+
+    fn next_row(self) -> u64 {
+        u64::from(self.first_row) + u64::from(self.rows)
+    }
 }
 
 /// A row with more or fewer cells than the header.

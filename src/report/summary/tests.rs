@@ -143,5 +143,6 @@ fn summary_of(audit: &Audit) -> RunSummary {
     counts.add_elsewhere(&audit.plant, &audit.elsewhere);
     audit.circuits.iter().for_each(|circuit| counts.add_circuit(&audit.plant, circuit));
     counts.changes.cleared = audit.cleared.len() as u64;
-    RunSummary::from_counts(&audit.plant.policy, &counts, audit.has_previous)
+    let written = serde_json::to_vec(&RunSummary::from_counts(&audit.plant.policy, &counts, audit.has_previous));
+    serde_json::from_slice(&written.unwrap()).unwrap()
 }

@@ -18,6 +18,7 @@ use crate::rules::catalogue;
 use crate::tables::component::Component;
 use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
+use crate::tables::plant::Plant;
 use crate::tables::purchase::{PurchaseRow, Replacement};
 use crate::tables::words::{Kind, State, Status};
 
@@ -238,7 +239,7 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
     grid.text(0, shown.supplier())?;
     grid.text(1, shown.part_no)?;
     if let Some(row) = shown.row {
-        write_need(grid, row)?;
+        write_need(grid, &audit.plant, row)?;
     }
     write_order(grid, shown)?;
     grid.text(11, &shown.needed_by())?;
@@ -264,7 +265,7 @@ fn write_row(grid: &mut Grid, audit: &Audit, shown: &Shown) -> Result<(), Workbo
     grid.text(25, &own.replaced_by)
 }
 
-fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
+fn write_need(grid: &mut Grid, plant: &Plant, row: &PurchaseRow) -> Result<(), WorkbookError> {
     grid.text(3, row.uom)?;
     write_amount(grid, 4, Some(row.needed).filter(|_| !row.need_is_bound), row.uom)?;
     write_amount(grid, 5, row.ordered, row.uom)?;
@@ -278,7 +279,8 @@ fn write_need(grid: &mut Grid, row: &PurchaseRow) -> Result<(), WorkbookError> {
     write_amount(grid, 19, Some(row.of_remedies).filter(|amount| *amount > Decimal::ZERO), row.uom)?;
     #[allow(clippy::cast_precision_loss, reason = "a count of circuits is far below 2^53")]
     grid.number(20, row.circuits as f64)?;
-    grid.text(22, &row.plants.join("\n"))
+    let plants: Vec<&str> = row.plants.names(plant.services.names()).collect();
+    grid.text(22, &plants.join("\n"))
 }
 
 /// What is to be ordered: in the row of the part that is ordered, obsolete ones that it replaces included.
