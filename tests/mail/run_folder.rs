@@ -168,6 +168,8 @@ pub fn summary() -> RunSummary {
         }),
         by_pallet: vec![pallet("North", "P1", 2, 2, 3), pallet("South", "P9", 1, 0, 0)],
         history: (1..=12).map(month).collect(),
+        // The setting clears what the other part clears too.
+        changes_apart: vec![1],
         ..RunSummary::default()
     }
 }
