@@ -179,10 +179,7 @@ fn a_card_with_an_accumulator_warns_of_its_gas() {
     Card::of(&[]).assert("conforms", &[], &[GAS]);
     let parts: String = PARTS
         .lines()
-        .map(|line| match line.starts_with("part_no") {
-            true => format!("{line},gas_volume,precharge\n"),
-            false => format!("{line},,\n"),
-        })
+        .map(|line| format!("{line},{}\n", if line.starts_with("part_no") { "gas_volume,precharge" } else { "," }))
         .chain(["AC,accumulator,350,,,0,,,,,,,,,,0.2,,13,51\n".to_owned()])
         .collect();
     let list = format!("{LIST}A,f,1,A,AC,1,,,,\n");

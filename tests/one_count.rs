@@ -332,7 +332,9 @@ fn assert_one_count(plant: &Path) {
     assert_eq!(table.iter().map(|row| row.last().unwrap()).sum::<u64>(), majors, "{}", told.mail);
 
     // A card says of each circuit what its verdict is.
-    let banners = |start: &str| told.cards.iter().filter(|cell| cell.contains(start)).count() as u64;
+    // One that a later page of a card repeats names circuits alone.
+    let is_first = |cell: &&String| cell.contains(". ");
+    let banners = |start: &str| told.cards.iter().filter(is_first).filter(|cell| cell.contains(start)).count() as u64;
     assert_eq!(banners("DO NOT USE: "), fails);
     assert_eq!(banners(": NOT ASSESSED, "), unassessed);
 }

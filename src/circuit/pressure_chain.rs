@@ -64,9 +64,10 @@ fn ratio_of<'a>(
     let all_are_known = members.clone().all(|(_, side)| side.kinds_are_known);
     let first = members.find_map(|(member, side)| side.cylinder.map(|line| (member, line)));
     let Some((member, line)) = first else {
-        return Err(match all_are_known {
-            true => format!("there is no charging cylinder ({})", M01.code),
-            false => "no charging cylinder of the side is known".to_owned(),
+        return Err(if all_are_known {
+            format!("there is no charging cylinder ({})", M01.code)
+        } else {
+            "no charging cylinder of the side is known".to_owned()
         });
     };
     let listed = &member.circuit.lines[line];

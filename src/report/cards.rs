@@ -794,9 +794,10 @@ impl Card<'_> {
             self.across(&self.say(CardLabel::between, &[]), &self.styles.text, POINTS, false)?;
             let is_live = |circuit: &CircuitAudit| circuit.circuit.service().charging() == Charging::Live;
             let mut trapped = circuits.iter().filter(|circuit| !is_live(circuit));
-            labels.extend(match trapped.all(|circuit| self.release(circuit) == Release::Seen) {
-                true => [CardLabel::below_lowest, CardLabel::above_highest],
-                false => [CardLabel::below_lowest_kept_shut, CardLabel::above_highest_kept_shut],
+            labels.extend(if trapped.all(|circuit| self.release(circuit) == Release::Seen) {
+                [CardLabel::below_lowest, CardLabel::above_highest]
+            } else {
+                [CardLabel::below_lowest_kept_shut, CardLabel::above_highest_kept_shut]
             });
         }
         if has(true) {
