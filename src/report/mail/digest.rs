@@ -437,30 +437,9 @@ impl Digest {
                 Some(asked) => eased.count(place, asked, &summary, &cleared),
             }
         }
-        let mut decisions = Decisions::default();
-        if summary.files.contains_key("remedies.csv") {
-            decisions.were_searched = true;
-            // Where nothing is in service, what is planned is to be decided on.
-            let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
-            let mut offered = Vec::new();
-            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, wanted)))?;
-            // Of changes of one place that clear equally much the cheapest comes first.
-            offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
-            let bought = if offered.iter().all(Offer::is_for_safety) {
-                BTreeSet::new()
-            } else {
-                bought(folder, &run, &summary)?
-            };
-            let mut taken = Taken::default();
-            for offer in &offered {
-                if offer.is_for_safety() {
-                    taken.add(offer);
-                } else {
-                    decisions.replacements += u64::from(bought.contains(&offer.part_from));
-                }
-            }
-            taken.tell(&mut decisions, &circuits.majors);
-        }
+        // Where nothing is in service, what is planned is to be decided on.
+        let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
+        let decisions = decisions(folder, &run, &summary, wanted, &circuits.majors)?;
         let not_assessed = circuits.not_assessed;
         Ok(Self {
             summary,
@@ -493,6 +472,36 @@ impl Digest {
             eased: self.eased,
         })
     }
+}
+
+/// What is to be decided of these circuits, of parts and of load stations.
+fn decisions(
+    folder: &Path,
+    run: &RunFolder,
+    summary: &RunSummary,
+    wanted: &BTreeSet<Place>,
+    majors: &BTreeSet<String>,
+) -> Result<Decisions, DigestError> {
+    let mut decisions = Decisions::default();
+    if !summary.files.contains_key("remedies.csv") {
+        return Ok(decisions);
+    }
+    decisions.were_searched = true;
+    let mut offered = Vec::new();
+    each_row(folder, "remedies.csv", run, REMEDY_COLUMNS, |row| offered.extend(Offer::of(row, wanted)))?;
+    // Of changes of one place that clear equally much the cheapest comes first.
+    offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
+    let bought = if offered.iter().all(Offer::is_for_safety) { BTreeSet::new() } else { bought(folder, run, summary)? };
+    let mut taken = Taken::default();
+    for offer in &offered {
+        if offer.is_for_safety() {
+            taken.add(offer);
+        } else {
+            decisions.replacements += u64::from(bought.contains(&offer.part_from));
+        }
+    }
+    taken.tell(&mut decisions, majors);
+    Ok(decisions)
 }
 
 /// A remedy that may be wanted: of one of these circuits, or of a part or a station.
