@@ -211,6 +211,25 @@ fn counted(number: u64, word: &str) -> String {
     format!("{number} {word}{}", if number == 1 { "" } else { "s" })
 }
 
+/// The mail's first sentence, of circuits in service: those that do not conform, those not assessed, all.
+fn assert_unsafe_now(mail: &str, [failing, unknown, total]: [u64; 3]) {
+    let (in_service, assessed) = (counted(total, "circuit"), total - unknown);
+    let expected = match (failing, unknown) {
+        (0, 0) => format!("none of {in_service}"),
+        (0, _) if assessed > 0 => {
+            format!("none of the {assessed} of {in_service} that could be assessed; {unknown} may be")
+        }
+        (0, _) => "not known, ".to_owned(),
+        _ => format!("{failing} of {in_service}"),
+    };
+    if total > 0 {
+        Told::assert_says(mail, &format!("Unsafe in service now: {expected}"));
+    }
+    if failing > 0 && unknown > 0 {
+        Told::assert_says(mail, &format!("; {unknown} more could not be assessed and may be"));
+    }
+}
+
 fn assert_one_count(plant: &Path) {
     let folder = tempfile::tempdir().unwrap();
     let told = told(plant, folder.path());
@@ -300,22 +319,7 @@ fn assert_one_count(plant: &Path) {
 
     // The mail: what is unsafe, and the table by plant.
     let unsafe_now = of(0, "does not conform");
-    let (unknown, in_service) = (of(0, "not assessed"), counted(totals[0], "circuit"));
-    let assessed = totals[0] - unknown;
-    let expected = match (unsafe_now, unknown) {
-        (0, 0) => format!("none of {in_service}"),
-        (0, _) if assessed > 0 => {
-            format!("none of the {assessed} of {in_service} that could be assessed; {unknown} may be")
-        }
-        (0, _) => "not known, ".to_owned(),
-        _ => format!("{unsafe_now} of {in_service}"),
-    };
-    if totals[0] > 0 {
-        Told::assert_says(&mail, &format!("Unsafe in service now: {expected}"));
-    }
-    if unsafe_now > 0 && unknown > 0 {
-        Told::assert_says(&mail, &format!("; {unknown} more could not be assessed and may be"));
-    }
+    assert_unsafe_now(&mail, [unsafe_now, of(0, "not assessed"), totals[0]]);
     told.assert_cells_and_buying(&mail);
     let table: Vec<Vec<u64>> = told
         .mail

@@ -437,35 +437,9 @@ impl Digest {
                 Some(asked) => eased.count(place, asked, &summary, &cleared),
             }
         }
-        let mut decisions = Decisions::default();
-        if summary.files.contains_key("remedies.csv") {
-            decisions.were_searched = true;
-            // Where nothing is in service, what is planned is to be decided on.
-            let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
-            // Of several that clear the same the run says which one counts, as the sheet Remedies does.
-            let apart: BTreeSet<u64> = summary.changes_apart.iter().copied().collect();
-            let (mut offered, mut index) = (Vec::new(), 0);
-            each_row(folder, "remedies.csv", &run, REMEDY_COLUMNS, |row| {
-                offered.extend(Offer::of(row, wanted).filter(|_| !apart.contains(&index)));
-                index += 1;
-            })?;
-            // Of changes of one place that clear equally much the cheapest comes first.
-            offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
-            let bought = if offered.iter().all(Offer::is_for_safety) {
-                BTreeSet::new()
-            } else {
-                bought(folder, &run, &summary)?
-            };
-            let mut taken = Taken::default();
-            for offer in &offered {
-                if offer.is_for_safety() {
-                    taken.add(offer);
-                } else {
-                    decisions.replacements += u64::from(bought.contains(&offer.part_from));
-                }
-            }
-            taken.tell(&mut decisions, &circuits.majors);
-        }
+        // Where nothing is in service, what is planned is to be decided on.
+        let wanted = if summary.in_service.total == 0 { &failing } else { &in_service };
+        let decisions = decisions(folder, &run, &summary, wanted, &circuits.majors)?;
         let not_assessed = circuits.not_assessed;
         Ok(Self {
             summary,
@@ -498,6 +472,41 @@ impl Digest {
             eased: self.eased,
         })
     }
+}
+
+/// What is to be decided of these circuits, of parts and of load stations.
+fn decisions(
+    folder: &Path,
+    run: &RunFolder,
+    summary: &RunSummary,
+    wanted: &BTreeSet<Place>,
+    majors: &BTreeSet<String>,
+) -> Result<Decisions, DigestError> {
+    let mut decisions = Decisions::default();
+    if !summary.files.contains_key("remedies.csv") {
+        return Ok(decisions);
+    }
+    decisions.were_searched = true;
+    // Of several that clear the same the run says which one counts, as the sheet Remedies does.
+    let apart: BTreeSet<u64> = summary.changes_apart.iter().copied().collect();
+    let (mut offered, mut index) = (Vec::new(), 0);
+    each_row(folder, "remedies.csv", run, REMEDY_COLUMNS, |row| {
+        offered.extend(Offer::of(row, wanted).filter(|_| !apart.contains(&index)));
+        index += 1;
+    })?;
+    // Of changes of one place that clear equally much the cheapest comes first.
+    offered.sort_by(|one, other| one.in_order().cmp(&other.in_order()));
+    let bought = if offered.iter().all(Offer::is_for_safety) { BTreeSet::new() } else { bought(folder, run, summary)? };
+    let mut taken = Taken::default();
+    for offer in &offered {
+        if offer.is_for_safety() {
+            taken.add(offer);
+        } else {
+            decisions.replacements += u64::from(bought.contains(&offer.part_from));
+        }
+    }
+    taken.tell(&mut decisions, majors);
+    Ok(decisions)
 }
 
 /// A remedy that may be wanted: of one of these circuits, or of a part or a station.

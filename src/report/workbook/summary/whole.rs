@@ -137,8 +137,8 @@ pub fn write(page: &mut Page, audit: &Audit, places: &Places) -> Result<(), Work
     #[allow(clippy::cast_precision_loss, reason = "a few rows")]
     let pallets = most.min(pallets(audit).len()) as f64 * row;
     let left = room - first.iter().map(Section::height).sum::<f64>() - pallets + few.height();
-    let more = (UNASSESSED..=MOST_UNASSESSED).rev().map(|number| unassessed(audit, places, number));
-    let last = [more.filter(|section| section.height() <= left).next().unwrap_or(few), cautions];
+    let mut more = (UNASSESSED..=MOST_UNASSESSED).rev().map(|number| unassessed(audit, places, number));
+    let last = [more.find(|section| section.height() <= left).unwrap_or(few), cautions];
     for (text, is_bold) in &head {
         let styles = page.setup.styles;
         page.line(text, if *is_bold { &styles.bold } else { &styles.text })?;
@@ -520,8 +520,7 @@ impl Page<'_> {
         let (drawn, others): (Vec<_>, Vec<_>) =
             families(audit).into_iter().partition(|(_, _, counts)| counts.iter().take(DRAWN).any(|count| *count > 0));
         let end = u32::try_from(drawn.len()).unwrap_or(0) + 1;
-        let mut row = 1;
-        for (letter, name, counts) in drawn.into_iter().chain(others) {
+        for (row, (letter, name, counts)) in (1..).zip(drawn.into_iter().chain(others)) {
             // Below the chart's columns there is room for a word.
             let word = name.split(' ').next().unwrap_or(name);
             self.sheet.write_string(row, FAMILIES, format!("{letter} {}", word.to_lowercase()))?;
@@ -529,7 +528,6 @@ impl Page<'_> {
             for (column, count) in (FAMILIES + 2..).zip(counts) {
                 self.sheet.write_number(row, column, f64::from(count))?;
             }
-            row += 1;
         }
         Ok((1, end))
     }
