@@ -17,7 +17,6 @@ pub mod input_causes;
 pub mod limit;
 pub mod listed;
 pub mod mentions;
-pub mod of_changes;
 pub mod outcome;
 pub mod pallet_book;
 pub mod pallet_counts;

@@ -5,10 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::audit::at_once::uncounted_circuits;
+use crate::audit::at_once::{of_changes_alone, uncounted_circuits};
 use crate::audit::buying_doubts::Doubt;
 use crate::audit::causes::Cause;
-use crate::audit::of_changes::of_changes_alone;
 use crate::audit::outcome::Audit;
 use crate::audit::purchase::{PlacedOrder, orders_by_part};
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};
@@ -52,7 +51,7 @@ pub fn verdict(audit: &Audit) -> String {
 /// What of the findings is there by applied changes alone: what is proposed is no fault of what was ordered.
 #[must_use]
 pub fn of_changes(audit: &Audit) -> Option<String> {
-    let (majors, minors) = of_changes_alone(audit);
+    let (majors, minors) = of_changes_alone(&audit.plant, &audit.remedies, &audit.purchase, &audit.elsewhere);
     let counts = [(majors, "major"), (minors, "minor")].into_iter().filter(|(count, _)| *count > 0);
     let counts: Vec<String> = counts.map(|(count, word)| counted(count, word)).collect();
     let are = if majors + minors == 1 { "is" } else { "are" };

@@ -11,6 +11,7 @@ use csv::ByteRecord;
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::Counts;
+use crate::audit::decided::Bearing;
 use crate::audit::due::Due;
 use crate::audit::usage_book::KeptUsage;
 use crate::circuit::waiving::Matches;
@@ -94,6 +95,8 @@ pub struct KeptRemedy {
     /// Rules that a change of a load station clears, to which parts of a run may come each by itself.
     #[serde(default)]
     pub of_station: Option<Vec<String>>,
+    #[serde(default)]
+    pub bearing: Bearing,
     pub row: String,
 }
 
@@ -110,6 +113,7 @@ impl KeptRemedy {
             part_from: remedy.part_from.to_string(),
             part_to: remedy.part_to.to_string(),
             of_station: is_of_station(remedy).then(|| remedy.rules.iter().map(ToString::to_string).collect()),
+            bearing: Bearing::of(remedy),
             row: String::from_utf8_lossy(&row).into_owned(),
         }
     }
@@ -161,6 +165,7 @@ fn join(own: &mut KeptRemedy, other: KeptRemedy, cells: &[String]) {
     rules.sort_by_key(|code| place_of(code));
     rules.dedup();
     own.cleared += other.cleared;
+    own.bearing.add(other.bearing);
     own.place = CircuitKey::default();
     let cleared = own.cleared.to_string();
     let rules = rules.join(" ");

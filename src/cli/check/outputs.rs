@@ -9,7 +9,7 @@ use anyhow::{Context, Result, bail};
 
 use crate::audit::circuits_swept::Rows;
 use crate::audit::counts::PalletRows;
-use crate::audit::decided::apart;
+use crate::audit::decided::{Bearing, apart};
 use crate::audit::input_causes::input_causes;
 use crate::audit::outcome::Audit;
 use crate::audit::sweep::RunError;
@@ -271,7 +271,7 @@ impl Outputs {
         let _lock = self.lock()?;
         let mut summary = RunSummary::from_counts(&audit.plant.policy, &audit.counts, self.has_previous);
         summary.purchasing_not_assessed = audit.buying.lacks.len() as u64;
-        summary.changes_apart = apart(&audit.remedies);
+        summary.changes_apart = apart(&audit.remedies.iter().map(Bearing::of).collect::<Vec<Bearing>>());
         summary.buying = buying_words::in_short(audit);
         summary.run.clone_from(&self.run);
         summary.not_read = audit.plant.not_read();
@@ -311,7 +311,8 @@ impl Outputs {
             batch.add(file)?;
         }
         if let Some(data) = self.data.take() {
-            let remedies = remedy_rows(audit, std::mem::take(&mut self.kept_remedies))?;
+            let kept = std::mem::take(&mut self.kept_remedies);
+            let remedies = remedy_rows(audit, kept, &mut summary.changes_apart)?;
             batch = data.write(args, audit, &mut summary, &remedies, batch)?;
         }
         batch.commit()?;
@@ -327,7 +328,9 @@ impl Outputs {
 }
 
 /// Rows of remedies, with those of the parts of a run.
-fn remedy_rows(audit: &Audit, of_parts: Vec<KeptRemedy>) -> Result<Vec<u8>> {
+///
+/// * `changes_apart` – rows that do not count beside the others
+fn remedy_rows(audit: &Audit, of_parts: Vec<KeptRemedy>, changes_apart: &mut Vec<u64>) -> Result<Vec<u8>> {
     let mut rows = Vec::new();
     header(&mut rows, REMEDY_COLUMNS);
     if of_parts.is_empty() {
@@ -338,6 +341,7 @@ fn remedy_rows(audit: &Audit, of_parts: Vec<KeptRemedy>) -> Result<Vec<u8>> {
     let of_run = audit.remedies.iter().map(KeptRemedy::of);
     let mut all = gathered(of_run.chain(of_parts).collect())?;
     sort_kept(&mut all);
+    *changes_apart = apart(&all.iter().map(|remedy| remedy.bearing.clone()).collect::<Vec<Bearing>>());
     all.iter().for_each(|remedy| rows.extend_from_slice(remedy.row.as_bytes()));
     Ok(rows)
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rust_decimal::Decimal;
 
-use crate::audit::decided::{Counted, decided};
+use crate::audit::decided::{Bearing, Counted, decided};
 use crate::audit::outcome::Audit;
 use crate::physics::unit::UnitSystem;
 use crate::remedy::remedy_row::RemedyRow;
@@ -61,7 +61,7 @@ impl LikeChanges {
     #[must_use]
     pub fn of(audit: &Audit) -> Self {
         let (rows, units) = (&audit.remedies, audit.plant.policy.units);
-        let counted = decided(rows);
+        let counted = decided(&rows.iter().map(Bearing::of).collect::<Vec<Bearing>>());
         let urgent = Urgent::of(audit);
         let is_urgent: Vec<bool> = rows.iter().map(|row| urgent.has(row)).collect();
         let mut like: BTreeMap<_, Vec<usize>> = BTreeMap::new();
@@ -153,7 +153,7 @@ impl LikeChanges {
             Counted::Yes => "yes, not unsafe in service".to_owned(),
             Counted::AlternativeTo(other) => format!("no: alternative to row {}", row(other)),
             Counted::BesideSame(thing, other) => {
-                format!("no: same {thing} as row {}; to be audited again after that", row(other))
+                format!("no: same {thing} as row {}", row(other))
             }
         }
     }

@@ -74,19 +74,20 @@ fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
     } else {
         "Remedies: each change was audited again, by itself, before it is offered; it clears these findings and brings no \
          new major or minor one. Like changes stand in one row, and below on the screen each by itself. Counts: whether its \
-         price is in the sums, which are those of the mail; of changes that clear the same one counts."
+         price is in the sums, which are those of the mail; of changes that clear the same, or change the same line or load \
+         station, one counts, and the others are audited again after it."
     };
     let mut layout = Layout {
         name: "Remedies",
         note: note.to_owned(),
         columns: vec![
             wrapped("Where", 21.0),
-            wrapped("In words, before and after", 70.0),
-            wrapped("Clears", 40.0),
+            wrapped("In words, before and after", 80.0),
+            wrapped("Clears", 38.0),
             SheetColumn::new("Findings", 9.5, Look::Number(Digits::Whole)),
             SheetColumn::new("Price", 10.0, Look::Number(Digits::Money)),
-            text("Currency", 9.5),
-            wrapped("Counts", 15.0),
+            text("Currency", 9.0),
+            wrapped("Counts", 14.0),
             text("Finding (link)", LINK_WIDTH),
             text("Circuit (link)", LINK_WIDTH),
             text("Change", 12.0),
