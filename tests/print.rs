@@ -31,7 +31,7 @@ type Attributes = BTreeMap<String, String>;
 const ROW: f64 = 13.5;
 const COLUMN: f64 = 64.0;
 /// Pages that the sample plant may take.
-const PAGES: usize = 31;
+const PAGES: usize = 32;
 
 fn sample() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/plant")

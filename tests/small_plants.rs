@@ -155,7 +155,7 @@ fn a_rule_that_is_switched_off_is_named_beside_the_verdict() {
     assert!(said.contains("It is blank on 1 circuit; first F/1."), "{said}");
     let (relaxed, said) = verdict("[rules]\nP05 = \"off\"\nP13 = \"observation\"\n");
     assert_eq!(relaxed, "conforms");
-    let sentence = "The policy switches off P05 and counts P13 as observations only: no verdict here rests on them.";
+    let sentence = "The policy switches off P05 and counts P13 as an observation only: no verdict here rests on them.";
     assert!(said.contains(sentence), "{said}");
     let summary: serde_json::Value = serde_json::from_slice(&fs::read(data.join("summary.json")).unwrap()).unwrap();
     assert_eq!((&summary["rules_off"][0], &summary["rules_observed"][0]), (&"P05".into(), &"P13".into()));

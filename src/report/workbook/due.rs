@@ -63,7 +63,7 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
             text("Pallet", widths.pallet),
             text("Fixture", widths.fixture),
             text("Circuit", widths.circuit),
-            text("Position", 14.0),
+            text("Position, rule or order", 23.0),
         ],
         frozen: 1,
         printed: 0,
