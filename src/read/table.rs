@@ -154,10 +154,10 @@ impl RowsSeen {
     }
 
     /// The layout by which they are to be read.
-    pub(crate) fn layout(&self, of: &Layout, has_semicolons: bool) -> Layout {
+    pub(crate) fn layout(&self, of: &Layout, point_is_doubtful: bool) -> Layout {
         let mut layout = of.clone();
         self.least.into_iter().for_each(|least| layout.let_all_have(least));
-        set_styles(&mut layout, &self.evidence, has_semicolons);
+        set_styles(&mut layout, &self.evidence, point_is_doubtful);
         layout
     }
 

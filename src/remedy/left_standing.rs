@@ -3,6 +3,8 @@
 //! A change is proved where it clears its finding and brings no other; what stood before may stand after it. Where it
 //! stands worse, or by the rating of the very part that comes in, the remedy says so.
 
+use hashbrown::HashMap;
+
 use crate::circuit::audited::CircuitAudit;
 use crate::rules::is_below;
 use crate::rules::rating::line_rating;
@@ -14,7 +16,7 @@ use crate::tables::words::Zone;
 
 use super::change::Change;
 use super::station;
-use super::trial::{After, FoundAfter, Trial, short_of};
+use super::trial::{After, FoundAfter, FoundKey, Trial, key_of, short_of};
 
 /// Further from a limit by more than a hundredth of what it was: a tube of another bore moves every figure by a hair.
 const FURTHER: f64 = 1.01;
@@ -24,9 +26,13 @@ const FURTHER: f64 = 1.01;
 pub fn in_words(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
     let [after] = trial.after.as_slice() else { return String::new() };
     let mut all: Vec<String> = Vec::new();
+    // Of several alike the first; a circuit may have thousands.
+    let mut stood: HashMap<FoundKey, &Finding> = HashMap::with_capacity(before.findings.len());
+    for finding in &before.findings {
+        stood.entry(key_of(finding)).or_insert(finding);
+    }
     for found in &after.found {
-        let is_it = |old: &&Finding| old.rule == found.rule && old.side == found.side && old.line == found.line;
-        let Some(old) = before.findings.iter().find(is_it).filter(|old| old.is_major_or_minor()) else { continue };
+        let Some(old) = stood.get(&found.key()).filter(|old| old.is_major_or_minor()) else { continue };
         all.extend(worse(plant, old, found).or_else(|| by_the_new_part(plant, before, change, after, found)));
     }
     if change.is_of_station()

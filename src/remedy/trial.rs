@@ -99,10 +99,23 @@ pub struct FoundAfter {
     pub limit: Option<Value>,
 }
 
+/// Rule, side and line.
+pub(super) type FoundKey = (&'static str, Option<Side>, Option<usize>);
+
+/// See [`FoundAfter::key`].
+pub(super) const fn key_of(finding: &Finding) -> FoundKey {
+    (finding.rule, finding.side, finding.line)
+}
+
 impl FoundAfter {
     fn of(finding: Finding) -> Self {
         let Finding { rule, side, line, origin, measured, limit, .. } = finding;
         Self { rule, side, line, origin, measured, limit }
+    }
+
+    /// What a finding has in common with itself after a change of a line or of the load station.
+    pub(super) const fn key(&self) -> FoundKey {
+        (self.rule, self.side, self.line)
     }
 }
 
@@ -116,9 +129,7 @@ impl Trial {
     /// What a finding measures, and against what, where it stays.
     #[must_use]
     pub fn still<'a>(&'a self, finding: &'a Finding) -> Option<(Option<&'a Value>, Option<&'a Value>)> {
-        let is_it = |found: &&FoundAfter| {
-            found.rule == finding.rule && found.side == finding.side && found.line == finding.line
-        };
+        let is_it = |found: &&FoundAfter| found.key() == key_of(finding);
         let found = self.after.iter().flat_map(|after| &after.found).filter(is_it);
         // Of several the first in the order of findings, which differ in their rows alone.
         let first = found.min_by_key(|found| found.origin).map(|found| (found.measured.as_ref(), found.limit.as_ref()));

@@ -118,18 +118,18 @@ fn add_core(core: &str, all: &mut Vec<Token>) {
         _ => match (number(core), all.last_mut()) {
             (Some((value, half_place)), _) => all.push(Token::Number(value, half_place)),
             // A figure and its unit.
-            (None, Some(Token::Number(value, half_place))) if is_unit(core) => {
-                let to_si = |number: f64| Unit::find(core).map_or(number, |unit| unit.to_si(number));
-                (*value, *half_place) = (to_si(*value), to_si(*half_place));
-            }
+            (None, Some(Token::Number(value, half_place))) => match unit(core) {
+                Some(unit) => (*value, *half_place) = (unit.to_si(*value), unit.to_si(*half_place)),
+                None => all.push(Token::Word),
+            },
             (None, _) => all.push(Token::Word),
         },
     }
 }
 
-/// Units whose zero is that of SI: degrees are in no sum.
-fn is_unit(word: &str) -> bool {
-    Unit::find(word).is_some_and(|unit| unit.to_si(0.0).abs() < f64::EPSILON)
+/// A unit whose zero is that of SI: degrees are in no sum.
+fn unit(word: &str) -> Option<&'static Unit> {
+    Unit::find(word).filter(|unit| unit.to_si(0.0).abs() < f64::EPSILON)
 }
 
 fn number(text: &str) -> Option<(f64, f64)> {
