@@ -1,6 +1,6 @@
 //! Whether the sums in a sentence come out as they are printed, for a reader who does them again.
 
-use crate::physics::unit::Unit;
+use crate::physics::unit::{UNITS, Unit};
 
 /// What computing with figures in other units may round off, as a share.
 const ROUNDED_OFF: f64 = 1e-9;
@@ -13,7 +13,6 @@ enum Token {
     Sign(char),
     Open,
     Close,
-    Equals,
     Word,
     /// The end of a clause.
     Stop,
@@ -22,28 +21,46 @@ enum Token {
 /// Whether each sum whose figures all stand in the words comes out as printed, rounded to its last place.
 #[must_use]
 pub fn closes(words: &str) -> bool {
-    if !words.contains(" = ") {
-        return true;
-    }
-    let tokens = tokens(words);
-    let is_equals = |(_, token): &(usize, &Token)| **token == Token::Equals;
-    let mut sums = tokens.iter().enumerate().filter(is_equals);
-    sums.all(|(at, _)| comes_out(&tokens[..at], &tokens[at + 1..]).unwrap_or(true))
+    words.match_indices('=').all(|(at, sign)| {
+        let sides = words[..at].strip_suffix(' ').zip(words[at + sign.len()..].strip_prefix(' '));
+        sides.and_then(|(ahead, behind)| comes_out(ahead, behind)).unwrap_or(true)
+    })
 }
 
 /// `None` where the words ahead of the sign are no sum, or what follows it is no figure.
-fn comes_out(ahead: &[Token], behind: &[Token]) -> Option<bool> {
+fn comes_out(ahead: &str, behind: &str) -> Option<bool> {
+    /// A figure, its unit and what follows them.
+    const LOOKED_AT: usize = 3;
+    let behind = tokens(behind.split_ascii_whitespace().take(LOOKED_AT));
     let (Token::Number(printed, half_place), rest) = behind.split_first()? else { return None };
     if matches!(rest.first(), Some(Token::Sign(_))) {
         return None;
     }
-    let ends = |token: &Token| matches!(token, Token::Stop | Token::Equals);
-    let start = ahead.iter().rposition(ends).map_or(0, |at| at + 1);
-    let clause: Vec<Token> = ahead[start..].iter().copied().filter(|token| *token != Token::Word).collect();
+    let mut clause = tokens(last_clause(ahead).split_ascii_whitespace());
+    clause.retain(|token| *token != Token::Word);
     // The sum is the longest that leads up to the sign.
     let value = (0..clause.len()).find_map(|from| whole(&clause[from..]))?;
     Some((value - printed).abs() <= half_place * (1.0 + ROUNDED_OFF) + printed.abs() * ROUNDED_OFF)
 }
+
+/// The words behind the last that ends a clause, or is a sign of equality.
+fn last_clause(words: &str) -> &str {
+    let mut start = words.len();
+    while let Some(at) = words.as_bytes()[..start].iter().rposition(|byte| *byte == b' ') {
+        if ends_clause(&words[at + 1..start]) {
+            return &words[start..];
+        }
+        start = at;
+    }
+    if ends_clause(&words[..start]) { &words[start..] } else { words }
+}
+
+fn ends_clause(word: &str) -> bool {
+    let last = word.bytes().rev().find(|byte| *byte != b')');
+    word == "=" || last.is_some_and(|last| CLAUSE_ENDS.contains(&last))
+}
+
+const CLAUSE_ENDS: [u8; 4] = [b',', b'.', b';', b':'];
 
 /// The value of a sum of more than one figure that takes up all of the tokens.
 fn whole(tokens: &[Token]) -> Option<f64> {
@@ -95,16 +112,18 @@ fn factor(rest: &mut &[Token]) -> Option<f64> {
     }
 }
 
-fn tokens(words: &str) -> Vec<Token> {
-    let mut all = Vec::new();
-    for word in words.split_whitespace() {
+fn tokens<'a>(words: impl Iterator<Item = &'a str>) -> Vec<Token> {
+    /// Most sums have fewer.
+    const USUAL: usize = 16;
+    let mut all = Vec::with_capacity(USUAL);
+    for word in words {
         let opened = word.trim_start_matches('(');
         all.extend(std::iter::repeat_n(Token::Open, word.len() - opened.len()));
-        let core = opened.trim_end_matches([')', ',', '.', ';', ':']);
+        let is_mark = |byte: &u8| *byte == b')' || CLAUSE_ENDS.contains(byte);
+        let marks = opened.bytes().rev().take_while(is_mark).count();
+        let (core, marks) = opened.split_at(opened.len() - marks);
         add_core(core, &mut all);
-        for mark in opened[core.len()..].chars() {
-            all.push(if mark == ')' { Token::Close } else { Token::Stop });
-        }
+        all.extend(marks.bytes().map(|mark| if mark == b')' { Token::Close } else { Token::Stop }));
     }
     all
 }
@@ -112,8 +131,9 @@ fn tokens(words: &str) -> Vec<Token> {
 fn add_core(core: &str, all: &mut Vec<Token>) {
     match core {
         "" => {}
-        "=" => all.push(Token::Equals),
-        "×" | "/" | "+" => all.extend(core.chars().map(Token::Sign)),
+        "×" => all.push(Token::Sign('×')),
+        "/" => all.push(Token::Sign('/')),
+        "+" => all.push(Token::Sign('+')),
         "-" | "−" => all.push(Token::Sign('-')),
         _ => match (number(core), all.last_mut()) {
             (Some((value, half_place)), _) => all.push(Token::Number(value, half_place)),
@@ -127,15 +147,17 @@ fn add_core(core: &str, all: &mut Vec<Token>) {
     }
 }
 
-/// A unit whose zero is that of SI: degrees are in no sum.
+/// A unit as it is printed, whose zero is that of SI: degrees are in no sum.
 fn unit(word: &str) -> Option<&'static Unit> {
-    Unit::find(word).filter(|unit| unit.to_si(0.0).abs() < f64::EPSILON)
+    let unit = UNITS.iter().copied().find(|unit| unit.name == word)?;
+    (unit.to_si(0.0).abs() < f64::EPSILON).then_some(unit)
 }
 
 fn number(text: &str) -> Option<(f64, f64)> {
     let is_plain = text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-'));
-    let value: f64 = text.parse().ok().filter(|_| is_plain)?;
-    let decimals = text.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+    let value: f64 = if is_plain { text.parse().ok()? } else { return None };
+    let point = text.bytes().position(|byte| byte == b'.');
+    let decimals = point.map_or(0, |point| text.len() - point - 1);
     Some((value, 0.5 * 0.1_f64.powi(i32::try_from(decimals).ok()?)))
 }
 
