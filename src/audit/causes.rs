@@ -138,7 +138,7 @@ impl Causes {
     #[must_use]
     pub fn in_order(&self) -> Vec<&Cause> {
         let mut all: Vec<&Cause> = self.0.values().collect();
-        all.sort_by_key(|cause| {
+        all.sort_by_cached_key(|cause| {
             let (severity, rank, is_planned, place) =
                 reading_order(gravity(&cause.severity), &cause.rule, cause.in_service > 0);
             (severity, rank, is_planned, Reverse(cause.findings), place, &cause.part_no, &cause.station)

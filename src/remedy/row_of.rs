@@ -29,32 +29,24 @@ pub fn sort(rows: &mut [RemedyRow]) {
 
 /// Rows with the same change of a load station as one: it is made once, for all that it clears.
 #[must_use]
-pub fn gathered(plant: &Plant, rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
-    if !rows.iter().any(is_of_station) {
-        return rows;
-    }
-    let mut all: Vec<RemedyRow> = Vec::with_capacity(rows.len());
+pub fn gathered(plant: &Plant, mut rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
+    let mut gathered: Vec<RemedyRow> = Vec::new();
     let mut of_station: HashMap<String, usize> = HashMap::new();
-    for row in rows {
-        let Some(edit) = row.edit.as_ref().filter(|_| is_of_station(&row)) else {
-            all.push(row);
-            continue;
-        };
-        let key = format!("{edit:?}");
+    for row in rows.extract_if(.., |row| is_of_station(row)) {
+        let key = format!("{:?}", row.edit);
         let Some(place) = of_station.get(&key) else {
-            of_station.insert(key, all.len());
-            all.push(row);
+            of_station.insert(key, gathered.len());
+            gathered.push(row);
             continue;
         };
-        let known = &mut all[*place];
+        let known = &mut gathered[*place];
         known.cleared += row.cleared;
         known.rules.extend(row.rules);
         known.circuits.extend(row.circuits);
         known.claims.extend(row.claims);
         known.place = SharedKey::default();
     }
-    for place in of_station.into_values() {
-        let row = &mut all[place];
+    for row in &mut gathered {
         row.rules.sort_by_key(|code| crate::rules::catalogue::place_of(code));
         row.rules.dedup();
         row.circuits.sort();
@@ -63,7 +55,8 @@ pub fn gathered(plant: &Plant, rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
             row.words = for_all(plant, row);
         }
     }
-    all
+    rows.extend(gathered);
+    rows
 }
 
 fn is_of_station(row: &RemedyRow) -> bool {
