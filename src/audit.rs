@@ -12,6 +12,7 @@ pub mod circuits_swept;
 pub mod counts;
 pub mod decided;
 pub mod due;
+pub mod flattering;
 pub mod found;
 pub mod input_causes;
 pub mod limit;

@@ -14,6 +14,8 @@ use run::{Row, check, rows};
 use serde_json::Value;
 use small::{CIRCUITS, LIST, PARTS, POLICY, STATIONS, write};
 
+const BLANKS: &str = "Blank data count as 0";
+
 /// What a run of the plant with some files written otherwise gives.
 struct Ran {
     status: u8,
@@ -40,7 +42,13 @@ impl Ran {
             assert!(self.said.contains(sentence.as_str()), "{sentence}: {}", self.said);
             assert!(self.sheet.contains(sentence.as_str()), "{sentence}: {}", self.sheet);
         }
-        said
+        said.into_iter().filter(|sentence| !sentence.starts_with(BLANKS)).collect()
+    }
+
+    /// The sentence on blank data that count as nothing, which stands beside nearly every verdict.
+    fn blanks(&self) -> &str {
+        let all = self.summary["beside"].as_array().into_iter().flatten().filter_map(Value::as_str);
+        all.filter(|one| one.starts_with(BLANKS)).last().unwrap_or_default()
     }
 
     fn verdict(&self, row: usize) -> &str {
@@ -430,4 +438,21 @@ fn a_card_tells_what_may_not_hold_and_what_is_past_its_day() {
     ] {
         assert!(text.contains(said), "{said}: {text}");
     }
+}
+
+/// By the contract a blank closing_volume counts as 0 and a blank temp_charge as 20 °C; a zero is a statement.
+#[test]
+fn blank_data_that_flatter_stand_beside() {
+    let closing = "closing_volume of check valves and couplings that trap oil on 1 line (first CV)";
+    let whole = run(&[]);
+    assert!(whole.blanks().ends_with(&format!("{closing}.")), "{}", whole.blanks());
+    assert!(whole.said.contains(whole.blanks()) && whole.sheet.contains(whole.blanks()), "{}", whole.said);
+    let warm = CIRCUITS.replace("85,21,18,25,480", "85,,18,25,480");
+    let ran = run(&[("circuits.csv", &warm)]);
+    let usual = "temp_charge of circuits that get warmer or colder on 1 circuit, where 20 °C is taken (first A/f/1)";
+    assert!(ran.blanks().contains(closing) && ran.blanks().ends_with(&format!("{usual}.")), "{}", ran.blanks());
+    let stated = PARTS.replacen("stiffness\n", "stiffness,closing_volume\n", 1).replace(",\n", ",,\n");
+    let stated = stated.replace("70000\n", "70000,\n").replace("0.5,,\n", "0.5,,0\n");
+    let ran = run(&[("components.csv", &stated)]);
+    assert_eq!((ran.verdict(0), ran.blanks()), ("conforms", ""), "{}", ran.said);
 }

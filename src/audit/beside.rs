@@ -5,8 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
+use crate::audit::flattering::{self, Flattering};
 use crate::audit::resting::{self, Resting};
 use crate::circuit::audited::CircuitAudit;
+use crate::physics::unit::UnitSystem;
 use crate::rules::relaxed;
 use crate::rules::view::blank_hold_data;
 use crate::tables::circuit::Service;
@@ -38,6 +40,14 @@ impl Tallied {
         }
         self.number += number;
     }
+
+    /// One more of what has a name: most come after the first, and are only counted.
+    fn count_named(&mut self, name: &str) {
+        if self.number == 0 || name < self.first.as_str() {
+            name.clone_into(&mut self.first);
+        }
+        self.number += 1;
+    }
 }
 
 /// What was met on circuits that no rule looks at.
@@ -55,6 +65,9 @@ pub struct Beside {
     /// What lets circuits pass by the letter of a rule.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub resting: BTreeMap<Resting, Tallied>,
+    /// Blank data that count as nothing.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub flattering: BTreeMap<Flattering, Tallied>,
     /// Fluids of circuits that as good as don't expand with warmth.
     pub stiff_fluids: BTreeSet<String>,
 }
@@ -73,11 +86,18 @@ impl Beside {
         if is_uncoupled && !circuit.lines.is_empty() && lacks_unasked(&plant.policy, &service) {
             self.unasked.count(1, || circuit.key.path());
         }
+        if flattering::takes_usual_temperature(&service) && !circuit.lines.is_empty() {
+            self.flattering.entry(Flattering::TempCharge).or_default().count(1, || circuit.key.path());
+        }
+        let is_held = flattering::is_held(&service);
         let mut has_clamp = false;
         for line in &circuit.lines {
             let Some(part) = line.component(&plant.components) else { continue };
             has_clamp |= part.is(Kind::Clamp);
             let at = |what: &str| format!("{what}{} on {}", named(line, part), circuit.key.path());
+            if let Some(datum) = flattering::on_line(line, part, is_held) {
+                self.flattering.entry(datum).or_default().count_named(&part.part_no);
+            }
             if is_uncoupled && line.zone == Some(Zone::Charge) && holds(part) {
                 self.charge_lines.count(1, || at(""));
             }
@@ -114,6 +134,9 @@ impl Beside {
         for (what, tallied) in other.resting {
             self.resting.entry(what).or_default().count(tallied.number, || tallied.first);
         }
+        for (datum, tallied) in other.flattering {
+            self.flattering.entry(datum).or_default().count(tallied.number, || tallied.first);
+        }
         self.stiff_fluids.extend(other.stiff_fluids);
     }
 
@@ -124,7 +147,14 @@ impl Beside {
         let of_policy = of_policy.chain(relaxed::unusual_in_words(policy));
         let resting = self.resting.iter().map(|(what, tallied)| what.sentence(tallied.number, &tallied.first));
         let of_policy = of_policy.chain(self.unasked(policy)).chain(self.stiff(policy));
-        of_policy.chain(self.on_circuits()).chain(resting).collect()
+        of_policy.chain(self.on_circuits()).chain(resting).chain(self.blanks(policy.units)).collect()
+    }
+
+    fn blanks(&self, units: UnitSystem) -> Option<String> {
+        let clause = |(datum, tallied): (&Flattering, &Tallied)| datum.clause(tallied.number, &tallied.first, units);
+        let clauses: Vec<String> = self.flattering.iter().map(clause).collect();
+        let blank = clauses.join("; ");
+        (!blank.is_empty()).then(|| format!("Blank data count as 0 or as what is usual, and passes may rest on that: {blank}."))
     }
 
     fn unasked(&self, policy: &Policy) -> Option<String> {
