@@ -456,3 +456,50 @@ fn blank_data_that_flatter_stand_beside() {
     let ran = run(&[("components.csv", &stated)]);
     assert_eq!((ran.verdict(0), ran.blanks()), ("conforms", ""), "{}", ran.said);
 }
+
+/// A plant whose one circuit is live, so that no rule asks for volumes.
+const LIVE: &str = "pallet,fixture,circuit,charging,pressure_set\nA,f,1,live,160\n";
+
+/// By hand a clamp holds 0.9 × 420 mm² × (160 - 3) bar = 5935 N: nothing passes of 1 MN whatever is waived.
+#[test]
+fn what_a_line_set_aside_asks_for_is_not_passed() {
+    let lines = LIST.replace("C1,CL20,4,3000", "C1,CL20,,1000000");
+    let waiver = "pallet,fixture,circuit,rule,reason,approved_by,expires\nA,f,1,L02,later,me,2027-01-01\n";
+    let off = format!("{POLICY}[rules]\nL02 = \"observation\"\n");
+    for softened in [("waivers.csv", waiver), ("policy.toml", &off)] {
+        let ran = run(&[("circuits.csv", LIVE), ("lists/l.csv", &lines), softened]);
+        assert_eq!((ran.status, ran.verdict(0)), (1, "not assessed"), "{}", ran.said);
+        assert!(ran.circuits[0]["not_assessed"].split(' ').any(|code| code == "F01"), "{}", ran.said);
+        assert_eq!(ran.summary["coverage"]["F"]["assessed"], 0, "{}", ran.said);
+    }
+}
+
+/// A row whose circuit can't be told may be one of each circuit's: what it lists may be rated too low, and what is missing
+/// may be what it lists.
+#[test]
+fn a_row_whose_circuit_can_not_be_told_leaves_nothing_passed_and_nothing_missing() {
+    let clampless = LIST.replace("A,f,1,C1,CL20,4,3000,,,", "A,f,1,C1,CL20,4,3000,,,,,7");
+    let ran = run(&[("circuits.csv", LIVE), ("lists/l.csv", &clampless)]);
+    assert_eq!((ran.status, ran.verdict(0)), (1, "not assessed"), "{}", ran.said);
+    assert!(ran.circuits[0]["not_assessed"].contains("P05"), "{}", ran.circuits[0]["not_assessed"]);
+    let without_check = LIST.replace("A,f,1,CV,CV,1,,,,", "A,f,1,CV,CV,1,,,,,,7");
+    let ran = run(&[("lists/l.csv", &without_check)]);
+    assert_eq!((ran.status, ran.verdict(0)), (1, "not assessed"), "{}", ran.said);
+    assert!(ran.findings.iter().all(|finding| finding["rule"] != "M03"), "{}", ran.said);
+    assert!(ran.circuits[0]["not_assessed"].contains("M03"), "{}", ran.circuits[0]["not_assessed"]);
+}
+
+/// A single-acting clamp whose spring is stated as 0 pushes no oil back, whatever the spring of another does.
+#[test]
+fn a_clamp_without_a_spring_has_no_unclamp_time() {
+    let two = PARTS.replace("CC96,", "CL21,clamp,230,420,10,3.333e-05,0,0.9,,,,,,,,0.4,70000\nCC96,");
+    let lines = format!("{LIST}A,f,1,C2,CL21,1,3000,,,\n");
+    let timed = CIRCUITS.replace("hold_time\n", "hold_time,unclamp_time_max\n").replace("25,480", "25,480,9000");
+    let ran = run(&[("components.csv", &two), ("lists/l.csv", &lines), ("circuits.csv", &timed)]);
+    assert_eq!(ran.circuits[0]["unclamp_time_s"], "", "{}", ran.said);
+    assert_eq!((ran.status, ran.verdict(0)), (1, "not assessed"), "{}", ran.said);
+    assert!(ran.said.contains("CL21 states a return_pressure of 0"), "{}", ran.said);
+    let sprung = two.replace("3.333e-05,0,0.9", "3.333e-05,3,0.9");
+    let ran = run(&[("components.csv", &sprung), ("lists/l.csv", &lines), ("circuits.csv", &timed)]);
+    assert_eq!((ran.status, ran.verdict(0)), (0, "conforms"), "{}", ran.said);
+}

@@ -9,7 +9,7 @@ use crate::tables::counted::counted;
 use crate::tables::figures::SideFigures;
 use crate::tables::line::Line;
 use crate::tables::plant::Plant;
-use crate::tables::words::{Charging, Kind, Side, Zone};
+use crate::tables::words::{Charging, Kind, Zone};
 
 /// A way to pass by the letter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -157,7 +157,7 @@ fn only_bypass_checks(plant: &Plant, circuit: &Circuit, side: &SideFigures) -> b
 }
 
 /// Whether every relief valve of a side sits where it can't guard what could exceed its rating: the pump's pressure
-/// reaches the zones one after the other, and what a check valve closes only a valve behind it relieves.
+/// reaches the zones one after the other.
 fn passes_by_relief_elsewhere(plant: &Plant, circuit: &Circuit, side: &SideFigures) -> bool {
     if !side.kinds.has(Kind::ReliefValve) {
         return false;
@@ -177,7 +177,5 @@ fn passes_by_relief_elsewhere(plant: &Plant, circuit: &Circuit, side: &SideFigur
         !figures.lines.is_empty() && figures.potential.zip(weakest).is_some_and(is_above)
     };
     let only_reduced = zones.iter().all(|zone| *zone == Zone::Reduced);
-    let only_ahead = zones.iter().all(|zone| *zone == Zone::Charge);
-    let can_close = side.side == Side::Unclamp && side.kinds.has(Kind::CheckValve);
-    only_reduced && (exceeds(Zone::Charge) || exceeds(Zone::Full)) || only_ahead && can_close
+    only_reduced && (exceeds(Zone::Charge) || exceeds(Zone::Full))
 }

@@ -136,6 +136,10 @@ impl<'a> CircuitInputs<'a> {
 pub(super) fn outline(inputs: &CircuitInputs, side: Side) -> SideFigures {
     let components = &inputs.plant.components;
     let mut figures = SideFigures::blank(side);
+    if let Some(because) = stray_row(inputs.circuit) {
+        figures.kinds_are_known = false;
+        figures.gaps.push(Gap { figure: Figure::Presence, because });
+    }
     figures.lines.reserve_exact(inputs.circuit.lines.len());
     for (index, line) in inputs.circuit.lines.iter().enumerate() {
         let component = line.component(components);
@@ -181,6 +185,12 @@ fn unknown_part(line: &Line) -> String {
     format!("the part '{text}' on row {} is not known", line.origin.row)
 }
 
+/// A row that may be one of the circuit's.
+fn stray_row(circuit: &Circuit) -> Option<String> {
+    let stray = circuit.stray_rows.first()?;
+    Some(format!("row {} of the same file is set aside and its circuit can't be told", stray.row))
+}
+
 /// Why the volumes of a side are unknown as a whole, if they are.
 fn set_aside_reason(inputs: &CircuitInputs, figures: &SideFigures) -> Option<String> {
     if inputs.circuit.lines.is_empty() {
@@ -189,8 +199,8 @@ fn set_aside_reason(inputs: &CircuitInputs, figures: &SideFigures) -> Option<Str
     if inputs.service.is_unreadable("charging") {
         return Some("charging can't be read".to_owned());
     }
-    if let Some(stray) = inputs.circuit.stray_rows.first() {
-        return Some(format!("row {} of the same file is set aside and its circuit can't be told", stray.row));
+    if let Some(because) = stray_row(inputs.circuit) {
+        return Some(because);
     }
     if inputs.has_all_kinds && !inputs.has_set_aside {
         return None;

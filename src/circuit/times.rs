@@ -95,7 +95,7 @@ fn unclamping(inputs: &CircuitInputs, figures: &CircuitFigures) -> Result<Return
         return Err("temp_min can't be read".to_owned());
     }
     let temperature = inputs.service.temp_min.map_or(charge, |lowest| lowest.min(charge));
-    let spring = weakest_spring(inputs, clamp).ok_or("no clamp states a return_pressure")?;
+    let spring = weakest_spring(inputs, clamp)?;
     let line = ViscosityLine::through_40_and_100(fluid.viscosity_40, fluid.viscosity_100);
     let kinematic = line.at(temperature);
     let conductors = conductors(inputs, clamp, viscosity(kinematic, fluid.density))?;
@@ -117,13 +117,17 @@ fn unclamping(inputs: &CircuitInputs, figures: &CircuitFigures) -> Result<Return
     Ok((time, reynolds, notes))
 }
 
-/// The lowest return pressure of the clamps that state one.
-fn weakest_spring(inputs: &CircuitInputs, clamp: &SideFigures) -> Option<Pressure> {
-    inputs
+/// The lowest return pressure of the clamps that state one; a single-acting one without any pushes nothing back.
+fn weakest_spring(inputs: &CircuitInputs, clamp: &SideFigures) -> Result<Pressure, String> {
+    let stated = inputs
         .joined_of(clamp, Kind::Clamp)
-        .filter_map(|joined| joined.component.return_pressure)
-        .filter(|pressure| *pressure > Pressure::ZERO)
-        .min_by(|a, b| a.total_cmp(*b))
+        .filter_map(|joined| Some((joined.component.return_pressure?, joined.component)))
+        .filter(|(pressure, part)| *pressure > Pressure::ZERO || !part.is_double_acting());
+    let (weakest, part) = stated.min_by(|a, b| a.0.total_cmp(b.0)).ok_or("no clamp states a return_pressure")?;
+    if weakest > Pressure::ZERO {
+        return Ok(weakest);
+    }
+    Err(format!("part {} states a return_pressure of 0, and nothing pushes its oil back", part.part_no))
 }
 
 fn conductors(

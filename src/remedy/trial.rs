@@ -605,10 +605,12 @@ fn problems<'a>(audits: impl Iterator<Item = (usize, &'a CircuitAudit)>, is_one:
     all
 }
 
-/// Whether a rule may look at how long a filling lasts: what says nothing of cycles or of a hold asks for none.
+/// Whether a rule may look at how long a filling lasts: what says nothing of cycles, or of a hold or of when oil was added,
+/// asks for none.
 fn is_topping_up_asked(service: &Service) -> bool {
-    let given = [("cycles_per_day", service.cycles_per_day.is_some()), ("hold_time", service.hold_time.is_some())];
-    given.into_iter().all(|(column, is_given)| is_given || service.is_unreadable(column))
+    let is_given = |column: &str, is_given: bool| is_given || service.is_unreadable(column);
+    is_given("cycles_per_day", service.cycles_per_day.is_some())
+        && (is_given("hold_time", service.hold_time.is_some()) || service.topped_up.is_some())
 }
 
 fn newly_unassessed(before: &CircuitAudit, after: &[CircuitAudit]) -> Vec<&'static str> {

@@ -118,6 +118,10 @@ fn grip(view: &CircuitView, index: usize) -> Option<Grip> {
 }
 
 fn force_below_required(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| {
+        let is_given = fitted.line.force_required.is_some() || fitted.line.is_unreadable("force_required");
+        fitted.component.is_actuator() && is_given
+    });
     for fitted in contacts(view) {
         let Some(required) = fitted.line.force_required else { continue };
         let (side, line) = (Some(Side::Clamp), Some(fitted.index));
@@ -179,6 +183,10 @@ pub static F02: Rule = Rule {
 };
 
 fn force_above_rating(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| {
+        let is_given = fitted.component.force_max.is_some() || fitted.component.is_unreadable("force_max");
+        fitted.component.is_actuator() && is_given
+    });
     let is_heated = is_heated(view);
     for fitted in contacts(view) {
         let Some(limit) = fitted.component.force_max else { continue };
@@ -244,6 +252,7 @@ pub static F03: Rule = Rule {
 };
 
 fn support_overloaded(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| fitted.component.is(Kind::WorkSupport) && !fitted.line.supports.is_empty());
     let supports = view.sound_of(Kind::WorkSupport).filter(|fitted| !fitted.line.supports.is_empty());
     let mut under: Option<Positions> = None;
     for fitted in supports {

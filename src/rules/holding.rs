@@ -239,6 +239,7 @@ fn precharge_outside_bounds(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() == Charging::Live || !is_lowest_given(view) {
         return;
     }
+    view.lack_set_aside(outcome, |fitted| fitted.component.is(Kind::Accumulator) && view.is_on_clamp_side(*fitted));
     let accumulators = view.sound_of(Kind::Accumulator).filter(|fitted| view.is_on_clamp_side(*fitted));
     for fitted in accumulators {
         let Some(lowest) = view.service.pressure_min else {

@@ -335,6 +335,9 @@ pub static L07: Rule = Rule {
 };
 
 fn long_stroke(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| {
+        fitted.line.stroke_used.is_some() || fitted.line.is_unreadable("stroke_used")
+    });
     for fitted in view.sound() {
         let Some(used) = fitted.line.stroke_used else { continue };
         match fitted.component.stroke {

@@ -200,6 +200,7 @@ pub static M06: Rule = Rule {
 };
 
 fn other_acting(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| fitted.component.is(Kind::Clamp));
     let clamps = || view.sound_of(Kind::Clamp);
     if view.service.is_unreadable("acting") {
         if clamps().next().is_some() {
@@ -243,6 +244,7 @@ pub static M07: Rule = Rule {
 };
 
 fn unsuited_seal(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| !fitted.component.seal.is_empty());
     for fitted in view.sound().filter(|fitted| !fitted.component.seal.is_empty()) {
         let Some(fluid) = view.fluid() else {
             outcome.lack(None, Some(fitted.index), Figure::Fluid);
@@ -428,6 +430,10 @@ pub static M11: Rule = Rule {
 };
 
 fn no_way_back(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| {
+        let is_valve = fitted.component.is(Kind::SequenceValve) || fitted.component.is(Kind::ReducingValve);
+        is_valve && !fitted.component.includes.has(Kind::CheckValve)
+    });
     let valves = view.sound_of(Kind::SequenceValve).chain(view.sound_of(Kind::ReducingValve));
     for fitted in valves.filter(|fitted| !fitted.component.includes.has(Kind::CheckValve)) {
         if view.service.is_unreadable("acting") {

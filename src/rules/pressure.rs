@@ -236,6 +236,9 @@ pub static P05: Rule = Rule {
 };
 
 fn weak_part(view: &CircuitView, outcome: &mut Outcome) {
+    if let Some(stray) = view.circuit.stray_rows.first() {
+        outcome.lack_cell(Some(Side::Clamp), None, Figure::Presence, *stray, "part_no");
+    }
     for (index, line) in view.suspect_lines() {
         if line.component(&view.plant.components).is_none() {
             outcome.lack_cell(None, Some(index), Figure::Weakest, line.origin, "part_no");
@@ -345,6 +348,9 @@ pub static P07: Rule = Rule {
 };
 
 fn low_charge(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| {
+        fitted.component.min_pressure.is_some() || fitted.component.is_unreadable("min_pressure")
+    });
     for fitted in view.sound() {
         let Some(least) = fitted.component.min_pressure else { continue };
         let must_hold = fitted.component.is(Kind::WorkSupport) && view.hold_is_asked();
@@ -743,6 +749,7 @@ pub static P12: Rule = Rule {
 };
 
 fn odd_gauge(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| fitted.component.is(Kind::Gauge));
     for fitted in view.sound_of(Kind::Gauge) {
         let Some(full_scale) = fitted.component.full_scale else {
             outcome.lack_cell(None, Some(fitted.index), Figure::FullScale, fitted.component.origin, "full_scale");
@@ -787,6 +794,7 @@ type LookAt = for<'a> fn(&CircuitView, Fitted, Pressure, &'a SideFigures, &mut O
 
 /// Looks at the settings of the valves of a kind, each on the side where it is worse; one without is lacking.
 fn look_at_settings(view: &CircuitView, kind: Kind, outcome: &mut Outcome, look: LookAt) {
+    view.lack_set_aside(outcome, |fitted| fitted.component.is(kind));
     for fitted in view.sound_of(kind) {
         let Some(setting) = fitted.line.setting_with(fitted.component) else {
             let origin = fitted.component.origin;
@@ -975,7 +983,7 @@ pub static P15: Rule = Rule {
     title: "Closed rod side could exceed its weakest rating",
     severity: Severity::Minor,
     subject: Subject::Side,
-    looks_for: "An unclamp side that a check valve can close and no relief valve guards, where the clamp side's charge pressure × the largest area_clamp / area_unclamp is above the unclamp side's weakest rating.",
+    looks_for: "An unclamp side that a check valve can close and no relief valve behind it guards, where the clamp side's charge pressure × the largest area_clamp / area_unclamp is above the unclamp side's weakest rating.",
     why: "Oil that can't leave the rod side is pressed by the whole piston area: its pressure rises in proportion to the areas.",
     remedy: "Add a relief valve on the unclamp side, or see to it that its oil can always flow back.",
     message: "A check valve can close {the_side}, and no relief valve guards it: {charge} × {area_ratio}, the ratio of areas of {pressing}, are {measured}; the weakest part there[, {weakest_part},] is rated for {limit}, {excess} less.",
@@ -990,7 +998,9 @@ pub static P15: Rule = Rule {
 
 fn closed_rod_side(view: &CircuitView, outcome: &mut Outcome) {
     let Some(side) = view.figures.unclamp.as_ref().filter(|side| !side.lines.is_empty()) else { return };
-    if side.kinds.has(Kind::ReliefValve) || side.kinds_are_known && !side.kinds.has(Kind::CheckValve) {
+    // Ahead of the check valve it relieves nothing of what that closes.
+    let is_guarded = [Zone::Full, Zone::Reduced].into_iter().any(|zone| side.zone(zone).kinds.has(Kind::ReliefValve));
+    if is_guarded || side.kinds_are_known && !side.kinds.has(Kind::CheckValve) {
         return;
     }
     let on = Some(side.side);
@@ -1066,6 +1076,9 @@ fn odd_ratio(view: &CircuitView, outcome: &mut Outcome) {
     let Some(station) = view.station() else { return };
     let Some(ram) = view.plant.drive_ram_of(station) else { return };
     let tolerance = view.limits().catalogue_tolerance;
+    view.lack_set_aside(outcome, |fitted| {
+        fitted.component.pressure_ratio.is_some() && fitted.component.piston_area.is_some()
+    });
     for fitted in view.sound_of(Kind::ChargingCylinder) {
         let Some((stated, area)) = fitted.component.pressure_ratio.zip(fitted.component.piston_area) else { continue };
         if super::rating::is_unreadable(ram, "piston_area") {

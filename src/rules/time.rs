@@ -124,6 +124,10 @@ pub static T03: Rule = Rule {
 };
 
 fn step_too_fast(view: &CircuitView, outcome: &mut Outcome) {
+    view.lack_set_aside(outcome, |fitted| {
+        let is_given = fitted.component.time_min.is_some() || fitted.component.is_unreadable("time_min");
+        fitted.component.is(Kind::Clamp) && is_given
+    });
     for fitted in view.sound_of(Kind::Clamp) {
         let Some(least) = fitted.component.time_min else { continue };
         let step = fitted.line.step_with(fitted.component);
@@ -170,7 +174,7 @@ fn late(time: Time, limit: Time) -> Hit {
     Hit::here().against(Value::Seconds(time), Value::Seconds(limit)).fact("excess", Value::Seconds(time - limit))
 }
 
-/// The lowest return pressure of the clamps that state one.
+/// The lowest return pressure of the clamps that state one, above 0.
 fn weakest_spring(view: &CircuitView) -> Option<Pressure> {
     view.sound()
         .map(|fitted| fitted.component)

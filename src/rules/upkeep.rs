@@ -169,7 +169,7 @@ pub static U03: Rule = Rule {
 fn top_up_overdue(view: &CircuitView, outcome: &mut Outcome) {
     let Some(topped_up) = view.service.topped_up else { return };
     // What is unknown of the days is told by the rule on how long a filling lasts.
-    let Some((side, days)) = lasting(view, &mut Outcome::default()) else { return };
+    let Some((side, days)) = lasting(view, false, &mut Outcome::default()) else { return };
     #[allow(clippy::cast_precision_loss, reason = "days between two dates")]
     let elapsed = (view.plant.policy.date - topped_up).num_days() as f64;
     // Good through the day on which it falls due.

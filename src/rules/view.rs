@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use crate::physics::quantity::Pressure;
 use crate::tables::circuit::{Circuit, CircuitKey, Service, counts_on};
 use crate::tables::component::{Component, RepeatedPart};
-use crate::tables::figures::{CircuitFigures, Rating, SideFigures};
+use crate::tables::figures::{CircuitFigures, Figure, Rating, SideFigures};
 use crate::tables::kinds::Kinds;
 use crate::tables::line::Line;
 use crate::tables::order::{Order, Waiver};
@@ -18,6 +18,7 @@ use crate::tables::station::Station;
 use crate::tables::usage::Usage;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
+use super::Outcome;
 use super::rating::{LineRatings, ratings_apart};
 
 /// Columns of the circuits table that ask for a hold.
@@ -187,6 +188,16 @@ impl<'a> CircuitView<'a> {
     pub fn fitted_of(&self, kind: Kind) -> impl Iterator<Item = Fitted<'a>> {
         let fitted = if self.kinds.has(kind) { self.fitted.as_slice() } else { &[] };
         fitted.iter().filter(move |fitted| fitted.component.is(kind)).copied()
+    }
+
+    /// Tells of each line that is set aside, and of which a rule asks something, that it was not looked at.
+    pub fn lack_set_aside(&self, outcome: &mut Outcome, asks: impl Fn(&Fitted<'a>) -> bool) {
+        if self.is_sound {
+            return;
+        }
+        for fitted in self.fitted.iter().filter(|fitted| !fitted.is_sound && asks(fitted)) {
+            outcome.lack(None, Some(fitted.index), Figure::Line);
+        }
     }
 
     /// The lines that are not set aside.

@@ -137,7 +137,7 @@ pub static V04: Rule = Rule {
 };
 
 fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
-    let Some((side, days)) = lasting(view, outcome) else { return };
+    let Some((side, days)) = lasting(view, true, outcome) else { return };
     let limit = view.limits().topup_days;
     if outcome.is_below(At::side(side.side), days, limit) {
         let reserve = side.reserve.map(Value::Volume);
@@ -153,13 +153,21 @@ fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
 
 /// The clamp side and the days that its filling lasts, where they are asked for and have an end; a figure
 /// that is unknown is lacking.
-pub(super) fn lasting<'a>(view: &CircuitView<'a>, outcome: &mut Outcome) -> Option<(&'a SideFigures, f64)> {
+///
+/// * `asks_for_hold` – whether nothing is asked without a hold time
+pub(super) fn lasting<'a>(
+    view: &CircuitView<'a>,
+    asks_for_hold: bool,
+    outcome: &mut Outcome,
+) -> Option<(&'a SideFigures, f64)> {
     let side = &view.figures.clamp;
     if view.charging() != Charging::Cylinder || side.lines.is_empty() {
         return None;
     }
     let service = view.service;
-    let given = [("cycles_per_day", side.group.cycles_per_day.is_some()), ("hold_time", service.hold_time.is_some())];
+    // Without a hold time a filling has an end where relief valves alone let oil out.
+    let is_held = service.hold_time.is_some() || side.group.topup_days.is_some() && !asks_for_hold;
+    let given = [("cycles_per_day", side.group.cycles_per_day.is_some()), ("hold_time", is_held)];
     if given.into_iter().any(|(column, is_given)| !is_given && !service.is_unreadable(column)) {
         return None;
     }

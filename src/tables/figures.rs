@@ -35,6 +35,8 @@ words! {
         Setting = "valve setting",
         PressureMin = "lowest pressure of the clamps",
         Cell = "a cell that can't be read",
+        /// Of which nothing is asked.
+        Line = "a line that is set aside",
         Stroke = "stroke of the part",
         FullScale = "full scale of the gauge",
         StationRating = "rating of the pump or the drive ram",

@@ -109,6 +109,12 @@ impl Line {
         if self.position.is_empty() { String::new() } else { [" at position ", &self.position].concat() }
     }
 
+    /// Whether a cell of this column can't be read.
+    #[must_use]
+    pub fn is_unreadable(&self, column: &str) -> bool {
+        self.faults.iter().any(|fault| fault.column == column)
+    }
+
     /// The setting that holds for a piece: the line's before the component's.
     #[must_use]
     pub fn setting_with(&self, component: &Component) -> Option<Pressure> {

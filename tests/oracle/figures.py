@@ -75,6 +75,7 @@ class Side:
         self.pol, self.lim = plant.policy, plant.policy["limits"]
         self.known = [l for l in lines if not l["_aside"]]
         self.unknown_part = any(l["_comp"] is None for l in lines)
+        self.may_have_more = circuit.ragged
         self.aside = any(l["_aside"] for l in lines) or circuit.ragged
         self.reducing = [l for l in lines if kind(l) == "reducing_valve"]
         self.group = None
@@ -89,7 +90,7 @@ class Side:
         for l in self.lines if lines is None else lines:
             if l["_comp"] and (kind(l) in kinds or set(kinds) & set(num(l["_comp"]["includes"]) or [])):
                 return True
-        return None if self.unknown_part or any(l["_comp"] and kind(l) is None for l in self.lines) else False
+        return None if self.unknown_part or self.may_have_more or any(l["_comp"] and kind(l) is None for l in self.lines) else False
 
     def zone(self, l):
         z, k = num(l["zone"]), kind(l)
@@ -544,8 +545,11 @@ class Circuit:
             if None not in (self.flow, high):
                 self.clamp_time = s.ratio * g.swept / self.flow + s.ratio * (g.demand - g.swept) / high
         pipes = s.of(*CONDUCTORS)
-        springs = [l["_comp"]["return_pressure"] for l in s.of("clamp")]
-        springs = [p for p in springs if p is not None and p != 0]
+        springs = [(l["_comp"]["return_pressure"], double_acting(l["_comp"])) for l in s.of("clamp")]
+        # A single-acting clamp that states 0 pushes nothing back.
+        if any(p == 0 and not is_double for p, is_double in springs):
+            return
+        springs = [p for p, _ in springs if p is not None and p != 0]
         if self.acting != "single" or not pipes or not springs or BAD in springs or s.swept is None or s.aside:
             return
         cold = self.t1 if row["temp_min"] is None else row["temp_min"]

@@ -116,6 +116,8 @@ class Audit:
                     self.lack(l["_place"], "L07")
                 elif above(l["stroke_used"], stroke):
                     self.line("L07", l, l["stroke_used"] * 1e3, stroke * 1e3, "mm")
+            elif l["_aside"] and comp and l["stroke_used"] is not None:
+                self.lack(l["_place"], "L07")
             if first_file.setdefault(l["_raw"], l["_file"]) != l["_file"]:
                 self.line("L12", l)
         for place, lines in plant.by_place.items():
@@ -225,7 +227,7 @@ class Audit:
             if c.charging == "cylinder":
                 if side.group.cylinders:
                     pass
-                elif any(x.unknown_part for x in side.group.sides):
+                elif any(x.unknown_part or x.may_have_more for x in side.group.sides):
                     self.lack(place, "M01")
                 else:
                     self.add("M01", place, side.name)
@@ -247,11 +249,20 @@ class Audit:
                     self.lack(place, "M12")
                 elif not found:
                     self.add("M12", place)
+        if c.ragged:
+            # A row that may be the circuit's: a part above its rating can't be ruled out.
+            self.lack(place, "P05")
         need("M05", "gauge", "test_point")
         if c.charging != "cylinder":
             need("M10", "filter")
         for l in c.lines:
             if l["_aside"]:
+                if l["_comp"] and kind(l) == "clamp":
+                    self.lack(place, "M06")
+                if l["_comp"] and l["_comp"]["seal"]:
+                    self.lack(place, "M07")
+                if l["_comp"] and kind(l) in ("sequence_valve", "reducing_valve") and "check_valve" not in (num(l["_comp"]["includes"]) or []):
+                    self.lack(place, "M11")
                 continue
             if c.acting == "single" and kind(l) in ("sequence_valve", "reducing_valve") and "check_valve" not in (num(l["_comp"]["includes"]) or []):
                 self.line("M11", l)
@@ -323,11 +334,12 @@ class Audit:
                 found("P13", *worst)
             elif not known:
                 self.lack(place, "P13")
-        if s is c.unclamp and s.has("check_valve") is not False and relief is not True:
+        guard = s.has("relief_valve", lines=[l for l in s.lines if l["_comp"] is None or s.zone(l) != "charge"])
+        if s is c.unclamp and s.has("check_valve") is not False and guard is not True:
             ratios = [None if None in (num(l["_comp"]["area_clamp"]), num(l["_comp"]["area_unclamp"])) else
                       l["_comp"]["area_clamp"] / l["_comp"]["area_unclamp"] for l in s.of("clamp")]
             # The clamp side presses on the closed rod side: its charge pressure counts.
-            if None in (c.clamp.p1, s.weakest, relief, s.has("check_valve")) or None in ratios:
+            if None in (c.clamp.p1, s.weakest, guard, s.has("check_valve")) or None in ratios:
                 self.lack(place, "P15")
             elif ratios and above(c.clamp.p1 * max(ratios), s.weakest):
                 found("P15", c.clamp.p1 * max(ratios), s.weakest)
@@ -369,6 +381,11 @@ class Audit:
         if k == "tube" and comp["tensile_strength"] is not None and comp["outer_diameter"] is not None:
             weak("P08", seen, fg.tube_rating(comp, lim["design_factor"]))
         if l["_aside"]:
+            ratio = (comp["pressure_ratio"], comp["piston_area"], c.ram and c.ram["piston_area"])
+            asked = {"P07": comp["min_pressure"] is not None, "P09": k == "sequence_valve", "P10": k == "relief_valve",
+                     "P17": k == "relief_valve", "P12": k == "gauge",
+                     "P16": k == "charging_cylinder" and c.charging == "cylinder" and c.ram and None not in ratio}
+            self.lack(place, *(rule for rule, is_asked in asked.items() if is_asked))
             return out
         low = comp["min_pressure"]
         if low is not None:
@@ -455,6 +472,8 @@ class Audit:
             self.add("H03", place, measured=c.p_hold / u.BAR, limit=pmin / u.BAR, unit="bar")
         elif not low and row["hold_time"] is not None and (c.p_hold is None or c.bound or pmin is None):
             self.lack(place, "H03")
+        if any(l["_aside"] and l["_comp"] and kind(l) == "accumulator" for l in s.lines):
+            self.lack(place, "H04")
         for l in s.of("accumulator"):
             pc = own(l, "precharge")
             lo, hi = (pmin and pmin * self.lim[n] for n in ("precharge_low", "precharge_high"))
@@ -465,6 +484,13 @@ class Audit:
 
     def force_rules(self, c):
         s, place, live = c.clamp, c.place, c.charging == "live"
+        for l in c.lines:
+            if not l["_aside"] or not l["_comp"] or kind(l) not in ("clamp", "work_support"):
+                continue
+            asked = {"F01": l["force_required"] is not None, "F02": l["_comp"]["force_max"] is not None,
+                     "F03": kind(l) == "work_support" and l["supports"],
+                     "T03": kind(l) == "clamp" and l["_comp"]["time_min"] is not None}
+            self.lack(place, *(rule for rule, is_asked in asked.items() if is_asked))
         for l in s.of("clamp", "work_support"):
             need = l["force_required"]
             if need is not None:

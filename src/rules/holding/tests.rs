@@ -225,10 +225,11 @@ fn h04_takes_the_line_s_own_precharge_first() {
 }
 
 #[test]
-fn h04_passes_over_what_is_set_aside_live_or_not_asked_for() {
+fn h04_lacks_what_is_set_aside_and_passes_over_what_is_live_or_not_asked_for() {
     let mut bench = precharged(Some(130.0));
     bench.circuit.lines[0].qty = crate::tables::line::Cell::Unreadable;
-    assert_eq!(bench.outcome(&H04), Outcome::default());
+    let outcome = bench.outcome(&H04);
+    assert_eq!((outcome.hits.len(), lacking(&outcome)), (0, vec![(None, Some(0), Figure::Line)]));
     let mut bench = precharged(Some(130.0));
     bench.circuit.lines[0].part = PartRef::Unknown("A-2".to_owned());
     assert_eq!(bench.outcome(&H04), Outcome::default());

@@ -182,11 +182,12 @@ fn l07_compares_the_stroke_used_with_the_stroke() {
         let outcome = bench.outcome(&L07);
         assert_eq!((outcome.hits.len(), outcome.lacks.len()), (usize::from(fires), 0), "{stroke}");
     }
-    // A line that is set aside is not looked at.
+    // Of a line that is set aside nothing is found, and nothing passes.
     bench.plant.components[0].stroke = Some(Length::from_mm(5.0));
     assert_eq!(bench.outcome(&L07).hits.len(), 1);
     bench.circuit.lines[0].qty = Cell::Blank;
-    assert_eq!(bench.outcome(&L07), Outcome::default());
+    let outcome = bench.outcome(&L07);
+    assert_eq!((outcome.hits.len(), outcome.lacks[0].figure), (0, Figure::Line));
 }
 
 #[test]

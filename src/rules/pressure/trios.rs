@@ -77,6 +77,11 @@ fn potential(potential: f64) -> Outcome {
 
 /// By hand: 160 bar × 800 mm² / 400 mm² = 320 bar.
 fn rod_side(rating: f64) -> Outcome {
+    relieved_rod_side(rating, None)
+}
+
+/// The same with a relief valve in a zone.
+fn relieved_rod_side(rating: f64, relief: Option<Zone>) -> Outcome {
     let mut made = TestCircuit::double();
     made.fit(Kind::Clamp, "CL", rating);
     made.plant.components[0].area_clamp = Some(Area::from_mm2(800.0));
@@ -84,7 +89,18 @@ fn rod_side(rating: f64) -> Outcome {
     made.fit(Kind::CheckValve, "CV", 500.0).side = Side::Unclamp;
     made.charged(160.0, 160.0);
     made.unclamp().chain.weakest = Some(Rating { pressure: bar(rating), line: 0 });
+    if let Some(zone) = relief {
+        let valve = made.fit(Kind::ReliefValve, "RV", 500.0);
+        (valve.side, valve.zone) = (Side::Unclamp, Some(zone));
+    }
     made.outcome(&P15)
+}
+
+/// What a check valve closes no valve ahead of it relieves.
+#[test]
+fn p15_wants_the_relief_valve_behind_the_check_valve() {
+    let found = |relief| relieved_rod_side(250.0, relief).hits.len();
+    assert_eq!((found(None), found(Some(Zone::Charge)), found(Some(Zone::Full))), (1, 1, 0));
 }
 
 /// By hand: 900 mm² / 1250 mm² = 0.72, and 2 % more 0.7344.

@@ -15,13 +15,23 @@ fn cycled(rule: &Rule, cycle_life: f64) -> Outcome {
 }
 
 fn topped_up(days: f64) -> Outcome {
+    topped_up_and_held(days, Some(Time::from_minutes(60.0)))
+}
+
+fn topped_up_and_held(days: f64, hold_time: Option<Time>) -> Outcome {
     let mut made = TestCircuit::single();
     made.fit(Kind::ChargingCylinder, "CC", 350.0);
     made.service().topped_up = today().checked_sub_days(chrono::Days::new(45));
     made.service().cycles_per_day = Some(20.0);
-    made.service().hold_time = Some(Time::from_minutes(60.0));
+    made.service().hold_time = hold_time;
     made.figures.clamp.group.topup_days = Some(days);
     made.outcome(&U03)
+}
+
+/// Where a relief valve alone lets oil out, a filling has an end without a hold time.
+#[test]
+fn u03_needs_no_hold_time_where_the_days_are_known() {
+    assert_eq!([30.0, 60.0].map(|days| topped_up_and_held(days, None).hits.len()), [1, 0]);
 }
 
 pub fn trios() -> Vec<Trio> {
