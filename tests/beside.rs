@@ -47,8 +47,8 @@ impl Ran {
 
     /// The sentence on blank data that count as nothing, which stands beside nearly every verdict.
     fn blanks(&self) -> &str {
-        let all = self.summary["beside"].as_array().into_iter().flatten().filter_map(Value::as_str);
-        all.filter(|one| one.starts_with(BLANKS)).last().unwrap_or_default()
+        let mut all = self.summary["beside"].as_array().into_iter().flatten().filter_map(Value::as_str);
+        all.find(|one| one.starts_with(BLANKS)).unwrap_or_default()
     }
 
     fn verdict(&self, row: usize) -> &str {

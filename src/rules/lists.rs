@@ -400,7 +400,7 @@ pub static L09: Rule = Rule {
     looks_for: "A part in use whose row of the component table lacks a figure that its kind needs.",
     why: "Without the figure the oil demand, the weakest rating or the force of every circuit with the part is unknown.",
     remedy: "Enter the missing figures from the part's data sheet.",
-    message: "[The {kind} {part}][The part {unnamed}] lacks {missing} in the component table. What depends on it is unknown.[ Used by {circuits}.]",
+    message: "[The {kind} {part}][The part {unnamed}] lacks {missing} in the component table. What depends on it is unknown[{set_on_lines} where a line states none of its own].[ Used by {circuits}.]",
     limits: &[],
     basis: "common practice",
     passing: "A check valve has a rated pressure of 500 bar.",
@@ -425,8 +425,14 @@ fn lacks_figure(view: &PartView, outcome: &mut Outcome) {
     outcome.hit(
         hit.in_column(first.column)
             .fact("missing", Value::List(missing.iter().map(|gap| gap.words.to_owned()).collect()))
+            .fact_if("set_on_lines", is_set_on_lines(&missing).then(|| text("")))
             .fact_if("circuits", circuits.map(Value::Text)),
     );
+}
+
+/// Whether each line may state what a part lacks.
+fn is_set_on_lines(missing: &[MissingFigure]) -> bool {
+    missing.iter().all(|gap| matches!(gap.column, "set_pressure" | "precharge"))
 }
 
 /// A figure that a kind needs and a part lacks.

@@ -238,6 +238,20 @@ fn l09_asks_each_kind_for_what_it_needs() {
     assert_eq!(missing(&Component::default(), &in_use()), ["kind"]);
 }
 
+/// Figures of a line's own setting are known, whatever its part lacks.
+#[test]
+fn l09_tells_what_lines_may_state_themselves() {
+    let mut bench = TestCircuit::single();
+    bench.part(Kind::ReliefValve, "RV-1").rated_pressure = Some(bar(350.0));
+    let told = |bench: &TestCircuit| {
+        let hits = bench.outcome_of_part(&L09, "RV-1", &in_use(), &[]).hits;
+        (hits.len(), fact(&hits[0], "set_on_lines").is_some())
+    };
+    assert_eq!(told(&bench), (1, true));
+    bench.plant.components[0].rated_pressure = None;
+    assert_eq!(told(&bench), (1, false));
+}
+
 #[test]
 fn l09_is_content_with_one_of_two_ways() {
     let area = Some(Area::from_mm2(500.0));
