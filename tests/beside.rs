@@ -443,13 +443,13 @@ fn a_card_tells_what_may_not_hold_and_what_is_past_its_day() {
 /// By the contract a blank closing_volume counts as 0 and a blank temp_charge as 20 °C; a zero is a statement.
 #[test]
 fn blank_data_that_flatter_stand_beside() {
-    let closing = "closing_volume of check valves and couplings that trap oil on 1 line (first CV)";
+    let closing = "closing_volume of check valves or couplings on 1 line (first CV)";
     let whole = run(&[]);
     assert!(whole.blanks().ends_with(&format!("{closing}.")), "{}", whole.blanks());
     assert!(whole.said.contains(whole.blanks()) && whole.sheet.contains(whole.blanks()), "{}", whole.said);
     let warm = CIRCUITS.replace("85,21,18,25,480", "85,,18,25,480");
     let ran = run(&[("circuits.csv", &warm)]);
-    let usual = "temp_charge of circuits that get warmer or colder on 1 circuit, where 20 °C is taken (first A/f/1)";
+    let usual = "temp_charge on 1 circuit as 20 °C (first A/f/1)";
     assert!(ran.blanks().contains(closing) && ran.blanks().ends_with(&format!("{usual}.")), "{}", ran.blanks());
     let stated = PARTS.replacen("stiffness\n", "stiffness,closing_volume\n", 1).replace(",\n", ",,\n");
     let stated = stated.replace("70000\n", "70000,\n").replace("0.5,,\n", "0.5,,0\n");

@@ -154,8 +154,7 @@ impl Beside {
         let clause = |(datum, tallied): (&Flattering, &Tallied)| datum.clause(tallied.number, &tallied.first, units);
         let clauses: Vec<String> = self.flattering.iter().map(clause).collect();
         let blank = clauses.join("; ");
-        (!blank.is_empty())
-            .then(|| format!("Blank data count as 0 or as what is usual, and passes may rest on that: {blank}."))
+        (!blank.is_empty()).then(|| format!("Blank data count as 0, which flatters: {blank}."))
     }
 
     fn unasked(&self, policy: &Policy) -> Option<String> {

@@ -35,12 +35,12 @@ impl Flattering {
     /// The datum, and what it stands for.
     const fn datum(self) -> &'static str {
         match self {
-            Self::ClosingVolume => "closing_volume of check valves and couplings that trap oil",
+            Self::ClosingVolume => "closing_volume of check valves or couplings",
             Self::Expansion => "expansion of hoses",
             Self::DeadVolume => "dead_volume of manifolds",
             Self::ReturnLoss => "return_loss of charging cylinders",
-            Self::ArmFactor => "arm_factor of clamps whose arm is longer than rated",
-            Self::TempCharge => "temp_charge of circuits that get warmer or colder",
+            Self::ArmFactor => "arm_factor of long arms",
+            Self::TempCharge => "temp_charge",
         }
     }
 
@@ -49,7 +49,7 @@ impl Flattering {
     pub fn clause(self, number: u64, first: &str, units: UnitSystem) -> String {
         let one = if self == Self::TempCharge { "circuit" } else { "line" };
         let taken = if self == Self::TempCharge {
-            format!(", where {} is taken", shown(&Value::Temperature(USUAL_TEMPERATURE), units))
+            format!(" as {}", shown(&Value::Temperature(USUAL_TEMPERATURE), units))
         } else {
             String::new()
         };
