@@ -1,5 +1,6 @@
 //! Figures to findings: every rule as data, with a pure function that finds where it isn't met.
 
+pub mod burst;
 pub mod buying;
 pub mod catalogue;
 pub mod contact_force;

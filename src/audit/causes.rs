@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::circuit::audited::CircuitAudit;
+use crate::rules::burst::{Burst, burst};
 use crate::rules::catalogue::{family_of, place_of, rule};
 use crate::rules::{buying, lists, pressure, upkeep, waivers, wording};
 use crate::tables::circuit::{CircuitKey, InService};
@@ -38,9 +39,10 @@ pub struct Cause {
 pub struct Causes(BTreeMap<String, Cause>);
 
 /// Where a finding stands for a reader, the first first: by severity, then what endangers people or work on circuits,
-/// what wears, what the lists say, and buying and waivers; of each, circuits in service before planned ones.
+/// what wears, what the lists say, and buying and waivers; of each, circuits in service before planned ones, and parts
+/// above their rating before all else.
 #[must_use]
-pub fn reading_order(severity: Severity, code: &str, is_in_service: bool) -> (Severity, u8, bool, usize) {
+pub fn reading_order(severity: Severity, code: &str, is_in_service: bool) -> (Severity, u8, bool, Burst, usize) {
     let letter = family_of(code).map(|family| family.letter);
     let is_of = |letters: &[char]| letter.is_some_and(|letter| letters.contains(&letter));
     let rank = match () {
@@ -49,7 +51,7 @@ pub fn reading_order(severity: Severity, code: &str, is_in_service: bool) -> (Se
         () if is_of(&[upkeep::FAMILY.letter]) => 1,
         () => 0,
     };
-    (severity, rank, !is_in_service, place_of(code))
+    (severity, rank, !is_in_service, burst(code), place_of(code))
 }
 
 /// The load station that a finding on a circuit counts for: of pressures that are of no line.
@@ -139,9 +141,9 @@ impl Causes {
     pub fn in_order(&self) -> Vec<&Cause> {
         let mut all: Vec<&Cause> = self.0.values().collect();
         all.sort_by_cached_key(|cause| {
-            let (severity, rank, is_planned, place) =
+            let (severity, rank, is_planned, burst, place) =
                 reading_order(gravity(&cause.severity), &cause.rule, cause.in_service > 0);
-            (severity, rank, is_planned, Reverse(cause.findings), place, &cause.part_no, &cause.station)
+            (severity, rank, is_planned, burst, Reverse(cause.findings), place, &cause.part_no, &cause.station)
         });
         all
     }
@@ -193,5 +195,25 @@ mod tests {
             .map(|cause| (cause.rule.as_str(), cause.part_no.as_str(), cause.findings))
             .collect();
         assert_eq!(order, [("P05", "B", 2), ("P05", "A", 1), ("L09", "A", 1), ("B02", "A", 1), ("T01", "A", 1)]);
+    }
+
+    /// What bursts comes before what is more frequent, on circuits in service and planned ones alike; a planned circuit
+    /// bursts on nobody yet.
+    #[test]
+    fn parts_above_their_rating_come_first() {
+        let place = |code: &str, is_in_service: bool| reading_order(Severity::Major, code, is_in_service);
+        for burst in ["P05", "P06", "P08", "H01", "P13"] {
+            for other in ["M01", "M11", "V01", "P03", "H02", "F01"] {
+                assert!(place(burst, true) < place(other, true), "{burst} {other}");
+                assert!(place(other, true) < place(burst, false), "{other} {burst}");
+            }
+        }
+        assert!(place("H01", true) < place("P13", true) && place("P06", true) < place("P10", true));
+        let plant = Plant::empty(Policy::at("2026-11-03".parse().unwrap()));
+        let major = |rule| finding(rule, Severity::Major, "A");
+        let mut causes = Causes::default();
+        causes.add_elsewhere(&plant, &[major("V01"), major("V01"), major("H01")]);
+        let order: Vec<&str> = causes.in_order().iter().map(|cause| cause.rule.as_str()).collect();
+        assert_eq!(order, ["H01", "V01"]);
     }
 }

@@ -286,6 +286,7 @@ mod tests {
             ("East/P1/OP10/2", &[("P05", "SWG-25")]),
             ("East/P1/OP10/3", &[("P05", "SWG-25")]),
             ("East/P2/OP10/1", &[("P05", "SWG-25")]),
+            ("East/P3/OP10/1", &[("V01", "")]),
             ("West/Q1/OP20/left", &[("V01", "")]),
         ]);
         let pallets = pallets();
@@ -294,17 +295,31 @@ mod tests {
         assert_eq!(
             told(Naming::Every),
             [
-                format!("{fill}: East P1 OP10/1; West Q1 OP20/left"),
                 format!("{rated} (SWG-25): East P1 OP10/1 to 3; P2 OP10/1"),
+                format!("{fill}: East P1 OP10/1; P3 OP10/1; West Q1 OP20/left"),
             ]
         );
         assert_eq!(told(Naming::Gravest).len(), 2);
-        assert_eq!(told(Naming::Pallets)[0], format!("{fill}: 2 circuits on P1; Q1"));
-        assert_eq!(told(Naming::Pallets)[1], format!("{rated} (SWG-25): 3 circuits on P1 to P2"));
+        assert_eq!(told(Naming::Pallets)[0], format!("{rated} (SWG-25): 4 circuits on P1 to P2"));
+        assert_eq!(told(Naming::Pallets)[1], format!("{fill}: 2 circuits on P3; Q1"));
         let one = Names::new(Naming::Gravest, &pallets).by_rule(&majors, 0);
-        assert_eq!(one, ["By 2 rules: P1 OP10/1 to 3; P2 OP10/1; Q1 OP20/left"]);
-        assert_eq!(told(Naming::Plants)[1], format!("{rated} (SWG-25): 3 circuits on 2 pallets"));
-        assert_eq!(told(Naming::Plants)[0], format!("{fill}: 2 circuits (East 1 on 1 pallet, West 1 on 1 pallet)"));
+        assert_eq!(one, ["By 2 rules: P1 OP10/1 to 3; P2 OP10/1; P3 OP10/1; Q1 OP20/left"]);
+        assert_eq!(told(Naming::Plants)[0], format!("{rated} (SWG-25): 4 circuits on 2 pallets"));
+        assert_eq!(told(Naming::Plants)[1], format!("{fill}: 2 circuits (East 1 on 1 pallet, West 1 on 1 pallet)"));
+    }
+
+    /// A tube above its rating bursts; a valve without a way back and too little oil do not.
+    #[test]
+    fn what_bursts_is_named_before_what_does_not_work() {
+        let majors = majors(&[
+            ("East/P1/tower/1", &[("M11", "SEQ-N"), ("P08", "TUBE-T"), ("V01", "")]),
+            ("East/P2/base/1", &[("V01", ""), ("H01", "")]),
+            ("East/P3/base/1", &[("V01", ""), ("P13", "")]),
+        ]);
+        let told = Names::new(Naming::Gravest, &pallets()).by_rule(&majors, 9);
+        let rows = [("P08", "East P1 tower/1"), ("H01", "East P2 base/1"), ("P13", "East P3 base/1")];
+        let rows = rows.map(|(code, place)| format!("{}: {}", title(code), place.trim_start_matches("East ")));
+        assert_eq!(told, rows);
     }
 
     /// A pallet's name that two plants have does not tell its circuit.
