@@ -68,6 +68,10 @@ fn waived(rule: &str) -> String {
     format!("pallet,fixture,circuit,rule,reason,approved_by,expires\nA,f,1,{rule},as agreed,me,2027-01-01\n")
 }
 
+fn waived_all(rule: &str) -> String {
+    waived(rule).replace("A,f,1,", "*,*,*,")
+}
+
 /// The component table with settings of valves, and a valve more.
 fn with_settings(valve: &str) -> String {
     let parts = PARTS.lines().enumerate();
@@ -184,4 +188,70 @@ fn a_card_with_an_accumulator_warns_of_its_gas() {
         .collect();
     let list = format!("{LIST}A,f,1,A,AC,1,,,,\n");
     Card::of(&[("components.csv", &parts), ("lists/l.csv", &list)]).assert("conforms", &[GAS], &[]);
+}
+
+/// The small plant's circuit on so many fixtures of its pallet.
+fn on_fixtures(text: &str, count: usize) -> String {
+    let mut lines = text.lines();
+    let head = lines.next().unwrap();
+    let rows: Vec<&str> = lines.collect();
+    let copies =
+        (1..=count).flat_map(|number| rows.iter().map(move |row| row.replace("A,f,", &format!("A,f{number},"))));
+    std::iter::once(head.to_owned()).chain(copies).map(|row| format!("{row}\n")).collect()
+}
+
+/// Order of the operator's words: what is not to be done before what only the engineer can judge.
+#[test]
+fn what_only_the_engineer_can_judge_stands_below_the_operators_words() {
+    // hold_time is not stated, and the policy leaves a rule out.
+    let blank = CIRCUITS.replace(",480", ",");
+    let policy = "date = \"2026-11-25\"\n[rules]\nP12 = \"off\"\n";
+    let card = Card::of(&[("circuits.csv", &blank), ("policy.toml", policy)]);
+    let at = |words: &str| card.texts.iter().position(|text| text.contains(words));
+    let at = |words: &str| at(words).unwrap_or_else(|| panic!("{words}: {:#?}", card.texts));
+    assert_eq!(at("ONLY AS THE ENGINEER ALLOWS."), 2);
+    assert!(at("NOT ASSESSED, use only as the engineer allows. Why: see below.") < at("Checked by"));
+    assert!(at("Checked by") < at("For the engineer: f, circuit 1: "));
+    // Which datum it is, and not that there is one.
+    assert!(card.says("(hold_time)"), "{:#?}", card.texts);
+    assert!(at("Checked by") < at("switches off P12"));
+    for text in &card.texts[..at("Checked by")] {
+        assert!(!text.contains("policy") && !text.contains("hold_time"), "{text}");
+    }
+    Card::of(&[]).assert("conforms", &[], &["For the engineer"]);
+}
+
+/// P06, H01 and H02: an isolation valve above its rating at every charging, then in the warmth, then slack clamps.
+#[test]
+fn a_card_names_what_bursts_first() {
+    let weak = PARTS.replace("IV,isolation_valve,350", "IV,isolation_valve,150");
+    let high = CIRCUITS.replace(",160,85,", ",160,150,").replace(",S1,", ",,");
+    let card = Card::of(&[("components.csv", &weak), ("circuits.csv", &high)]);
+    let banner = card.texts.iter().find(|text| text.starts_with("DO NOT USE")).unwrap();
+    let at = |code: &str| banner.find(code).unwrap_or_else(|| panic!("{code}: {banner}"));
+    assert!(at("(P06)") < at("(H01)") && at("(H01)") < at("(H02)"), "{banner}");
+}
+
+/// A card of several pages; whoever finds the second one alone must not open what nothing releases.
+#[test]
+fn every_page_of_a_card_says_what_must_not_be_opened() {
+    let folder = tempfile::tempdir().unwrap();
+    let [plant, data, cards] = ["plant", "data", "cards.xlsx"].map(|name| folder.path().join(name));
+    let list = on_fixtures(&without(LIST, "A,f,1,IV"), 9);
+    let files = [("lists/l.csv", list), ("circuits.csv", on_fixtures(CIRCUITS, 9)), ("waivers.csv", waived_all("M04"))];
+    let files: Vec<(&str, &str)> = files.iter().map(|(name, text)| (*name, text.as_str())).collect();
+    write(&plant, &files);
+    check(&plant, &data, &["--cards", cards.to_str().unwrap()]);
+    let mut workbook: Xlsx<_> = open_workbook(&cards).unwrap();
+    let range = workbook.worksheet_range_at(0).unwrap().unwrap();
+    let row = range.rows().position(|row| row[0].to_string().starts_with("OPEN NO FITTING of f1")).unwrap();
+    let mut archive = zip::ZipArchive::new(std::fs::File::open(&cards).unwrap()).unwrap();
+    let mut text = |name: &str| std::io::read_to_string(archive.by_name(name).unwrap()).unwrap();
+    assert!(text("xl/worksheets/sheet1.xml").contains("<rowBreaks"), "one page alone");
+    let titles = text("xl/workbook.xml");
+    assert!(titles.contains(&format!("$1:${}</definedName>", row + 1)), "row {}: {titles}", row + 1);
+    // Nor is anybody told to release what can't be.
+    let told = range.rows().map(|row| row[0].to_string()).collect::<Vec<_>>().join("\n");
+    assert!(told.contains("Do no work on a circuit of which no fitting may be opened."), "{told}");
+    assert!(!told.contains("Release every zone.") && !told.contains("Release it and see"), "{told}");
 }

@@ -15,6 +15,9 @@
 #[allow(dead_code, unreachable_pub, reason = "the benchmark uses the rest")]
 mod plant;
 
+#[path = "plants/small.rs"]
+mod small;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Read;
@@ -1172,4 +1175,67 @@ fn later_pages_of_basis_have_column_heads() {
     assert!(basis.pages() > 1);
     let head = &rows_of(&report, "Basis")[basis.repeated[1] - 1];
     assert_eq!(head[..2], ["Policy value (name in formulas), rule", "Value, severity"]);
+}
+
+/// Rows of a sheet of the small plant's workbook, with some files written otherwise.
+fn small_sheet(files: &[(&str, &str)], sheet: &str) -> (Vec<Vec<String>>, Printed) {
+    let folder = tempfile::tempdir().unwrap();
+    let (plant, report) = (folder.path().join("plant"), folder.path().join("report.xlsx"));
+    small::write(&plant, files);
+    run(&["check", plant.to_str().unwrap(), "--out", report.to_str().unwrap(), "--quiet"]);
+    let mut book: Xlsx<_> = open_workbook(&report).unwrap();
+    let range = book.worksheet_range(sheet).unwrap();
+    let rows = range.rows().map(|row| row.iter().map(ToString::to_string).collect()).collect();
+    (rows, Printed::all(&report).into_iter().find(|printed| printed.name == sheet).unwrap())
+}
+
+/// 326 bar × 0.5 − 3 bar are 160 bar ahead of a reducing valve that is set to 140. The isolation valve is rated for 150:
+/// beside the clamps' 140 it would be read as within its rating.
+#[test]
+fn what_the_weakest_part_sees_ahead_of_a_reducing_valve_is_printed() {
+    let parts = |clamp: &str| {
+        let parts = small::PARTS.replace("IV,isolation_valve,350", "IV,isolation_valve,150");
+        let parts = parts.replace("CL20,clamp,230", &format!("CL20,clamp,{clamp}"));
+        let rows = parts.lines().enumerate();
+        let rows = rows.map(|(row, line)| format!("{line},{}\n", if row == 0 { "set_pressure" } else { "" }));
+        rows.chain(["RV,reducing_valve,350,,,0,,,,,,,,,check_valve,0.2,,140\n".to_owned()]).collect::<String>()
+    };
+    let list = small::LIST.replace("A,f,1,G,GA,1,,,,", "A,f,1,G,GA,1,,,reduced,\nA,f,1,RV,RV,1,,,,");
+    // Without a highest temperature nothing is warmer than at charging.
+    let circuits = small::CIRCUITS.replace(",160,85,21,18,25,", ",140,70,21,18,,");
+    let told = |clamp: &str, list: &str| {
+        let parts = parts(clamp);
+        let files = [("components.csv", parts.as_str()), ("lists/l.csv", list), ("circuits.csv", &circuits)];
+        let (rows, printed) = small_sheet(&files, "Circuits");
+        let column = rows[1].iter().position(|cell| cell == "Weakest part").unwrap();
+        assert!(column < printed.area[3], "printed up to column {}", printed.area[3]);
+        (rows[2][column].clone(), rows[0][0].contains("sees: the highest pressure ahead of the reducing valve"))
+    };
+    assert_eq!(told("230", &list), ("IV, sees 160.0".to_owned(), true));
+    // The clamp is the weakest at 145, and within it at 140; the valve is not.
+    assert_eq!(told("145", &list), ("CL20; IV (150.0) sees 160.0".to_owned(), true));
+    assert_eq!(told("230", small::LIST), ("IV".to_owned(), false));
+}
+
+/// Half a million cycles at 3 a day last 166,666 days, centuries from now: nobody plans for it on paper.
+#[test]
+fn what_is_due_in_centuries_is_not_printed() {
+    let rows = small::PARTS.lines().map(|line| match line.split(',').next() {
+        Some("part_no") => format!("{line},service_life,cycle_life\n"),
+        Some("CL20") => format!("{line},,500000\n"),
+        Some("TU8") => format!("{line},1825,\n"),
+        _ => format!("{line},,\n"),
+    });
+    let parts: String = rows.collect();
+    let rows = small::LIST.lines().enumerate();
+    let rows = rows.map(|(row, line)| format!("{line},{}\n", if row == 0 { "fitted_on" } else { "2026-01-31" }));
+    let list: String = rows.collect();
+    let circuits = small::CIRCUITS.replace("hold_time\n", "hold_time,cycles_per_day\n").replace("480\n", "480,3\n");
+    let files = [("components.csv", parts.as_str()), ("lists/l.csv", &list), ("circuits.csv", &circuits)];
+    let (rows, printed) = small_sheet(&files, "Due");
+    let at = |what: &str| rows.iter().position(|row| row[0].starts_with(what)).unwrap_or_else(|| panic!("{rows:?}"));
+    let (service, cycle) = (at("service"), at("cycle"));
+    // Rows are counted from 1.
+    assert!(service < printed.area[2] && printed.area[2] <= cycle, "{service} {cycle} {:?}", printed.area);
+    assert!(rows[0][0].ends_with("1 is more than 10 years off and stands below the print."), "{}", rows[0][0]);
 }

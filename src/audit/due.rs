@@ -41,6 +41,9 @@ pub struct Due {
     pub number: u32,
 }
 
+/// Years ahead of which dates are printed.
+pub const PLANNED_YEARS: i64 = 10;
+
 impl Due {
     fn on(date: NaiveDate, what: DueKind, place: &CircuitKey, position: &str, part_no: &str) -> Self {
         let (place, what) = (place.clone(), what.word().to_owned());
@@ -52,6 +55,12 @@ impl Due {
     #[must_use]
     pub fn days_from(&self, today: NaiveDate) -> i64 {
         self.date.parse::<NaiveDate>().map_or(0, |date| (date - today).num_days())
+    }
+
+    /// Whether it is so far off that nobody plans for it: a life in cycles may end in centuries.
+    #[must_use]
+    pub fn is_far(&self, today: NaiveDate) -> bool {
+        self.days_from(today) > PLANNED_YEARS * 365
     }
 }
 

@@ -218,7 +218,8 @@ pub(super) fn add_holding(
         add_leak(inputs, &trapped, &oil, figures, asked);
     }
     if let Some(part) = silent {
-        let because = format!("part {} states no leak, so that it is only an upper bound", part.part_no);
+        let because =
+            format!("part {} states no leak, so that the holding pressure is only an upper bound", part.part_no);
         figures.gaps.push(Gap { figure: Figure::Hold, because });
     }
     if asked.reserve {

@@ -9,9 +9,10 @@ use std::io::{Seek, Write};
 use rust_xlsxwriter::{Format, FormatBorder, Worksheet};
 
 use crate::audit::beside::Beside;
+use crate::audit::causes::reading_order;
 use crate::audit::due::{Due, DueKind};
 use crate::audit::outcome::Audit;
-use crate::circuit::audited::CircuitAudit;
+use crate::circuit::audited::{CircuitAudit, Unassessed};
 use crate::circuit::release::Release;
 use crate::circuit::side::USUAL_TEMPERATURE;
 use crate::physics::quantity::{Pressure, Temperature};
@@ -311,24 +312,6 @@ impl Card<'_> {
         let gauges: Vec<Vec<GaugeRows>> = others.iter().map(read).collect();
         let is_unclear = |gauge: &GaugeRows| gauge.is_of_none() || gauge.is_unknown() || gauge.is_contradictory();
         self.verdict(circuits, gauges.iter().flatten().any(is_unclear))?;
-        // Beside every verdict stands what it doesn't rest on.
-        if let Some(sentence) = Relaxed::of(&self.audit.plant.policy).of_circuits() {
-            self.across(&sentence, &self.styles.bold, POINTS, true)?;
-        }
-        if let Some(sentence) = limits_in_words(&self.audit.plant.policy) {
-            self.across(&sentence, &self.styles.bold, POINTS, true)?;
-        }
-        let softer = self.audit.plant.policy.softer_fluids();
-        let used = |name: &&&str| circuits.iter().any(|circuit| circuit.circuit.service().fluid == **name);
-        let softer: Vec<&str> = softer.iter().filter(used).copied().collect();
-        if !softer.is_empty() {
-            let sentence = self.say(CardLabel::softer, &[("fluids", &softer.join(", "))]);
-            self.across(&sentence, &self.styles.bold, POINTS, true)?;
-        }
-        let unusual = unusual_in_words(&self.audit.plant.policy);
-        for sentence in unusual.into_iter().chain(Beside::unheld(&self.audit.plant, circuits.iter().copied())) {
-            self.across(&sentence, &self.styles.bold, POINTS, true)?;
-        }
         // Blocked ones first: who reads no further has read them.
         let mut again = Again { blocked: String::new(), temperatures };
         for circuit in &blocked {
@@ -336,6 +319,7 @@ impl Card<'_> {
         }
         again.blocked = self.named(&blocked);
         if !others.is_empty() {
+            self.softer(&others)?;
             self.circuits(&others, &again, &gauges)?;
         }
         self.together(&again, false, |card| {
@@ -345,9 +329,48 @@ impl Card<'_> {
             card.cautions(circuits)?;
             card.signature()
         })?;
+        let further = self.for_the_engineer(circuits);
+        if !further.is_empty() {
+            let write = |card: &mut Self| {
+                further.iter().try_for_each(|sentence| card.across(sentence, &card.styles.text, POINTS, false))
+            };
+            self.together(&again, false, write)?;
+        }
         self.footer(plant, pallet)?;
         self.sheet.set_print_area(0, 0, self.row - 1, LAST_COLUMN)?;
         Ok(())
+    }
+
+    /// That readings do not allow for all that heat, cold and leaks may do to a fluid.
+    fn softer(&mut self, circuits: &[&CircuitAudit]) -> Result<(), WorkbookError> {
+        let softer = self.audit.plant.policy.softer_fluids();
+        let used = |name: &&&str| circuits.iter().any(|circuit| circuit.circuit.service().fluid == **name);
+        let softer: Vec<&str> = softer.iter().filter(used).copied().collect();
+        if softer.is_empty() {
+            return Ok(());
+        }
+        let sentence = self.say(CardLabel::softer, &[("fluids", &softer.join(", "))]);
+        self.across(&sentence, &self.styles.bold, POINTS, true)
+    }
+
+    /// What nobody at the load station can act on: why circuits are not assessed, and what no verdict rests on.
+    fn for_the_engineer(&self, circuits: &[&CircuitAudit]) -> Vec<String> {
+        let policy = &self.audit.plant.policy;
+        let unassessed = circuits.iter().filter(|circuit| circuit.verdict == Verdict::NotAssessed);
+        let unassessed = unassessed.filter_map(|circuit| {
+            let why = self.unassessed(circuit);
+            (!why.is_empty()).then(|| format!("{}: {why}", self.named(&[circuit])))
+        });
+        let mut sentences: Vec<String> = unassessed
+            .chain(Relaxed::of(policy).of_circuits())
+            .chain(limits_in_words(policy))
+            .chain(unusual_in_words(policy))
+            .chain(Beside::unheld(&self.audit.plant, circuits.iter().copied()))
+            .collect();
+        if let Some(first) = sentences.first_mut() {
+            *first = self.say(CardLabel::for_the_engineer, &[("what", first)]);
+        }
+        sentences
     }
 
     /// Each page names its pallet, and is counted among those of the card.
@@ -426,11 +449,21 @@ impl Card<'_> {
         self.across(&self.say(label, &[]), format, points, true)?;
         self.pages.repeated = self.pages.used;
         let mut said = self.kept_shut(circuits);
+        let is_kept_shut = !said.is_empty();
         if has(Verdict::DoesNotConform) {
-            let label = if said.is_empty() { CardLabel::release_and_tag } else { CardLabel::tag_and_call };
+            let label = if is_kept_shut { CardLabel::tag_and_call } else { CardLabel::release_and_tag };
             said.insert(0, self.say(label, &[]));
         }
-        if said.is_empty() { Ok(()) } else { self.across(&said.join(" "), &self.styles.bold, POINTS, true) }
+        if said.is_empty() {
+            return Ok(());
+        }
+        self.across(&said.join(" "), &self.styles.bold, POINTS, true)?;
+        // A page that is found alone must not have opened what the first one keeps shut.
+        if is_kept_shut {
+            self.sheet.set_repeat_rows(0, self.row - 1)?;
+            self.pages.repeated = self.pages.used;
+        }
+        Ok(())
     }
 
     fn release(&self, circuit: &CircuitAudit) -> Release {
@@ -455,7 +488,11 @@ impl Card<'_> {
             let mut parts = circuit.circuit.lines.iter().filter_map(|line| line.component(components));
             parts.any(|part| part.provides(Kind::Accumulator))
         };
-        let mut labels = vec![CardLabel::caution_energy, CardLabel::caution_zones];
+        let mut labels = if self.kept_shut(circuits).is_empty() {
+            vec![CardLabel::caution_energy, CardLabel::caution_zones]
+        } else {
+            vec![CardLabel::caution_energy_kept_shut, CardLabel::caution_zones_kept_shut]
+        };
         if circuits.iter().any(has_gas) {
             labels.push(CardLabel::caution_gas);
         }
@@ -476,7 +513,7 @@ impl Card<'_> {
     /// Why a circuit may not be used: the titles of what it fails, each once, the gravest first.
     fn reasons(&self, circuit: &CircuitAudit) -> String {
         let mut counting: Vec<_> = circuit.findings.iter().filter(|finding| finding.counts()).collect();
-        counting.sort_by_key(|finding| finding.severity);
+        counting.sort_by_key(|finding| reading_order(finding.severity, finding.rule, true));
         let mut seen = BTreeSet::new();
         let titles: Vec<String> = counting
             .iter()
@@ -559,10 +596,11 @@ impl Card<'_> {
         let service = circuit.circuit.service();
         let filled = [("fixture", key.fixture.as_str()), ("circuit", key.circuit.as_str())];
         if circuit.verdict == Verdict::NotAssessed {
-            let why = self.unassessed(circuit);
+            let is_told = !circuit.not_assessed.is_empty();
+            let why = if is_told { self.say(CardLabel::why_below, &[]) } else { String::new() };
             let filled = [filled[0], filled[1], ("why", &why)];
             let text = self.say(CardLabel::not_assessed, &filled);
-            self.across(&text, &self.styles.banner, BANNER, true)?;
+            self.across(text.trim_end(), &self.styles.banner, BANNER, true)?;
         }
         for gauge in gauges.iter().filter(|gauge| gauge.is_contradictory()) {
             let gauge = self.gauge_name(gauge);
@@ -629,9 +667,11 @@ impl Card<'_> {
             words.push(self.say(CardLabel::topped_up, &[("date", &date.to_string())]));
         }
         let key = &circuit.circuit.key;
-        let top_up = self.audit.due.iter().find(|due| due.what == DueKind::TopUp.word() && due.place == *key);
+        let today = self.audit.plant.policy.date;
+        let is_top_up = |due: &&Due| due.what == DueKind::TopUp.word() && due.place == *key;
+        let top_up = self.audit.due.iter().find(is_top_up).filter(|due| !due.is_far(today));
         if let Some(due) = top_up {
-            let is_past = due.days_from(self.audit.plant.policy.date) < 0;
+            let is_past = due.days_from(today) < 0;
             let label = if is_past { CardLabel::top_up_overdue } else { CardLabel::top_up_by };
             words.push(self.say(label, &[("date", &due.date)]));
         }
@@ -696,8 +736,12 @@ impl Card<'_> {
     }
 
     fn unassessed(&self, circuit: &CircuitAudit) -> String {
-        let reasons: BTreeSet<&str> = circuit.not_assessed.iter().map(|gap| Figure::root_of(&gap.because)).collect();
-        match (reasons.iter().next(), reasons.len()) {
+        let reason = |gap: &Unassessed| {
+            let column = gap.cell.map(|(_, column)| format!(" ({column})")).unwrap_or_default();
+            format!("{}{column}", Figure::root_of(&gap.because))
+        };
+        let reasons: BTreeSet<String> = circuit.not_assessed.iter().map(reason).collect();
+        match (reasons.first(), reasons.len()) {
             (None, _) => String::new(),
             (Some(first), 1) => format!("{}.", capital(first)),
             (Some(first), more) => {

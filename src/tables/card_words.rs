@@ -86,8 +86,12 @@ card_words! {
     connection_lost = "A circuit that stays connected: stop the machine if the gauge falls, check pump and connection, tag the pallet if the pressure does not come back.";
     caution_energy = "Trapped oil is stored energy. Release it and see the gauge read zero before any work on a circuit; lock out and tag the load station.";
     caution_zones = "A gauge shows its own zone: pressure can remain behind a sequence, reducing or check valve. Release every zone.";
+    caution_energy_kept_shut = "Trapped oil is stored energy. Do no work on a circuit of which no fitting may be opened. Release any other and see its gauge read zero before any work on it; lock out and tag the load station.";
+    caution_zones_kept_shut = "A gauge shows its own zone: pressure can remain behind a sequence, reducing or check valve. Release every zone of a circuit that may be opened.";
     caution_gas = "An accumulator's gas stays under pressure.";
     caution_proof = "New or changed circuits: proof test first.";
+    why_below = "Why: see below.";
+    for_the_engineer = "For the engineer: {what}";
     checked_by = "Checked by";
     date = "Date";
     signature = "Signature";

@@ -11,17 +11,18 @@ use crate::audit::outcome::Audit;
 use crate::audit::settling::settles_most;
 use crate::circuit::audited::CircuitAudit;
 use crate::circuit::waiving::Waiving;
-use crate::physics::quantity::Time;
+use crate::physics::quantity::{Pressure, Time};
 use crate::tables::circuit::InService;
-use crate::tables::figures::{CircuitFigures, SideFigures};
+use crate::tables::figures::{CircuitFigures, Rating, SideFigures};
 use crate::tables::policy::Policy;
-use crate::tables::words::{Acting, Charging, Side, State, Verdict};
+use crate::tables::words::{Acting, Charging, Side, State, Verdict, Zone};
 
 use super::basis::policy_rows::{NEW_RUN, Setting, policy_rows};
 use super::formulas::Formulas;
 use super::grid::{FIRST_ROW, Grid, Layout};
 use super::places::Places;
 use super::style::Digits;
+use super::units::Units;
 use super::{Setup, WorkbookError};
 
 use column::{Col, LIVE};
@@ -116,10 +117,30 @@ fn note(audit: &Audit, is_live: bool) -> String {
     if let Some(words) = holding().find_map(CircuitAudit::counts_on_check_valve) {
         signs.push(format!("*: {words}"));
     }
+    if audit.circuits.iter().flat_map(|circuit| circuit.figures.sides()).any(|side| seen_ahead(side).is_some()) {
+        signs.push("sees: the highest pressure ahead of the reducing valve, where the clamps see less".to_owned());
+    }
     format!(
         "One row per side; the fill may be {fill} at most. {}. {live} Right of the print: why a circuit is not assessed and the cell that settles most, links, more figures.",
         signs.join("; ")
     )
+}
+
+/// The highest pressure ahead of a reducing valve, charged or warm, where a reader would take that of the clamps for it:
+/// the weakest part sits there, or another one is above its rating there, which then is named.
+fn seen_ahead(side: &SideFigures) -> Option<(Option<Rating>, Pressure)> {
+    let has_other_zone = side.has_reducing_valve && !side.zone(Zone::Reduced).lines.is_empty();
+    let weakest = side.chain.weakest.filter(|_| has_other_zone)?;
+    let highest = |zone: Zone| {
+        let figures = side.zone(zone);
+        figures.pressure.into_iter().chain(figures.hot).reduce(Pressure::max)
+    };
+    let zone = side.zone_of(weakest.line);
+    if zone != Zone::Reduced {
+        return Some((None, highest(zone)?));
+    }
+    let full = side.zone(Zone::Full).weakest?;
+    highest(Zone::Full).filter(|seen| *seen > full.pressure).map(|seen| (Some(full), seen))
 }
 
 /// What a figure of the hold is shown with: it is at most so much, or it counts on a valve that is not there.
@@ -251,7 +272,22 @@ impl SideWriter<'_> {
         grid.text(Col::Side.index(), self.side.side.word())?;
         grid.text(Col::Charging.index(), self.charging.word())?;
         let weakest = part_of(self.audit, self.circuit, self.side.chain.weakest);
-        grid.text(Col::WeakestPart.index(), weakest.map_or("", |part| &part.part_no))
+        let mut words = weakest.map_or_else(String::new, |part| part.part_no.clone());
+        if let Some(elsewhere) = self.seen_elsewhere(grid.setup.units) {
+            words = format!("{words}{elsewhere}");
+        }
+        grid.text(Col::WeakestPart.index(), &words)
+    }
+
+    /// `, sees 214.7`: the highest pressure of the weakest part where that is not the clamps', and so not that beside it;
+    /// `; SHUT-4 (135.0) sees 214.7` of another one.
+    fn seen_elsewhere(&self, units: Units) -> Option<String> {
+        let (other, seen) = seen_ahead(self.side)?;
+        let digits = usize::from(units.pressure_digits() == Digits::One);
+        let shown = |pressure: Pressure| format!("{:.digits$}", units.pressure(pressure));
+        let Some(rating) = other else { return Some(format!(", sees {}", shown(seen))) };
+        let part = part_of(self.audit, self.circuit, other)?;
+        Some(format!("; {} ({}) sees {}", part.part_no, shown(rating.pressure), shown(seen)))
     }
 
     fn write_inputs(&self, grid: &mut Grid) -> Result<(), WorkbookError> {

@@ -2,6 +2,7 @@
 
 use rust_xlsxwriter::Worksheet;
 
+use crate::audit::due::PLANNED_YEARS;
 use crate::audit::outcome::Audit;
 
 use super::grid::{Grid, Layout, SheetColumn};
@@ -16,7 +17,13 @@ use super::{Setup, WorkbookError};
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let layout = layout(audit, setup);
     let mut grid = Grid::new(setup, &layout)?;
-    for due in &audit.due {
+    let today = audit.plant.policy.date;
+    let near = audit.due.iter().filter(|due| !due.is_far(today)).count();
+    for (index, due) in audit.due.iter().enumerate() {
+        // The earliest stand first.
+        if index == near {
+            grid.print_until_here();
+        }
         grid.begin_row()?;
         let place = &due.place;
         let words = [
@@ -33,7 +40,7 @@ pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookErr
             grid.text(column, word)?;
         }
         #[allow(clippy::cast_precision_loss, reason = "days are far below 2^53")]
-        grid.number(2, due.days_from(audit.plant.policy.date) as f64)?;
+        grid.number(2, due.days_from(today) as f64)?;
     }
     grid.finish()
 }
@@ -44,9 +51,15 @@ fn layout(audit: &Audit, setup: &Setup) -> Layout {
     let note = if audit.due.is_empty() {
         "Due: no date is known.".to_owned()
     } else {
+        let far = audit.due.iter().filter(|due| due.is_far(audit.plant.policy.date)).count();
+        let below = match far {
+            0 => String::new(),
+            1 => format!(" 1 is more than {PLANNED_YEARS} years off and stands below the print."),
+            many => format!(" {many} are more than {PLANNED_YEARS} years off and stand below the print."),
+        };
         format!(
             "Due: {}, the earliest first. Days from {}; below 0 is late. Last days to order, and parts promised late, are on \
-             Purchase.",
+             Purchase.{below}",
             audit.due.len(),
             setup.date
         )
