@@ -79,6 +79,8 @@ pub struct Rule {
     /// Data of a circuit that ask for it; where the policy's `[asked]` names one that is missing, it is not
     /// assessed.
     pub asked_by: &'static [&'static str],
+    /// Data of a circuit, its lines and its station without which it looks at nothing.
+    pub rests_on: Option<RestsOn>,
     /// Figures of a circuit, besides those of its sides, that it looks at.
     pub figures: Asked,
     /// What its hits and lacks on a circuit follow from.
@@ -114,6 +116,7 @@ impl Rule {
         failing: "",
         checks: Checks::NONE,
         asked_by: &[],
+        rests_on: None,
         figures: Asked::SIDES,
         reach: Reach::Circuit,
         cures: &[],
@@ -156,6 +159,15 @@ impl Rule {
             outcome.lack_cell(None, None, Figure::Datum, view.service.origin, column);
         }
     }
+}
+
+/// Data without which a rule looks at nothing: where nobody states them it has found nothing, and nobody was told that it
+/// looked.
+#[derive(Clone, Copy)]
+pub struct RestsOn {
+    /// In words: `cutting_force with friction`.
+    pub data: &'static str,
+    pub are_stated: fn(&CircuitView) -> bool,
 }
 
 /// A kind of change that may clear a rule's findings.

@@ -5,6 +5,9 @@
 #[path = "random_plants/making.rs"]
 mod making;
 #[allow(dead_code)]
+#[path = "plants/small.rs"]
+mod small;
+#[allow(dead_code)]
 #[path = "random_plants/tables.rs"]
 mod tables;
 
@@ -97,6 +100,32 @@ fn items_add_up(explained: &Value) -> usize {
     sums
 }
 
+/// A rule that is told to have looked was asked, and what it looks at is stated: families as `not_asked` has them, data as
+/// the descriptions of the rules name them.
+fn looked_at_something(circuit: &CircuitAudit, looked: &[String]) {
+    let service = circuit.circuit.service();
+    let not_asked = circuit.coverage.not_asked();
+    for code in looked {
+        assert!(!not_asked.contains(&code.chars().next().unwrap()), "{code} looked, and its family is not asked");
+    }
+    let lines = &circuit.circuit.lines;
+    for (code, is_stated) in [
+        ("H01", service.temp_max.is_some()),
+        ("H02", service.pressure_min.is_some()),
+        ("H03", service.pressure_min.is_some()),
+        ("F01", lines.iter().any(|line| line.force_required.is_some())),
+        ("F03", lines.iter().any(|line| !line.supports.is_empty())),
+        ("F04", service.cutting_force.is_some() && service.friction.is_some()),
+        ("T01", service.clamp_time_max.is_some()),
+        ("T02", service.unclamp_time_max.is_some()),
+        ("P03", service.pressure_set.is_some()),
+        ("U01", lines.iter().any(|line| line.fitted_on.is_some())),
+        ("U03", service.topped_up.is_some()),
+    ] {
+        assert!(is_stated || !looked.iter().any(|one| one == code), "{code} looked at nothing");
+    }
+}
+
 /// Each rule of circuits is told once, and none is met that was found not to be.
 fn rules_are_told(circuit: &CircuitAudit, explained: &Value) -> usize {
     let rules = &explained["rules"];
@@ -106,12 +135,13 @@ fn rules_are_told(circuit: &CircuitAudit, explained: &Value) -> usize {
     };
     let found: BTreeSet<&str> = circuit.findings.iter().map(|finding| finding.rule).collect();
     let lacking: BTreeSet<&str> = circuit.not_assessed.iter().map(|lack| lack.rule).collect();
-    let met = [codes("met"), codes("nothing_found")].concat();
+    looked_at_something(circuit, &codes("nothing_found"));
+    let met = [codes("met"), codes("nothing_found"), codes("idle")].concat();
     for code in &met {
         assert!(!found.contains(code.as_str()) && !lacking.contains(code.as_str()), "{code}");
     }
     for rule in CATALOGUE.iter().filter(|rule| rule.checks.circuit.is_some()) {
-        let times = ["met", "nothing_found", "not_assessed", "switched_off"]
+        let times = ["met", "nothing_found", "idle", "not_assessed", "switched_off"]
             .iter()
             .map(|name| codes(name).iter().filter(|code| *code == rule.code).count())
             .sum::<usize>();
@@ -326,4 +356,42 @@ fn a_calculation_keeps_to_the_readers_units() {
     let range = calamine::Reader::worksheet_range_at(&mut book, 0).unwrap().unwrap();
     let row = range.rows().find(|row| row[0].to_string().starts_with("Time to hold")).unwrap();
     assert_eq!([row[2].to_string(), row[3].to_string()], ["8", "h"]);
+}
+
+/// No leak of a clamp is stated, and of nothing else any: whoever reads that nothing leaks takes it for tight.
+#[test]
+fn a_leak_that_is_not_stated_is_not_called_tight() {
+    let folder = tempfile::tempdir().unwrap();
+    let explained = |clamp: &str| {
+        let parts = small::PARTS
+            .replace("CL20,clamp,230,420,10,3.333e-05", &format!("CL20,clamp,230,420,10,{clamp}"))
+            .replace("6.67e-06", "0")
+            .replace("1e-05", "0");
+        small::write(folder.path(), &[("components.csv", &parts)]);
+        run(&["explain", folder.path().to_str().unwrap(), "A/f/1"], "400").1
+    };
+    let bound = "part CL20 states no leak, so that the holding pressure is only an upper bound";
+    let text = explained("");
+    assert!(text.contains(&format!("by the leaks that are stated it has no end: {bound}")), "{text}");
+    assert!(!text.contains("nothing leaks") && !text.contains("it is only"), "{text}");
+    let text = explained("0");
+    assert!(text.contains("nothing leaks: it has no end") && !text.contains(bound), "{text}");
+}
+
+/// The small plant asks for a hold and a force, and states neither a cut nor a limit of time: a pass of H is one, and
+/// nobody reads that of F04 or T01 into it.
+#[test]
+fn rules_that_nobody_asked_have_not_looked() {
+    let folder = tempfile::tempdir().unwrap();
+    small::write(folder.path(), &[]);
+    let (_, text, _) = run(&["explain", folder.path().to_str().unwrap(), "A/f/1"], "400");
+    let line =
+        |words: &str| text.lines().find(|line| line.contains(words)).unwrap_or_else(|| panic!("{words}: {text}"));
+    let looked = line("Rules that looked and found nothing");
+    for code in ["F03", "F04", "T01", "T02", "T03"] {
+        assert!(!looked.contains(code), "{code}: {looked}");
+    }
+    assert!(looked.contains("M06"), "{looked}");
+    assert!(line("F04 ").ends_with("asked for by cutting_force with friction"), "{text}");
+    assert!(line("T Times").contains("asked for by clamp_time_max"), "{text}");
 }

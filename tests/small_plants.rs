@@ -238,3 +238,15 @@ fn what_would_settle_most_is_named_once_and_where_it_belongs() {
     );
     assert!(missing.iter().all(|line| !line.contains("row 0")), "{missing:#?}");
 }
+
+/// A circuit that stays connected has neither a coupling nor a check valve: the remedy must not send anybody looking for them.
+#[test]
+fn a_filter_is_not_asked_for_between_valves_that_are_not_there() {
+    let list = "fixture,circuit,position,part_no,qty,force_required\nF,1,a,CLAMP,1,\nF,1,e,POINT,1,\n";
+    let circuits = "fixture,circuit,station,charging\nF,1,S,live\n";
+    let (_, findings) = audited(&[("lists/F", list), ("circuits", circuits)]);
+    let found = findings.iter().find(|finding| finding["rule"] == "M10").unwrap();
+    assert!(found["remedy"].starts_with("Fit a filter where the oil comes in, behind the coupling"), "{found:?}");
+    assert!(found["remedy"].contains("where there are such"), "{found:?}");
+    assert!(!found["reason"].contains("coupling"), "{found:?}");
+}

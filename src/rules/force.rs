@@ -21,7 +21,7 @@ use super::contact_force::{
     arm, flattering_blank, force_ratio, line_force, line_support_capacity, piece_force, spring_pressure,
 };
 use super::view::{CircuitView, Fitted, NeighbourClamp, NeighbourSupport};
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, RestsOn, Rule};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'F', name: "Forces", weighs: true, rules: &[&F01, &F02, &F03, &F04] };
@@ -48,6 +48,10 @@ pub static F01: Rule = Rule {
     checks: Checks::circuit(force_below_required),
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
     cures: &[Cure::OtherPart, Cure::SettingNeeded, Cure::Accumulator],
+    rests_on: Some(RestsOn {
+        data: "force_required of a clamp or work support",
+        are_stated: |view| contacts(view).any(|fitted| fitted.line.force_required.is_some()),
+    }),
     ..Rule::USUAL
 };
 
@@ -179,6 +183,10 @@ pub static F02: Rule = Rule {
     checks: Checks::circuit(force_above_rating),
     figures: Asked { hot: true, ..Asked::SIDES },
     cures: &[Cure::OtherPart, Cure::LowerSetting, Cure::Accumulator],
+    rests_on: Some(RestsOn {
+        data: "force_max of a clamp or work support",
+        are_stated: |view| contacts(view).any(|fitted| fitted.component.force_max.is_some()),
+    }),
     ..Rule::USUAL
 };
 
@@ -248,6 +256,10 @@ pub static F03: Rule = Rule {
     checks: Checks::circuit(support_overloaded),
     figures: Asked { hot: true, cold: true, hold: true, ..Asked::SIDES },
     cures: &[Cure::OtherPart],
+    rests_on: Some(RestsOn {
+        data: "supports of a work support",
+        are_stated: |view| view.sound_of(Kind::WorkSupport).any(|fitted| !fitted.line.supports.is_empty()),
+    }),
     ..Rule::USUAL
 };
 
@@ -595,6 +607,10 @@ pub static F04: Rule = Rule {
     checks: Checks::circuit(slides),
     cures: &[Cure::Accumulator],
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
+    rests_on: Some(RestsOn {
+        data: "cutting_force with friction",
+        are_stated: |view| view.service.cutting_force.is_some() && view.service.friction.is_some(),
+    }),
     ..Rule::USUAL
 };
 

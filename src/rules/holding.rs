@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Kind, Severity, Side, Zone};
 
 use super::view::{CircuitView, Fitted};
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Reach, RestsOn, Rule, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'H', name: "Holding", weighs: true, rules: &[&H01, &H02, &H03, &H04] };
@@ -43,6 +43,7 @@ pub static H01: Rule = Rule {
     figures: Asked { hot: true, ..Asked::SIDES },
     asked_by: &["temp_max"],
     cures: &[Cure::Accumulator, Cure::StrongerWeakest, Cure::ReliefValve, Cure::ReliefSetting, Cure::LowerSetting],
+    rests_on: Some(RestsOn { data: "temp_max", are_stated: |view| view.service.temp_max.is_some() }),
     ..Rule::USUAL
 };
 
@@ -120,6 +121,7 @@ pub static H02: Rule = Rule {
     figures: Asked { cold: true, ..Asked::SIDES },
     asked_by: &["pressure_min", "temp_min"],
     cures: &[Cure::Accumulator],
+    rests_on: Some(RestsOn { data: "pressure_min", are_stated: |view| view.service.pressure_min.is_some() }),
     ..Rule::USUAL
 };
 
@@ -171,8 +173,15 @@ pub static H03: Rule = Rule {
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
     asked_by: &["hold_time"],
     cures: &[Cure::Accumulator, Cure::TighterPart],
+    rests_on: Some(RestsOn { data: "pressure_min with hold_time", are_stated: has_hold }),
     ..Rule::USUAL
 };
+
+/// What a relief valve has let out is gone without any hold time.
+fn has_hold(view: &CircuitView) -> bool {
+    let is_held = view.service.hold_time.is_some() || view.figures.holding.hold.is_some();
+    view.service.pressure_min.is_some() && is_held
+}
 
 fn holding_below_lowest(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() == Charging::Live || !is_lowest_given(view) {
@@ -232,6 +241,7 @@ pub static H04: Rule = Rule {
     failing: "With a pressure_min of 120 bar, a precharge of 130 bar: above 0.9 x 120 = 108 bar.",
     checks: Checks::circuit(precharge_outside_bounds),
     cures: &[Cure::Precharge],
+    rests_on: Some(RestsOn { data: "pressure_min", are_stated: |view| view.service.pressure_min.is_some() }),
     ..Rule::USUAL
 };
 

@@ -7,7 +7,7 @@ pub(crate) mod trios;
 
 use super::rating::is_unreadable;
 use super::view::CircuitView;
-use super::{At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_above};
+use super::{At, Checks, Cure, Family, Hit, Outcome, Reach, RestsOn, Rule, is_above};
 use crate::physics::quantity::Volume;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, SideFigures};
@@ -240,6 +240,10 @@ pub static M07: Rule = Rule {
     failing: "An EPDM seal in a mineral oil.",
     checks: Checks::circuit(unsuited_seal),
     cures: &[Cure::OtherPart],
+    rests_on: Some(RestsOn {
+        data: "seal of a part",
+        are_stated: |view| view.sound().any(|fitted| !fitted.component.seal.is_empty()),
+    }),
     ..Rule::USUAL
 };
 
@@ -286,6 +290,10 @@ pub static M08: Rule = Rule {
     failing: "A cylinder with a stroke of 80 mm under a ram with 60 mm.",
     checks: Checks::circuit(short_ram),
     cures: &[Cure::OtherCylinder, Cure::OtherDriveRam],
+    rests_on: Some(RestsOn {
+        data: "stroke of a charging cylinder",
+        are_stated: |view| view.sound_of(Kind::ChargingCylinder).any(|fitted| fitted.component.stroke.is_some()),
+    }),
     ..Rule::USUAL
 };
 
@@ -333,6 +341,10 @@ pub static M09: Rule = Rule {
     checks: Checks::circuit(short_of_oil),
     cures: &[Cure::OtherPump],
     live: Some("M09 pump's usable oil"),
+    rests_on: Some(RestsOn {
+        data: "capacity of the station's pump",
+        are_stated: |view| pump_of(view).is_some_and(|pump| pump.capacity.is_some()),
+    }),
     ..Rule::USUAL
 };
 
@@ -343,7 +355,7 @@ fn short_of_oil(view: &CircuitView, outcome: &mut Outcome) {
     if view.station().is_some_and(|station| station.pump == StationPart::Blank) {
         return;
     }
-    let pump = view.station().and_then(|station| view.plant.pump_of(station));
+    let pump = pump_of(view);
     for side in view.figures.sides() {
         match pump {
             None => outcome.lack(Some(side.side), None, Figure::Demand),
@@ -355,6 +367,10 @@ fn short_of_oil(view: &CircuitView, outcome: &mut Outcome) {
             }
         }
     }
+}
+
+fn pump_of<'a>(view: &CircuitView<'a>) -> Option<&'a Component> {
+    view.station().and_then(|station| view.plant.pump_of(station))
 }
 
 fn compare_oil(side: &SideFigures, pump: &Component, capacity: Volume, outcome: &mut Outcome) {
@@ -387,8 +403,8 @@ pub static M10: Rule = Rule {
     reach: Reach::Makeup,
     looks_for: "A circuit charged through a coupling, or connected all the time, whose clamp side has no filter, listed or built in.",
     why: "With every coupling dirt may enter with the oil, and seats of valves that let dirt in leak.",
-    remedy: "Fit a filter between the coupling and the check valve and list it; where one is fitted already, list it.",
-    message: "Oil crosses a coupling (charging: {charging}), and the clamp side has no filter, listed or built in.[ What is there: {present}.]",
+    remedy: "Fit a filter where the oil comes in, behind the coupling and ahead of the check valve where there are such, and list it; where one is fitted already, list it.",
+    message: "Oil comes in from outside (charging: {charging}), and the clamp side has no filter, listed or built in.[ What is there: {present}.]",
     limits: &[],
     basis: "ISO 4413 (contamination of the fluid is controlled)",
     passing: "A coupled circuit lists a filter behind its coupling.",

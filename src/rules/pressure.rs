@@ -8,7 +8,7 @@ pub(crate) mod trios;
 use super::contact_force::arm;
 use super::rating::{stated_rating, wall_rating, wall_rating_is_unreadable, with_arm};
 use super::view::{CircuitView, Fitted, StationView};
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Reach, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Reach, RestsOn, Rule, is_above, is_below};
 use crate::physics::quantity::Pressure;
 use crate::tables::component::Component;
 use crate::tables::figures::{Figure, Rating, SideFigures, ZoneFigures};
@@ -154,6 +154,7 @@ pub static P03: Rule = Rule {
     checks: Checks::circuit(under_set),
     cures: &[Cure::SettingNeeded, Cure::ReducingSetting, Cure::OtherPump],
     live: Some("P03 charge below pressure set"),
+    rests_on: Some(RestsOn { data: "pressure_set", are_stated: |view| view.service.pressure_set.is_some() }),
     ..Rule::USUAL
 };
 
@@ -344,6 +345,10 @@ pub static P07: Rule = Rule {
     checks: Checks::circuit(low_charge),
     figures: Asked { cold: true, hold: true, ..Asked::SIDES },
     cures: &[Cure::OtherPart, Cure::SettingNeeded],
+    rests_on: Some(RestsOn {
+        data: "min_pressure of a part",
+        are_stated: |view| view.fitted().any(|fitted| fitted.component.min_pressure.is_some()),
+    }),
     ..Rule::USUAL
 };
 
@@ -711,6 +716,7 @@ pub static P11: Rule = Rule {
     checks: Checks::circuit(over_set),
     cures: &[Cure::SettingNeeded, Cure::ReducingSetting],
     live: Some("P11 charge above pressure set"),
+    rests_on: Some(RestsOn { data: "pressure_set", are_stated: |view| view.service.pressure_set.is_some() }),
     ..Rule::USUAL
 };
 
@@ -1066,8 +1072,19 @@ pub static P16: Rule = Rule {
     failing: "A stated ratio of 0.5 and 900 mm² / 1250 mm² = 0.72.",
     checks: Checks::circuit(odd_ratio),
     cures: &[Cure::OtherCylinder, Cure::OtherDriveRam],
+    rests_on: Some(RestsOn {
+        data: "pressure_ratio of a charging cylinder with the piston areas of cylinder and drive ram",
+        are_stated: has_both_ratios,
+    }),
     ..Rule::USUAL
 };
+
+fn has_both_ratios(view: &CircuitView) -> bool {
+    let ram = view.station().and_then(|station| view.plant.drive_ram_of(station));
+    let has_both = |part: &Component| part.pressure_ratio.is_some() && part.piston_area.is_some();
+    ram.is_some_and(|ram| ram.piston_area.is_some())
+        && view.sound_of(Kind::ChargingCylinder).any(|fitted| has_both(fitted.component))
+}
 
 fn odd_ratio(view: &CircuitView, outcome: &mut Outcome) {
     if view.charging() != Charging::Cylinder {

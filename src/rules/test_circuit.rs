@@ -121,7 +121,12 @@ impl TestCircuit {
     pub fn outcome(&self, rule: &Rule) -> Outcome {
         let mut outcome = Outcome::default();
         assert!(rule.checks.circuit.is_some(), "{}", rule.code);
-        self.with_view(|view| rule.look(view, &mut outcome));
+        self.with_view(|view| {
+            rule.look(view, &mut outcome);
+            // Who finds something looked at something.
+            let has_data = rule.rests_on.is_none_or(|data| (data.are_stated)(view));
+            assert!(has_data || outcome.hits.is_empty(), "{} says that it looked at nothing", rule.code);
+        });
         self.assert_reach(rule, &outcome);
         told(rule, outcome)
     }

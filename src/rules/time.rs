@@ -13,7 +13,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Kind, Severity, Side};
 
 use super::view::CircuitView;
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, RestsOn, Rule};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'T', name: "Times", weighs: true, rules: &[&T01, &T02, &T03] };
@@ -40,6 +40,7 @@ pub static T01: Rule = Rule {
     checks: Checks::circuit(clamp_time_above_limit),
     figures: Asked { times: true, ..Asked::SIDES },
     cures: &[Cure::OtherPump],
+    rests_on: Some(RestsOn { data: "clamp_time_max", are_stated: |view| view.service.clamp_time_max.is_some() }),
     ..Rule::USUAL
 };
 
@@ -83,6 +84,7 @@ pub static T02: Rule = Rule {
     checks: Checks::circuit(unclamp_time_above_limit),
     figures: Asked { times: true, ..Asked::SIDES },
     cures: &[Cure::WiderConductor],
+    rests_on: Some(RestsOn { data: "unclamp_time_max", are_stated: |view| view.service.unclamp_time_max.is_some() }),
     ..Rule::USUAL
 };
 
@@ -120,6 +122,10 @@ pub static T03: Rule = Rule {
     failing: "A step of 0.3 s; the clamp may not move in less than 0.5 s.",
     checks: Checks::circuit(step_too_fast),
     figures: Asked { times: true, ..Asked::SIDES },
+    rests_on: Some(RestsOn {
+        data: "time_min of a clamp",
+        are_stated: |view| view.sound_of(Kind::Clamp).any(|fitted| fitted.component.time_min.is_some()),
+    }),
     ..Rule::USUAL
 };
 

@@ -11,7 +11,7 @@ use crate::tables::words::Severity;
 
 use super::view::{CircuitView, Fitted};
 use super::volume::lasting;
-use super::{Asked, Checks, Family, Hit, Outcome, Reach, Rule, is_above};
+use super::{Asked, Checks, Family, Hit, Outcome, Reach, RestsOn, Rule, is_above};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'U', name: "Upkeep", weighs: false, rules: &[&U01, &U02, &U03] };
@@ -33,6 +33,10 @@ pub static U01: Rule = Rule {
     passing: "A hose fitted 730 days ago with a service life of 730 days.",
     failing: "A hose fitted 731 days ago with a service life of 730 days.",
     checks: Checks::circuit(past_its_life),
+    rests_on: Some(RestsOn {
+        data: "fitted_on with service_life, or with cycle_life and cycles_per_day",
+        are_stated: is_aged,
+    }),
     ..Rule::USUAL
 };
 
@@ -72,6 +76,10 @@ pub static U02: Rule = Rule {
     passing: "A hose with 31 days left; notice is given 30 days before.",
     failing: "A hose with 30 days left; notice is given 30 days before.",
     checks: Checks::circuit(ends_soon),
+    rests_on: Some(RestsOn {
+        data: "fitted_on with service_life, or with cycle_life and cycles_per_day",
+        are_stated: is_aged,
+    }),
     ..Rule::USUAL
 };
 
@@ -138,6 +146,11 @@ fn worn<'a>(view: &'a CircuitView<'a>) -> impl Iterator<Item = Wear<'a>> {
     })
 }
 
+/// Whether the life of a piece is known, and its age.
+fn is_aged(view: &CircuitView) -> bool {
+    worn(view).any(|wear| wear.days.is_some() || wear.cycles.is_some())
+}
+
 /// The day so many whole days later.
 #[must_use]
 pub fn later(since: NaiveDate, days: f64) -> Option<NaiveDate> {
@@ -163,6 +176,14 @@ pub static U03: Rule = Rule {
     failing: "Oil was added 60 days ago, and a filling lasts 45 days.",
     figures: Asked { hot: true, cold: true, topup: true, ..Asked::SIDES },
     checks: Checks::circuit(top_up_overdue),
+    rests_on: Some(RestsOn {
+        data: "topped_up, with cycles_per_day and hold_time",
+        are_stated: |view| {
+            view.service.topped_up.is_some()
+                && view.service.hold_time.is_some()
+                && view.figures.clamp.group.cycles_per_day.is_some()
+        },
+    }),
     ..Rule::USUAL
 };
 

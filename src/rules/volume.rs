@@ -12,7 +12,7 @@ use crate::tables::value::Value;
 use crate::tables::words::{Charging, Severity};
 
 use super::view::CircuitView;
-use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, Rule, is_above, is_below};
+use super::{Asked, At, Checks, Cure, Family, Hit, Outcome, RestsOn, Rule, is_above, is_below};
 
 /// The family.
 pub static FAMILY: Family = Family { letter: 'V', name: "Volumes", weighs: true, rules: &[&V01, &V02, &V03, &V04] };
@@ -133,6 +133,10 @@ pub static V04: Rule = Rule {
     checks: Checks::circuit(short_lived_filling),
     figures: Asked { hot: true, cold: true, topup: true, ..Asked::SIDES },
     cures: &[Cure::OtherCylinder, Cure::TighterPart],
+    rests_on: Some(RestsOn {
+        data: "cycles_per_day with hold_time",
+        are_stated: |view| view.figures.clamp.group.cycles_per_day.is_some() && view.service.hold_time.is_some(),
+    }),
     ..Rule::USUAL
 };
 

@@ -127,12 +127,16 @@ fn figures(workings: &Workings, chapter: &mut Chapter) {
     }
     chapter.add(held.because(because).from([workings.own_row()]).in_column("p_hold_bar"));
     let reserve = WorkStep::new("Hold reserve, until pressure_min", holding.reserve.map(Value::Minutes));
-    let because = if holding.reserve_is_endless {
+    let because = if holding.reserve_is_endless && holding.hold_is_bound {
+        format!("by the leaks that are stated it has no end: {}", gap(Figure::Hold))
+    } else if holding.reserve_is_endless {
         "nothing leaks: it has no end".to_owned()
     } else if holding.reserve.is_none() && service.pressure_min.is_none() {
         "no pressure_min is given".to_owned()
     } else if holding.reserve.is_none() {
         gap(Figure::HoldReserve)
+    } else if holding.hold_is_bound {
+        format!("at most: {}", gap(Figure::Hold))
     } else {
         String::new()
     };
@@ -140,7 +144,9 @@ fn figures(workings: &Workings, chapter: &mut Chapter) {
     if service.charging() == Charging::Cylinder {
         let group = &clamp.group;
         let step = WorkStep::new("Days that a filling lasts", group.topup_days.map(Value::Number));
-        let because = if group.topup_is_endless {
+        let because = if group.topup_is_endless && group.topup_is_bound {
+            "by the leaks that are stated it has no end, and a part states none".to_owned()
+        } else if group.topup_is_endless {
             "nothing is lost: it has no end".to_owned()
         } else if group.topup_days.is_none() {
             gap(Figure::Topup)

@@ -80,12 +80,15 @@ fn of_judgement(judgement: &Judgement) -> Json {
         .not_assessed
         .iter()
         .map(|lack| json!({ "rule": lack.rule, "name": lack.name, "because": lack.because, "cell": lack.cell }));
+    let idle =
+        judgement.idle.iter().map(|idle| json!({ "rule": idle.rule, "name": idle.name, "rests_on": idle.rests_on }));
     json!({
         "not_met": not_met.collect::<Vec<_>>(),
         "met": met.collect::<Vec<_>>(),
         "nothing_found": judgement.nothing_found,
         "not_assessed": not_assessed.collect::<Vec<_>>(),
         "not_asked": judgement.not_asked,
+        "idle": idle.collect::<Vec<_>>(),
         "switched_off": judgement.switched_off,
         "relaxed": judgement.relaxed,
     })

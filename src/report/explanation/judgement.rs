@@ -51,6 +51,15 @@ pub struct NotAssessed {
     pub cell: String,
 }
 
+/// A rule that looked at nothing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct IdleRule {
+    pub rule: &'static str,
+    pub name: &'static str,
+    /// What it would look at; empty where the whole family isn't asked.
+    pub rests_on: &'static str,
+}
+
 /// Rules by what came of them.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Judgement {
@@ -58,11 +67,13 @@ pub struct Judgement {
     pub not_met: Vec<NotMet>,
     pub met: Vec<MetRule>,
     /// Codes of rules that looked and found nothing, and that compare no figure here: what they look for is not
-    /// there, or is there as it should be, or another rule has found it.
+    /// there, or is there as it should be, or another rule has found it. None of them lacks what it looks at.
     pub nothing_found: Vec<&'static str>,
     pub not_assessed: Vec<NotAssessed>,
     /// Families that nothing asks for, with what would.
     pub not_asked: Vec<String>,
+    /// Rules of these, and those that looked at nothing for want of data.
+    pub idle: Vec<IdleRule>,
     /// Codes that the policy has switched off.
     pub switched_off: Vec<&'static str>,
     /// What the policy takes out of the verdict, in a sentence.
@@ -86,6 +97,15 @@ const ASKED_BY: [(char, &str); 5] = [
 ];
 
 impl Judgement {
+    /// What was not asked, in lines: the families with what would ask for them, then rules of other families with
+    /// the data that would.
+    #[must_use]
+    pub fn unasked_in_words(&self) -> Vec<String> {
+        let rules = self.idle.iter().filter(|idle| !idle.rests_on.is_empty());
+        let rules = rules.map(|idle| format!("{} {}: asked for by {}", idle.rule, idle.name, idle.rests_on));
+        self.not_asked.iter().cloned().chain(rules).collect()
+    }
+
     /// Of one circuit.
     pub(super) fn of(workings: &Workings, elsewhere: &[Finding]) -> Self {
         let audit = workings.audit;
@@ -144,7 +164,11 @@ impl Judgement {
         // Beyond the limit of a rule that found nothing another one found it, and says so.
         let weighed = if view.circuit.lines.is_empty() { Vec::new() } else { rule.weighed(view) };
         let Some(nearest) = Weighed::nearest(weighed).filter(|nearest| nearest.slack >= 0.0) else {
-            return self.nothing_found.push(rule.code);
+            match idle(workings, rule, view) {
+                Some(idle) => self.idle.push(idle),
+                None => self.nothing_found.push(rule.code),
+            }
+            return;
         };
         let (measured, limit) =
             wording::shown_apart(&nearest.measured(), &nearest.limit(), workings.plant.policy.units);
@@ -161,6 +185,20 @@ impl Judgement {
         let words = format!("{measured}, {} {limit}{rated}{share}{on}{told}", nearest.bound.words());
         self.met.push(MetRule { rule: rule.code, name: rule.name, nearest, words, only });
     }
+}
+
+/// A rule that looked at nothing on a circuit: no line is listed, its family isn't asked, or nobody states what it
+/// looks at.
+fn idle(workings: &Workings, rule: &'static Rule, view: &CircuitView) -> Option<IdleRule> {
+    let is_family_asked = workings.audit.coverage.is_asked(rule.family.letter)
+        || !COVERED.iter().any(|family| family.letter == rule.family.letter);
+    let rests_on = match rule.rests_on {
+        _ if !is_family_asked => "",
+        _ if view.circuit.lines.is_empty() && !rule.runs_on_empty => "a line on a list",
+        Some(data) if !(data.are_stated)(view) => data.data,
+        _ => return None,
+    };
+    Some(IdleRule { rule: rule.code, name: rule.name, rests_on })
 }
 
 /// Whether a finding on a part or a load station is on one that the circuit uses.

@@ -97,9 +97,10 @@ fn judge(lines: &mut Vec<String>, judgement: &Judgement, columns: usize) {
         lines.push(String::new());
         lines.extend(wrapped(&text, columns, 2));
     }
-    if !judgement.not_asked.is_empty() {
+    let unasked = judgement.unasked_in_words();
+    if !unasked.is_empty() {
         heading(lines, "Not asked: nothing was found because nothing asks for it");
-        judgement.not_asked.iter().for_each(|text| lines.extend(wrapped(&format!("  {text}"), columns, 6)));
+        unasked.iter().for_each(|text| lines.extend(wrapped(&format!("  {text}"), columns, 6)));
     }
     if !judgement.switched_off.is_empty() {
         let text = format!("Switched off by the policy: {}.", judgement.switched_off.join(" "));

@@ -199,11 +199,10 @@ impl Page {
                 1.0,
             )?;
         }
-        if !judgement.not_asked.is_empty() {
+        let unasked = judgement.unasked_in_words();
+        if !unasked.is_empty() {
             self.heading("Not asked: nothing was found because nothing asks for it")?;
-            for family in &judgement.not_asked {
-                self.across(family, &text, 1.0)?;
-            }
+            unasked.iter().try_for_each(|words| self.across(words, &text, 1.0))?;
         }
         if !judgement.switched_off.is_empty() {
             self.across(&format!("Switched off by the policy: {}.", judgement.switched_off.join(" ")), &text, 1.0)?;
