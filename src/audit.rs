@@ -33,6 +33,7 @@ pub mod swept;
 pub mod to_buy;
 pub mod unsafe_circuit;
 pub mod usage_book;
+pub mod waiting;
 pub mod what_if;
 
 use crate::read::{Lists, Reading};

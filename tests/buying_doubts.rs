@@ -305,8 +305,17 @@ fn an_order_under_a_nearly_equal_number_is_named_before_more_is_ordered() {
     let scene = Scene::new();
     ordered(&scene, CLAMP, &[("qty", "3")]);
     scene.add("orders.csv", &[("part_no", CLAMP)], &[("part_no", "ex-clamp-20"), ("qty", "1"), ("order_no", "A3")]);
-    let found = scene.buy().finding("B03", CLAMP);
+    let run = scene.buy();
+    let found = run.finding("B03", CLAMP);
     assert!(found["reason"].contains("ex-clamp-20"), "{found:?}");
+    // The order may be the very piece that is short: who orders it anew orders it twice.
+    assert!(found["remedy"].starts_with("First settle whether ex-clamp-20 on the orders is meant"), "{found:?}");
+    let told = "Orders name ex-clamp-20, which may be meant for it. First settle that, then order what is still short";
+    assert!(run.said.contains("To be settled before it is ordered"), "{}", run.said);
+    assert!(run.said.contains(&format!("{told}, 1 piece at most.")), "{}", run.said);
+    let row = run.row("Purchase", 1, CLAMP);
+    assert!(row[14].contains(told) && !row[14].contains(".;") && row[6].is_empty(), "{row:?}");
+    assert!(!run.sheets().contains(&"Example supplier".to_owned()), "{:?}", run.sheets());
 
     // Both stand in the component table.
     let scene = Scene::new();
@@ -397,4 +406,61 @@ fn money_and_numbers_read_as_sentences_do() {
     scene.set("components.csv", &[("part_no", "EX-SHUT-6")], &[("lead_time", "300")]);
     let found = scene.buy().finding("B10", "EX-SHUT-6");
     assert!(found["reason"].starts_with("Short: 1 piece."), "{found:?}");
+}
+
+/// B02 is waived: nobody has ordered the clamps, and a plain pass would say that somebody has.
+#[test]
+fn purchasing_that_rests_on_a_waiver_says_so() {
+    let scene = Scene::new();
+    scene.remove("orders.csv", &[("part_no", CLAMP)]);
+    let waiver = |until: &str| {
+        let head = "pallet,fixture,circuit,position,rule,reason,approved_by,expires";
+        scene.write("waivers.csv", &format!("{head}\n*,*,*,*,B02,from stock,A. Example,{until}\n"));
+    };
+    waiver("2027-06-30");
+    let run = scene.buy();
+    let told = format!("Purchasing: conforms with waivers (1: B02 {CLAMP}).");
+    assert_eq!(run.status, 0, "{}", run.said);
+    assert!(run.said.contains(&told), "{}", run.said);
+    assert!(run.sheet("Summary").contains(&told), "{}", run.sheet("Summary"));
+    assert!(scene.mail().replace("\n  ", " ").contains(&told), "{}", scene.mail());
+    waiver("2026-11-28");
+    assert!(scene.buy().said.contains("Purchasing: does not conform, 1 major"));
+}
+
+/// Circuit F1 is in service and its clamps are rated for 150 bar at 160; the change to the ordered clamps needs 4 of them. The 4 of
+/// F2 are planned. With 10 on one order 2 are too many; nothing has to be ordered, and F1 can't wait for the date of the order.
+#[test]
+fn what_an_unsafe_circuit_waits_for_is_asked_for_earlier() {
+    let scene = Scene::new();
+    scene.circuit("F2", &[("need_date", "2027-01-15")]);
+    scene.set("circuits.csv", &[("fixture", "F1")], &[("built", "yes")]);
+    scene.set("stations.csv", &[], &[("built", "yes")]);
+    scene.add("components.csv", &[("part_no", CLAMP)], &[("part_no", "EX-CLAMP-20L"), ("rated_pressure", "150")]);
+    scene.set("lists/example.csv", &[("fixture", "F1"), ("part_no", CLAMP)], &[("part_no", "EX-CLAMP-20L")]);
+    ordered(&scene, CLAMP, &[("qty", "10"), ("promised_date", "2027-02-10")]);
+    let run = scene.buy_applied();
+    let circuits = &run.said;
+    let at = |words: &str| circuits.find(words).unwrap_or_else(|| panic!("{words}: {circuits}"));
+    let told = "4 pieces wait for EX-005, promised for 2027-02-10; ask for an earlier part delivery";
+    assert!(at("At once, for circuits that are unsafe in service") < at("Comes late"));
+    assert!(at(&format!("unsafe in service: {told}.")) < at("Comes late"));
+    // From 2027-01-15 to 2027-02-10 are 26 days.
+    at("26 days late for 2027-01-15, and 4 pieces are wanted at once.");
+    at("ordered more than needed (B04): 2 pieces at most may be cancelled, the rest is waited for at once.");
+    let summary = run.sheet("Summary");
+    assert!(summary.contains("At once") && summary.contains(told), "{summary}");
+    let row = run.row("Purchase", 1, CLAMP);
+    assert!(row[14].starts_with("at once for ") && row[14].contains(told), "{row:?}");
+    assert!(row[14].contains("26 days late for 2027-01-15"), "{row:?}");
+    assert_eq!((row[6].as_str(), row[11].as_str()), ("0", "4 at once, the rest 2027-01-15"), "{row:?}");
+    // First of its supplier, though it is not to be ordered.
+    let first = run.row("Purchase", 0, "Example supplier");
+    assert_eq!(first[1], CLAMP, "{first:?}");
+    assert!(run.sheet("Purchase").contains("With what 1 applied remedy needs."));
+    // What has come may be fitted today.
+    ordered(&scene, CLAMP, &[("received", "3")]);
+    let run = scene.buy_applied();
+    let told = "3 pieces have come and may be fitted, 1 piece waits for EX-005, promised for 2027-02-10";
+    assert!(run.said.contains(told), "{}", run.said);
 }

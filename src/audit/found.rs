@@ -12,7 +12,7 @@ use crate::audit::plant_wide::{PartBook, Wants, header_findings, order_findings,
 use crate::audit::previous::{LookedFor, Previous};
 use crate::audit::purchase::bill;
 use crate::audit::swept::{Swept, mark_states};
-use crate::audit::to_buy::to_buy;
+use crate::audit::to_buy::{near_orders, to_buy};
 use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, ReadError};
 use crate::remedy::change::Change;
@@ -251,7 +251,8 @@ impl Found {
             buying.add_stray_rows(stray_count(&plant, lists));
         }
         swept.due.sort();
-        let to_buy = to_buy(&plant, &bill, &wanted_at_once(&plant, &swept.remedies));
+        let wanted = wanted_at_once(&plant, &swept.remedies);
+        let to_buy = to_buy(&plant, &bill, &wanted, &near_orders(&elsewhere));
         Ok(Audit {
             plant,
             circuits: swept.audits,

@@ -5,7 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::rules::buying::{B01, B03, B04, B05, B10, remedy_in_doubt, remedy_unsettled, remedy_without_successor};
+use crate::rules::buying::{
+    B01, B02, B03, B04, B05, B10, remedy_in_doubt, remedy_near, remedy_unsettled, remedy_without_successor,
+};
 use crate::rules::upkeep::{U01, U02};
 use crate::rules::view::{HeaderView, OrderView, PartAround, PartSuccession, PartView, WaiverView};
 use crate::tables::circuit::CircuitKey;
@@ -124,7 +126,9 @@ impl<'a> PartBook<'a> {
         for finding in &mut findings {
             finding.remedy = match finding.rule {
                 code if code == B01.code => remedy_without_successor(finding).map(str::to_owned),
-                code if [B03.code, B10.code].contains(&code) => remedy_unsettled(view.orders),
+                code if [B02.code, B03.code, B10.code].contains(&code) => {
+                    remedy_unsettled(view.orders).or_else(|| remedy_near(finding))
+                }
                 code if [B04.code, B05.code].contains(&code) => remedy_in_doubt(finding).map(str::to_owned),
                 _ => continue,
             };

@@ -8,9 +8,10 @@ use rust_decimal::Decimal;
 use crate::audit::at_once::WantedAtOnce;
 use crate::audit::purchase::{PlacedOrder, missing, orders_by_part};
 use crate::physics::unit::UnitSystem;
-use crate::rules::buying::{order_name, uncounted};
+use crate::rules::buying::{B02, B03, order_name, uncounted};
 use crate::tables::circuit_key::CircuitKey;
 use crate::tables::component::Component;
+use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::purchase::{PurchaseRow, Replacement};
 use crate::tables::shown::shown;
@@ -74,11 +75,28 @@ fn rank(supplier: &str) -> (bool, &str) {
     (supplier.is_empty(), supplier)
 }
 
+/// Numbers on orders that may be meant for a part under another number, by the part's own.
+pub type NearOrders<'a> = BTreeMap<&'a str, &'a [String]>;
+
+/// Of the parts of which the orders name none or too few.
+#[must_use]
+pub fn near_orders(findings: &[Finding]) -> NearOrders<'_> {
+    let of_orders = findings.iter().filter(|finding| [B02.code, B03.code].contains(&finding.rule));
+    let near = of_orders.filter_map(|finding| {
+        let names = finding.facts.iter().find_map(|(name, value)| match value {
+            Value::List(names) if *name == "near" => Some(names.as_slice()),
+            _ => None,
+        });
+        Some((finding.part_no.as_str(), names?))
+    });
+    near.collect()
+}
+
 /// What a bill leaves to be ordered, by supplier; of each first what is wanted at once, then by part.
 ///
 /// * `wanted` – what circuits that are unsafe in service wait for
 #[must_use]
-pub fn to_buy(plant: &Plant, rows: &[PurchaseRow], wanted: &WantedAtOnce) -> Vec<ToBuy> {
+pub fn to_buy(plant: &Plant, rows: &[PurchaseRow], wanted: &WantedAtOnce, near: &NearOrders) -> Vec<ToBuy> {
     let mut by_part: BTreeMap<&str, ToBuy> = BTreeMap::new();
     let placed = orders_by_part(plant);
     let orders_of = |part: &str| placed.get(part).map_or(&[][..], Vec::as_slice);
@@ -105,6 +123,7 @@ pub fn to_buy(plant: &Plant, rows: &[PurchaseRow], wanted: &WantedAtOnce) -> Vec
         }
         let other_orders = if row.replacement.is_proved() { orders_of(&other.part_no) } else { &[] };
         let unsettled = unsettled(row, &[orders_of(&own.part_no), other_orders]);
+        let unsettled = unsettled.or_else(|| named_otherwise(row, near.get(row.part_no.as_str())?));
         item.held_up = item.held_up.take().or_else(|| unsettled.or_else(|| held_up(own, row)));
     }
     let mut items: Vec<ToBuy> = by_part.into_values().collect();
@@ -132,12 +151,28 @@ fn unsettled(row: &PurchaseRow, orders: &[&[PlacedOrder]]) -> Option<String> {
         _ => ("Orders", "count", "they order"),
     };
     let in_words = |value: Value| shown(&value, UnitSystem::Metric);
-    let (names, most) = (in_words(Value::List(names)), in_words(Value::Amount(row.order_qty, row.uom)));
-    let most = if row.need_is_bound { String::new() } else { format!(", {most} at most") };
+    let (names, most) = (in_words(Value::List(names)), at_most(row));
     Some(format!(
         "{word} {names} {verb} as 0, since how much {they} can't be told in the part's unit. First settle that, then \
          order what is still short{most}."
     ))
+}
+
+/// Why nothing is ordered anew of a part that orders may name otherwise.
+fn named_otherwise(row: &PurchaseRow, near: &[String]) -> Option<String> {
+    let names = shown(&Value::List(near.to_vec()), UnitSystem::Metric);
+    let most = at_most(row);
+    (!near.is_empty()).then(|| {
+        format!(
+            "Orders name {names}, which may be meant for it. First settle that, then order what is still short{most}."
+        )
+    })
+}
+
+/// `, 4 pieces at most`; nothing where more may be needed.
+fn at_most(row: &PurchaseRow) -> String {
+    let most = shown(&Value::Amount(row.order_qty, row.uom), UnitSystem::Metric);
+    if row.need_is_bound { String::new() } else { format!(", {most} at most") }
 }
 
 fn begun(plant: &Plant, part: &Component, unit: TradeUnit) -> ToBuy {

@@ -5,15 +5,16 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 
-use crate::audit::at_once::{of_changes_alone, uncounted_circuits};
+use crate::audit::at_once::{of_changes_alone, uncounted_circuits, wanted_at_once};
 use crate::audit::buying_doubts::Doubt;
 use crate::audit::causes::Cause;
 use crate::audit::outcome::Audit;
 use crate::audit::purchase::{PlacedOrder, orders_by_part};
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency};
+use crate::audit::waiting::{Waiting, waiting};
 use crate::physics::unit::UnitSystem;
 use crate::remedy::remedy_row::RemedyRow;
-use crate::rules::buying::{B04, B05, B08, expected_on, is_received, order_name};
+use crate::rules::buying::{self, B04, B05, B08, expected_on, is_received, order_name};
 use crate::rules::catalogue::family_of;
 use crate::rules::{lists, upkeep};
 use crate::tables::circuit_key::CircuitKey;
@@ -44,8 +45,29 @@ pub fn verdict(audit: &Audit) -> String {
         let of_changes = of_changes(audit).map(|of_changes| format!(" {of_changes}")).unwrap_or_default();
         return format!("Purchasing: does not conform, {majors}, {minors}.{of_changes}{further}");
     }
-    let verdict = if lacks.is_some() { "not assessed" } else { "conforms" };
+    let waived = waived(audit).map(|waived| format!("conforms with waivers ({waived})"));
+    let verdict = match waived {
+        _ if lacks.is_some() => "not assessed".to_owned(),
+        Some(waived) => waived,
+        None => "conforms".to_owned(),
+    };
     format!("Purchasing: {verdict}.{further}")
+}
+
+/// `2: B02 EX-CLAMP-20, B09 EX-HOSE-6`: majors and minors of buying that are waived.
+fn waived(audit: &Audit) -> Option<String> {
+    const NAMED: usize = 3;
+    let is_waived = |finding: &&Finding| {
+        let is_of_buying = finding.rule.starts_with(buying::FAMILY.letter);
+        is_of_buying && finding.state == State::Waived && finding.is_major_or_minor()
+    };
+    let all: Vec<&Finding> = audit.elsewhere.iter().filter(is_waived).collect();
+    let mut named: Vec<String> =
+        all.iter().take(NAMED).map(|finding| format!("{} {}", finding.rule, finding.part_no)).collect();
+    if all.len() > NAMED {
+        named.push(format!("{} more", all.len() - NAMED));
+    }
+    (!all.is_empty()).then(|| format!("{}: {}", all.len(), named.join(", ")))
 }
 
 /// What of the findings is there by applied changes alone: what is proposed is no fault of what was ordered.
@@ -223,8 +245,14 @@ pub fn late(audit: &Audit) -> Vec<(String, String)> {
         audit.purchase.iter().filter_map(|row| Some((row, row.days_late?))).collect();
     rows.sort_by_key(|(_, days)| std::cmp::Reverse(*days));
     let placed = orders_by_part(&audit.plant);
+    let waiting = on_order_at_once(audit);
     let sentence = |(row, days): (&PurchaseRow, i64)| {
-        let needed = row.need_date.map(|date| format!(", needed on {date}")).unwrap_or_default();
+        let to_come = waiting.get(row.part_no.as_str()).filter(|one| one.to_come > Decimal::ZERO);
+        let needed = match (row.need_date, to_come) {
+            (Some(date), Some(one)) => format!(" for {date}, and {} wanted at once", are(one.to_come, row.uom)),
+            (Some(date), None) => format!(", needed on {date}"),
+            (None, _) => String::new(),
+        };
         let users = used_in(&row.first_circuits, row.circuits);
         let users = if users.is_empty() { users } else { format!(" Used in {users}.") };
         let orders = late_orders(audit, row, &placed);
@@ -280,15 +308,60 @@ pub fn received_in_words(order: &Order) -> Option<String> {
     Some(format!("{}{of} received", received.normalize()))
 }
 
-/// What circuits that are unsafe in service wait for, with these circuits.
+/// What circuits that are unsafe in service wait for, with these circuits: what has to be ordered, then what is on order
+/// or has come.
 #[must_use]
 pub fn at_once(audit: &Audit) -> Vec<(String, String)> {
     let of = |item: &ToBuy| {
-        let amount = Value::Amount(item.at_once, item.uom);
-        let amount = shown(&amount, UnitSystem::Metric);
+        let amount = amount(item.at_once, item.uom);
         (item.part_no.clone(), format!("{amount}, for {}.", unsafe_in(&item.at_once_for)))
     };
-    audit.to_buy.iter().filter(|item| item.at_once > Decimal::ZERO).map(of).collect()
+    let to_order = audit.to_buy.iter().filter(|item| item.at_once > Decimal::ZERO).map(of);
+    let ordered = on_order_at_once(audit).into_values().map(|one| {
+        let all = amount(one.to_come.saturating_add(one.has_come), one.row.uom);
+        let sentence = format!("{all}, for {}: {}.", unsafe_in(&one.circuits), waits_for(&one));
+        (one.row.part_no.clone(), sentence)
+    });
+    to_order.chain(ordered).collect()
+}
+
+/// What circuits that are unsafe in service wait for and need not be ordered, by part.
+#[must_use]
+pub fn on_order_at_once(audit: &Audit) -> BTreeMap<&str, Waiting<'_>> {
+    let wanted = wanted_at_once(&audit.plant, &audit.remedies);
+    let all = waiting(&audit.plant, &audit.purchase, &wanted);
+    all.into_iter().map(|one| (one.row.part_no.as_str(), one)).collect()
+}
+
+/// `4 pieces wait for 8100, promised for 2027-02-10; ask for an earlier part delivery`.
+#[must_use]
+pub fn waits_for(one: &Waiting) -> String {
+    let mut words = Vec::new();
+    if one.has_come > Decimal::ZERO {
+        let verb = if one.has_come == Decimal::ONE { "has" } else { "have" };
+        words.push(format!("{} {verb} come and may be fitted", amount(one.has_come, one.row.uom)));
+    }
+    if one.to_come > Decimal::ZERO {
+        let named = |order: &&Order| match order.promised_date {
+            Some(day) => format!("{}, promised for {day}", order_name(order)),
+            None => format!("{}, without a promised date", order_name(order)),
+        };
+        let orders = one.orders.iter().map(named).collect::<Vec<_>>().join("; ");
+        let verb = if one.to_come == Decimal::ONE { "waits" } else { "wait" };
+        let wait = format!("{} {verb} for {orders}", amount(one.to_come, one.row.uom));
+        words.push(format!("{wait}; ask for an earlier part delivery"));
+    }
+    words.join(", ")
+}
+
+/// `4 pieces`, `2.5 m`.
+fn amount(amount: Decimal, uom: &'static str) -> String {
+    shown(&Value::Amount(amount, uom), UnitSystem::Metric)
+}
+
+/// `1 piece is`, `4 pieces are`.
+fn are(of: Decimal, uom: &'static str) -> String {
+    format!("{} {}", amount(of, uom), if of == Decimal::ONE { "is" } else { "are" })
 }
 
 /// `Quarrow Flat / Q03 / cradle / 2, unsafe in service`.
@@ -316,6 +389,7 @@ pub fn uncounted(audit: &Audit) -> Option<String> {
 #[must_use]
 pub fn to_change(audit: &Audit) -> Vec<(String, String)> {
     let placed = orders_by_part(&audit.plant);
+    let waiting = on_order_at_once(audit);
     let of = |finding: &Finding| {
         let rule = [&B04, &B05, &B08].into_iter().find(|rule| rule.code == finding.rule)?;
         let of_part = || {
@@ -323,7 +397,17 @@ pub fn to_change(audit: &Audit) -> Vec<(String, String)> {
             orders.map(|(order, _)| order_name(order)).collect::<Vec<String>>().join(", ")
         };
         let orders = if rule.subject == Subject::Order { finding.position.clone() } else { of_part() };
-        Some((finding.part_no.clone(), format!("{orders}: {} ({}).", rule.title.to_lowercase(), rule.code)))
+        // Who cancels the order takes it from a circuit that is unsafe.
+        let is_waited_for = waiting.get(finding.part_no.as_str()).is_some_and(|one| one.to_come > Decimal::ZERO);
+        let excess = finding.facts.iter().find(|(name, _)| *name == "excess").map(|(_, value)| value);
+        let kept = match excess.filter(|_| is_waited_for && rule.code == B04.code) {
+            Some(excess) => {
+                let excess = shown(excess, UnitSystem::Metric);
+                format!(": {excess} at most may be cancelled, the rest is waited for at once")
+            }
+            None => String::new(),
+        };
+        Some((finding.part_no.clone(), format!("{orders}: {} ({}){kept}.", rule.title.to_lowercase(), rule.code)))
     };
     audit.elsewhere.iter().filter(|finding| finding.state != State::Waived).filter_map(of).collect()
 }

@@ -190,6 +190,17 @@ pub fn remedy_unsettled(orders: &[(&Order, Option<Decimal>)]) -> Option<String> 
     Some(format!("First settle {word} {names}, which {counts} as 0{why}; only then order what is still short."))
 }
 
+/// What stands in the place of the usual remedy of a part that is short while orders have a number near to its own.
+#[must_use]
+pub fn remedy_near(finding: &Finding) -> Option<String> {
+    let near = finding.facts.iter().find(|(name, _)| *name == "near").map(|(_, value)| value)?;
+    let near = shown(near, UnitSystem::Metric);
+    Some(format!(
+        "First settle whether {near} on the orders is meant for it, and correct the number there if it is; only then \
+         order what is still short."
+    ))
+}
+
 /// What the order may be for all the same, as facts.
 fn may_be_for(view: &PartView, hit: Hit) -> Hit {
     let count = |count: u64| (count > 0).then_some(Value::Count(count));

@@ -188,6 +188,11 @@ impl Scene {
         self.run(&["--only", "purchase"], "buy.xlsx")
     }
 
+    /// The same with what proved remedies need.
+    pub fn buy_applied(&self) -> Run {
+        self.run(&["--only", "purchase", "--with-remedies"], "buy.xlsx")
+    }
+
     /// Rows of a data file of the latest run.
     pub fn data(&self, file: &str) -> Vec<Row> {
         let mut reader = csv::Reader::from_path(self.folder.path().join("data").join(file)).unwrap();

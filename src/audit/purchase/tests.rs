@@ -119,7 +119,7 @@ fn the_bill_is_that_of_a_table_made_by_hand() {
     assert_eq!(bill[4].component, Some(2));
 
     // 479.80 + 10.00 = 489.80 EUR; 88.20 USD; never one sum. The hose waits until it is known what 9 rolls are.
-    let totals = by_currency(&to_buy(&plant, &bill, &WantedAtOnce::new()));
+    let totals = by_currency(&to_buy(&plant, &bill, &WantedAtOnce::new(), &crate::audit::to_buy::NearOrders::new()));
     let sums: Vec<(&str, Decimal, u64, u64)> =
         totals.iter().map(|total| (total.currency.as_str(), total.sum, total.parts, total.unpriced)).collect();
     assert_eq!(sums, [("EUR", dec("489.80"), 3, 1), ("USD", dec("88.20"), 1, 0)]);
@@ -139,7 +139,10 @@ fn money_keeps_its_cents() {
     add(&mut plant, Kind::Fitting, "F-1", "0.1", "EUR", "");
     add(&mut plant, Kind::Fitting, "F-2", "0.2", "EUR", "");
     let bill = bill(&plant, &[pieces(1), pieces(1)]);
-    assert_eq!(by_currency(&to_buy(&plant, &bill, &WantedAtOnce::new()))[0].sum, dec("0.3"));
+    assert_eq!(
+        by_currency(&to_buy(&plant, &bill, &WantedAtOnce::new(), &crate::audit::to_buy::NearOrders::new()))[0].sum,
+        dec("0.3")
+    );
 }
 
 #[test]

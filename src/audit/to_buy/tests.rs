@@ -76,7 +76,7 @@ fn an_obsolete_part_is_ordered_as_what_is_proved_to_replace_it_in_packs_of_that(
         row(1, "NEW", "NEW", Replacement::None),
         row(0, "OLD", "NEW", Replacement::Proved("1 of 1 circuit".to_owned())),
     ];
-    let items = to_buy(&plant, &rows, &WantedAtOnce::new());
+    let items = to_buy(&plant, &rows, &WantedAtOnce::new(), &NearOrders::new());
     let shown: Vec<_> =
         items.iter().map(|item| (item.part_no.as_str(), item.quantity, item.held_up.is_some())).collect();
     // 4 + 4 pieces are one pack of 10; what is not proved waits.

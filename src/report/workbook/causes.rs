@@ -52,20 +52,9 @@ fn layout(shared: usize, single: usize, setup: &Setup) -> Layout {
     let text = |header: &str, width| SheetColumn::new(header, width, Look::Text);
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     let number = |header: &str| SheetColumn::new(header, 8.5, Look::Number(Digits::Whole));
-    let note = if shared + single == 0 {
-        "Causes: none.".to_owned()
-    } else if shared == 0 {
-        "Causes: no two findings are of one rule and one part or station; each stands on Findings.".to_owned()
-    } else {
-        format!(
-            "Causes: findings of one rule on one part or station, the gravest first. The {shared} with several findings are \
-             printed; the {single} with one stand below. The reason is the first finding's; each change was proved by itself, \
-             see Remedies."
-        )
-    };
     Layout {
         name: "Causes",
-        note,
+        note: note(shared, single),
         columns: vec![
             text("Rule", 6.0),
             wrapped("Title", 20.0),
@@ -88,16 +77,39 @@ fn layout(shared: usize, single: usize, setup: &Setup) -> Layout {
     }
 }
 
+/// What stands above the table.
+///
+/// * `shared` – causes with several findings
+/// * `single` – those with one
+fn note(shared: usize, single: usize) -> String {
+    if shared + single == 0 {
+        "Causes: none.".to_owned()
+    } else if shared == 0 {
+        "Causes: no two findings are of one rule and one part or station; each stands on Findings.".to_owned()
+    } else {
+        let (which, are) = if shared == 1 { ("one".to_owned(), "is") } else { (shared.to_string(), "are") };
+        let below = match single {
+            0 => String::new(),
+            1 => "; the one with one stands below".to_owned(),
+            many => format!("; the {many} with one stand below"),
+        };
+        format!(
+            "Causes: findings of one rule on one part or station, the gravest first. The {which} with several findings {are} \
+             printed{below}. The reason is the first finding's; each change was proved by itself, see Remedies."
+        )
+    }
+}
+
 fn write_cause(grid: &mut Grid, places: &Places, cause: &Cause) -> Result<(), WorkbookError> {
     let words =
         [cause.rule.as_str(), title(catalogue::rule(&cause.rule)), &cause.severity, &cause.part_no, &cause.station];
     for (column, word) in (0_u16..).zip(words) {
         grid.text(column, word)?;
     }
-    let counts = [cause.findings, cause.pieces, cause.circuits, cause.in_service];
+    let counts = [Some(cause.findings), pieces(cause), Some(cause.circuits), Some(cause.in_service)];
     for (column, count) in (5_u16..).zip(counts) {
         #[allow(clippy::cast_precision_loss, reason = "a count is far below 2^53")]
-        grid.number(column, count as f64)?;
+        grid.optional(column, count.map(|count| count as f64))?;
     }
     if cause.first_place != CircuitKey::default() {
         grid.text(9, &cause.first_place.to_string())?;
@@ -105,6 +117,12 @@ fn write_cause(grid: &mut Grid, places: &Places, cause: &Cause) -> Result<(), Wo
     }
     grid.link(PRINTED, places.rule(&cause.rule))?;
     grid.text(10, &cause.reason)
+}
+
+/// Pieces on the lines of a cause; of what is on no line there are none to count.
+fn pieces(cause: &Cause) -> Option<u64> {
+    let is_of_line = catalogue::rule(&cause.rule).is_some_and(|rule| rule.subject == Subject::Line);
+    Some(cause.pieces).filter(|pieces| is_of_line || *pieces > 0)
 }
 
 /// The changes that clear the findings of each cause: rule, part, load station.
@@ -172,5 +190,28 @@ impl Cures {
             words.push(format!("{} without a change", counted(self.without, "finding")));
         }
         words.join(";\n")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_cause_is_told_as_one() {
+        assert!(note(1, 1).contains("The one with several findings is printed; the one with one stands below."));
+        assert!(note(2, 0).contains("The 2 with several findings are printed. The reason"));
+        assert!(note(3, 4).contains("The 3 with several findings are printed; the 4 with one stand below."));
+    }
+
+    /// Nobody counts pieces of a circuit that is not filled; of a line whose quantity can't be read there are some.
+    #[test]
+    fn pieces_are_those_of_lines() {
+        let of = |rule: &str, pieces| pieces_of(rule, pieces);
+        assert_eq!([of("V01", 0), of("H01", 0), of("L02", 0), of("P05", 3)], [None, None, Some(0), Some(3)]);
+    }
+
+    fn pieces_of(rule: &str, pieces: u64) -> Option<u64> {
+        super::pieces(&Cause { rule: rule.to_owned(), pieces, ..Cause::default() })
     }
 }

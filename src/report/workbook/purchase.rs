@@ -12,7 +12,10 @@ use crate::audit::buying_doubts::Doubt;
 use crate::audit::outcome::Audit;
 use crate::audit::purchase::{PlacedOrder, orders_by_part};
 use crate::audit::to_buy::{SupplierTotal, ToBuy, by_currency, by_supplier};
-use crate::report::buying_words::{failing_where_needed, received_in_words, totals, unsafe_in, used_in};
+use crate::audit::waiting::Waiting;
+use crate::report::buying_words::{
+    failing_where_needed, on_order_at_once, received_in_words, totals, unsafe_in, used_in, waits_for,
+};
 use crate::rules::buying;
 use crate::rules::catalogue;
 use crate::tables::component::Component;
@@ -46,6 +49,8 @@ struct Shown<'a> {
     component: Option<&'a Component>,
     /// What circuits that are unsafe in service wait for, ordered already or not.
     at_once: Option<&'a AtOnce>,
+    /// What of that need not be ordered.
+    waiting: Option<&'a Waiting<'a>>,
 }
 
 impl<'a> Shown<'a> {
@@ -59,6 +64,12 @@ impl<'a> Shown<'a> {
             return item.wanted();
         }
         let date = self.row.and_then(|row| row.need_date).map(|date| date.to_string());
+        let is_all = |one: &&Waiting| one.row.needed <= one.to_come.saturating_add(one.has_come);
+        if let Some(one) = self.waiting.filter(|one| !is_all(one)) {
+            let amount = one.to_come.saturating_add(one.has_come).normalize();
+            let rest = date.map_or_else(|| "the rest later".to_owned(), |date| format!("the rest {date}"));
+            return format!("{amount} at once, {rest}");
+        }
         let at_once = self.at_once.map(|_| "at once".to_owned());
         at_once.into_iter().chain(date).collect::<Vec<String>>().join(", ")
     }
@@ -82,6 +93,7 @@ impl<'a> Shown<'a> {
     fn rank(&self) -> (bool, &'a str, u8, &'a str) {
         let urgency = match self.item {
             Some(item) if item.at_once > Decimal::ZERO => 0,
+            _ if self.waiting.is_some() => 0,
             Some(_) => 1,
             None => 2,
         };
@@ -89,7 +101,7 @@ impl<'a> Shown<'a> {
     }
 }
 
-fn all_shown<'a>(audit: &'a Audit, wanted: &'a WantedAtOnce) -> Vec<Shown<'a>> {
+fn all_shown<'a>(audit: &'a Audit, wanted: &'a WantedAtOnce, waiting: &'a BTreeMap<&str, Waiting>) -> Vec<Shown<'a>> {
     let plant = &audit.plant;
     let items: BTreeMap<&str, &ToBuy> = audit.to_buy.iter().map(|item| (item.part_no.as_str(), item)).collect();
     let mut named: BTreeSet<&str> = BTreeSet::new();
@@ -100,11 +112,13 @@ fn all_shown<'a>(audit: &'a Audit, wanted: &'a WantedAtOnce) -> Vec<Shown<'a>> {
         let component = other.or_else(|| plant.component_at(row.component));
         let item = items.get(row.part_no.as_str()).copied();
         let at_once = row.component.and_then(|part| wanted.get(&part));
-        all.push(Shown { part_no: &row.part_no, row: Some(row), item, component, at_once });
+        let waiting = waiting.get(row.part_no.as_str());
+        all.push(Shown { part_no: &row.part_no, row: Some(row), item, component, at_once, waiting });
     }
     for item in audit.to_buy.iter().filter(|item| !named.contains(item.part_no.as_str())) {
         let component = plant.component_at(item.component);
-        all.push(Shown { part_no: &item.part_no, row: None, item: Some(item), component, at_once: None });
+        let (part_no, item) = (item.part_no.as_str(), Some(item));
+        all.push(Shown { part_no, row: None, item, component, at_once: None, waiting: None });
     }
     all.sort_by(|a, b| a.rank().cmp(&b.rank()));
     all
@@ -117,7 +131,8 @@ fn all_shown<'a>(audit: &'a Audit, wanted: &'a WantedAtOnce) -> Vec<Shown<'a>> {
 /// Where the library refuses a cell.
 pub fn write(audit: &Audit, setup: &Setup) -> Result<Vec<Worksheet>, WorkbookError> {
     let wanted = wanted_at_once(&audit.plant, &audit.remedies);
-    let shown = all_shown(audit, &wanted);
+    let waiting = on_order_at_once(audit);
+    let shown = all_shown(audit, &wanted, &waiting);
     let layout = layout(audit, &shown);
     let mut remarks: HashMap<&str, Vec<&Finding>> = HashMap::new();
     for finding in audit.elsewhere.iter().filter(|finding| finding.rule.starts_with(buying::FAMILY.letter)) {
@@ -177,7 +192,11 @@ fn layout(audit: &Audit, shown: &[Shown]) -> Layout {
     };
     let sums = by_currency(&audit.to_buy);
     let remedies = audit.remedies.iter().filter(|row| row.is_applied()).count();
-    let with = if remedies > 0 { format!(" With what {remedies} applied remedies need.") } else { String::new() };
+    let with = match remedies {
+        0 => String::new(),
+        1 => " With what 1 applied remedy needs.".to_owned(),
+        many => format!(" With what {many} applied remedies need."),
+    };
     let without = if audit.plant.orders.is_none() {
         " There is no orders table, so that nothing counts as ordered or in stock: purchasing was not assessed."
     } else {
@@ -357,7 +376,11 @@ fn remarks_of(
         let days = |count: Option<i64>, what: &str| {
             count.map(|days| format!("{} {what}", counted(days.unsigned_abs(), "day")))
         };
-        words.extend(days(row.days_late, "late"));
+        let to_come = shown.waiting.is_some_and(|one| one.to_come > Decimal::ZERO);
+        match row.need_date.filter(|_| to_come) {
+            Some(date) => words.extend(days(row.days_late, &format!("late for {date}"))),
+            None => words.extend(days(row.days_late, "late")),
+        }
         words.extend(days(row.days_overdue, "overdue"));
         if row.may_be_built {
             words.push("the need counts what may be built already: its built can't be read".to_owned());
@@ -376,12 +399,13 @@ fn remarks_of(
             words.push(format!("in the place of {}", item.in_place_of.join(", ")));
         }
         if let Some(why) = &item.held_up {
-            words.insert(0, format!("not to be ordered yet: {why}"));
+            words.insert(0, format!("not to be ordered yet: {}", why.trim_end_matches('.')));
         }
     }
     let at_once = shown.item.map(|item| &item.at_once_for).or(shown.at_once.map(|at_once| &at_once.circuits));
     if let Some(circuits) = at_once.filter(|circuits| !circuits.is_empty()) {
-        words.insert(0, format!("at once for {}", unsafe_in(circuits)));
+        let waits = shown.waiting.map(|one| format!(": {}", waits_for(one))).unwrap_or_default();
+        words.insert(0, format!("at once for {}{waits}", unsafe_in(circuits)));
     }
     words.join(";\n")
 }

@@ -289,8 +289,7 @@ fn unsafe_in_service(audit: &Audit, places: &Places, most: usize) -> Section {
         })
         .collect();
     if all.len() > most {
-        let which = if in_service { "more circuits in service" } else { "more circuits" };
-        rows.push(more(all.len() - most, &format!("{which} that do not conform, see Findings")));
+        rows.push(more(all.len() - most, &rest_in_words(all.len() - most, in_service)));
     }
     let order = "most majors first, each with its gravest finding";
     let heading = if in_service {
@@ -299,6 +298,13 @@ fn unsafe_in_service(audit: &Audit, places: &Places, most: usize) -> Section {
         format!("Not in service, {}, {order}", failing(all.len() as u64))
     };
     Section { heading, from: 1, rows }
+}
+
+/// `more circuits in service that do not conform, see Findings`.
+fn rest_in_words(rest: usize, in_service: bool) -> String {
+    let (circuits, verb) = if rest == 1 { ("circuit", "does") } else { ("circuits", "do") };
+    let which = if in_service { " in service" } else { "" };
+    format!("more {circuits}{which} that {verb} not conform, see Findings")
 }
 
 fn more(number: usize, what: &str) -> Entry {
@@ -576,4 +582,15 @@ fn pallet_numbers(counts: &PalletOverview) -> [Option<f64>; 8] {
         Some(f64::from(counts.majors)),
         counts.fill,
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rest_in_words;
+
+    #[test]
+    fn one_circuit_more_is_told_as_one() {
+        assert_eq!(rest_in_words(1, true), "more circuit in service that does not conform, see Findings");
+        assert_eq!(rest_in_words(2, false), "more circuits that do not conform, see Findings");
+    }
 }
