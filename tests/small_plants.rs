@@ -250,3 +250,30 @@ fn a_filter_is_not_asked_for_between_valves_that_are_not_there() {
     assert!(found["remedy"].contains("where there are such"), "{found:?}");
     assert!(!found["reason"].contains("coupling"), "{found:?}");
 }
+
+/// 5 days after 2026-03-02 the waiver expires; a hose fitted on 2021-01-01 with a life of 1825 days is 1886 days old. What is
+/// counted in days says so, as what is measured in bar does.
+#[test]
+fn days_have_a_unit_as_other_quantities_do() {
+    let parts: String = PARTS
+        .lines()
+        .map(|line| match line.split(',').next() {
+            Some("part_no") => format!("{line},service_life,inner_diameter\n"),
+            _ => format!("{line},,\n"),
+        })
+        .chain(["HOSE,hose,400,,,,,,1825,4\n".to_owned()])
+        .collect();
+    let list: String = LIST
+        .lines()
+        .enumerate()
+        .map(|(row, line)| format!("{line},{}\n", if row == 0 { "length,fitted_on" } else { "," }))
+        .chain(["F,1,h,HOSE,1,,300,2021-01-01\n".to_owned()])
+        .collect();
+    let waivers = "fixture,circuit,rule,reason,approved_by,expires\nF,1,U01,changed soon,A. Example,2026-03-07\n";
+    let (_, findings) = audited(&[("lists/F", &list), ("components", &parts), ("waivers", waivers)]);
+    for (rule, measured, limit) in [("W02", "5", "30"), ("U01", "1886", "1825")] {
+        let found = findings.iter().find(|finding| finding["rule"] == rule).unwrap();
+        let cells = ["measured", "limit", "unit"].map(|name| found[name].as_str());
+        assert_eq!(cells, [measured, limit, "d"], "{found:?}");
+    }
+}

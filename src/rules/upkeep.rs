@@ -47,7 +47,7 @@ fn past_its_life(view: &CircuitView, outcome: &mut Outcome) {
         let cycles = wear.cycles.filter(|(life, a_day)| is_above(elapsed * a_day, *life));
         let hit = Hit::on_line(fitted.index).in_column("fitted_on").fact("fitted_on", Value::Date(wear.since));
         let hit = match (days, cycles) {
-            (Some(life), _) => hit.against(Value::Number(elapsed), Value::Number(life)),
+            (Some(life), _) => hit.against(Value::Days(elapsed), Value::Days(life)),
             (None, Some((life, a_day))) => hit.against(Value::Number(elapsed * a_day), Value::Number(life)),
             (None, None) => continue,
         };
@@ -97,7 +97,7 @@ fn ends_soon(view: &CircuitView, outcome: &mut Outcome) {
         let cycles = wear.cycles.filter(|_| !is_first(by_days));
         let hit = Hit::on_line(wear.fitted.index)
             .in_column("fitted_on")
-            .against(Value::Number(left), Value::Number(notice))
+            .against(Value::Days(left), Value::Days(notice))
             .fact("fitted_on", Value::Date(wear.since))
             .fact_if("service_life", days.map(Value::Number))
             .fact_if("ended", days.and_then(|life| later(wear.since, life)).map(Value::Date));
@@ -197,7 +197,7 @@ fn top_up_overdue(view: &CircuitView, outcome: &mut Outcome) {
     if is_above(elapsed, days.floor()) {
         outcome.hit(
             Hit::on_side(side.side)
-                .against(Value::Number(elapsed), Value::Number(days))
+                .against(Value::Days(elapsed), Value::Days(days))
                 .fact("topped_up", Value::Date(topped_up))
                 .fact_if("due", later(topped_up, days).map(Value::Date)),
         );

@@ -146,7 +146,7 @@ fn short_lived_filling(view: &CircuitView, outcome: &mut Outcome) {
     if outcome.is_below(At::side(side.side), days, limit) {
         let reserve = side.reserve.map(Value::Volume);
         let cycles = side.group.cycles_per_day.map(Value::Number);
-        let hit = Hit::on_side(side.side).against(Value::Number(days), Value::Number(limit));
+        let hit = Hit::on_side(side.side).against(Value::Days(days), Value::Days(limit));
         // Nobody plans by hundredths of a day.
         let hours = (days < 2.0).then(|| Value::Minutes(Time::from_hours(days * 24.0)));
         outcome.hit(hit.fact_if("reserve", reserve).fact_if("hours", hours).fact_if("cycles_per_day", cycles));

@@ -97,7 +97,7 @@ fn idle_or_expiring(view: &WaiverView, outcome: &mut Outcome) {
         .fact("matches", Value::Count(view.matches));
     if is_expiring {
         hit = hit
-            .against(Value::Number(days), Value::Number(notice))
+            .against(Value::Days(days), Value::Days(notice))
             .fact("expires", Value::Date(expires))
             .fact("days", Value::Number(days))
             .fact("notice", Value::Number(notice));

@@ -85,7 +85,7 @@ pub fn add_shown_to(value: &Value, units: UnitSystem, digits: usize, words: &mut
         Value::Seconds(value) => add(value.si(), "s"),
         Value::Minutes(value) if value.minutes() < HOURS_FROM => add(value.minutes(), "min"),
         Value::Minutes(value) => add(value.minutes() / 60.0, "h"),
-        Value::Ratio(value) | Value::Number(value) => add_number_to(*value, digits, words),
+        Value::Days(value) | Value::Ratio(value) | Value::Number(value) => add_number_to(*value, digits, words),
         Value::Amount(amount, unit) => words.push_str(&amount_in(*amount, unit)),
         Value::Money(amount, currency) => words.push_str(format!("{} {currency}", coins(*amount)).trim_end()),
         Value::Count(count) => words.push_str(&count.to_string()),

@@ -19,6 +19,8 @@ pub enum Value {
     Seconds(Time),
     /// Shown in minutes.
     Minutes(Time),
+    /// Whole or begun days; shown as a plain number, since the words beside it name them.
+    Days(f64),
     /// A share, ratio or factor.
     Ratio(f64),
     /// A quantity of a part in its unit: `each`, `m`, `ft`.
@@ -36,7 +38,7 @@ pub enum Value {
 
 impl Value {
     /// Its number and unit in the fixed units of the data files (bar, cm3, mm2, mm, N,
-    /// L/min, degC, s, min); `None` for text.
+    /// L/min, degC, s, min, d); `None` for text.
     #[must_use]
     pub fn metric(&self) -> Option<(f64, &str)> {
         use rust_decimal::prelude::ToPrimitive;
@@ -50,6 +52,7 @@ impl Value {
             Self::Temperature(value) => (value.celsius(), "degC"),
             Self::Seconds(value) => (value.si(), "s"),
             Self::Minutes(value) => (value.minutes(), "min"),
+            Self::Days(value) => (*value, "d"),
             Self::Ratio(value) | Self::Number(value) => (*value, ""),
             Self::Amount(value, unit) => (value.to_f64()?, unit),
             Self::Money(value, currency) => (value.to_f64()?, currency),

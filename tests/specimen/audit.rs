@@ -111,7 +111,7 @@ pub fn audit(fill_limit: f64, units: UnitSystem) -> Audit {
     Audit {
         counts: counts(&plant, &circuits),
         elsewhere: vec![part_finding()],
-        to_buy: to_buy(&plant, &purchase(&plant), &BTreeMap::new()),
+        to_buy: to_buy(&plant, &purchase(&plant), &BTreeMap::new(), &BTreeMap::new()),
         buying: clampbook::audit::buying_doubts::BuyingDoubts::default(),
         purchase: purchase(&plant),
         due: Vec::new(),

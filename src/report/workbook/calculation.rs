@@ -227,7 +227,7 @@ fn in_units(value: &Value, units: UnitSystem) -> Option<(f64, &'static str)> {
         Value::Seconds(value) => Some((value.si(), "s")),
         Value::Minutes(value) if value.minutes() >= HOURS_FROM => Some((value.minutes() / 60.0, "h")),
         Value::Minutes(value) => Some((value.minutes(), "min")),
-        Value::Ratio(value) | Value::Number(value) => Some((*value, "")),
+        Value::Days(value) | Value::Ratio(value) | Value::Number(value) => Some((*value, "")),
         _ => None,
     }
     .filter(|(number, _)| number.is_finite())

@@ -52,7 +52,7 @@ fn w01_names_every_empty_required_cell_in_one_finding() {
 fn w02_fires_when_it_matches_nothing_or_its_days_are_few() {
     // Notice is 30 days: 2026-04-09 is the 30th day after 2026-03-10.
     let hit = &run(&W02, &waiver(Some(day(2026, 4, 9))), 1).hits[0];
-    assert_eq!((hit.measured.clone(), hit.limit.clone()), (Some(Value::Number(30.0)), Some(Value::Number(30.0))));
+    assert_eq!((hit.measured.clone(), hit.limit.clone()), (Some(Value::Days(30.0)), Some(Value::Days(30.0))));
     assert_eq!(run(&W02, &waiver(Some(day(2026, 4, 10))), 1), Outcome::default());
     let hit = &run(&W02, &waiver(Some(day(2026, 4, 10))), 0).hits[0];
     assert!(hit.facts.contains(&("idle_rule", Value::Text("P05".to_owned()))));
