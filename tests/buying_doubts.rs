@@ -463,4 +463,12 @@ fn what_an_unsafe_circuit_waits_for_is_asked_for_earlier() {
     let run = scene.buy_applied();
     let told = "3 pieces have come and may be fitted, 1 piece waits for EX-005, promised for 2027-02-10";
     assert!(run.said.contains(told), "{}", run.said);
+    // 8 are needed and 6 ordered. What has come is not ordered at once again: of 4 one is left.
+    ordered(&scene, CLAMP, &[("qty", "6")]);
+    let run = scene.buy_applied();
+    let told = format!("{CLAMP}: 1 piece, for Example plant / P01 / F1 / 1, unsafe in service.");
+    assert!(run.said.contains(&told), "{}", run.said);
+    assert!(run.said.contains("unsafe in service: 3 pieces have come and may be fitted."), "{}", run.said);
+    let row = run.row("Purchase", 1, CLAMP);
+    assert_eq!((row[6].as_str(), row[11].as_str()), ("2", "1 at once, the rest 2027-01-15"), "{row:?}");
 }

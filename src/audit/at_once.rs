@@ -34,6 +34,15 @@ impl AtOnce {
         let component = plant.component_at(Some(part));
         component.and_then(|component| amount(self.taken, component, plant.policy.units)).unwrap_or_default()
     }
+
+    /// How much of it has to be ordered, in the part's unit: what has come can be fitted today and goes first, and what is
+    /// neither short nor has come is on order.
+    ///
+    /// * `short` – needed less ordered
+    #[must_use]
+    pub fn to_order(&self, plant: &Plant, part: u32, received: Decimal, short: Decimal) -> Decimal {
+        self.amount(plant, part).saturating_sub(received).max(Decimal::ZERO).min(short)
+    }
 }
 
 /// What applied changes need for circuits that are unsafe in service.

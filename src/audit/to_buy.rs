@@ -117,9 +117,13 @@ pub fn to_buy(plant: &Plant, rows: &[PurchaseRow], wanted: &WantedAtOnce, near: 
             item.in_place_of.push(row.part_no.clone());
         }
         if let Some((part, at_once)) = row.component.and_then(|part| Some((part, wanted.get(&part)?))) {
-            let amount = units[0].convert(at_once.amount(plant, part), units[1]).unwrap_or_default();
-            item.at_once = item.at_once.saturating_add(amount.min(short));
-            item.at_once_for.extend(at_once.circuits.iter().cloned());
+            let own = missing(row.needed, row.ordered.unwrap_or_default());
+            let amount = at_once.to_order(plant, part, row.received, own);
+            if amount > Decimal::ZERO {
+                let amount = units[0].convert(amount, units[1]).unwrap_or_default();
+                item.at_once = item.at_once.saturating_add(amount);
+                item.at_once_for.extend(at_once.circuits.iter().cloned());
+            }
         }
         let other_orders = if row.replacement.is_proved() { orders_of(&other.part_no) } else { &[] };
         let unsettled = unsettled(row, &[orders_of(&own.part_no), other_orders]);

@@ -26,8 +26,7 @@ pub struct Waiting<'a> {
     pub orders: Vec<&'a Order>,
 }
 
-/// Of every part of the bill, in its order. What has come counts first, since it can be fitted today; what is short has
-/// to be ordered, and is told there.
+/// Of every part of the bill, in its order; what has to be ordered is told there.
 #[must_use]
 pub fn waiting<'a>(plant: &'a Plant, rows: &'a [PurchaseRow], wanted: &WantedAtOnce) -> Vec<Waiting<'a>> {
     let placed = orders_by_part(plant);
@@ -35,7 +34,8 @@ pub fn waiting<'a>(plant: &'a Plant, rows: &'a [PurchaseRow], wanted: &WantedAtO
         let part = row.component?;
         let at_once = wanted.get(&part)?;
         let short = missing(row.needed, row.ordered?);
-        let on_order = at_once.amount(plant, part).saturating_sub(short).max(Decimal::ZERO);
+        let to_order = at_once.to_order(plant, part, row.received, short);
+        let on_order = at_once.amount(plant, part).saturating_sub(to_order);
         let has_come = on_order.min(row.received);
         let to_come = on_order.saturating_sub(has_come);
         let others = (row.of_successor > Decimal::ZERO).then_some(row.order_part.as_str());
