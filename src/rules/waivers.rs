@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use crate::tables::finding::Subject;
 use crate::tables::order::Waiver;
 use crate::tables::value::Value;
-use crate::tables::words::Severity;
+use crate::tables::words::{Severity, folded};
 
 use super::view::WaiverView;
 use super::{Checks, Family, Hit, Outcome, Rule};
@@ -20,11 +20,12 @@ pub static W01: Rule = Rule {
     title: "Waiver expired or incomplete",
     severity: Severity::Major,
     subject: Subject::Waiver,
-    looks_for: "A waiver is past the day it expires on, or its rule, reason, approved_by or expires is empty.",
+    looks_for: "A waiver is past the day it expires on, or its rule, reason, approved_by or expires is empty; in reason and \
+                approved_by a placeholder such as '-', '?', 'n/a' or 'tbd', or a refusal, counts as empty.",
     why: "A nonconformity is accepted by somebody, for a reason, up to a day. Without these it is merely overlooked, \
           so what the waiver covered counts again.",
     remedy: "Put the nonconformity right, or have it accepted anew with a reason, a name and a date.",
-    message: "[Empty cells: {missing}. ][It was valid through {expires}, and this report is of {today}; days past: {days}. ]\
+    message: "[Empty cells: {missing}. ][Cells that say nothing, which counts as empty: {idle}. ][It was valid through {expires}, and this report is of {today}; days past: {days}. ]\
               Findings that it would cover, and that count where no other waiver covers them: {matches}[, on {examples}].",
     limits: &[],
     basis: "ISO 9001, 8.7 (a concession is recorded with who decided it)",
@@ -39,14 +40,19 @@ fn not_in_force(view: &WaiverView, outcome: &mut Outcome) {
     if !waiver.faults.is_empty() {
         return;
     }
-    let missing = missing_cells(waiver);
+    let (idle, missing): (Vec<&str>, Vec<&str>) =
+        missing_cells(waiver).into_iter().partition(|column| holds_placeholder(waiver, column));
     let today = view.policy.date;
     let expired = waiver.expires.filter(|expires| *expires < today);
-    let Some(column) = missing.first().copied().or(expired.map(|_| "expires")) else { return };
-    let names: Vec<String> = missing.iter().map(ToString::to_string).collect();
+    let Some(column) = missing.first().or(idle.first()).copied().or(expired.map(|_| "expires")) else { return };
+    let names = |columns: &[&str]| {
+        let names: Vec<String> = columns.iter().map(ToString::to_string).collect();
+        (!names.is_empty()).then_some(Value::List(names))
+    };
     let mut hit = Hit::here()
         .in_column(column)
-        .fact_if("missing", (!names.is_empty()).then_some(Value::List(names)))
+        .fact_if("missing", names(&missing))
+        .fact_if("idle", names(&idle))
         .fact("matches", Value::Count(view.matches))
         .fact_if("examples", examples(view));
     if let Some(expires) = expired {
@@ -105,14 +111,64 @@ fn idle_or_expiring(view: &WaiverView, outcome: &mut Outcome) {
     outcome.hit(hit);
 }
 
-/// The required cells of a waiver that are empty.
+/// What stands in a cell for which nobody has the words or the name yet, or instead of an approval, folded (common
+/// practice, no source).
+const PLACEHOLDERS: [&str; 32] = [
+    "na",
+    "n/a",
+    "tbd",
+    "tba",
+    "tbc",
+    "tbn",
+    "todo",
+    "pending",
+    "open",
+    "offen",
+    "none",
+    "nobody",
+    "niemand",
+    "keine",
+    "keiner",
+    "no",
+    "nein",
+    "not",
+    "nil",
+    "null",
+    "unknown",
+    "unbekannt",
+    "rejected",
+    "abgelehnt",
+    "refused",
+    "declined",
+    "denied",
+    "notapproved",
+    "nichtgenehmigt",
+    "x",
+    "xx",
+    "xxx",
+];
+
+/// Whether a text says nothing: no letter or digit stands in it, or a word that keeps the place of others.
+fn is_placeholder(text: &str) -> bool {
+    !text.chars().any(char::is_alphanumeric) || PLACEHOLDERS.contains(&folded(text).trim_end_matches(['?', '!', ':']))
+}
+
+/// Whether a cell of a waiver is filled and says nothing.
+fn holds_placeholder(waiver: &Waiver, column: &str) -> bool {
+    match column {
+        "reason" => !waiver.reason.trim().is_empty(),
+        "approved_by" => !waiver.approved_by.trim().is_empty(),
+        _ => false,
+    }
+}
+
+/// The required cells of a waiver that are empty, or say as much.
 #[must_use]
 pub fn missing_cells(waiver: &Waiver) -> Vec<&'static str> {
-    let is_blank = |text: &str| text.trim().is_empty();
     [
-        ("rule", is_blank(&waiver.rule)),
-        ("reason", is_blank(&waiver.reason)),
-        ("approved_by", is_blank(&waiver.approved_by)),
+        ("rule", waiver.rule.trim().is_empty()),
+        ("reason", is_placeholder(&waiver.reason)),
+        ("approved_by", is_placeholder(&waiver.approved_by)),
         ("expires", waiver.expires.is_none()),
     ]
     .into_iter()

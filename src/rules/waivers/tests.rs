@@ -48,6 +48,26 @@ fn w01_names_every_empty_required_cell_in_one_finding() {
     assert!(!is_in_force(&incomplete, today()));
 }
 
+/// Nobody has approved what stands there, or given a reason.
+#[test]
+fn w01_takes_a_placeholder_for_an_empty_cell() {
+    for text in ["-", "?", "–", "...", "n/a", "N.A.", "tbd", "TBD?", "pending", "NO", "rejected", "not approved", "x"]
+    {
+        for column in ["reason", "approved_by"] {
+            let mut own = waiver(Some(today()));
+            *(if column == "reason" { &mut own.reason } else { &mut own.approved_by }) = text.to_owned();
+            let outcome = run(&W01, &own, 1);
+            assert_eq!(outcome.hits.first().and_then(|hit| hit.column), Some(column), "{text}");
+            assert!(outcome.hits[0].facts.contains(&("idle", Value::List(vec![column.to_owned()]))), "{text}");
+            assert!(!is_in_force(&own, today()), "{text}");
+        }
+    }
+    for text in ["N. Open", "quality", "NO-4711", "Xu", "agreed until the new clamp comes"] {
+        let own = Waiver { reason: text.to_owned(), approved_by: text.to_owned(), ..waiver(Some(today())) };
+        assert!(is_in_force(&own, today()), "{text}");
+    }
+}
+
 #[test]
 fn w02_fires_when_it_matches_nothing_or_its_days_are_few() {
     // Notice is 30 days: 2026-04-09 is the 30th day after 2026-03-10.
