@@ -86,6 +86,8 @@ impl Why {
         use io::ErrorKind as Kind;
         let folder = || folder_of(path);
         match error.kind() {
+            // A system's own folder takes no files, and says so in this way.
+            Kind::NotFound if folder().is_dir() => Self::NoPermission(folder()),
             Kind::NotFound => Self::FolderMissing(folder()),
             Kind::NotADirectory => Self::FolderIsFile(folder()),
             Kind::IsADirectory => Self::IsFolder,

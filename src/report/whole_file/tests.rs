@@ -117,6 +117,8 @@ fn every_name_that_cannot_be_written_gets_its_sentence() {
         (PathBuf::new(), "not the name of a file"),
         (folder.path().join("new").join(""), "not the name of a file"),
         (folder.path().join("none/report.xlsx"), "does not exist"),
+        #[cfg(target_os = "linux")]
+        ("/proc/report.xlsx".into(), "there is no permission to write in the folder '/proc'"),
         (file.join("report.xlsx"), "is not a folder"),
         (folder.path().join("x".repeat(300)), "longer than the disk allows"),
         (folder.path().join("a\0b"), "a character that a file name can't have"),
