@@ -17,6 +17,7 @@ mod encoding;
 mod error;
 mod folder;
 mod header;
+mod header_text;
 pub mod headers;
 mod lists;
 mod load;
@@ -43,9 +44,11 @@ mod shares;
 mod sheet;
 mod shown_unit;
 mod stations;
+mod struck;
 mod style_formats;
 mod table;
 mod text_file;
+mod totals;
 mod waivers;
 
 #[cfg(test)]

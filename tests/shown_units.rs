@@ -187,9 +187,17 @@ fn what_a_text_could_not_say_a_format_can_not_say_either() {
 
 #[test]
 fn what_is_no_unit_leaves_the_number_as_it_is() {
-    for code in
-        ["0\" pcs\"", "0\" x\"", "\"x \"0", "0\" ea.\"", "#,##0\\ [$€-407]", "0_);(0)", "0;-0;;@", "\"about \"0"]
-    {
+    for code in [
+        "0\" pcs\"",
+        "0\" Stk\"",
+        "0\" x\"",
+        "\"x \"0",
+        "0\" ea.\"",
+        "#,##0\\ [$€-407]",
+        "0_);(0)",
+        "0;-0;;@",
+        "\"about \"0",
+    ] {
         let reading = of_list(&[&[T("part_no"), T("qty")], &[T("CL-1"), N(3.0, code)]]);
         assert_eq!(lines(&reading)[0].qty, Cell::Value(3.0), "{code}");
     }
@@ -206,12 +214,20 @@ fn what_is_no_unit_leaves_the_number_as_it_is() {
     assert!(!notes(&reading).iter().any(|note| note.contains("number format")), "{:?}", notes(&reading));
 }
 
+/// Behind the number it is what the same text in the cell would be; in front may stand what the number is called.
 #[test]
-fn a_text_that_may_be_a_unit_is_told_and_the_number_read_as_before() {
-    let reading = of_list(&[HEAD_N, &row(N(12.5, "0.0\" Fz\""))]);
+fn a_text_that_may_be_a_unit_counts_behind_a_number_and_is_told_in_front_of_it() {
+    for code in ["0.0\" Fz\"", "0.0\" t\"", "0.0\" tons\"", "0.0\" lb/in2\"", "0.0\" p.s.i.\""] {
+        let reading = of_list(&[HEAD_N, &row(N(12.5, code))]);
+        let line = &lines(&reading)[0];
+        assert_eq!((line.force_required, line.faults.len()), (None, 1), "{code}");
+    }
+    let pairs = of_list(&[&[T("part_no"), T("qty")], &[T("CL-1"), N(4.0, "0\" pairs\"")]]);
+    assert_eq!(lines(&pairs)[0].qty, Cell::Unreadable);
+    let reading = of_list(&[HEAD_N, &row(N(12.5, "\"Fz \"0.0"))]);
     assert_eq!(lines(&reading)[0].force_required.map(Force::si), Some(12.5));
     assert!(notes(&reading).contains(&
-        "lists/a.xlsx, sheet 'Sheet1', cell D2 (force_required): found '12.5 Fz'. The number format of the cell shows 'Fz', which is no known unit; its number was read as if nothing stood there, in N. [values.unit] of the policy takes other names of units.".to_owned()
+        "lists/a.xlsx, sheet 'Sheet1', cell D2 (force_required): found 'Fz 12.5'. The number format of the cell shows 'Fz', which is no known unit; its number was read as if nothing stood there, in N. [values.unit] of the policy takes other names of units.".to_owned()
     ), "{:?}", notes(&reading));
 }
 

@@ -2,6 +2,11 @@
 
 #![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
 
+#[path = "silent_passes/cells.rs"]
+mod cells;
+#[path = "silent_passes/rows.rs"]
+mod rows_of_lists;
+
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -275,7 +280,6 @@ fn a_sheet_with_a_table_that_was_not_taken_is_told() {
     assert!(!said.contains("Not read"), "{said}");
 }
 
-/// What nobody sees on a sheet counts, and that is told.
 /// Two values with a stroke between are no quotient: of a range nobody knows which end counts.
 #[test]
 fn a_range_is_not_read_as_a_fraction() {
@@ -355,6 +359,7 @@ fn a_row_of_units_above_the_header_gives_its_units() {
     assert!(!said.contains("90000 N"), "{said}");
 }
 
+/// What nobody sees on a sheet counts, and that is told.
 #[test]
 fn hidden_rows_that_were_read_are_told() {
     let (_, said) = of_starter(|plant| as_workbook(plant, "lists/example.csv", &["A"], Some(2)));

@@ -141,7 +141,7 @@ pub(crate) fn given_row(layout: &Layout, row: &impl Cells, origin: Origin, text:
 fn cleared(column: Option<&LayoutColumn>, cell: CellRef) -> String {
     let numbers = match (cell.is, column.filter(|column| column.is_numeric())) {
         (Is::Number(_) | Is::Shown(..), Some(_)) => {
-            ColumnStyle { style: Some(super::number::Style::Point), point_is_doubtful: false }
+            ColumnStyle { style: Some(super::number::Style::Point), ..ColumnStyle::default() }
         }
         (_, Some(column)) => column.numbers,
         _ => return cell.text.to_owned(),

@@ -21,7 +21,11 @@ pub(crate) enum Is {
     Shown(f64, u32),
     /// A date of a sheet.
     Date(NaiveDate),
-    /// A truth value or a span of time of a sheet.
+    /// A span or a time of day of a sheet, in days.
+    Span(f64),
+    /// Text or a number of a sheet with letters struck out or raised: what of it counts nobody can tell.
+    Marked,
+    /// A truth value of a sheet.
     Other,
     /// `#N/A` and the like.
     Error,

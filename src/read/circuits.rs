@@ -133,6 +133,7 @@ pub(crate) fn in_stretches(file: &TextFile, policy: &Policy) -> Result<Option<Lo
             let Some(read) = read.filter(|read| sha256.is_empty() || sha256 == *read) else { return Ok(None) };
             sha256 = read;
         }
+        std::mem::replace(&mut stretches.stop, Ok(()))?;
         match stretches.finish() {
             Ok(mut read) => {
                 read.source.sha256 = sha256;
@@ -155,17 +156,20 @@ struct Stretches<'a> {
     reads: Option<Box<Layout>>,
     loaded: Loaded<ReadCircuits>,
     reader: Reader,
+    /// What ends the run.
+    stop: Result<(), ReadError>,
 }
 
 impl<'a> Stretches<'a> {
     fn of(source: &Source, layout: &'a Layout, has_semicolons: bool, reads: Option<Box<Layout>>) -> Self {
         let loaded = Loaded { source: source.clone(), notes: Vec::new(), body: None };
         let seen = RowsSeen::of(layout);
-        Self { layout, has_semicolons, seen, reads, loaded, reader: Reader::default() }
+        Self { layout, has_semicolons, seen, reads, loaded, reader: Reader::default(), stop: Ok(()) }
     }
 
     fn add(&mut self, mut rows: Vec<GridRow>) {
-        set_headers_aside(&mut self.loaded, self.layout, &mut rows);
+        let stop = set_headers_aside(&mut self.loaded, self.layout, &mut rows, |_| None);
+        self.stop = std::mem::replace(&mut self.stop, Ok(())).and(stop);
         self.seen.add(self.layout, &rows);
         let reads = self.reads.get_or_insert_with(|| Box::new(self.seen.layout(self.layout, self.has_semicolons)));
         self.reader.add(reads, &rows);
@@ -173,12 +177,13 @@ impl<'a> Stretches<'a> {
 
     /// What was read; the layout by which rows are to be read, where it was not this one.
     fn finish(self) -> Result<Loaded<ReadCircuits>, Box<Layout>> {
-        let Self { layout, has_semicolons, seen, reads, mut loaded, mut reader } = self;
+        let Self { layout, has_semicolons, seen, reads, mut loaded, mut reader, .. } = self;
         let asked = seen.layout(layout, has_semicolons);
         if reads.is_some_and(|reads| !reads.reads_as(&asked)) {
             return Err(Box::new(asked));
         }
         seen.note(&mut loaded, layout);
+        seen.note_styles(&mut loaded, &asked);
         loaded.notes.append(&mut reader.notes);
         loaded.body = Some(reader.finish());
         Ok(loaded)

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::markup::{Markup, Tag};
-use super::number_format::{Condition, NumberFormat, ShownBeside};
+use super::number_format::{Condition, NumberFormat, ShownBeside, WholePattern};
 
 /// Styles of a document that are kept.
 const MOST_STYLES: usize = 100_000;
@@ -20,6 +20,9 @@ const MOST_PARENTS: usize = 8;
 struct DataStyle {
     beside: ShownBeside,
     has_number: bool,
+    /// Digits at least of a whole number; 0 where it shows decimals or a fraction.
+    digits: usize,
+    is_scientific: bool,
     instead: Vec<(Condition, String)>,
 }
 
@@ -48,6 +51,11 @@ fn named(tag: &Tag, name: &str) -> Option<String> {
     tag.attribute(name).filter(|text| text.len() <= LONGEST_NAME).map(std::borrow::Cow::into_owned)
 }
 
+/// How a style shows whole numbers.
+fn whole(style: &DataStyle) -> WholePattern {
+    WholePattern::of(style.digits, &style.beside, style.is_scientific)
+}
+
 impl DocumentStyles {
     pub(super) fn see(&mut self, markup: &Markup) {
         match markup {
@@ -69,7 +77,7 @@ impl DocumentStyles {
                 if !style.has_number {
                     style.beside = ShownBeside::default();
                 }
-                self.shows_something |= !style.beside.is_bare();
+                self.shows_something |= !style.beside.is_bare() || style.digits > 1 || style.is_scientific;
                 self.data.insert(name, style);
             }
             Markup::End(_) => {}
@@ -94,6 +102,11 @@ impl DocumentStyles {
                 match own {
                     "number" | "scientific-number" | "fraction" => {
                         style.has_number = true;
+                        style.is_scientific = own == "scientific-number";
+                        let has_decimals = tag.number("number:decimal-places").is_some_and(|places| places > 0);
+                        let digits =
+                            tag.number("number:min-integer-digits").filter(|_| own == "number" && !has_decimals);
+                        style.digits = usize::try_from(digits.unwrap_or_default().min(20)).unwrap_or_default();
                         style.beside.thousands = match tag.number("number:display-factor") {
                             Some(1_000) => 1,
                             Some(1_000_000) => 2,
@@ -148,9 +161,9 @@ impl DocumentStyles {
     fn format(&self, style: &DataStyle) -> Option<NumberFormat> {
         let instead = style.instead.iter().filter_map(|(condition, name)| {
             let other = self.data.get(name)?;
-            Some((Some(*condition), other.beside.clone()))
+            Some((Some(*condition), other.beside.clone(), whole(other)))
         });
-        NumberFormat::of(instead.chain([(None, style.beside.clone())]).collect())
+        NumberFormat::of(instead.chain([(None, style.beside.clone(), whole(style))]).collect())
     }
 
     /// The formats, by the numbers that cells have of them.

@@ -11,12 +11,14 @@ use crate::tables::words::{PLACE, folded};
 
 use super::cell::{CellRef, Cells, Is, is_blank_row, shortened, trimmed};
 use super::column_sums::ColumnSums;
+use super::header_text::{bracketed, fold};
 use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
 use super::plant_words::PlantWords;
 
 pub(crate) const TOTAL: &str = "A row of totals.";
 pub(crate) const HEADER_AGAIN: &str = "The header once more.";
+pub(crate) const UNITS_AGAIN: &str = "The row of units once more.";
 pub(crate) const HEADING: &str = "A row with a place and neither a part number nor a quantity, read as a heading.";
 
 /// A column of a table as it stands in a file.
@@ -261,7 +263,7 @@ impl Layout {
 
     /// Adds a row above to sums, where it is a line.
     pub(crate) fn add_to(&self, sums: &mut ColumnSums, row: &impl Cells) {
-        let is_line = !is_blank_row(row) && self.fits(row) && self.no_line(row).is_none();
+        let is_line = !is_blank_row(row) && self.fits(row) && matches!(self.no_line(row), Ok(None));
         if is_line && !self.is_total(row) {
             sums.add(row);
         }
@@ -272,14 +274,106 @@ impl Layout {
         self.slot_of_part.is_some_and(|part| is_sum_row(row, self.first + part, &self.own))
     }
 
-    /// Whether a row repeats the header, as on each page of a printed list.
-    pub(crate) fn is_header_again(&self, row: &impl Cells) -> bool {
-        let Some(part) = self.slot_of_part.or(Some(0)) else { return false };
-        let is_same = |slot: usize| {
-            let text = self.columns.get(slot).map_or("", |column| column.text.as_str());
-            trimmed(row.cell(self.first + slot).text) == text
-        };
-        is_same(part) && !row.cell(self.first + part).is_blank() && (0..self.columns.len()).all(is_same)
+    /// Why a row is none of the table's own: it repeats the header, as on each page of a printed list, or the units.
+    ///
+    /// # Errors
+    /// Where it says something else than the header: what stands below would be read as what it is not.
+    pub(crate) fn head_again(&self, row: &impl Cells) -> Result<Option<&'static str>, String> {
+        let key = self.slot_of_part.unwrap_or(0);
+        if self.names_column(row, key) {
+            return self.header_again(row);
+        }
+        if row.cell(self.first + key).is_blank() { self.units_again(row) } else { Ok(None) }
+    }
+
+    /// Whether a cell says what the header over it says, whatever stands in brackets behind it.
+    fn names_column(&self, row: &impl Cells, slot: usize) -> bool {
+        let Some(column) = self.columns.get(slot).filter(|column| !column.folded.is_empty()) else { return false };
+        let name = |letter: &char| !matches!(letter, '[' | '(');
+        let text = row.cell(self.first + slot).text;
+        let is_of_name = |letter: &char| !letter.is_whitespace() && !matches!(letter, '_' | '-' | '.');
+        let found = text.chars().filter(is_of_name).flat_map(char::to_lowercase).take_while(name);
+        found.eq(column.folded.chars().take_while(name))
+    }
+
+    /// A row whose key is a header: one that says the same as the header is skipped.
+    fn header_again(&self, row: &impl Cells) -> Result<Option<&'static str>, String> {
+        let slots = 0..self.columns.len();
+        let named = slots.clone().filter(|slot| self.names_column(row, *slot)).count();
+        let least = if self.slot_of_part.is_some() { 2 } else { 3 };
+        if named < least.min(self.width()) {
+            return Ok(None);
+        }
+        for slot in slots {
+            let Some(column) = self.columns.get(slot) else { continue };
+            let text = trimmed(row.cell(self.first + slot).text);
+            if text == column.text || text.is_empty() || column.known.is_none() && column.spread.is_none() {
+                continue;
+            }
+            let unit = bracketed(text).map(|(_, unit)| unit);
+            let is_same_unit = match (column.dimension(), unit) {
+                (Some(dimension), Some(unit)) => self.own.unit(unit, dimension) == column.unit,
+                (None, Some(unit)) => {
+                    let is_other = |known: &Column| is_other_unit(known, unit, column.per, &self.own);
+                    fold(text) == column.folded || !column.is_numeric() || !column.known.is_some_and(is_other)
+                }
+                (_, None) => true,
+            };
+            // Another word over a column of texts is a name of it; over numbers it may be another measure.
+            let name = fold(bracketed(text).map_or(text, |(name, _)| name));
+            let names_other = self.table.columns().iter().any(|other| folded(other.name) == name);
+            let is_other = !self.names_column(row, slot) && (column.is_numeric() || names_other);
+            if is_other || !is_same_unit {
+                return Err(format!(
+                    "the header stands there once more and says another thing in cell {}, '{}' where the first says '{}'. Give both the same columns and units, or part the table in two.",
+                    self.letter(slot),
+                    shortened(text),
+                    shortened(&column.text)
+                ));
+            }
+        }
+        Ok(Some(HEADER_AGAIN))
+    }
+
+    /// A row that holds nothing but units of the columns over it: where they are theirs it is skipped.
+    fn units_again(&self, row: &impl Cells) -> Result<Option<&'static str>, String> {
+        let mut other = None;
+        let mut has_units = false;
+        for index in 0..row.count() {
+            let cell = row.cell(index);
+            let text = trimmed(cell.text);
+            if text.is_empty() {
+                continue;
+            }
+            if cell.is != Is::Text {
+                return Ok(None);
+            }
+            let text = text.strip_prefix(['[', '(']).and_then(|inner| inner.strip_suffix([']', ')'])).unwrap_or(text);
+            let column = index.checked_sub(self.first).and_then(|slot| self.columns.get(slot));
+            let Some(column) = column else { return Ok(None) };
+            let unit = column.dimension().and_then(|dimension| self.own.unit(text, dimension));
+            let is_of_number = column.known.is_some_and(|known| {
+                column.dimension().is_none()
+                    && column.is_numeric()
+                    && !is_other_unit(known, text, column.per, &self.own)
+            });
+            match unit {
+                Some(unit) if Some(unit) != column.unit => other = other.or(Some((index, text.to_owned(), column))),
+                None if !is_of_number && !matches!(text, "-" | "–" | "—" | "/") => return Ok(None),
+                _ => {}
+            }
+            has_units |= unit.is_some();
+        }
+        match other {
+            _ if !has_units => Ok(None),
+            None => Ok(Some(UNITS_AGAIN)),
+            Some((index, text, column)) => Err(format!(
+                "a row of units stands there, and cell {} says '{text}' where the column {} is read in {}. Put it right under the header, or the units behind the headers in brackets.",
+                self.letter(index - self.first),
+                column.known.or(column.spread).map_or(column.text.as_str(), |known| known.name),
+                column.unit.map_or("", |unit| unit.name)
+            )),
+        }
     }
 
     /// Whether a row of a list names a place and nothing else: a heading, or the end of the list.
@@ -302,16 +396,24 @@ impl Layout {
     }
 
     /// Why a row of a list, wherever it stands, is no line; `None` where it is one.
-    pub(crate) fn no_line(&self, row: &impl Cells) -> Option<&'static str> {
+    ///
+    /// # Errors
+    /// Where nobody can tell what stands below it.
+    pub(crate) fn no_line(&self, row: &impl Cells) -> Result<Option<&'static str>, String> {
         if self.is_sum(row) {
-            Some(TOTAL)
-        } else if self.is_header_again(row) {
-            Some(HEADER_AGAIN)
-        } else if self.is_heading(row) {
-            Some(HEADING)
-        } else {
-            None
+            return Ok(Some(TOTAL));
         }
+        Ok(self.head_again(row)?.or_else(|| self.is_heading(row).then_some(HEADING)))
+    }
+
+    /// Whether a row above the header is filled as a line is: its key, a number under a column of numbers, and another cell.
+    pub(crate) fn looks_like_line(&self, row: &impl Cells) -> bool {
+        let key = self.first + self.slot_of_part.unwrap_or(0);
+        let has_number = |(slot, column): (usize, &LayoutColumn)| {
+            column.is_numeric() && slot + self.first != key && holds_number(row.cell(self.first + slot))
+        };
+        let filled = (0..row.count()).filter(|index| !row.cell(*index).is_blank()).count();
+        filled > 2 && !row.cell(key).is_blank() && self.columns.iter().enumerate().any(has_number)
     }
 
     fn holds_only_sums(&self, row: &impl Cells) -> bool {
@@ -359,7 +461,7 @@ impl Layout {
                 if column.is_numeric() && is_number {
                     return Ok(false);
                 }
-                if let Some(known) = column.known.filter(|known| is_other_unit(known, &text, column.per)) {
+                if let Some(known) = column.known.filter(|known| is_other_unit(known, &text, column.per, &self.own)) {
                     other = other.or(Some((slot, text, known)));
                 }
                 continue;
@@ -438,21 +540,37 @@ fn nearest(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Opti
     near_column(table, header, &is_wanted).or_else(|| column_meant(table, header, &is_wanted))
 }
 
-/// Words that give a plain number another size, and are no unit of a quantity.
+/// Words that give a plain number another size, and are no unit of a quantity, whoever says what the header means.
 const OTHER_SIZES: [&str; 20] = [
     "%", "‰", "percent", "per cent", "dozen", "week", "weeks", "wk", "wks", "month", "months", "mo", "year", "years",
     "yr", "yrs", "hours", "hrs", "minutes", "seconds",
 ];
 
-/// Whether the unit in the header of a plain number makes it another one than the number that the column holds: a
-/// share in per cent, days in weeks, a price per hundred.
-pub(crate) fn is_other_unit(column: &Column, unit: &str, per: Option<&Unit>) -> bool {
-    if !matches!(column.holds, Holds::Number | Holds::Share | Holds::PerLength | Holds::Money) {
-        return false;
+/// Whether the unit in the header of a plain number may make it another one than the number that the column holds: pieces
+/// in pairs, days in shifts. A plain number takes what it counts itself and no other word; money any that is no other size.
+pub(crate) fn is_other_unit(column: &Column, unit: &str, per: Option<&Unit>, own: &PlantWords) -> bool {
+    if !matches!(column.holds, Holds::Number | Holds::Share | Holds::PerLength) {
+        return is_other_size(column, unit, per);
     }
+    let counts_pieces = column.counted_in.contains(&"pieces") && own.counts_pieces(unit);
+    // A dash, or the sign for times.
+    let is_sign = matches!(unit.trim_end_matches('.'), "" | "-" | "–" | "—" | "/" | "#" | "x" | "X" | "×");
+    !is_own(column, unit, per) && !counts_pieces && !is_sign
+}
+
+/// Whether a unit is the one of a column of plain numbers.
+fn is_own(column: &Column, unit: &str, per: Option<&Unit>) -> bool {
     let own = per.map(|per| format!("1/{}", per.symbol));
     let is_own = |own: &str| folded(unit) == folded(own) || unit == own;
-    if own.as_deref().is_some_and(is_own) || column.counted_in.iter().any(|own| is_own(own)) {
+    own.as_deref().is_some_and(is_own) || column.counted_in.iter().any(|own| is_own(own))
+}
+
+/// Whether a unit makes a plain number another one than the column holds, whatever it is called: a share in per cent,
+/// days in weeks, a price per hundred.
+pub(crate) fn is_other_size(column: &Column, unit: &str, per: Option<&Unit>) -> bool {
+    if !matches!(column.holds, Holds::Number | Holds::Share | Holds::PerLength | Holds::Money)
+        || is_own(column, unit, per)
+    {
         return false;
     }
     let unit = unit.trim_end_matches('.');
@@ -477,7 +595,7 @@ pub(crate) fn other_unit(place: &str, row: u32, letter: &str, header: &str, unit
             .map_or_else(|| "a plain number".to_owned(), |word| format!("a plain number of {word}")),
     };
     format!(
-        "{place}, cell {letter}{row} ('{}'): the column {} holds {held} ({}), and '{}' makes it another one.",
+        "{place}, cell {letter}{row} ('{}'): the column {} holds {held} ({}), and '{}' may make it another one. Leave it out where it says nothing else.",
         shortened(header),
         column.name,
         column.meaning,

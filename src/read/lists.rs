@@ -1,12 +1,14 @@
 //! The store of list lines, made for lists of any length: the first pass groups rows into runs
 //! of one circuit, the second reads a circuit's lines again when they are asked for.
 
+mod headings;
 mod joined;
 pub(crate) mod keys;
 pub(crate) mod line;
 pub(crate) mod matrix;
 pub(crate) mod runs;
 pub(crate) mod scan;
+mod sums;
 pub(crate) mod table;
 
 use std::cell::RefCell;
@@ -16,7 +18,7 @@ use rayon::prelude::*;
 
 use crate::tables::circuit::CircuitKey;
 use crate::tables::line::Line;
-use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId, TOTAL_THAT_IS_NONE};
 use crate::tables::packed::{Packed, push_step};
 use crate::tables::packed_rows::{PackedRow, PackedRows};
 use crate::tables::place_names::{PlaceNames, RankedKey};
@@ -27,11 +29,11 @@ use super::cell::{Cells, is_blank_row};
 use super::delimited::{RowSplit, each_row};
 use super::edited::{EditedCells, EditedRow};
 use super::error::{Problems, ReadError};
-use super::header::{Layout, TOTAL};
+use super::header::{HEADING, Layout, TOTAL};
 use super::note::row_note;
 use super::part_number::PartIndex;
 use super::repeats::Repeats;
-use super::table::{Loaded, note_unknown_headers, set_styles};
+use super::table::{Loaded, note_styles_of_file, note_unknown_headers, set_styles};
 use super::text_file::{Store, TextFile};
 use line::{LineSlots, read_line};
 use runs::ScannedList;
@@ -182,22 +184,35 @@ fn first_pass(mut loaded: Loaded<ListTable>, bounds: &Bounds, compare: bool) -> 
     if matches!(list.body, Body::Text { .. }) {
         set_styles(&mut list.layout, &scan.evidence, delimiter == b';');
     }
+    let totals = scan.no_lines.iter().filter(|no_line| no_line.why == TOTAL).map(|no_line| no_line.row);
+    let totals = totals.chain(scan.totals.iter().map(|(row, _)| *row)).collect();
+    let of_nothing = sums::of_nothing(&list.body, &list.layout, totals)?;
+    let is_text = matches!(list.body, Body::Text { .. });
+    let hangs_on_others = is_text && scan.evidence.iter().any(|own| own.hangs_on_others());
+    if let Some(layout) = hangs_on_others.then(|| list.layout.clone()) {
+        note_styles_of_file(&mut loaded, &layout, &scan.evidence);
+    }
     loaded.source.rows_read += scan.held;
     scan.unknown.resize(loaded.source.unknown_headers.len(), 0);
     note_unknown_headers(&mut loaded, &scan.unknown);
     if !scan.sha256.is_empty() {
         loaded.source.sha256 = std::mem::take(&mut scan.sha256);
     }
-    for (row, text, why) in std::mem::take(&mut scan.no_lines) {
-        loaded.source.rows_skipped += 1;
+    let skipped = |row: u32, text: String, why: &str| {
         let origin = Origin { source: 0, row };
-        let message = format!("{why} It was read and not checked.");
-        loaded.notes.push(row_note(NoteKind::Skipped, origin, text.into_string(), message));
+        if of_nothing.contains(&row) {
+            return row_note(NoteKind::Suspected, origin, text, TOTAL_THAT_IS_NONE);
+        }
+        row_note(NoteKind::Skipped, origin, text, format!("{why} It was read and not checked."))
+    };
+    // Whether a heading is one is known where the part numbers are.
+    for no_line in scan.no_lines.extract_if(.., |no_line| no_line.why != HEADING) {
+        loaded.source.rows_skipped += 1;
+        loaded.notes.push(skipped(no_line.row, no_line.shown.into_string(), no_line.why));
     }
     for (row, text) in std::mem::take(&mut scan.totals) {
         loaded.source.rows_skipped += 1;
-        let origin = Origin { source: 0, row };
-        loaded.notes.push(row_note(NoteKind::Skipped, origin, text, format!("{TOTAL} It was read and not checked.")));
+        loaded.notes.push(skipped(row, text, TOTAL));
     }
     Ok(Scanned { loaded, scan })
 }

@@ -27,7 +27,7 @@ use super::parquet_file::{PARQUET_ENDING, read_parquet};
 use super::part_number::PartIndex;
 use super::shares::{Parting, Shares};
 use super::sheet::read_workbook;
-use super::table::{Grid, Loaded, bare_source, header_on, of_sheet, of_text};
+use super::table::{Grid, Loaded, bare_source, doubt_titles, header_on, of_sheet, of_text};
 use super::text_file::{HEADER_ROWS, Room, TextFile, sha256, whole_file};
 use super::{Reading, components, orders, policy, stations, waivers};
 
@@ -591,7 +591,10 @@ fn assemble(
     rayon::spawn(move || drop(grids));
     let lists = Lists::build(lists, parts, &mut plant, &mut problems, edits, circuits);
     problems.finish()?;
-    plant.notes.sort_by_key(|note| note.origin);
+    let mut notes = std::mem::take(&mut plant.notes);
+    doubt_titles(&mut notes, |text| plant.component(text).is_some());
+    notes.sort_by_key(|note| note.origin);
+    plant.notes = notes;
     Ok(Reading { plant, lists })
 }
 

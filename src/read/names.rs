@@ -8,8 +8,11 @@ use crate::tables::policy::Policy;
 use crate::tables::words::folded;
 
 use super::bounds::at_most;
-use super::cell::{Cells, clean, shortened, trimmed};
-use super::header::{Layout, LayoutColumn, dimension_of, is_other_unit, other_unit, unknown_unit, unsigned};
+use super::cell::{Cells, shortened, trimmed};
+use super::header::{
+    Layout, LayoutColumn, dimension_of, is_other_size, is_other_unit, other_unit, unknown_unit, unsigned,
+};
+use super::header_text::{bracketed, fold};
 use super::number::ColumnStyle;
 use super::plant_words::PlantWords;
 
@@ -88,6 +91,12 @@ impl Names {
         names.sort_unstable();
         names.dedup();
         names
+    }
+
+    /// Whether a row names columns of the table as a header does: two of them, a required one among them, or three.
+    pub(crate) fn names_columns(&self, row: &impl Cells) -> bool {
+        let names = self.known_in(row);
+        names.len() > 2 || names.len() == 2 && self.required().any(|name| names.contains(&name))
     }
 
     fn required(&self) -> impl Iterator<Item = &'static str> {
@@ -245,8 +254,10 @@ impl Names {
         }
         let per = known.filter(|column| column.holds == Holds::PerLength);
         let per = per.map(|_| Unit::default_for(Dimension::Length, self.system, UnitUse::Usual));
+        // Who has an alias for the header with its bracket says what it means, but for what is another size to everybody.
+        let is_alias = self.column(&folded).is_some();
         if let (Some(column), Some((_, unit))) = (known, bracketed(trimmed(text)))
-            && is_other_unit(column, unit, per)
+            && (is_other_size(column, unit, per) || !is_alias && is_other_unit(column, unit, per, &self.own))
         {
             return Err(other_unit(place, number, &letter, text, unit, column));
         }
@@ -308,21 +319,8 @@ fn duplicate(
     )
 }
 
-/// A header as headers are compared.
-pub(crate) fn fold(text: &str) -> String {
-    folded(&clean(text))
-}
-
 /// The unit of an uncertainty that is a share of its figure.
 const PER_CENT: &str = "%";
-
-/// `stroke [mm]` is `stroke` and `mm`.
-pub(crate) fn bracketed(text: &str) -> Option<(&str, &str)> {
-    let (open, close) = if text.ends_with(']') { ('[', ']') } else { ('(', ')') };
-    let inner = text.strip_suffix(close)?;
-    let (name, unit) = inner.rsplit_once(open)?;
-    Some((trimmed(name), trimmed(unit)))
-}
 
 /// Rows and names of headers, for the tests of headers and layouts.
 #[cfg(test)]
@@ -401,6 +399,13 @@ mod tests {
             "arm_factor [1/in]",
             "cycle_life (1000)",
             "accuracy [%]",
+            "accuracy [% FS]",
+            "pack_qty [pairs]",
+            "lead_time [Wochen]",
+            "lead_time [working days]",
+            "service_life [Jahre]",
+            "kv [Cv]",
+            "kv [gpm]",
         ] {
             let sentence = read(header).unwrap_err();
             assert!(sentence.starts_with("x, cell C1 ('") && sentence.contains("plain number"), "{sentence}");
@@ -413,10 +418,33 @@ mod tests {
             "arm_factor [1/mm]",
             "unit_price (EUR)",
             "pack_qty [pcs]",
+            "pack_qty (Stk.)",
+            "lead_time [Tage]",
+            "accuracy [FS]",
             "cycle_life (cycles)",
         ] {
             assert!(read(header).is_ok(), "{header}: {:?}", read(header).err());
         }
+    }
+
+    /// 8 under `qty [pairs]` are 16. Whoever has the whole header as an alias says what it means.
+    #[test]
+    fn pieces_are_counted_in_no_other_word() {
+        let mut policy = Policy::at(chrono::NaiveDate::default());
+        let read = |policy: &Policy, header: &str| {
+            Names::new(Table::Lists, policy).layout(&row(&["part_no", header]), "x", 1).map(|_| ())
+        };
+        for header in ["qty [pairs]", "qty (sets of 2)", "qty [x2]", "qty [per fixture]", "qty (packs)", "qty [%]"] {
+            let sentence = read(&policy, header).unwrap_err();
+            assert!(sentence.starts_with("x, cell B1 ('") && sentence.contains("plain number of pieces"), "{sentence}");
+        }
+        for header in ["qty [pcs]", "qty (Stück)", "qty [St.]", "qty (-)", "qty [ ]", "qty (each)", "qty"] {
+            assert_eq!(read(&policy, header), Ok(()), "{header}");
+        }
+        policy.aliases.insert("qty".to_owned(), vec!["qty (net)".to_owned(), "qty [dozen]".to_owned()]);
+        policy.unit_aliases.insert("kos".to_owned(), "each".to_owned());
+        assert_eq!((read(&policy, "qty (net)"), read(&policy, "qty [kos]")), (Ok(()), Ok(())));
+        assert!(read(&policy, "qty [dozen]").is_err());
     }
 
     /// The same in a row of units under the header.

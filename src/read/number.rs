@@ -14,6 +14,10 @@ pub(crate) struct Evidence(u8);
 impl Evidence {
     const POINT: u8 = 1;
     const COMMA: u8 = 2;
+    /// Blanks part thousands.
+    const BLANK: u8 = 4;
+    /// An unclear number is whole thousands, or a number with three zeros behind its sign.
+    const ROUND: u8 = 8;
 
     pub(crate) fn add(&mut self, style: Style) {
         self.0 |= if style == Style::Point { Self::POINT } else { Self::COMMA };
@@ -24,11 +28,21 @@ impl Evidence {
     }
 
     pub(crate) const fn is_mixed(self) -> bool {
-        self.0 == Self::POINT | Self::COMMA
+        self.0 & (Self::POINT | Self::COMMA) == Self::POINT | Self::COMMA
+    }
+
+    /// Whether a clear number has thousands parted by a blank.
+    pub(crate) const fn has_blanks(self) -> bool {
+        self.0 & Self::BLANK != 0
+    }
+
+    /// Whether numbers such as `9.000` were seen and none that says what their sign means.
+    pub(crate) const fn hangs_on_others(self) -> bool {
+        self.0 & Self::ROUND != 0 && self.0 & (Self::POINT | Self::COMMA) == 0
     }
 
     pub(crate) const fn style(self) -> Option<Style> {
-        match self.0 {
+        match self.0 & (Self::POINT | Self::COMMA) {
             Self::POINT => Some(Style::Point),
             Self::COMMA => Some(Style::Comma),
             _ => None,
@@ -37,11 +51,18 @@ impl Evidence {
 
     /// Takes what a cell's text says, if it says anything.
     pub(crate) fn look_at(&mut self, text: &str) {
-        if self.is_mixed() || !text.bytes().any(|byte| byte == b',' || byte == b'.') {
+        if !text.bytes().any(|byte| matches!(byte, b',' | b'.' | b' ')) || self.is_mixed() && self.has_blanks() {
             return;
         }
-        if let Some(Numeral { form: Form::Decided(style), .. }) = Numeral::scan(text) {
+        let Some(Numeral { form, body, .. }) = Numeral::scan(text) else { return };
+        if let Form::Decided(style) = form {
             self.add(style);
+        }
+        if matches!(form, Form::Open(b'.' | b',')) && body.ends_with("000") {
+            self.0 |= Self::ROUND;
+        }
+        if form != Form::Open(b' ') && body.contains(' ') {
+            self.0 |= Self::BLANK;
         }
     }
 }
@@ -54,6 +75,8 @@ pub(crate) struct ColumnStyle {
     /// Whether a lone `1.234` is unclear too: clear numbers contradict each other, or the file is
     /// separated by semicolons, as where the comma stands before decimals.
     pub point_is_doubtful: bool,
+    /// Whether clear numbers of the file have thousands parted by blanks: a lone `150 250` is one number too.
+    pub has_blanks: bool,
 }
 
 /// What separators a number has.
@@ -63,7 +86,7 @@ pub(crate) enum Form {
     Whole,
     /// They can mean one thing only.
     Decided(Style),
-    /// `1,234` or `1.234`: the sign that is unclear.
+    /// `1,234` or `1.234`: the sign that is unclear; of `150 250`, which may be two numbers, the blank.
     Open(u8),
 }
 
@@ -105,6 +128,7 @@ impl<'a> Numeral<'a> {
         match self.form {
             Form::Whole => Some(Style::Point),
             Form::Decided(style) => Some(style),
+            Form::Open(b' ') => numbers.has_blanks.then_some(Style::Point),
             Form::Open(_) if numbers.style.is_some() => numbers.style,
             Form::Open(b'.') if !numbers.point_is_doubtful => Some(Style::Point),
             Form::Open(_) => None,
@@ -210,11 +234,24 @@ fn form_of(body: &str) -> Option<Form> {
     if !all_same(&separators) || !grouped(&groups) {
         return None;
     }
+    if may_be_two(body) {
+        return Some(Form::Open(b' '));
+    }
     match last {
         b'.' => decimal(b','),
         b',' => decimal(b'.'),
         _ => Some(Form::Whole),
     }
+}
+
+/// Whether digits with one plain blank among them may be two numbers as well as thousands: `150 250`, where one value was
+/// written behind another. `1 500` and `12 000` are one: of two values of one thing the second is not a hundred times the
+/// first, and starts with no zero.
+fn may_be_two(body: &str) -> bool {
+    let starts_a_number = |digits: &str| matches!(digits.as_bytes().first(), Some(b'1'..=b'9'));
+    body.split_once(' ').is_some_and(|(first, second)| {
+        matches!(first.len(), 2 | 3) && second.len() == 3 && starts_a_number(first) && starts_a_number(second)
+    })
 }
 
 const TENS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
@@ -261,7 +298,7 @@ mod tests {
 
     #[test]
     fn a_cell_that_is_clear_decides_for_itself() {
-        let comma = ColumnStyle { style: Some(Style::Comma), point_is_doubtful: false };
+        let comma = ColumnStyle { style: Some(Style::Comma), ..ColumnStyle::default() };
         for (text, value) in [
             ("63,5", 63.5),
             ("63.5", 63.5),
@@ -300,7 +337,7 @@ mod tests {
 
     #[test]
     fn an_unclear_cell_takes_the_style_of_its_column() {
-        let of = |style| ColumnStyle { style, point_is_doubtful: true };
+        let of = |style| ColumnStyle { style, point_is_doubtful: true, has_blanks: false };
         for (text, point, comma) in [("1,234", 1234.0, 1.234), ("1.234", 1.234, 1234.0), ("12.345", 12.345, 12345.0)] {
             assert_eq!(read(text, of(Some(Style::Point))), Some(point), "{text}");
             assert_eq!(read(text, of(Some(Style::Comma))), Some(comma), "{text}");
@@ -310,6 +347,36 @@ mod tests {
         }
         assert_eq!(read("1.234", ColumnStyle::default()), Some(1.234));
         assert_eq!(read("1,234", ColumnStyle::default()), None);
+    }
+
+    /// ISO 80000-1, 7.3.1: digits in groups of three are parted by a small space; two values with a blank between look the
+    /// same where both have three digits, or the first two.
+    #[test]
+    fn a_lone_blank_before_three_digits_is_clear_where_it_can_part_no_two_values() {
+        let shown = ColumnStyle { has_blanks: true, ..ColumnStyle::default() };
+        for (text, value) in [("150 250", 150_250.0), ("25 250", 25_250.0), ("-125 400", -125_400.0)] {
+            assert_eq!(read(text, ColumnStyle::default()), None, "{text}");
+            assert_eq!(read(text, shown), Some(value), "{text}");
+        }
+        for (text, value) in [
+            ("1 500", 1500.0),
+            ("12 000", 12_000.0),
+            ("150 050", 150_050.0),
+            ("150\u{a0}250", 150_250.0),
+            ("150\u{202f}250", 150_250.0),
+            ("150'250", 150_250.0),
+            ("150 250 000", 150_250_000.0),
+            ("150 250,5", 150_250.5),
+        ] {
+            assert_eq!(read(text, ColumnStyle::default()), Some(value), "{text}");
+        }
+        let of = |text: &str| {
+            let mut evidence = Evidence::default();
+            evidence.look_at(text);
+            evidence.has_blanks()
+        };
+        assert!(["1 500", "12 000 N", "1 234,5"].into_iter().all(of));
+        assert!(!["150 250", "1500", "3 m", "1.5 kN", "x y"].into_iter().any(of));
     }
 
     #[test]
@@ -340,7 +407,7 @@ mod tests {
     fn quick_numbers_are_the_nearest_ones() {
         for thousandths in (0..2_000_000_u64).step_by(37) {
             let text = format!("{}.{:03}", thousandths / 1000, thousandths % 1000);
-            let numbers = ColumnStyle { style: Some(Style::Point), point_is_doubtful: false };
+            let numbers = ColumnStyle { style: Some(Style::Point), ..ColumnStyle::default() };
             assert_eq!(quick(&text, numbers).map(f64::to_bits), text.parse::<f64>().ok().map(f64::to_bits), "{text}");
         }
     }
@@ -358,5 +425,7 @@ mod tests {
         assert_eq!(of(&["63,5 mm", "1,234"]).style(), Some(Style::Comma));
         assert_eq!(of(&["1,234,567"]).style(), Some(Style::Point));
         assert!(of(&["63,5", "63.5"]).is_mixed());
+        assert!(of(&["9.000", "12"]).hangs_on_others());
+        assert!(!of(&["9.000", "0.5"]).hangs_on_others() && !of(&["9.125"]).hangs_on_others());
     }
 }

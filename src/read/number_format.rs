@@ -105,11 +105,87 @@ impl Condition {
     }
 }
 
+/// What stands in a section, in its order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Piece {
+    /// A place for a digit, and whether a zero fills it where there is none.
+    Digit {
+        is_filled: bool,
+    },
+    Letter(char),
+}
+
+/// How a section shows a whole number.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct WholePattern {
+    pieces: Vec<Piece>,
+    is_scientific: bool,
+    /// Decimals in front of the power.
+    decimals: usize,
+    /// Whether it shows another number than the whole one: decimals, thousands, hundredths, a fraction.
+    is_other: bool,
+}
+
+impl WholePattern {
+    /// A pattern of so many digits with texts around them.
+    pub(crate) fn of(digits: usize, beside: &ShownBeside, is_scientific: bool) -> Self {
+        let letters = |text: &str| text.chars().map(Piece::Letter).collect::<Vec<_>>();
+        let digits = vec![Piece::Digit { is_filled: true }; digits.max(1)];
+        let is_other = beside.is_percent || beside.thousands > 0;
+        Self {
+            pieces: [letters(&beside.before), digits, letters(&beside.after)].concat(),
+            is_scientific,
+            decimals: 1,
+            is_other,
+        }
+    }
+
+    /// Whether some whole number reads otherwise in it than by itself.
+    fn changes_numbers(&self) -> bool {
+        let is_digit = |piece: &Piece| matches!(piece, Piece::Digit { .. });
+        let filled = self.pieces.iter().filter(|piece| **piece == Piece::Digit { is_filled: true }).count();
+        let between = self.pieces.iter().skip_while(|piece| !is_digit(piece)).skip_while(|piece| is_digit(piece));
+        self.is_scientific || !self.is_other && (filled > 1 || between.clone().any(is_digit))
+    }
+
+    /// A whole number as it is shown; nothing where that is not told.
+    fn shown(&self, number: f64) -> Option<String> {
+        if self.is_scientific {
+            let text = format!("{number:.*E}", self.decimals);
+            let (digits, power) = text.split_once('E')?;
+            let power: i32 = power.parse().ok()?;
+            return Some(format!("{digits}E{}{:02}", if power < 0 { '-' } else { '+' }, power.abs()));
+        }
+        if self.is_other || number.fract() != 0.0 || !(0.0..1e15).contains(&number) {
+            return None;
+        }
+        let digits = format!("{number:.0}");
+        let mut left = digits.chars().rev();
+        let mut shown: Vec<char> = Vec::new();
+        let first = self.pieces.iter().position(|piece| matches!(piece, Piece::Digit { .. }))?;
+        for (at, piece) in self.pieces.iter().enumerate().rev() {
+            match piece {
+                Piece::Letter(letter) => shown.push(*letter),
+                Piece::Digit { is_filled } => {
+                    shown.extend(left.next().or(is_filled.then_some('0')));
+                    if at == first {
+                        shown.extend(left.by_ref());
+                    }
+                }
+            }
+        }
+        Some(shown.iter().rev().collect::<String>().trim().to_owned())
+    }
+}
+
+/// A section: which numbers it is for, what it shows beside them, and how it shows whole ones.
+type ForNumbers = (Option<Condition>, ShownBeside, WholePattern);
+
 /// A format: its sections for numbers.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct NumberFormat {
     /// Tried in their order; one without a condition is for what is left.
-    sections: Vec<(Option<Condition>, ShownBeside)>,
+    sections: Vec<ForNumbers>,
 }
 
 /// A section as it is read.
@@ -124,6 +200,8 @@ struct Section {
     commas: u8,
     /// Text since the last digit.
     literal: String,
+    /// What stands in it, but for what leaves room.
+    whole: WholePattern,
 }
 
 impl Section {
@@ -137,6 +215,11 @@ impl Section {
         (self.has_digits, self.commas) = (true, 0);
     }
 
+    fn letters(&mut self, text: &str) {
+        self.literal.push_str(text);
+        self.whole.pieces.extend(text.chars().map(Piece::Letter));
+    }
+
     fn finish(mut self) -> Self {
         if self.has_digits {
             self.beside.after = self.literal.trim().to_owned();
@@ -147,13 +230,14 @@ impl Section {
             self.beside = ShownBeside::default();
         }
         self.beside.thousands = self.commas;
+        self.whole.is_other |= self.commas > 0 || self.beside.is_percent;
         self
     }
 
     /// What stands in brackets: a condition, a currency or any other text with a language, a colour.
     fn bracket(&mut self, inner: &str) {
         if let Some(text) = inner.strip_prefix('$') {
-            self.literal.push_str(text.rsplit_once('-').map_or(text, |(text, _)| text));
+            self.letters(text.rsplit_once('-').map_or(text, |(text, _)| text));
         } else if let Some(condition) = Condition::read(inner) {
             self.condition = Some(condition);
         }
@@ -167,10 +251,9 @@ const FOR_NUMBERS: usize = 3;
 const LONGEST_CODE: usize = 4096;
 
 impl NumberFormat {
-    /// A format by its code; nothing where it shows no text beside a number.
+    /// A format by its code; nothing where it shows no text beside a number, nor a number otherwise than it is.
     pub(crate) fn read(code: &str) -> Option<Self> {
-        let is_plain = |byte: u8| matches!(byte, b'0' | b'#' | b'?' | b'.' | b',' | b' ' | b';' | b'-' | b'/');
-        if code.len() > LONGEST_CODE || code == "General" || code.bytes().all(is_plain) {
+        if code.len() > LONGEST_CODE || code == "General" {
             return None;
         }
         let mut sections = sections(code);
@@ -189,20 +272,40 @@ impl NumberFormat {
             own.or(Some(Condition { compared, with: 0.0 }))
         };
         let mut own = Vec::with_capacity(count);
-        own.extend(sections.into_iter().enumerate().map(|(at, own)| (condition(at, own.condition), own.beside)));
+        let sections = sections.into_iter().enumerate();
+        own.extend(sections.map(|(at, own)| (condition(at, own.condition), own.beside, own.whole)));
         Self::of(own)
     }
 
-    /// A format of sections; nothing where none shows a text beside a number.
-    pub(crate) fn of(sections: Vec<(Option<Condition>, ShownBeside)>) -> Option<Self> {
-        let says_something = sections.iter().any(|(_, beside)| !beside.is_bare());
+    /// A format of sections; nothing where none shows a text beside a number, nor a number otherwise than it is.
+    pub(crate) fn of(sections: Vec<ForNumbers>) -> Option<Self> {
+        let says_something = sections.iter().any(|(_, beside, whole)| !beside.is_bare() || whole.changes_numbers());
         says_something.then_some(Self { sections })
+    }
+
+    fn section(&self, number: f64) -> Option<(usize, &ForNumbers)> {
+        let holds = |condition: &Option<Condition>| condition.is_none_or(|condition| condition.holds(number));
+        self.sections.iter().enumerate().find(|(_, (condition, ..))| holds(condition))
+    }
+
+    /// Whether a number is shown with a text beside it, or otherwise than it is.
+    pub(crate) fn shows_more(&self, number: f64) -> bool {
+        self.section(number).is_some_and(|(_, (_, beside, whole))| !beside.is_bare() || whole.changes_numbers())
+    }
+
+    /// A whole number with all that the cell shows, where that is not the number by itself: `004711`, `4711-A`, and
+    /// whether it is shown in powers of ten.
+    pub(crate) fn shown_whole(&self, number: f64) -> Option<(String, bool)> {
+        let (_, (_, beside, whole)) = self.section(number)?;
+        if beside.is_bare() && !whole.changes_numbers() {
+            return None;
+        }
+        whole.shown(number).map(|shown| (shown, whole.is_scientific))
     }
 
     /// What is shown beside a number, and which section says so; nothing where it stands alone.
     pub(crate) fn beside(&self, number: f64) -> Option<(usize, &ShownBeside)> {
-        let holds = |condition: &Option<Condition>| condition.is_none_or(|condition| condition.holds(number));
-        let (at, (_, beside)) = self.sections.iter().enumerate().find(|(_, (condition, _))| holds(condition))?;
+        let (at, (_, beside, _)) = self.section(number)?;
         (!beside.is_bare()).then_some((at, beside))
     }
 }
@@ -216,6 +319,7 @@ fn sections(code: &str) -> Vec<Section> {
         let general = "General";
         if rest.get(..general.len()).is_some_and(|start| start.eq_ignore_ascii_case(general)) {
             section.digit();
+            section.whole.pieces.push(Piece::Digit { is_filled: true });
             rest = rest.get(general.len()..).unwrap_or_default();
             continue;
         }
@@ -230,10 +334,13 @@ fn sections(code: &str) -> Vec<Section> {
             ';' => all.push(std::mem::take(&mut section).finish()),
             '"' => {
                 let (text, behind) = rest.split_once('"').unwrap_or((rest, ""));
-                section.literal.push_str(text);
+                section.letters(text);
                 rest = behind;
             }
-            '\\' | '!' => section.literal.extend(next()),
+            '\\' | '!' => {
+                let letter = next().map(String::from).unwrap_or_default();
+                section.letters(&letter);
+            }
             '_' | '*' => {
                 next();
                 section.literal.push(' ');
@@ -243,19 +350,30 @@ fn sections(code: &str) -> Vec<Section> {
                 section.bracket(inner);
                 rest = behind;
             }
-            '0' | '#' | '?' => section.digit(),
+            '0' | '#' | '?' => {
+                section.digit();
+                section.whole.pieces.push(Piece::Digit { is_filled: letter == '0' });
+                section.whole.decimals += usize::from(section.whole.is_other && !section.whole.is_scientific);
+            }
             // The point may be the last of the digits.
-            '.' if section.has_digits && section.literal.is_empty() => section.digit(),
+            '.' if section.has_digits && section.literal.is_empty() => {
+                section.whole.is_other = true;
+                section.digit();
+            }
             ',' if section.has_digits && section.literal.is_empty() => {
                 section.commas = section.commas.saturating_add(1);
             }
             '%' => section.beside.is_percent = true,
             'E' | 'e' if section.has_digits && after.starts_with(['+', '-']) => {
                 next();
+                section.whole.is_scientific = true;
                 section.digit();
             }
             '@' => section.has_text = true,
-            other => section.literal.push(other),
+            other => {
+                section.whole.is_other |= other == '/';
+                section.letters(&String::from(other));
+            }
         }
     }
     all.push(section.finish());
@@ -327,6 +445,36 @@ mod tests {
         ] {
             assert_eq!(shown(code, 5.0), None, "{code}");
         }
+    }
+
+    /// By the same rules: a zero fills a place where there is no digit, what stands between places stays there.
+    #[test]
+    fn whole_numbers_are_shown_as_a_spreadsheet_shows_them() {
+        let shown = |code: &str, number: f64| {
+            NumberFormat::read(code).and_then(|format| format.shown_whole(number)).map(|(text, _)| text)
+        };
+        for (code, number, text) in [
+            ("000000", 4711.0, "004711"),
+            ("000000", 1_234_567.0, "1234567"),
+            ("0\"-A\"", 4711.0, "4711-A"),
+            ("\"K\"0", 4711.0, "K4711"),
+            ("0000-0000", 12_345_678.0, "1234-5678"),
+            ("0000-0000", 12.0, "0000-0012"),
+            ("000\\ 000", 4711.0, "004 711"),
+            ("0.0E+00", 120_000.0, "1.2E+05"),
+            ("0.00E+00", 120_000.0, "1.20E+05"),
+            ("General\"-A\"", 4711.0, "4711-A"),
+            ("[>9999]000000;0000", 4711.0, "4711"),
+            ("000;-000;\"none\"", 7.0, "007"),
+        ] {
+            assert_eq!(shown(code, number).as_deref(), Some(text), "{code}");
+        }
+        for code in
+            ["General", "0", "#,##0", "0.00", "0_ ;[Red]\\-0\\ ", "#,##0.00_);\\(#,##0.00\\)", "@", "# ?/?", "0%"]
+        {
+            assert_eq!(shown(code, 4711.0), None, "{code}");
+        }
+        assert_eq!(shown("000000", 4711.5), None);
     }
 
     #[test]

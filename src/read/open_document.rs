@@ -8,6 +8,7 @@ use super::bounds::grouped;
 use super::document_styles::DocumentStyles;
 use super::error::ReadError;
 use super::markup::{Fault, Markup, Tag, each};
+use super::struck::Struck;
 
 /// What a sheet is besides its cells.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -18,6 +19,8 @@ pub(crate) struct SheetLook {
     pub merged: Vec<Merged>,
     /// Cells whose formats show a text beside a number.
     pub shown: Vec<ShownCells>,
+    /// What of it is struck out.
+    pub struck: Struck,
 }
 
 /// Cells of one format.

@@ -15,6 +15,7 @@ use super::error::ReadError;
 use super::markup::{Fault, LONGEST_TEXT, MOST_ATTRIBUTES, Markup, Tag, each, tags};
 use super::number_format::NumberFormat;
 use super::open_document::{self, LookBySheet, Merged, SheetLook};
+use super::struck::{Runs, Strikes, place_of};
 
 /// What a look at the parts tells.
 #[derive(Clone, Debug, Default)]
@@ -60,6 +61,7 @@ struct Look {
     targets: BTreeMap<String, String>,
     package: Package,
     document_styles: DocumentStyles,
+    strikes: Strikes,
 }
 
 /// Inflates every part once, counting, and looks at the sheets.
@@ -112,6 +114,14 @@ fn looked_over(file: &str, bytes: &[u8], bounds: &Bounds) -> Result<Package, Fau
             ))));
         }
     }
+    // Seldom: the sheets are looked at once more, since what cells stand on may come behind them.
+    for (name, look_of_sheet) in &mut look.sheets {
+        if look.strikes.may_be_on(name)
+            && let Ok(part) = archive.by_name(name)
+        {
+            look_of_sheet.struck = look.strikes.on_sheet(file, &mut BufReader::new(part))?;
+        }
+    }
     Ok(look.finish())
 }
 
@@ -145,7 +155,7 @@ impl Look {
             "xl/workbook.xml" => workbook_sheets(part, &mut self.names),
             "xl/_rels/workbook.xml.rels" => relations(part, &mut self.targets),
             "xl/sharedStrings.xml" => {
-                self.package.shared_text = shared_texts(file, part)?;
+                self.package.shared_text = shared_texts(file, part, &mut self.strikes)?;
                 Ok(())
             }
             "xl/sharedStrings.bin" => few_texts(file, binary_sheet::shared_texts(part)),
@@ -157,10 +167,14 @@ impl Look {
             }
             "content.xml" => open_document::look_over(file, part, &mut self.document_styles, &mut self.package.looks),
             sheet if is_sheet(sheet) && has_ending(sheet, "xml") => {
-                self.sheets.insert(name.to_owned(), look_of_sheet(part)?);
+                let (look, has_marks) = look_of_sheet(part)?;
+                self.sheets.insert(name.to_owned(), look);
+                if has_marks {
+                    self.strikes.add_sheet(name);
+                }
                 Ok(())
             }
-            "xl/styles.xml" => few_styles(file, part),
+            "xl/styles.xml" => few_styles(file, part, &mut self.strikes),
             "META-INF/manifest.xml" => tags(part, |_| {}),
             _ => Ok(()),
         }
@@ -179,11 +193,15 @@ impl Look {
 }
 
 /// Counts the texts that cells share; gives their bytes.
-fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<u64, Fault> {
+fn shared_texts(file: &str, part: &mut impl BufRead, strikes: &mut Strikes) -> Result<u64, Fault> {
     let (mut texts, mut claimed): (u64, u64) = (0, 0);
     let mut lengths = Lengths::of("si");
+    let mut runs = Runs::default();
     each(part, |markup| {
         lengths.see(&markup);
+        if runs.see(&markup) {
+            strikes.add_text(texts.saturating_sub(1));
+        }
         let Markup::Start(tag) = markup else { return };
         match tag.name() {
             "si" => texts += 1,
@@ -201,12 +219,16 @@ fn shared_texts(file: &str, part: &mut impl BufRead) -> Result<u64, Fault> {
 
 /// Refuses styles that would take more room than any cells need: the reader keeps the format and the font of each by
 /// themselves.
-fn few_styles(file: &str, part: &mut impl BufRead) -> Result<(), Fault> {
+fn few_styles(file: &str, part: &mut impl BufRead, strikes: &mut Strikes) -> Result<(), Fault> {
     let (mut styles, mut longest) = (0_u64, 0);
-    tags(part, |tag| match tag.name() {
-        "xf" => styles += 1,
-        "numFmt" | "name" => longest = longest.max(tag.length()),
-        _ => {}
+    each(part, |markup| {
+        strikes.see_style(&markup);
+        let Markup::Start(tag) = markup else { return };
+        match tag.name() {
+            "xf" => styles += 1,
+            "numFmt" | "name" => longest = longest.max(tag.length()),
+            _ => {}
+        }
     })?;
     let refused = |what: String| {
         Err(Fault::Refused(ReadError::new(format!("{file}: {what}; save its tables in a new workbook."))))
@@ -298,8 +320,10 @@ fn is_hidden(tag: &Tag) -> bool {
     matches!(tag.attribute("hidden").as_deref(), Some("1" | "true"))
 }
 
-fn look_of_sheet(reader: &mut impl BufRead) -> Result<SheetLook, Fault> {
+/// What a sheet is besides its cells, and whether texts of its own have letters struck out or raised.
+fn look_of_sheet(reader: &mut impl BufRead) -> Result<(SheetLook, bool), Fault> {
     let mut look = SheetLook::default();
+    let mut has_marks = false;
     let mut lengths = Lengths::of("c");
     each(reader, |markup| {
         lengths.see(&markup);
@@ -310,27 +334,19 @@ fn look_of_sheet(reader: &mut impl BufRead) -> Result<SheetLook, Fault> {
                 let end = |name| tag.number(name).unwrap_or(1).min(16_384);
                 look.hidden_columns += (end("max") + 1).saturating_sub(end("min"));
             }
+            "strike" | "vertAlign" => has_marks = true,
             "mergeCell" => look.merged.extend(tag.attribute("ref").as_deref().and_then(merged_over_rows)),
             _ => {}
         }
     })?;
     lengths.refuse_long()?;
-    Ok(look)
+    Ok((look, has_marks))
 }
 
 /// `A3:B7` as a cell that is merged over rows.
 fn merged_over_rows(range: &str) -> Option<Merged> {
-    let place = |text: &str| {
-        let digits = text.find(|letter: char| letter.is_ascii_digit())?;
-        let (letters, number) = text.split_at_checked(digits)?;
-        let column = letters.bytes().try_fold(0_u32, |sum, letter| {
-            let digit = letter.is_ascii_uppercase().then(|| u32::from(letter - b'A') + 1)?;
-            sum.checked_mul(26)?.checked_add(digit)
-        })?;
-        Some((number.parse::<u32>().ok()?, column.checked_sub(1)?))
-    };
     let (first, last) = range.split_once(':')?;
-    let ((first_row, column), (last_row, _)) = (place(first)?, place(last)?);
+    let ((first_row, column), (last_row, _)) = (place_of(first)?, place_of(last)?);
     (last_row > first_row).then_some(Merged { rows: (first_row, last_row), column })
 }
 

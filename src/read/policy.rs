@@ -444,7 +444,15 @@ impl PolicyReader<'_> {
                     "found a viscosity at 100 °C above that at 40 °C, expected it below",
                 );
             }
-            policy.fluids.insert(super::cell::clean(name).into_owned(), fluid);
+            let name = super::cell::clean(name).into_owned();
+            let is_alike = |other: &&String| **other != name && other.to_lowercase() == name.to_lowercase();
+            if let Some(other) = policy.fluids.keys().find(is_alike) {
+                let sentence = format!(
+                    "found a name that differs from [fluids.{other}] in the case of its letters alone, so that circuits use one of the two and not the other; expected '{other}' or a name of its own"
+                );
+                self.problem(&path, &sentence);
+            }
+            policy.fluids.insert(name, fluid);
         }
     }
 
@@ -502,7 +510,7 @@ impl PolicyReader<'_> {
             };
             let aliases = self.strings(&path, value).unwrap_or_default();
             for alias in &aliases {
-                let folded_alias = super::names::fold(alias);
+                let folded_alias = super::header_text::fold(alias);
                 if folded_alias.is_empty() {
                     self.problem(&path, "found an empty alias, expected a header's text");
                 }

@@ -9,6 +9,7 @@ use crate::physics::unit::{self, Dimension, Unit, UnitSystem};
 use crate::tables::policy::DateOrder;
 
 use super::cell::{CellRef, Is, trimmed};
+use super::collector::number_text;
 use super::number::{ColumnStyle, Form, Numeral, Style, quick};
 use super::plant_words::PlantWords;
 
@@ -32,11 +33,33 @@ pub(crate) fn example(dimension: Dimension, unit: &Unit) -> String {
 }
 
 fn unclear(numeral: &Numeral) -> String {
+    if numeral.form == Form::Open(b' ') {
+        return format!(
+            "a number that can be read in one way only: this may be {} or two numbers, and no other cell of the column or file has thousands parted by blanks",
+            numeral.plain(Style::Point)
+        );
+    }
     let (point, comma) = (numeral.plain(Style::Point), numeral.plain(Style::Comma));
     let (thousands, decimal) = if numeral.form == Form::Open(b',') { (point, comma) } else { (comma, point) };
     format!(
         "a number that can be read in one way only: this may be {thousands} or {decimal}, and no other cell of the column or file decides"
     )
+}
+
+/// What is said of a formula without a stored result, behind what was expected.
+const NO_RESULT: &str = "; the file holds no result of the formula: open the workbook in a spreadsheet, where it is worked out, and save it";
+
+/// What is said of letters that are struck out or raised.
+pub(super) const MARKED: &str =
+    "; letters of the cell are struck out or raised, so that nobody can tell what counts: write that alone";
+
+/// What was expected of a cell that is neither text nor a number.
+fn expected_of(cell: CellRef, wanted: &str) -> String {
+    match cell.is {
+        Is::NoResult => format!("{wanted}{NO_RESULT}"),
+        Is::Marked => format!("{wanted}{MARKED}"),
+        _ => wanted.to_owned(),
+    }
 }
 
 /// The number of a cell without a unit.
@@ -65,7 +88,7 @@ fn plain_number(
         Is::Number(value) | Is::Shown(value, _) => {
             return if value.is_finite() { Ok(Some(value)) } else { Err(expected.to_owned()) };
         }
-        _ => return Err(expected.to_owned()),
+        _ => return Err(expected_of(cell, expected)),
     }
     let text = trimmed(cell.text);
     if text.is_empty() {
@@ -111,7 +134,10 @@ pub(crate) fn quantity(
     match cell.is {
         Is::Text => {}
         Is::Number(value) | Is::Shown(value, _) => return in_range(value, dimension, column_unit),
-        _ => return Err(wanted()),
+        Is::Span(days) if dimension == Dimension::Time => {
+            return Err(format!("{}; write '{} h'", wanted(), number_text(days * 24.0)));
+        }
+        _ => return Err(expected_of(cell, &wanted())),
     }
     let text = trimmed(cell.text);
     if text.is_empty() {
@@ -122,6 +148,9 @@ pub(crate) fn quantity(
     }
     if let Some((value, rest)) = fraction(text, dimension) {
         let unit = unit_of(rest, dimension, column_unit, own).ok_or_else(wanted_unit)?;
+        if rest.is_empty() && !is_us(unit) {
+            return Err(format!("{}; a fraction is one of an inch: write '{text} in' where it is", wanted()));
+        }
         return in_range(value, dimension, unit);
     }
     let unit_text = Numeral::scan(text).ok_or_else(wanted)?.rest;
@@ -228,7 +257,7 @@ pub(crate) fn decimal(
     let text = trimmed(cell.text);
     match cell.is {
         Is::Text | Is::Number(_) | Is::Shown(..) => {}
-        _ => return Err(expected.to_owned()),
+        _ => return Err(expected_of(cell, expected)),
     }
     if text.is_empty() {
         return Ok(None);
@@ -258,7 +287,7 @@ pub(crate) fn date(cell: CellRef, order: Option<DateOrder>) -> CellReading<Naive
         return Ok(None);
     }
     if cell.is != Is::Text {
-        return Err(EXPECTED.to_owned());
+        return Err(expected_of(cell, EXPECTED));
     }
     if let Some(date) = iso_date(text) {
         return Ok(Some(date));
@@ -339,14 +368,16 @@ mod tests {
             ("1.234,5 mm", 1.2345),
             ("1,234 in", 31.3436),
             ("0.5 [m]", 0.5),
-            ("1/2", 0.0005),
             ("1e3", 1.0),
             ("3\u{a0}m", 3.0),
         ] {
             let read = length(given);
             assert!(read.is_some_and(|value| (value - metres).abs() <= 1e-15 * metres), "{given}: {read:?}");
         }
-        for given in ["63,5 mn", "1,234", "12 bar", "x", "1/0 in", "3/2/1", "1 5/4 in", "12 34", "--3", "1e999"] {
+        for given in [
+            "63,5 mn", "1,234", "12 bar", "x", "1/0 in", "5/8", "1 1/2", "½", "3/2/1", "1 5/4 in", "12 34", "--3",
+            "1e999",
+        ] {
             assert_eq!(length(given), None, "{given}");
         }
     }

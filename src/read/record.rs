@@ -13,7 +13,7 @@ use super::cell::{CellRef, Cells, Is, clean, is_blank, is_undecodable, shortened
 use super::header::{Layout, LayoutColumn, dimension_of};
 use super::part_number::PartIndex;
 use super::plant_words::set_name;
-use super::quantity::{self, CellReading};
+use super::quantity::{self, CellReading, MARKED};
 
 /// Columns of dates on which something was done, which can't lie ahead.
 const DONE: [&str; 2] = ["fitted_on", "topped_up"];
@@ -101,7 +101,12 @@ impl<'a, C: Cells> Record<'a, C> {
             return "";
         }
         match cell.is {
-            Is::Text | Is::Number(_) | Is::Shown(..) | Is::Other => {}
+            Is::Text | Is::Number(_) | Is::Shown(..) | Is::Span(_) | Is::Other => {}
+            Is::Marked => self.note(
+                slot,
+                NoteKind::Suspected,
+                "Letters of the cell are struck out or raised; they were read as the others.",
+            ),
             Is::Date(_) => self.note(
                 slot,
                 NoteKind::Suspected,
@@ -138,6 +143,10 @@ impl<'a, C: Cells> Record<'a, C> {
         if cell.is == Is::NoResult && !cell.text.is_empty() {
             self.fault(slot, cell.text.to_owned(), "text, not a formula without a stored result".to_owned());
             return std::borrow::Cow::Borrowed("");
+        }
+        if cell.is == Is::Marked && self.column(slot).and_then(|column| column.known).is_some_and(holds_part) {
+            self.fault(slot, cell.text.to_owned(), format!("a part number{MARKED}"));
+            return clean(cell.text);
         }
         let text = self.text(slot);
         if self.row.is_plain() { std::borrow::Cow::Borrowed(text) } else { clean(text) }
@@ -337,6 +346,10 @@ impl<C: Cells> RowSource for Record<'_, C> {
         let index = parts.and_then(|parts| parts.get(&text));
         index.map_or_else(|| StationPart::Unknown(text.into_owned()), StationPart::Known)
     }
+}
+
+fn holds_part(known: &Column) -> bool {
+    known.holds == Holds::PartNo
 }
 
 fn negative(known: &Column, column: &LayoutColumn) -> String {

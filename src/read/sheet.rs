@@ -8,6 +8,7 @@ use calamine::{
     XlsxError, XlsxFormulaMetadata,
 };
 
+use crate::tables::origin::STRUCK_OUT;
 use crate::tables::policy::Bounds;
 
 use super::binary_sheet::with_plain_cells;
@@ -291,12 +292,23 @@ fn sheet_cell(value: &Data) -> SheetCell {
                 of(moment.date().to_string(), Is::Date(moment.date()))
             }
             Some(moment) => of(moment.to_string(), Is::Date(moment.date())),
-            None => of(number_text(moment.as_f64()), Is::Other),
+            None => of(clock_text(moment.as_f64()), Is::Span(moment.as_f64())),
         },
         Data::DateTimeIso(text) => of(text.clone(), iso_date(text).map_or(Is::Other, Is::Date)),
         Data::DurationIso(text) => of(text.clone(), Is::Other),
         Data::Error(error) => of(error.to_string(), Is::Error),
     }
+}
+
+/// Days as a spreadsheet shows a span: `8:00`, `30:00`, `0:00:15`.
+fn clock_text(days: f64) -> String {
+    let seconds = (days * 86_400.0).round();
+    if !(0.0..1e9).contains(&seconds) {
+        return number_text(days);
+    }
+    let (minutes, rest) = ((seconds / 60.0).floor(), seconds % 60.0);
+    let text = format!("{}:{:02}", (minutes / 60.0).floor(), minutes % 60.0);
+    if rest > 0.0 { format!("{text}:{rest:02}") } else { text }
 }
 
 /// Marks the numbers of some cells as shown with a text beside them.
@@ -308,7 +320,7 @@ fn mark_shown(rows: &mut [GridRow], cells: ShownCells, formats: &[NumberFormat])
         let count = cells.columns.1 as usize - cells.columns.0 as usize + 1;
         for cell in own.iter_mut().skip(cells.columns.0 as usize).take(count) {
             if let Is::Number(number) = cell.is
-                && format.beside(number).is_some()
+                && format.shows_more(number)
             {
                 cell.is = Is::Shown(number, cells.format);
             }
@@ -328,6 +340,7 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet, formats: &Arc
         sheet
             .remarks
             .push("Units that the number formats of its cells show are not seen in this kind of file.".to_owned());
+        sheet.remarks.push("Letters struck out or raised are read as the others in this kind of file.".to_owned());
         return;
     }
     let Some(found) = looks.get(&sheet.name) else { return };
@@ -335,6 +348,20 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet, formats: &Arc
     if !found.shown.is_empty() {
         sheet.form.formats = Arc::clone(formats);
         found.shown.iter().for_each(|cells| mark_shown(&mut sheet.rows, *cells, formats));
+    }
+    for (number, column) in &found.struck.cells {
+        let Ok(at) = sheet.rows.binary_search_by_key(number, |row| row.number) else { continue };
+        let cells = sheet.rows.get_mut(at).and_then(GridRow::on_sheet_mut);
+        if let Some(cell) = cells.and_then(|cells| cells.get_mut(*column as usize)).filter(|cell| !cell.text.is_empty())
+        {
+            cell.is = Is::Marked;
+        }
+    }
+    if found.struck.rows > 0 {
+        let (word, verb) = if found.struck.rows == 1 { ("row", "was") } else { ("rows", "were") };
+        let read = format!("{} {word} {STRUCK_OUT} {verb} read.", found.struck.rows);
+        sheet.hidden.push(read.clone());
+        sheet.remarks.push(read);
     }
     let (rows, columns) = (found.hidden_rows, found.hidden_columns);
     if rows + columns == 0 {
@@ -355,6 +382,14 @@ fn take_look(sheet: &mut Sheet, ending: &str, looks: &LookBySheet, formats: &Arc
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// 8 h are a third of a day; 30 h are a day and a quarter.
+    #[test]
+    fn spans_read_as_a_spreadsheet_shows_them() {
+        for (days, text) in [(8.0 / 24.0, "8:00"), (1.25, "30:00"), (15.0 / 86_400.0, "0:00:15"), (0.0, "0:00")] {
+            assert_eq!(clock_text(days), text);
+        }
+    }
 
     #[test]
     fn whole_numbers_and_sums_read_as_a_spreadsheet_shows_them() {

@@ -4,12 +4,12 @@
 use std::collections::{BTreeMap, HashMap};
 
 use crate::physics::unit::{Dimension, Unit};
-use crate::tables::column::{Column, Holds};
-use crate::tables::origin::{InputNote, NoteKind, Origin};
+use crate::tables::column::{Column, Holds, Table};
+use crate::tables::origin::{InputNote, NoteKind, Origin, SHOWN_IN_FRONT};
 
 use super::cell::{GridRow, Is, SheetCell, shortened};
 use super::collector::number_text;
-use super::header::{Layout, LayoutColumn, dimension_of, is_other_unit};
+use super::header::{Layout, LayoutColumn, dimension_of, is_other_size, is_other_unit};
 use super::note::row_note;
 use super::number_format::{NumberFormat, ShownBeside};
 use super::plant_words::PlantWords;
@@ -81,6 +81,10 @@ pub(super) fn of_quantity(beside: &ShownBeside, dimension: Dimension, own: &Plan
             return Meaning::Other(text.clone());
         }
     }
+    // The same text in the cell is no number of the column; in front may stand what it is called.
+    if may_be_unit(&beside.after, own) {
+        return Meaning::Other(beside.after.clone());
+    }
     doubtful(beside, own)
 }
 
@@ -91,8 +95,8 @@ fn doubtful(beside: &ShownBeside, own: &PlantWords) -> Meaning {
 
 /// What stands beside the numbers of a known column.
 fn meaning_of(known: &Column, is_spread: bool, per: Option<&Unit>, beside: &ShownBeside, own: &PlantWords) -> Meaning {
-    let texts = [beside.after.as_str(), beside.before.as_str()];
-    if is_spread && (beside.is_percent || texts.contains(&"%")) {
+    let (after, before) = (beside.after.as_str(), beside.before.as_str());
+    if is_spread && (beside.is_percent || [after, before].contains(&"%")) {
         return Meaning::Unit("%".to_owned());
     }
     match (dimension_of(known), known.holds) {
@@ -100,8 +104,10 @@ fn meaning_of(known: &Column, is_spread: bool, per: Option<&Unit>, beside: &Show
         // What is stored is meant: 0.15 shown as 15 %, 1 200 000 as 1.2 M.
         (None, Holds::Money) if beside.thousands > 0 => Meaning::Nothing,
         (None, Holds::Number | Holds::Share | Holds::PerLength | Holds::Money) => {
-            let other = texts.into_iter().find(|text| !text.is_empty() && is_other_unit(known, text, per));
-            match other {
+            let is_other = may_be_unit(after, own) && is_other_unit(known, after, per, own);
+            let is_other_before = !before.is_empty() && is_other_size(known, before, per);
+            let other = if is_other || is_other_size(known, after, per) { Some(after) } else { None };
+            match other.or_else(|| is_other_before.then_some(before)) {
                 Some(text) => Meaning::Other(text.to_owned()),
                 None if known.holds == Holds::Money || is_counted(known, &beside.after) => Meaning::Nothing,
                 None => doubtful(beside, own),
@@ -150,6 +156,7 @@ struct Told {
 pub(crate) fn take_shown_units(layout: &Layout, rows: &mut [GridRow], formats: &[NumberFormat]) -> Vec<InputNote> {
     // Units by their names, all texts that may be one together.
     let mut told: BTreeMap<(usize, Option<String>), Told> = BTreeMap::new();
+    let mut parts: BTreeMap<usize, Told> = BTreeMap::new();
     let mut meanings: HashMap<(usize, u32, usize), Meaning> = HashMap::new();
     if formats.is_empty() {
         return Vec::new();
@@ -160,6 +167,24 @@ pub(crate) fn take_shown_units(layout: &Layout, rows: &mut [GridRow], formats: &
         for ((slot, column), cell) in layout.columns.iter().enumerate().zip(cells.iter_mut().skip(layout.first)) {
             let Is::Shown(value, format) = cell.is else { continue };
             cell.is = Is::Number(value);
+            if column.known.is_some_and(|known| known.holds == Holds::PartNo) {
+                let shown = formats.get(format as usize).and_then(|format| format.shown_whole(value));
+                // In powers of ten a number may stand for many: of lists that is L05.
+                let shown =
+                    shown.filter(|(text, is_power)| *text != *cell.text && (!is_power || layout.table == Table::Lists));
+                if let Some((shown, _)) = shown {
+                    let first = Told {
+                        row: number,
+                        found: shown.clone(),
+                        text: cell.text.to_string(),
+                        cells: 0,
+                        others: false,
+                    };
+                    parts.entry(slot).or_insert(first).cells += 1;
+                    *cell = SheetCell { text: shown.as_str().into(), is: Is::Text };
+                }
+                continue;
+            }
             let Some((section, beside)) = formats.get(format as usize).and_then(|format| format.beside(value)) else {
                 continue;
             };
@@ -185,7 +210,27 @@ pub(crate) fn take_shown_units(layout: &Layout, rows: &mut [GridRow], formats: &
             own.others |= own.text != text;
         }
     }
-    told.into_iter().map(|((slot, unit), told)| note(layout, slot, unit.is_some(), &told)).collect()
+    let units = told.into_iter().map(|((slot, unit), told)| note(layout, slot, unit.is_some(), &told));
+    parts.into_iter().map(|(slot, told)| part_note(layout, slot, &told)).chain(units).collect()
+}
+
+/// That part numbers were read as their cells show them.
+fn part_note(layout: &Layout, slot: usize, told: &Told) -> InputNote {
+    let others = match told.cells {
+        1 => String::new(),
+        2 => " So does 1 more cell of the column.".to_owned(),
+        cells => format!(" So do {} more cells of the column.", cells - 1),
+    };
+    let message = format!(
+        "The cell holds {} and shows it otherwise by its number format; the part number was read as it is shown.{others}",
+        shortened(&told.text)
+    );
+    let name = layout.columns.get(slot).and_then(|column| column.known).map_or("", |known| known.name);
+    InputNote {
+        letter: layout.letter(slot),
+        column: name.to_owned(),
+        ..row_note(NoteKind::Repaired, Origin { source: 0, row: told.row }, shortened(&told.found), message)
+    }
 }
 
 fn note(layout: &Layout, slot: usize, is_taken: bool, told: &Told) -> InputNote {
@@ -203,7 +248,7 @@ fn note(layout: &Layout, slot: usize, is_taken: bool, told: &Told) -> InputNote 
         (
             NoteKind::Suspected,
             format!(
-                "The number format of {cells} shows '{}'{}, which is no known unit; {numbers} {were} read as if nothing stood there{unit}. [values.unit] of the policy takes other names of units.",
+                "The number format of {cells} shows '{}'{}, which is no known unit; {numbers} {were} read as if nothing stood there{unit}. {SHOWN_IN_FRONT}",
                 shortened(text),
                 if told.others { " or another text" } else { "" }
             ),

@@ -8,7 +8,7 @@ use calamine::Style;
 use super::cell::Is;
 use super::number_format::NumberFormat;
 
-/// The formats that show a text beside a number, by style.
+/// The formats that show a text beside a number, or a number otherwise than it is, by style.
 #[derive(Debug, Default)]
 pub(crate) struct StyleFormats {
     by_style: Vec<Option<u32>>,
@@ -57,7 +57,7 @@ impl StyleFormats {
 
     /// What a number of a style is.
     pub(super) fn is(&self, number: f64, style: usize) -> Is {
-        let shown = self.format(style).filter(|(_, format)| format.beside(number).is_some());
+        let shown = self.format(style).filter(|(_, format)| format.shows_more(number));
         shown.map_or(Is::Number(number), |(format, _)| Is::Shown(number, format))
     }
 

@@ -3,20 +3,23 @@
 use std::collections::BTreeMap;
 
 use crate::tables::column::Table;
-use crate::tables::origin::{InputNote, NO_HEADER, NoteKind, Origin, Source, column_letter};
+use crate::tables::origin::{
+    InputNote, NO_HEADER, NoteKind, Origin, STYLE_OF_FILE, Source, TITLE_LIKE_LINE, column_letter,
+};
 use crate::tables::policy::Policy;
 
-use super::cell::{Cells, GridRow, SheetCell, shortened};
+use super::cell::{Cells, GridRow, SheetCell, clean, shortened};
 use super::collector::SheetForm;
 use super::delimited::delimiter_name;
 use super::error::ReadError;
-use super::header::{HEADER_AGAIN, Layout, TOTAL};
+use super::header::{Layout, TOTAL};
 use super::names::Names;
 use super::note::{row_note, rows_in_words};
-use super::number::{ColumnStyle, Evidence};
+use super::number::{ColumnStyle, Evidence, Style};
 use super::open_document::Merged;
 use super::shown_unit::take_shown_units;
 use super::text_file::{CIRCUIT_ROOM, Dialect, HEADER_ROWS, ROW_ROOM, TextFile, TextHead, grid};
+use super::totals::mark;
 
 /// A table's rows with their layout; title, units and total rows are left out.
 #[derive(Clone, Debug)]
@@ -69,11 +72,37 @@ pub(crate) const UNITS: &str = "A row of units under the header; the units were 
 pub(crate) const SEPARATOR: &str = "A line that names the separator.";
 
 /// Notes the lines above a header; the last of them may be a row of units.
-fn skip_titles<T>(loaded: &mut Loaded<T>, titles: &[GridRow], head: &GridRow, layout: &mut Layout, place: &str) {
+fn skip_titles<T>(
+    loaded: &mut Loaded<T>,
+    titles: &[GridRow],
+    head: &GridRow,
+    layout: &mut Layout,
+    names: &Names,
+    place: &str,
+) {
     for (index, title) in titles.iter().enumerate() {
         let is_last = index + 1 == titles.len() && title.number + 1 == head.number;
-        let has_units = is_last && layout.take_units_above(title, place, title.number);
-        skip(loaded, title.number, title.shown(), if has_units { UNITS_ABOVE } else { TITLE });
+        if is_last && layout.take_units_above(title, place, title.number) {
+            skip(loaded, title.number, title.shown(), UNITS_ABOVE);
+            continue;
+        }
+        // The names of columns right above those of the header are the same in another language.
+        let is_header = !is_last && names.names_columns(title);
+        skip(loaded, title.number, title.shown(), TITLE);
+        if let Some(note) = loaded.notes.last_mut().filter(|_| is_header || layout.looks_like_line(title)) {
+            note.kind = NoteKind::Suspected;
+            TITLE_LIKE_LINE.clone_into(&mut note.message);
+        }
+    }
+}
+
+/// Marks the lines above headers that hold a part number of the component table: they are no titles.
+pub(crate) fn doubt_titles(notes: &mut [InputNote], is_part: impl Fn(&str) -> bool) {
+    for note in notes.iter_mut().filter(|note| note.message.starts_with(TITLE)) {
+        if note.found.split(" | ").any(|text| is_part(&clean(text))) {
+            note.kind = NoteKind::Suspected;
+            TITLE_LIKE_LINE.clone_into(&mut note.message);
+        }
     }
 }
 
@@ -88,7 +117,7 @@ pub(crate) fn take_head<T>(
         skip(loaded, 1, format!("sep={}", char::from(head.dialect.delimiter)), SEPARATOR);
     }
     let mut layout = names.layout(&head.header, &place, head.header.number).map_err(ReadError::new)?;
-    skip_titles(loaded, &head.titles, &head.header, &mut layout, &place);
+    skip_titles(loaded, &head.titles, &head.header, &mut layout, names, &place);
     loaded.source.header = layout.header_cells();
     loaded.source.unknown_headers = layout.unknown_headers(head.header.number);
     if head.dialect.delimiter != b',' {
@@ -112,7 +141,29 @@ pub(crate) fn set_styles(layout: &mut Layout, evidence: &[Evidence], point_is_do
     for (column, own) in layout.columns.iter_mut().zip(evidence) {
         let style = if own.is_mixed() { None } else { own.style().or(of_file.style()) };
         let is_doubtful = own.is_mixed() || of_file.is_mixed() || point_is_doubtful;
-        column.numbers = ColumnStyle { style, point_is_doubtful: is_doubtful };
+        let has_blanks = of_file.has_blanks();
+        column.numbers = ColumnStyle { style, point_is_doubtful: is_doubtful, has_blanks };
+    }
+}
+
+/// Says of which columns numbers such as `9.000` are read as those of other columns are written.
+pub(crate) fn note_styles_of_file<T>(loaded: &mut Loaded<T>, layout: &Layout, evidence: &[Evidence]) {
+    for (slot, (column, own)) in layout.columns.iter().zip(evidence).enumerate() {
+        let Some(style) = column.numbers.style.filter(|_| own.hangs_on_others()) else { continue };
+        let (sign, means) = if style == Style::Point { ('.', "9.000 is 9") } else { (',', "9,000 is 9") };
+        let name = column.known.or(column.spread).map_or("", |known| known.name);
+        loaded.notes.push(InputNote {
+            letter: layout.letter(slot),
+            column: name.to_owned(),
+            ..row_note(
+                NoteKind::Suspected,
+                in_row(layout.header_row),
+                shortened(&column.text),
+                format!(
+                    "Numbers such as 9.000 or 9,000 stand under it and none that says what their sign means; other columns of the file have a '{sign}' before decimals, by which {means}. {STYLE_OF_FILE}"
+                ),
+            )
+        });
     }
 }
 
@@ -161,6 +212,11 @@ impl RowsSeen {
         layout
     }
 
+    /// Says which columns are read by the style of others.
+    pub(crate) fn note_styles<T>(&self, loaded: &mut Loaded<T>, layout: &Layout) {
+        note_styles_of_file(loaded, layout, &self.evidence);
+    }
+
     /// Says how many there are, and what stands under headers that name no known column.
     pub(crate) fn note<T>(&self, loaded: &mut Loaded<T>, layout: &Layout) {
         loaded.source.rows_read += self.rows;
@@ -171,15 +227,32 @@ impl RowsSeen {
     }
 }
 
-/// Leaves out the rows of a table that repeat its header.
-pub(crate) fn set_headers_aside<T>(loaded: &mut Loaded<T>, layout: &Layout, rows: &mut Vec<GridRow>) {
+/// Leaves out the rows of a table that repeat its header, and those that `is_none` has a reason for.
+///
+/// # Errors
+/// Where one says something else than the header.
+pub(crate) fn set_headers_aside<T>(
+    loaded: &mut Loaded<T>,
+    layout: &Layout,
+    rows: &mut Vec<GridRow>,
+    is_none: impl Fn(&GridRow) -> Option<&'static str>,
+) -> Result<(), ReadError> {
+    let mut result = Ok(());
     rows.retain(|row| {
-        let is_header = layout.is_header_again(row);
-        if is_header {
-            skip(loaded, row.number, row.shown(), HEADER_AGAIN);
+        let what = is_none(row).map_or_else(|| layout.head_again(row), |what| Ok(Some(what)));
+        let what = what.unwrap_or_else(|clash| {
+            let sentence = || ReadError::new(format!("{}, row {}: {clash}", loaded.source.place(), row.number));
+            if result.is_ok() {
+                result = Err(sentence());
+            }
+            None
+        });
+        if let Some(what) = what {
+            skip(loaded, row.number, row.shown(), what);
         }
-        !is_header
+        what.is_none()
     });
+    result
 }
 
 /// Drops what is no line at the end of a table.
@@ -275,15 +348,16 @@ fn finish<T>(
     mut rows: Vec<GridRow>,
     form: &SheetForm,
     point_is_doubtful: bool,
-) -> Grid {
+) -> Result<Grid, ReadError> {
+    /// Rows at the end among which totals are dropped whatever they say.
+    const END: usize = 8;
+    let is_list = layout.table == Table::Lists;
+    let near_end = rows.iter().rev().nth(END).map_or(0, |row| row.number);
+    let is_total = |row: &&GridRow| is_list && (layout.is_sum(*row) || row.number > near_end && layout.is_total(*row));
+    let totals: Vec<GridRow> = rows.iter().filter(is_total).cloned().collect();
     drop_totals(loaded, &layout, &mut rows);
-    rows.retain(|row| {
-        let what = if layout.is_sum(row) { Some(TOTAL) } else { layout.is_header_again(row).then_some(HEADER_AGAIN) };
-        if let Some(what) = what {
-            skip(loaded, row.number, row.shown(), what);
-        }
-        what.is_none()
-    });
+    set_headers_aside(loaded, &layout, &mut rows, |row| layout.is_sum(row).then_some(TOTAL))?;
+    mark(&mut loaded.notes, &rows, &totals, &layout);
     let whole = rows.iter().map(Cells::count).filter(|count| *count >= layout.end());
     if let Some(least) = whole.min() {
         layout.let_all_have(least);
@@ -294,8 +368,9 @@ fn finish<T>(
     seen.add(&layout, &rows);
     seen.note(loaded, &layout);
     let layout = seen.layout(&layout, point_is_doubtful);
+    seen.note_styles(loaded, &layout);
     loaded.notes.extend(take_shown_units(&layout, &mut rows, &form.formats));
-    Grid { layout, rows }
+    Ok(Grid { layout, rows })
 }
 
 /// A table that is a text file, before its rows are read.
@@ -328,7 +403,7 @@ pub(crate) fn of_text(file: &TextFile, table: Table, policy: &Policy) -> Result<
     let row_room = if table == Table::Circuits { CIRCUIT_ROOM } else { ROW_ROOM };
     let mut rows = grid(file, dialect, &policy.bounds, row_room)?;
     rows.retain(|row| row.number > last);
-    let grid = finish(&mut loaded, layout, rows, &SheetForm::default(), dialect.has_semicolons());
+    let grid = finish(&mut loaded, layout, rows, &SheetForm::default(), dialect.has_semicolons())?;
     loaded.body = Some(grid);
     Ok(loaded)
 }
@@ -365,7 +440,7 @@ pub(crate) fn below_header(
     let mut loaded = Loaded { source, notes: Vec::new(), body: None };
     let place = loaded.source.place();
     let mut layout = names.layout(head, &place, head.number).map_err(ReadError::new)?;
-    skip_titles(&mut loaded, titles, head, &mut layout, &place);
+    skip_titles(&mut loaded, titles, head, &mut layout, names, &place);
     layout.sheet_columns = sheet_columns;
     loaded.source.header = layout.header_cells();
     loaded.source.unknown_headers = layout.unknown_headers(head.number);
@@ -377,7 +452,7 @@ pub(crate) fn below_header(
     }
     note_cells_beside(&mut loaded, &layout, &body);
     // A cell that a spreadsheet keeps as a text was typed in another style than the sheet's own numbers.
-    let grid = finish(&mut loaded, layout, body, form, true);
+    let grid = finish(&mut loaded, layout, body, form, true)?;
     loaded.body = Some(grid);
     Ok(loaded)
 }

@@ -170,7 +170,31 @@ const fn number(meaning: &'static str) -> Column {
 }
 
 const fn days(meaning: &'static str) -> Column {
-    number(meaning).counted_in(&["d", "day", "Tag", "Tage", "days"])
+    number(meaning).counted_in(&[
+        "d",
+        "day",
+        "calendar days",
+        "Tag",
+        "Tage",
+        "Kalendertage",
+        "jours",
+        "giorni",
+        "días",
+        "dagen",
+        "days",
+    ])
+}
+
+/// What a number of pieces is called where lists are kept, in the languages of the trade (common practice, no source).
+const PIECES: &[&str] = &[
+    "pc", "pcs", "piece", "ea", "each", "St", "Stk", "Stck", "Stück", "Stueck", "Anzahl", "Menge", "pce", "pces",
+    "pièce", "pièces", "pz", "pezzi", "pza", "pzas", "piezas", "ud", "uds", "stuks", "szt", "ks", "db", "unit",
+    "units", "no", "nos", "nr", "number", "count", "n", "qty", "pieces",
+];
+
+/// A number of pieces, or of what a part is bought in.
+const fn pieces(meaning: &'static str) -> Column {
+    number(meaning).counted_in(PIECES)
 }
 
 const fn seconds(meaning: &'static str) -> Column {
@@ -376,7 +400,7 @@ pub static LISTS: &[Column] = &[
     text("Circuit of the fixture; `1` where not given").named("circuit"),
     text("The place on the fixture").named("position"),
     column(Holds::PartNo, "Key into the component table").named("part_no").required(),
-    column(Holds::Number, "Pieces, above 0").named("qty").zero().required(),
+    pieces("Pieces, above 0").named("qty").zero().required(),
     quantity(Dimension::Length, "Length of each piece (tube, hose)").named("length").known_to(SpreadKind::Length),
     quantity(Dimension::Length, "Stroke used of each clamp; the component's stroke where not given").named("stroke_used").known_to(SpreadKind::Stroke),
     column(Holds::Word(Side::WORDS),
@@ -393,7 +417,7 @@ pub static LISTS: &[Column] = &[
         "`charge` ahead of the check valve, `full` behind it, `reduced` behind the reducing valve. Where not given: charging cylinder, filter and a coupling without a check valve built in `charge`, clamps and work supports on a side with a reducing valve `reduced`, else `full`",
     )
     .named("zone"),
-    number("Of a clamp or work support: the step of the clamping sequence in which it moves (work supports 1, clamps 2 where not given); of a sequence valve: the step that it opens (2 where not given)").named("step"),
+    number("Of a clamp or work support: the step of the clamping sequence in which it moves (work supports 1, clamps 2 where not given); of a sequence valve: the step that it opens (2 where not given)").named("step").counted_in(&["no", "nr", "number"]),
     quantity(Dimension::Length, "Of a clamp with an arm: from the piston's axis to the contact; the component's `arm_rated` where not given").named("arm_length").known_to(SpreadKind::Length),
     quantity(Dimension::Length, "Of a clamp: length of the clamped part whose growth moves the piston; 0 where not given").named("grip_length").known_to(SpreadKind::Length).zero(),
     date("Date on which the piece was fitted (hose, clamp, accumulator)").named("fitted_on"),
@@ -429,7 +453,7 @@ table! {
     outer_diameter: Option<Length> = quantity(Dimension::Length, "Outside diameter of a tube").known_to(SpreadKind::Diameter);
     tensile_strength: Option<Pressure> = pressure("Tensile strength of a tube's material");
     elastic_modulus: Option<Pressure> = pressure("Elastic modulus of a tube's material; 205 GPa where not given").known_to(SpreadKind::ElasticModulus);
-    poisson: Option<f64> = number("Poisson ratio of a tube's material; 0.3 where not given").physical().zero();
+    poisson: Option<f64> = number("Poisson ratio of a tube's material; 0.3 where not given").counted_in(&["nu", "ν"]).physical().zero();
     expansion: Option<Expansion> = quantity(Dimension::Expansion, "Volume per length that a hose expands at rated pressure").zero().known_to(SpreadKind::HoseExpansion);
     gas_volume: Option<Volume> = quantity(Dimension::Volume, "Gas volume of an accumulator").known_to(SpreadKind::GasVolume);
     precharge: Option<Pressure> = pressure("Gas pressure of an accumulator without oil, at 20 °C").known_to(SpreadKind::Precharge);
@@ -447,11 +471,11 @@ table! {
     capacity_from: Option<Pressure> = pressure("Pressure at which a work support's capacity starts; 0 where not given").zero().known_to(SpreadKind::SupportCapacity);
     closing_volume: Option<Volume> = quantity(Dimension::Volume, "Oil that slips back while a check valve or coupling closes; 0 where not given").zero().known_to(SpreadKind::ClosingVolume);
     kv: Option<f64> = number("Flow of water in m³/h at 1 bar (valves, manifolds, fittings)").counted_in(&["m3/h", "m³/h"]).physical().known_to(SpreadKind::Kv);
-    accuracy: Option<f64> = column(Holds::Share, "Accuracy of a gauge, share of full scale").physical().zero();
+    accuracy: Option<f64> = column(Holds::Share, "Accuracy of a gauge, share of full scale").counted_in(&["FS", "full scale", "of full scale", "share of full scale"]).physical().zero();
     air_ratio: Option<f64> = number("Oil pressure / air pressure of an air-driven pump").physical().known_to(SpreadKind::Ratio);
     family: String = text("Parts of one family can stand in for each other");
     service_life: Option<f64> = days("Days that it may stay fitted");
-    cycle_life: Option<f64> = number("Cycles that it lasts");
+    cycle_life: Option<f64> = number("Cycles that it lasts").counted_in(&["cycle", "Zyklen", "cycles"]);
     includes: Kinds = column(Holds::Words(Kind::WORDS), "Kinds built in, separated by blanks");
     seal: String = text("Seal material");
     status: Option<Status> = column(Holds::Word(Status::WORDS), "`active` where not given");
@@ -461,7 +485,7 @@ table! {
     currency: String = text("Currency of the price");
     lead_time: Option<f64> = days("Days from order to delivery").zero();
     supplier: String = text("Who delivers it").as_given();
-    pack_qty: Option<Decimal> = number("Units per pack; nothing is rounded where not given");
+    pack_qty: Option<Decimal> = pieces("Units per pack; nothing is rounded where not given");
     }
     rest {
         /// Its row.
@@ -501,9 +525,9 @@ table! {
     built: bool = yes_no("`yes`: in service, and nothing is bought for it any more; planned, `no`, where not given");
     source: Name = text("Circuits of one pallet with the same word here are filled in one stroke of one charging cylinder; on its own where not given");
     dwell: Option<Time> = seconds("Time for which the station stays coupled at pressure; 0 where not given, seconds where no unit is given").zero();
-    cycles_per_day: Option<f64> = number("Cycles of charging and release a day");
+    cycles_per_day: Option<f64> = number("Cycles of charging and release a day").counted_in(&["cycles", "Zyklen", "per day", "pro Tag", "1/d", "1/day", "cycles/day", "cycles per day"]);
     cutting_force: Option<Force> = quantity(Dimension::Force, "Pull that the circuit's clamps must hold by friction");
-    friction: Option<f64> = column(Holds::Share, "Coefficient of friction at the clamps' contacts").known_to(SpreadKind::Friction);
+    friction: Option<f64> = column(Holds::Share, "Coefficient of friction at the clamps' contacts").counted_in(&["mu", "µ", "μ"]).known_to(SpreadKind::Friction);
     part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").counted_in(&["1/K", "K-1"]).zero().known_to(SpreadKind::MetalExpansion);
     topped_up: Option<NaiveDate> = date("When oil was last added");
     }
@@ -543,14 +567,14 @@ table! {
     keys {}
     columns {
     part_no: String = column(Holds::PartNo, "What is ordered or in stock").required();
-    qty: Option<Decimal> = number("How much").required().zero();
+    qty: Option<Decimal> = pieces("How much").required().zero();
     uom: String = text("Unit of the quantity; a blank is m (ft) for tube and hose, else each");
     order_no: String = text("Order number");
     supplier: String = text("Who delivers it").as_given();
     unit_price: Option<Decimal> = column(Holds::Money, "Price per unit").zero();
     currency: String = text("Currency of the price");
     promised_date: Option<NaiveDate> = date("When it is promised (ISO 8601)");
-    received: Option<Decimal> = number("How much of it has come; 0 where not given").zero();
+    received: Option<Decimal> = pieces("How much of it has come; 0 where not given").zero();
     }
     rest {
         /// Index into the component table, where it has the part.

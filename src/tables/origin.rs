@@ -198,6 +198,28 @@ pub struct InputNote {
     pub message: String,
 }
 
+/// What a sheet says of rows of which every cell is struck out.
+pub const STRUCK_OUT: &str = "struck out";
+
+/// What Input says of a row above a header that looks like a line, or like another header.
+pub const TITLE_LIKE_LINE: &str =
+    "A line above the header, taken for a title though it looks like a row of the table. It was read and not checked.";
+
+/// What Input says of a row with a place alone that names one as no line does.
+pub const HEADING_WITH_NUMBER: &str = "A row with a place and neither a part number nor a quantity, read as a heading though it has a number where no line has it. It was read and not checked.";
+
+/// What Input says of a row that is one of totals by its words alone.
+pub const TOTAL_THAT_IS_NONE: &str = "A row of totals by its words, though its quantity is not what the lines above it come to. It was read and not checked.";
+
+/// What Input says of part numbers under headers that name no known column.
+pub const PARTS_UNDER_UNKNOWN: &str = "Part numbers of the component table stand under it, and numbers under a header behind it, none of which names a known column: they may be lines of another list, and were not checked.";
+
+/// How Input ends on numbers of a column that are read as those of other columns are written.
+pub const STYLE_OF_FILE: &str = "So they were read.";
+
+/// How Input ends on a number whose format shows a text in front of it that is no known unit.
+pub const SHOWN_IN_FRONT: &str = "[values.unit] of the policy takes other names of units.";
+
 /// What Input says of a second row of a circuit or load station.
 pub const FIRST_COUNTS: &str = "The first row counts.";
 /// Before that, where it says no other thing.

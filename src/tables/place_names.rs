@@ -58,6 +58,12 @@ impl SeenNames {
         others.all.iter().map(|name| self.number_of(name)).collect()
     }
 
+    /// The name of a number.
+    #[must_use]
+    pub fn name(&self, number: u32) -> &str {
+        self.all.get(number as usize).map_or("", Name::as_str)
+    }
+
     /// The names in order, and the rank of each.
     #[must_use]
     pub fn in_order(self) -> (PlaceNames, Ranks) {

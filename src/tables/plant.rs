@@ -6,7 +6,10 @@ use super::circuit_key::{CircuitKey, Name};
 use super::column::Table;
 use super::component::{Component, RepeatedPart};
 use super::order::{Order, Waiver};
-use super::origin::{FIRST_COUNTS, InputNote, NOT_YET_DONE, Origin, SAME_DATA, Source, UnknownHeader};
+use super::origin::{
+    FIRST_COUNTS, HEADING_WITH_NUMBER, InputNote, NOT_YET_DONE, Origin, PARTS_UNDER_UNKNOWN, SAME_DATA, SHOWN_IN_FRONT,
+    STRUCK_OUT, STYLE_OF_FILE, Source, TITLE_LIKE_LINE, TOTAL_THAT_IS_NONE, UnknownHeader,
+};
 use super::part_names::PartNames;
 use super::policy::Policy;
 use super::services::{ServiceOf, Services};
@@ -130,7 +133,71 @@ impl Plant {
     pub fn rests_on(&self) -> Vec<String> {
         let sentences =
             [self.as_of(), self.stricter_rows(), self.waivers_for_all(), self.not_yet_done(), self.hidden_in_words()];
-        sentences.into_iter().flatten().collect()
+        sentences
+            .into_iter()
+            .flatten()
+            .chain(self.rows_passed_over())
+            .chain(self.parts_under_unknown())
+            .chain(self.read_as_others())
+            .collect()
+    }
+
+    /// Rows that were skipped though they may be lines, and numbers of which not all that their cells show was read.
+    fn rows_passed_over(&self) -> impl Iterator<Item = String> {
+        /// Letters of a row that stand in a sentence.
+        const LONGEST_FOUND: usize = 60;
+        const TOLD: [(&str, &str, &str); 4] = [
+            (TITLE_LIKE_LINE, "taken for a title above a header", "looks like a row of the table"),
+            (HEADING_WITH_NUMBER, "read as a heading", "has a number where no line has it"),
+            (TOTAL_THAT_IS_NONE, "taken for totals by its words", "is not what the lines above it come to"),
+            (SHOWN_IN_FRONT, "read as its number alone", "shows a text beside it that is no known unit"),
+        ];
+        TOLD.into_iter().filter_map(|(message, taken, though)| {
+            let mut all = self.notes.iter().filter(|note| note.message.ends_with(message));
+            let first = all.next()?;
+            let place = self.source_place(first.origin);
+            let (what, cell) = if first.letter.is_empty() {
+                ("row", format!("row {}", first.origin.row))
+            } else {
+                ("cell", format!("cell {}{}", first.letter, first.origin.row))
+            };
+            let others = match all.count() {
+                0 => String::new(),
+                1 => format!(" So was another {what}."),
+                more => format!(" So were {more} other {what}s."),
+            };
+            let found: String = first.found.chars().take(LONGEST_FOUND).collect();
+            let cut = if found.len() < first.found.len() { "…" } else { "" };
+            Some(format!("{place}, {cell} ('{found}{cut}') was {taken}, though it {though}; see Input.{others}"))
+        })
+    }
+
+    /// Columns whose unclear numbers are read as other columns of their file are written.
+    fn read_as_others(&self) -> Option<String> {
+        let all = self.notes.iter().filter(|note| note.message.ends_with(STYLE_OF_FILE));
+        let places: Vec<String> = all
+            .map(|note| format!("{}, column {} ({})", self.source_place(note.origin), note.letter, note.column))
+            .collect();
+        (!places.is_empty()).then(|| {
+            format!(
+                "Whether a number such as 9.000 is nine or nine thousand no cell of its own column says, so that other columns of the file decide: {}. Input says how.",
+                first_named(&places)
+            )
+        })
+    }
+
+    /// Columns beside those of a list that may hold lines of another one.
+    fn parts_under_unknown(&self) -> Option<String> {
+        let all = self.notes.iter().filter(|note| note.message == PARTS_UNDER_UNKNOWN);
+        let places: Vec<String> = all
+            .map(|note| format!("{}, column {} ('{}')", self.source_place(note.origin), note.letter, note.found))
+            .collect();
+        (!places.is_empty()).then(|| {
+            format!(
+                "Not checked, though it holds part numbers and numbers as a list does, and may hold a part of the plant: {}. Input says more.",
+                first_named(&places)
+            )
+        })
     }
 
     /// A fixed date keeps waivers in force.
@@ -220,7 +287,9 @@ impl Plant {
         let told: Vec<String> = told
             .map(|source| format!("{} ({})", source.place(), source.hidden.join(" ").trim_end_matches('.')))
             .collect();
-        (!told.is_empty()).then(|| format!("Hidden parts were read and count: {}.", first_named(&told)))
+        let is_struck = self.sources.iter().any(|source| source.hidden.iter().any(|said| said.contains(STRUCK_OUT)));
+        let what = if is_struck { "Hidden or struck-out parts" } else { "Hidden parts" };
+        (!told.is_empty()).then(|| format!("{what} were read and count: {}.", first_named(&told)))
     }
 
     /// The source of an origin.

@@ -69,10 +69,10 @@ impl Says {
 
     const fn numbers(self) -> ColumnStyle {
         match self {
-            Self::Nothing => ColumnStyle { style: None, point_is_doubtful: false },
-            Self::Doubt => ColumnStyle { style: None, point_is_doubtful: true },
-            Self::Point => ColumnStyle { style: Some(Style::Point), point_is_doubtful: false },
-            Self::Comma => ColumnStyle { style: Some(Style::Comma), point_is_doubtful: false },
+            Self::Nothing => ColumnStyle { style: None, point_is_doubtful: false, has_blanks: false },
+            Self::Doubt => ColumnStyle { style: None, point_is_doubtful: true, has_blanks: false },
+            Self::Point => ColumnStyle { style: Some(Style::Point), point_is_doubtful: false, has_blanks: false },
+            Self::Comma => ColumnStyle { style: Some(Style::Comma), point_is_doubtful: false, has_blanks: false },
         }
     }
 }

@@ -7,7 +7,7 @@ use crate::tables::column::Table;
 use crate::tables::policy::{Policy, TOTAL_WORDS};
 
 use super::seen::{SeenHeader, SeenSheet};
-use crate::read::names::bracketed;
+use crate::read::header_text::bracketed;
 
 /// What the policy should say.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

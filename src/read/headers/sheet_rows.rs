@@ -3,7 +3,8 @@
 use std::collections::BTreeSet;
 
 use crate::read::cell::{Cells, GridRow, clean, trimmed};
-use crate::read::names::{Names, bracketed, fold};
+use crate::read::header_text::{bracketed, fold};
+use crate::read::names::Names;
 use crate::read::plant_words::{PlantWords, leading_words};
 use crate::tables::column::{Column, Table};
 use crate::tables::words::{Kind, folded};

@@ -6,6 +6,7 @@ use std::sync::{Arc, OnceLock};
 use rayon::prelude::*;
 
 use crate::read::bounds::grouped;
+use crate::read::cell::shortened;
 use crate::read::circuits::ReadCircuits;
 use crate::read::edited::EditedCells;
 use crate::read::error::{Problems, ReadError};
@@ -14,7 +15,7 @@ use crate::read::part_number::PartIndex;
 use crate::read::repeats::{Hashes, Repeats};
 use crate::tables::cell_edit::CellEdit;
 use crate::tables::circuit::CircuitKey;
-use crate::tables::origin::{InputNote, NoteKind, Origin, SourceId};
+use crate::tables::origin::{InputNote, NoteKind, Origin, PARTS_UNDER_UNKNOWN, SourceId};
 use crate::tables::packed_rows::PackedRows;
 use crate::tables::place_names::RankedKey;
 use crate::tables::plant::Plant;
@@ -22,9 +23,10 @@ use crate::tables::policy::Bounds;
 use crate::tables::services::Services;
 use crate::tables::words::PLACE;
 
+use super::headings::{self, Heading, Headings};
 use super::keys::SeenKeys;
 use super::line::LineSlots;
-use super::scan::{ListRun, ListScan};
+use super::scan::{ListRun, ListScan, NoLine};
 use super::table::ListTable;
 use super::{Body, List, ListedRuns, Lists, Scanned, Whole};
 
@@ -39,6 +41,40 @@ fn endless(circuit: &CircuitKey, lines: u64, most: u64) -> String {
         grouped(lines),
         grouped(most)
     )
+}
+
+/// What is said of a row that was taken for a heading and is none.
+const LOST_LINE: &str = "Expected a place alone, or a line; a part number or names of columns stand under columns of places. The circuit of the row can't be told: it was set aside, and the volumes of every circuit of the file are unknown.";
+
+impl List {
+    /// Adds a row with places and nothing else.
+    fn add_heading(&mut self, row: &NoLine, list: u32, kind: Heading, plant: &mut Plant) {
+        let origin = Origin { source: self.source, row: row.row };
+        let shown = row.shown.clone().into_string();
+        match kind {
+            Heading::Heading(said) => {
+                let kind = if said.is_empty() { NoteKind::Skipped } else { NoteKind::Suspected };
+                plant.notes.push(row_note(kind, origin, shown, headings::message(said)));
+                if let Some(source) = plant.sources.get_mut(self.source as usize) {
+                    source.rows_skipped += 1;
+                }
+            }
+            Heading::Line => {
+                plant.notes.push(row_note(NoteKind::SetAside, origin, shown, LOST_LINE));
+                let run = ListRun { key: 0, list, offset: row.offset, length: row.length, first_row: row.row, rows: 1 };
+                self.strays.push((origin, run));
+            }
+        }
+    }
+}
+
+/// That lines of another list may stand beside those of this one.
+fn parts_beside(list: &List, first: &[Option<Box<str>>], parts: &PartIndex) -> Option<InputNote> {
+    let slot = headings::parts_under_unknown(&list.layout, first, parts)?;
+    let origin = Origin { source: list.source, row: list.layout.header_row };
+    let header = list.layout.columns.get(slot).map_or("", |column| column.text.as_str());
+    let note = row_note(NoteKind::Suspected, origin, shortened(header), PARTS_UNDER_UNKNOWN);
+    Some(InputNote { letter: list.layout.letter(slot), ..note })
 }
 
 /// Lists that are joined one after the other.
@@ -70,7 +106,9 @@ impl Lists {
                 *place = loaded.source;
             }
             if let Some(table) = loaded.body {
-                let Some(set_aside) = problems.take(joined.add(source, table, scan, plant, edits)) else { continue };
+                let Some(set_aside) = problems.take(joined.add(source, table, scan, plant, &parts, edits)) else {
+                    continue;
+                };
                 if let Some(place) = plant.sources.get_mut(source as usize) {
                     place.rows_set_aside += set_aside;
                 }
@@ -114,6 +152,7 @@ impl Joined {
         mut table: ListTable,
         mut scan: ListScan,
         plant: &mut Plant,
+        parts: &PartIndex,
         edits: &[CellEdit],
     ) -> Result<u64, ReadError> {
         let edited = EditedCells::of(source, &mut table.layout, edits, &plant.policy)?;
@@ -137,6 +176,12 @@ impl Joined {
             edited,
             whole: Whole::No,
         };
+        let no_lines = std::mem::take(&mut scan.no_lines);
+        let headings = Headings::of(&scan.keys.seen, &no_lines);
+        for row in &no_lines {
+            list.add_heading(row, index, headings.kind(row, parts), plant);
+        }
+        plant.notes.extend(parts_beside(&list, &scan.first_unknown, parts));
         let numbers: Vec<u32> = if self.keys.is_empty() {
             self.keys = std::mem::take(&mut scan.keys.seen);
             (0..).take(self.keys.len()).collect()

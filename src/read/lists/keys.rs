@@ -38,6 +38,11 @@ impl SeenKeys {
         others.all.iter().map(|key| self.number_of(key.renumbered(&names)).0).collect()
     }
 
+    /// The keys.
+    pub(crate) fn all(&self) -> &[SeenKey] {
+        &self.all
+    }
+
     pub(crate) const fn is_empty(&self) -> bool {
         self.all.is_empty()
     }

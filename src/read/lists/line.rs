@@ -9,7 +9,7 @@ use crate::tables::words::{Side, Zone};
 use crate::read::cell::{Cells, Is, clean, trimmed};
 use crate::read::header::Layout;
 use crate::read::part_number::PartIndex;
-use crate::read::quantity;
+use crate::read::quantity::{self, MARKED};
 use crate::read::record::Record;
 
 use super::runs::head_of;
@@ -150,6 +150,10 @@ fn fill<C: Cells>(line: &mut Line, record: &mut Record<C>, field: Field, slot: O
 fn part<C: Cells>(record: &mut Record<C>, slot: Option<usize>, parts: &PartIndex) -> PartRef {
     let cell = record.cell(slot);
     let part = parts.lead(cell);
+    if cell.is == Is::Marked {
+        record.fault(slot, cell.text.to_owned(), format!("a part number{MARKED}"));
+        return part;
+    }
     match &part {
         PartRef::Altered(alteration) => {
             let likely = alteration.likely.as_ref().map_or_else(

@@ -6,7 +6,7 @@ use std::collections::VecDeque;
 use crate::read::bounds::at_most;
 use crate::read::cell::{Cells, clean, is_blank_row, shown};
 use crate::read::delimited::{RowSplit, RowsStop, TextRow, each_row, row_end};
-use crate::read::header::{Layout, LayoutColumn};
+use crate::read::header::{HEADING, Layout, LayoutColumn};
 use crate::read::number::Evidence;
 use crate::read::repeats::{row_hash, seeds};
 use crate::tables::policy::Bounds;
@@ -142,6 +142,16 @@ pub(crate) struct ChunkRow {
     pub is_ragged: bool,
 }
 
+/// A row that is no line, and why.
+#[derive(Clone, Debug)]
+pub(crate) struct ChunkNoLine {
+    pub place: ChunkRow,
+    pub shown: Box<str>,
+    pub why: &'static str,
+    /// The places that a heading names.
+    pub key: Vec<u8>,
+}
+
 /// A row with more or fewer cells than the header.
 #[derive(Clone, Debug)]
 pub(crate) struct ChunkRagged {
@@ -197,10 +207,12 @@ pub(crate) struct ChunkScan {
     pub evidence: Vec<Evidence>,
     /// Cells that hold something under each header that names no known column.
     pub unknown: Vec<u64>,
+    /// The first of them.
+    pub first_unknown: Vec<Option<Box<str>>>,
     /// One for each row, 0 for a blank or ragged one; empty where rows aren't compared.
     pub hashes: Vec<u64>,
-    /// Rows that are no lines among the others: rows before each in the chunk, its text, and why.
-    pub no_lines: Vec<(u32, Box<str>, &'static str)>,
+    /// Rows that are no lines among the others.
+    pub no_lines: Vec<ChunkNoLine>,
     /// The last rows that hold something.
     pub tail: VecDeque<ChunkRow>,
     /// The fewest and the most cells of a row that is not too short.
@@ -284,8 +296,11 @@ impl ChunkScan {
         if end - start > 256 || count > 64 {
             bounded(row, end - start, rows_before, list)?;
         }
-        if let Some(why) = list.layout.no_line(row) {
-            self.no_lines.push((rows_before, shown(row).into(), why));
+        let why = list.layout.no_line(row).map_err(|clash| ChunkStop::Row(rows_before, clash))?;
+        if let Some(why) = why {
+            let place = ChunkRow { start, end, rows_before, is_ragged: false };
+            let key = if why == HEADING { list.raw_key(row) } else { Vec::new() };
+            self.no_lines.push(ChunkNoLine { place, shown: shown(row).into(), why, key });
             // The rows around it are no one run: its bytes are not read again.
             self.is_broken = true;
             if list.seeds.is_some() {
@@ -334,9 +349,18 @@ impl ChunkScan {
     }
 
     fn well_formed(&mut self, row: &impl Cells, place: ChunkRow, list: &ScannedList) {
-        self.unknown.resize(list.unknown.len(), 0);
-        for (index, cells) in list.unknown.iter().zip(&mut self.unknown) {
-            *cells += u64::from(!row.cell(*index).is_blank());
+        if self.unknown.len() < list.unknown.len() {
+            self.unknown.resize(list.unknown.len(), 0);
+            self.first_unknown.resize(list.unknown.len(), None);
+        }
+        for ((index, cells), first) in list.unknown.iter().zip(&mut self.unknown).zip(&mut self.first_unknown) {
+            let cell = row.cell(*index);
+            if !cell.is_blank() {
+                *cells += 1;
+                if *cells == 1 {
+                    *first = Some(cell.text.into());
+                }
+            }
         }
         for index in &list.numeric {
             let text = row.cell(*index).text;

@@ -78,6 +78,18 @@ pub(crate) struct RaggedRow {
     pub neighbours: Neighbours,
 }
 
+/// A row that is no line, and why.
+#[derive(Clone, Debug)]
+pub(crate) struct NoLine {
+    pub offset: u64,
+    pub length: u32,
+    pub row: u32,
+    pub shown: Box<str>,
+    pub why: &'static str,
+    /// The places that a heading names, as raw keys hold them.
+    pub key: Vec<u8>,
+}
+
 /// A row at the end of a list.
 #[derive(Clone, Copy, Debug)]
 struct TailRow {
@@ -96,14 +108,16 @@ pub(crate) struct ListScan {
     pub evidence: Vec<Evidence>,
     /// Cells that hold something under each header that names no known column.
     pub unknown: Vec<u64>,
+    /// The first of them.
+    pub first_unknown: Vec<Option<Box<str>>>,
     /// Row and hash, where rows are compared.
     pub hashes: Vec<(u32, u64)>,
     /// Rows below the header that hold something, totals too.
     pub held: u64,
     /// Empty where it was known before.
     pub sha256: String,
-    /// Rows that are no lines among the others: row number, text, and why.
-    pub no_lines: Vec<(u32, Box<str>, &'static str)>,
+    /// Rows that are no lines among the others.
+    pub no_lines: Vec<NoLine>,
     /// The fewest and the most cells of a row that is not too short.
     pub cells: (usize, usize),
     /// Cells ahead of the part number of the last row that fits.
@@ -137,7 +151,7 @@ const LONGEST_ROW: usize = 64 << 20;
 const LONGEST_RUN: u64 = 32 << 20;
 
 /// Reads whole rows, chunk after chunk.
-struct Waves<'a> {
+pub(super) struct Waves<'a> {
     file: &'a TextFile,
     delimiter: u8,
     at: u64,
@@ -146,8 +160,18 @@ struct Waves<'a> {
     spare: Vec<Vec<u8>>,
 }
 
-impl Waves<'_> {
-    fn next(&mut self) -> Result<Vec<Vec<u8>>, ReadError> {
+impl<'a> Waves<'a> {
+    /// Those of a text from a place on.
+    pub(super) const fn of(file: &'a TextFile, delimiter: u8, at: u64) -> Self {
+        Self { file, delimiter, at, carry: Vec::new(), spare: Vec::new() }
+    }
+
+    /// Gives back the room of chunks that are done with.
+    pub(super) fn give_back(&mut self, wave: Vec<Vec<u8>>) {
+        self.spare.extend(wave);
+    }
+
+    pub(super) fn next(&mut self) -> Result<Vec<Vec<u8>>, ReadError> {
         let mut wave = Vec::new();
         while wave.len() < WAVE {
             let left = usize::try_from(self.file.length - self.at).unwrap_or(usize::MAX);
@@ -232,7 +256,7 @@ fn is_sum_of(
     last: u64,
     list: &ScannedList,
 ) -> Result<bool, ReadError> {
-    let mut waves = Waves { file, delimiter: list.delimiter, at: from, carry: Vec::new(), spare: Vec::new() };
+    let mut waves = Waves::of(file, list.delimiter, from);
     let mut base = from;
     loop {
         let wave = waves.next()?;
@@ -250,7 +274,7 @@ fn is_sum_of(
             });
             base += chunk.len() as u64;
         }
-        waves.spare.extend(wave);
+        waves.give_back(wave);
     }
 }
 
@@ -286,7 +310,7 @@ impl ListScan {
         place: &mut Place,
         list: &ScannedList,
     ) -> Result<(), Stop> {
-        let mut waves = Waves { file, delimiter: list.delimiter, at: place.base, carry: Vec::new(), spare: Vec::new() };
+        let mut waves = Waves::of(file, list.delimiter, place.base);
         let mut wave = waves.next()?;
         let mut found: Vec<FoundChunk> = Vec::new();
         while !wave.is_empty() {
@@ -340,8 +364,8 @@ impl ListScan {
                 && self
                     .no_lines
                     .last()
-                    .is_none_or(|(row, ..)| self.runs.last().is_some_and(|last| last.first_row > *row))
-                && chunk.no_lines.first().is_none_or(|(before, ..)| *before > run.rows_before)
+                    .is_none_or(|no_line| self.runs.last().is_some_and(|last| last.first_row > no_line.row))
+                && chunk.no_lines.first().is_none_or(|no_line| no_line.place.rows_before > run.rows_before)
                 && first_ragged.is_none_or(|at| at > offset)
                 && self.runs.last().is_some_and(|last| {
                     last.key == key && self.ragged.last().is_none_or(|ragged| ragged.offset < last.offset)
@@ -391,6 +415,10 @@ impl ListScan {
         for (own, found) in self.unknown.iter_mut().zip(&chunk.unknown) {
             *own += found;
         }
+        self.first_unknown.resize(self.first_unknown.len().max(chunk.first_unknown.len()), None);
+        for (own, found) in self.first_unknown.iter_mut().zip(chunk.first_unknown) {
+            *own = own.take().or(found);
+        }
         for (own, found) in self.evidence.iter_mut().zip(&chunk.evidence) {
             own.join(*found);
         }
@@ -398,7 +426,11 @@ impl ListScan {
             (0_u32..).zip(&chunk.hashes).filter(|(_, hash)| **hash != 0).map(|(before, hash)| (number(before), *hash)),
         );
         self.held += chunk.held;
-        self.no_lines.extend(chunk.no_lines.into_iter().map(|(before, shown, why)| (number(before), shown, why)));
+        self.no_lines.extend(chunk.no_lines.into_iter().map(|no_line| {
+            let (offset, length) = place(&no_line.place);
+            let row = number(no_line.place.rows_before);
+            NoLine { offset, length, row, shown: no_line.shown, why: no_line.why, key: no_line.key }
+        }));
         self.tail.extend(chunk.tail.iter().map(|row| {
             let (offset, length) = place(row);
             TailRow { offset, length, row: number(row.rows_before), is_ragged: row.is_ragged }
