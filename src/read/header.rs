@@ -289,8 +289,13 @@ impl Layout {
     /// Whether a cell says what the header over it says, whatever stands in brackets behind it.
     fn names_column(&self, row: &impl Cells, slot: usize) -> bool {
         let Some(column) = self.columns.get(slot).filter(|column| !column.folded.is_empty()) else { return false };
-        let name = |letter: &char| !matches!(letter, '[' | '(');
         let text = row.cell(self.first + slot).text;
+        // Most cells start with another letter.
+        let starts = text.bytes().next().filter(u8::is_ascii_alphanumeric).zip(column.folded.bytes().next());
+        if starts.is_some_and(|(own, first)| own.to_ascii_lowercase() != first) {
+            return false;
+        }
+        let name = |letter: &char| !matches!(letter, '[' | '(');
         let is_of_name = |letter: &char| !letter.is_whitespace() && !matches!(letter, '_' | '-' | '.');
         let found = text.chars().filter(is_of_name).flat_map(char::to_lowercase).take_while(name);
         found.eq(column.folded.chars().take_while(name))
