@@ -2,6 +2,7 @@
 
 pub mod alike;
 pub mod answer;
+pub mod bearing;
 pub mod candidates;
 pub mod change;
 pub mod choice;
@@ -21,6 +22,7 @@ pub mod split;
 pub mod station;
 pub mod stock;
 pub mod succession;
+pub mod together;
 pub mod touched;
 pub mod trial;
 pub mod words;

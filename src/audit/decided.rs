@@ -1,14 +1,9 @@
-//! Which proved changes are to be decided on: of several that clear the same findings, or change the same thing, one.
+//! Which proved changes are to be decided on: of several that clear the same findings, or change the same thing, one; where
+//! a changed copy was made, those that it bears out together.
 
-use std::cmp::Reverse;
 use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
 
-use rust_decimal::Decimal;
-use serde::{Deserialize, Serialize};
-
-use crate::remedy::edit::Edit;
-use crate::remedy::remedy_row::RemedyRow;
+use crate::remedy::bearing::{Bearing, in_order};
 
 /// Whether a change counts where changes are counted and their prices added up.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -19,72 +14,23 @@ pub enum Counted {
     AlternativeTo(usize),
     /// One that counts changes the same line or load station, and both were proved without the other.
     BesideSame(&'static str, usize),
+    /// It clears minors alone and makes a major worse that no other change clears.
+    MakesWorse,
+    /// The changed copy has it not.
+    NotApplied,
 }
 
-/// What a change has to do with others: what parts of a run keep of it, names as numbers.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Bearing {
-    cleared: u64,
-    price: Option<String>,
-    is_free: bool,
-    claims: Vec<u64>,
-    /// The line or load station that it changes.
-    line: Option<u64>,
-    station: Option<u64>,
-}
-
-fn number_of(names: impl Hash) -> u64 {
-    let mut hasher = DefaultHasher::new();
-    names.hash(&mut hasher);
-    hasher.finish()
-}
-
-impl Bearing {
-    /// Of a change. Which file a line stands in is left out: parts of a run number theirs each by itself, and place,
-    /// position and row tell it.
-    #[must_use]
-    pub fn of(row: &RemedyRow) -> Self {
-        let place = &row.place;
-        let place = [place.plant.as_str(), &place.pallet, &place.fixture, &place.circuit];
-        let claims = row.claims.iter().map(|claim| {
-            let key = &claim.place;
-            let names = [key.plant.as_str(), &key.pallet, &key.fixture, &key.circuit, claim.rule, &claim.position];
-            number_of((names, claim.side.map(|side| side as u8), claim.line.map(|line| line.row)))
-        });
-        let (line, station) = match &row.edit {
-            Some(Edit::Part { line, .. } | Edit::Setting { line, .. }) => {
-                (Some(number_of((place, row.position.as_str(), line.row))), None)
-            }
-            Some(Edit::StationSetting { .. } | Edit::StationPart { .. }) => {
-                (None, Some(number_of(row.position.as_str())))
-            }
-            _ => (None, None),
-        };
-        let price = row.price.map(|price| price.to_string());
-        Self { cleared: row.cleared, price, is_free: row.change == "setting", claims: claims.collect(), line, station }
-    }
-
-    /// Takes in what the same change clears elsewhere.
-    pub fn add(&mut self, other: Self) {
-        self.cleared += other.cleared;
-        self.claims.extend(other.claims);
-    }
-}
-
-/// Of each change, in their order, whether it counts: what clears most before others, of these what costs nothing,
-/// little, or nobody knows what.
+/// Of each change, in their order, whether it counts, by the same order in which they go into a changed copy.
 #[must_use]
 pub fn decided(changes: &[Bearing]) -> Vec<Counted> {
-    let price = |one: &Bearing| one.price.as_ref().and_then(|price| price.parse::<Decimal>().ok());
-    let mut order: Vec<usize> = (0..changes.len()).collect();
-    order.sort_by_cached_key(|index| {
-        let one = &changes[*index];
-        (Reverse(one.cleared), one.price.is_none() && !one.is_free, price(one), *index)
-    });
+    if changes.iter().any(|one| one.applied.is_some()) {
+        let of_copy = |one: &Bearing| if one.applied == Some(true) { Counted::Yes } else { Counted::NotApplied };
+        return changes.iter().map(of_copy).collect();
+    }
     let mut cleared: HashMap<u64, usize> = HashMap::new();
     let mut changed: HashMap<u64, usize> = HashMap::new();
     let mut all = vec![Counted::Yes; changes.len()];
-    for index in order {
+    for index in in_order(changes) {
         let one = &changes[index];
         let by = one.claims.iter().map(|claim| cleared.get(claim).copied()).collect::<Option<Vec<usize>>>();
         let beside = |thing: Option<u64>| changed.get(&thing?).copied();
@@ -92,6 +38,7 @@ pub fn decided(changes: &[Bearing]) -> Vec<Counted> {
             (Some(other), ..) => Counted::AlternativeTo(other),
             (None, Some(other), _) => Counted::BesideSame("line", other),
             (None, None, Some(other)) => Counted::BesideSame("load station", other),
+            (None, None, None) if one.does_harm(|worse| cleared.contains_key(worse)) => Counted::MakesWorse,
             (None, None, None) => Counted::Yes,
         };
         if all[index] == Counted::Yes {
@@ -114,7 +61,8 @@ pub fn apart(changes: &[Bearing]) -> Vec<u64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::remedy::edit::Claim;
+    use crate::remedy::edit::{Claim, Edit};
+    use crate::remedy::remedy_row::RemedyRow;
     use crate::tables::circuit_key::{Name, SharedKey};
 
     fn row(cleared: &[&'static str], price: Option<i64>, edit: Option<Edit>) -> Bearing {
@@ -134,6 +82,7 @@ mod tests {
             position: Name::default(),
             rules: cleared.to_vec(),
             cleared: cleared.len() as u64,
+            majors: cleared.len() as u64,
             circuits: Vec::new(),
             price: price.map(rust_decimal::Decimal::from),
             currency: Name::default(),
@@ -142,6 +91,7 @@ mod tests {
             needs: Vec::new(),
             edit,
             claims: cleared.iter().map(claim).collect(),
+            worsens: Vec::new(),
         };
         Bearing::of(&row)
     }

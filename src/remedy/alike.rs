@@ -208,7 +208,12 @@ impl<'a> Alike<'a> {
         }
         cleared.sort_unstable();
         let (circuit, figures, left) = (proved.circuit, proved.figures.clone(), proved.left.clone());
-        Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures, left, sentence: None })))
+        let worsened = |problem: &Problem| {
+            let is_there = problem.circuit == self.circuit && problem.line == Some(was);
+            Problem { line: if is_there { Some(is) } else { problem.line }, ..*problem }
+        };
+        let worsens = proved.worsens.iter().map(worsened).collect();
+        Some(Served::Here(Answer::Proved(Proved { circuit, change, cleared, figures, left, worsens, sentence: None })))
     }
 
     fn nearest(&self, nearest: &NearestChange, from: usize, to: usize) -> Option<NearestChange> {

@@ -1,6 +1,6 @@
-//! Which remedies can be applied together: where two touch the same, the first in order.
+//! Which remedies can be applied together, by what they touch and clear: the first in order.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 
 use crate::rules::catalogue::rule;
 use crate::tables::circuit_key::{CircuitKey, SharedKey};
@@ -8,6 +8,7 @@ use crate::tables::origin::{Origin, Source};
 use crate::tables::plant::Plant;
 use crate::tables::words::Side;
 
+use super::bearing::{Bearing, in_order};
 use super::edit::Edit;
 use super::remedy_row::{APPLIED, RemedyRow};
 
@@ -112,11 +113,15 @@ fn has_a_place(plant: &Plant, edit: &Edit) -> bool {
     }
 }
 
-/// Marks each remedy `yes`, or `no` where an earlier one touches the same; `refused` are those
-/// that a copy has not borne out, and stay as they are marked.
+/// Marks each remedy `yes`, or `no` where one that goes ahead of it changes the same, or clears all that it clears, or
+/// where it makes worse what nothing clears; `refused` are those that others don't bear beside them, and stay as they
+/// are marked.
 pub fn choose(plant: &Plant, rows: &mut [RemedyRow], wanted: Observations, refused: &BTreeSet<usize>) {
+    let bearings: Vec<Bearing> = rows.iter().map(Bearing::of).collect();
     let (mut taken, mut shared) = (BTreeSet::new(), BTreeSet::new());
-    for (_, row) in rows.iter_mut().enumerate().filter(|(index, _)| !refused.contains(index)) {
+    let mut cleared: HashSet<u64> = HashSet::new();
+    for index in in_order(&bearings).into_iter().filter(|index| !refused.contains(index)) {
+        let (row, bearing) = (&mut rows[index], &bearings[index]);
         let Some(edit) = row.edit.as_ref().filter(|edit| has_a_place(plant, edit)) else {
             "no: the tables have no place for it".clone_into(&mut row.applied);
             continue;
@@ -131,9 +136,19 @@ pub fn choose(plant: &Plant, rows: &mut [RemedyRow], wanted: Observations, refus
             .find(|one| taken.contains(*one) || shared.contains(*one))
             .or_else(|| others.iter().find(|one| taken.contains(*one)));
         if let Some(hit) = hit {
-            row.applied = format!("no: an earlier remedy changes the same {}", hit.word());
+            row.applied = format!("no: another remedy changes the same {}", hit.word());
             continue;
         }
+        if !bearing.claims.is_empty() && bearing.claims.iter().all(|claim| cleared.contains(claim)) {
+            "no: others that are applied clear all that it clears".clone_into(&mut row.applied);
+            continue;
+        }
+        if bearing.does_harm(|worse| cleared.contains(worse)) {
+            let rule = row.worsens.first().map_or("a major", |claim| claim.rule);
+            row.applied = format!("no: it makes {rule} worse");
+            continue;
+        }
+        cleared.extend(&bearing.claims);
         taken.extend(own);
         shared.extend(others);
         APPLIED.clone_into(&mut row.applied);

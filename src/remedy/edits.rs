@@ -90,6 +90,12 @@ impl<'a> Standings<'a> {
     /// The findings that a proved change clears.
     #[must_use]
     pub fn claims_of(&self, proved: &Proved) -> Vec<Claim> {
+        self.named(&proved.cleared)
+    }
+
+    /// Findings as a copy of the plant has them.
+    #[must_use]
+    pub fn named(&self, problems: &[Problem]) -> Vec<Claim> {
         let claim = |problem: &Problem| {
             Some(Claim {
                 place: self.keys.get(problem.circuit)?.clone(),
@@ -99,6 +105,6 @@ impl<'a> Standings<'a> {
                 line: problem.line,
             })
         };
-        proved.cleared.iter().filter_map(claim).collect()
+        problems.iter().filter_map(claim).collect()
     }
 }

@@ -12,18 +12,46 @@ use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::shown::{shown, shown_apart};
 use crate::tables::value::Value;
-use crate::tables::words::Zone;
+use crate::tables::words::{Severity, Zone};
 
 use super::change::Change;
 use super::station;
-use super::trial::{After, FoundAfter, FoundKey, Trial, key_of, short_of};
+use super::trial::{After, FoundAfter, FoundKey, Problem, Trial, key_of, short_of};
 
 /// Further from a limit by more than a hundredth of what it was: a tube of another bore moves every figure by a hair.
-const FURTHER: f64 = 1.01;
+pub(super) const FURTHER: f64 = 1.01;
 
-/// Sentences, each after a blank; nothing of a split, whose groups are circuits of their own.
-#[must_use]
-pub fn in_words(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &Trial) -> String {
+/// What a proved change leaves.
+#[derive(Debug, Default)]
+pub struct Left {
+    /// Sentences, each after a blank; nothing of a split, whose groups are circuits of their own.
+    pub words: String,
+    /// Majors that come further from their limit.
+    pub worsens: Vec<Problem>,
+}
+
+impl Left {
+    /// Of a change of a circuit, by its place.
+    #[must_use]
+    pub fn of(plant: &Plant, circuit: usize, before: &CircuitAudit, change: &Change, trial: &Trial) -> Self {
+        let mut worsens = Vec::new();
+        let words = in_words(plant, before, change, trial, &mut |worse: &Finding| {
+            if worse.severity == Severity::Major && worse.counts() {
+                worsens.push(Problem::of(circuit, worse));
+            }
+        });
+        Self { words, worsens }
+    }
+}
+
+/// Sentences; what comes further from its limit is handed over.
+fn in_words(
+    plant: &Plant,
+    before: &CircuitAudit,
+    change: &Change,
+    trial: &Trial,
+    worsens: &mut dyn FnMut(&Finding),
+) -> String {
     let [after] = trial.after.as_slice() else { return String::new() };
     let mut all: Vec<String> = Vec::new();
     // Of several alike the first; a circuit may have thousands.
@@ -33,7 +61,9 @@ pub fn in_words(plant: &Plant, before: &CircuitAudit, change: &Change, trial: &T
     }
     for found in &after.found {
         let Some(old) = stood.get(&found.key()).filter(|old| old.is_major_or_minor()) else { continue };
-        all.extend(worse(plant, old, found).or_else(|| by_the_new_part(plant, before, change, after, found)));
+        let worse = worse(plant, old, found);
+        worse.iter().for_each(|_| worsens(old));
+        all.extend(worse.or_else(|| by_the_new_part(plant, before, change, after, found)));
     }
     if change.is_of_station()
         && let Some(index) = before.circuit.service.as_ref().and_then(|own| plant.station_index.get(&own.station))

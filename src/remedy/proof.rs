@@ -7,7 +7,10 @@ use crate::remedy::edit::Claim;
 use crate::rules::catalogue::rule;
 use crate::tables::circuit::CircuitKey;
 use crate::tables::finding::Finding;
-use crate::tables::words::Side;
+use crate::tables::words::{Severity, Side};
+
+use super::left_standing::FURTHER;
+use super::trial::short_of;
 
 /// A finding, or a rule that can't be assessed, free of rows and parts: those change in a copy.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -20,9 +23,33 @@ pub struct Met {
     pub lacks: bool,
 }
 
+impl Met {
+    /// What a remedy says it clears.
+    #[must_use]
+    pub fn of(claim: &Claim) -> Self {
+        let (place, position) = (CircuitKey::clone(&claim.place), claim.position.to_string());
+        Self { place, rule: claim.rule, side: claim.side, position, lacks: false }
+    }
+}
+
+/// How often something was met, and of majors how far the worst is from its limit, in the figure's own unit.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Tally {
+    count: u32,
+    off: f64,
+}
+
+impl Tally {
+    const ONE: Self = Self { count: 1, off: 0.0 };
+
+    fn and(self, other: Self) -> Self {
+        Self { count: self.count + other.count, off: self.off.max(other.off) }
+    }
+}
+
 /// How often each was met.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Book(BTreeMap<Met, u32>);
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Book(BTreeMap<Met, Tally>);
 
 impl Book {
     /// Takes in the circuits of a fixture.
@@ -31,7 +58,7 @@ impl Book {
             self.add_findings(&audit.findings);
             for lack in &audit.not_assessed {
                 let place = audit.circuit.key.clone();
-                self.add(Met { place, rule: lack.rule, side: None, position: String::new(), lacks: true }, 1);
+                self.add(Met { place, rule: lack.rule, side: None, position: String::new(), lacks: true }, Tally::ONE);
             }
         }
     }
@@ -45,17 +72,30 @@ impl Book {
             let position = finding.position.clone();
             let met =
                 Met { place: finding.place.clone(), rule: finding.rule, side: finding.side, position, lacks: false };
-            self.add(met, 1);
+            let is_major = finding.severity == Severity::Major && finding.counts();
+            let off = if is_major { short_of(finding.measured.as_ref(), finding.limit.as_ref()) } else { 0.0 };
+            self.add(met, Tally { off, ..Tally::ONE });
         }
     }
 
     /// Takes in what another book holds.
     pub fn join(&mut self, other: Self) {
-        other.0.into_iter().for_each(|(met, count)| self.add(met, count));
+        other.0.into_iter().for_each(|(met, tally)| self.add(met, tally));
     }
 
-    fn add(&mut self, met: Met, count: u32) {
-        *self.0.entry(met).or_default() += count;
+    fn add(&mut self, met: Met, tally: Tally) {
+        let entry = self.0.entry(met).or_default();
+        *entry = entry.and(tally);
+    }
+
+    /// A major that stands in this book and is further from its limit in another, by more than rounding.
+    #[must_use]
+    pub fn worse_in<'a>(&self, other: &'a Self) -> Option<&'a Met> {
+        let is_worse = |(met, now): &(&Met, &Tally)| {
+            let was = self.0.get(met).map_or(0.0, |tally| tally.off);
+            was > 0.0 && now.off.is_finite() && now.off > was * FURTHER
+        };
+        other.0.iter().find(is_worse).map(|(met, _)| met)
     }
 
     /// The book with the groups of split circuits as the circuits that they were; what each group
@@ -63,12 +103,12 @@ impl Book {
     fn regrouped(&self, groups: &BTreeMap<CircuitKey, CircuitKey>) -> Self {
         let whole: BTreeSet<&CircuitKey> = groups.values().collect();
         let mut book = Self::default();
-        for (met, count) in &self.0 {
+        for (met, tally) in &self.0 {
             let place = groups.get(&met.place).unwrap_or(&met.place);
             let is_split = whole.contains(place);
             let met = Met { place: place.clone(), ..met.clone() };
             let entry = book.0.entry(met).or_default();
-            *entry = if is_split { 1 } else { *entry + count };
+            *entry = Tally { count: if is_split { 1 } else { entry.count + tally.count }, ..entry.and(*tally) };
         }
         book
     }
@@ -94,12 +134,11 @@ pub fn failures(
     let (before, after) = (before.regrouped(groups), after.regrouped(groups));
     let mut claimed: BTreeMap<Met, u32> = BTreeMap::new();
     for claim in claims {
-        let (place, position) = (CircuitKey::clone(&claim.place), claim.position.to_string());
-        *claimed.entry(Met { place, rule: claim.rule, side: claim.side, position, lacks: false }).or_default() += 1;
+        *claimed.entry(Met::of(claim)).or_default() += 1;
     }
     let mut all = Vec::new();
-    for (met, count) in &after.0 {
-        let was = before.0.get(met).copied().unwrap_or(0);
+    for (met, Tally { count, .. }) in &after.0 {
+        let was = before.0.get(met).map_or(0, |tally| tally.count);
         let is_gained = *count > was && rule(met.rule).is_none_or(|rule| !rule.is_provisional);
         let allowed = was.saturating_sub(claimed.get(met).copied().unwrap_or(0));
         if is_gained || *count > allowed && claimed.contains_key(met) {

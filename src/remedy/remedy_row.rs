@@ -20,6 +20,8 @@ pub struct RemedyRow {
     pub rules: Vec<&'static str>,
     /// Findings it clears.
     pub cleared: u64,
+    /// Of these, majors.
+    pub majors: u64,
     /// Circuits it clears findings of.
     pub circuits: Vec<SharedKey>,
     /// Of the parts that come in, pieces by price.
@@ -35,6 +37,8 @@ pub struct RemedyRow {
     pub edit: Option<Edit>,
     /// The findings it clears, one by one.
     pub claims: Vec<Claim>,
+    /// Majors that it leaves further from their limit.
+    pub worsens: Vec<Claim>,
 }
 
 /// What stands beside a remedy that is applied.

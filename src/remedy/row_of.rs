@@ -17,10 +17,12 @@ use crate::remedy::succession::Succession;
 use crate::remedy::trial::Proved;
 use crate::remedy::words;
 use crate::rules::buying::B01;
+use crate::rules::catalogue::rule;
 use crate::tables::circuit_key::{Name, SharedKey};
 use crate::tables::plant::Plant;
 use crate::tables::station_part::StationPart;
 use crate::tables::value::Value;
+use crate::tables::words::Severity;
 
 /// Most findings cleared first, then by place.
 pub fn sort(rows: &mut [RemedyRow]) {
@@ -41,6 +43,8 @@ pub fn gathered(plant: &Plant, mut rows: Vec<RemedyRow>) -> Vec<RemedyRow> {
         };
         let known = &mut gathered[*place];
         known.cleared += row.cleared;
+        known.majors += row.majors;
+        known.worsens.extend(row.worsens);
         known.rules.extend(row.rules);
         known.circuits.extend(row.circuits);
         known.claims.extend(row.claims);
@@ -133,6 +137,8 @@ fn circuit_row(
     rules.dedup();
     row.rules = rules;
     row.cleared = proved.cleared.len() as u64;
+    row.majors = proved.cleared.iter().filter(|problem| is_major(plant, problem.rule)).count() as u64;
+    row.worsens = standings.named(&proved.worsens);
     row.circuits = vec![SharedKey::clone(&row.place)];
     row.edit = edits::edit_of(plant, audit, &proved.change);
     row.claims = standings.claims_of(&proved);
@@ -191,6 +197,7 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
         position: Name::default(),
         rules: Vec::new(),
         cleared: 0,
+        majors: 0,
         circuits: Vec::new(),
         price: None,
         currency: Name::default(),
@@ -199,7 +206,12 @@ fn blank(plant: &Plant, change: &Change) -> RemedyRow {
         needs: Vec::new(),
         edit: None,
         claims: Vec::new(),
+        worsens: Vec::new(),
     }
+}
+
+fn is_major(plant: &Plant, code: &str) -> bool {
+    rule(code).is_some_and(|rule| plant.policy.severity(code, rule.severity) == Some(Severity::Major))
 }
 
 /// The replacement of an obsolete part everywhere.
@@ -244,6 +256,7 @@ pub fn station_row(plant: &Plant, index: usize, rule: &'static str, change: &Cha
         position: row.station.as_str().into(),
         rules: vec![rule],
         cleared: 1,
+        majors: u64::from(is_major(plant, rule)),
         words: station::sentence(plant, index, change),
         edit: edits::station_edit(plant, index, change),
         claims: vec![Claim {

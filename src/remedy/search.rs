@@ -22,6 +22,7 @@ use super::answer::{Answer, Ended};
 use super::candidates::{Filling, Ideas, Needs, Thought};
 use super::change::Change;
 use super::hopeless::Outlook;
+use super::left_standing::Left;
 use super::nearest::{Fault, NearMiss, NearestChange};
 use super::order::{first, in_order};
 use super::split;
@@ -467,7 +468,7 @@ impl<'a> Searching<'a> {
     }
 
     /// Fixtures that use a load station, in order.
-    fn fixtures_at(&self, station: &str) -> &[usize] {
+    pub(super) fn fixtures_at(&self, station: &str) -> &[usize] {
         if self.roster.is_beyond(station) {
             self.beyond.get_or_init(|| station.to_owned());
         }
@@ -686,8 +687,8 @@ fn smallest(plant: &Plant, smaller: Vec<Proved>, problem: Problem) -> Option<Pro
 
 fn proved(plant: &Plant, circuit: usize, before: &CircuitAudit, change: Change, trial: Trial) -> Proved {
     let figures = super::words::before_and_after(plant, before, &change, &trial);
-    let left = super::left_standing::in_words(plant, before, &change, &trial);
-    Proved { circuit, change, cleared: trial.cleared, figures, left, sentence: None }
+    let Left { words: left, worsens } = Left::of(plant, circuit, before, &change, &trial);
+    Proved { circuit, change, cleared: trial.cleared, figures, left, worsens, sentence: None }
 }
 
 /// An answer for a finding, by the places of its circuit and of the finding there.

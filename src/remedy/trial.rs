@@ -60,6 +60,8 @@ pub struct Proved {
     /// What stands and comes further from its limit, or is broken by the part that comes in: sentences, each after a
     /// blank.
     pub left: String,
+    /// Majors that stand and come further from their limit by it.
+    pub worsens: Vec<Problem>,
     /// The change as a sentence, where it was made for all that it clears.
     pub sentence: Option<String>,
 }

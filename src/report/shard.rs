@@ -11,10 +11,10 @@ use csv::ByteRecord;
 use serde::{Deserialize, Serialize};
 
 use crate::audit::counts::Counts;
-use crate::audit::decided::Bearing;
 use crate::audit::due::Due;
 use crate::audit::usage_book::KeptUsage;
 use crate::circuit::waiving::Matches;
+use crate::remedy::bearing::Bearing;
 use crate::remedy::edit::Edit;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::rules::catalogue::place_of;

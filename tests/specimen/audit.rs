@@ -267,6 +267,8 @@ fn remedy() -> RemedyRow {
         applied: String::new(),
         needs: Vec::new(),
         edit: None,
+        majors: 0,
+        worsens: Vec::new(),
         claims: Vec::new(),
     }
 }

@@ -10,14 +10,16 @@ use tempfile::TempDir;
 use crate::audit;
 use crate::audit::Wanted;
 use crate::audit::basis::with_searching;
-use crate::audit::sweep::sweep;
+use crate::audit::sweep::{RunError, sweep};
 use crate::circuit::fixture::load_fixture;
 use crate::circuit::off_circuit::station_findings;
 use crate::read::{Lists, Reading};
 use crate::remedy::choice::{Observations, choose};
 use crate::remedy::edit::{Claim, Edit};
-use crate::remedy::proof::{Book, Failure, failures};
+use crate::remedy::proof::{Book, Failure, Met, failures};
 use crate::remedy::remedy_row::RemedyRow;
+use crate::remedy::search::Searching;
+use crate::remedy::together::Together;
 use crate::report::applied::folder;
 use crate::report::applied::rewriting::Rewriting;
 use crate::report::whole_file::{shown, temporary_folder};
@@ -85,8 +87,14 @@ pub const fn is_wanted(args: &CheckArgs) -> bool {
     args.apply_remedies.is_some() || args.with_remedies
 }
 
-/// Applies what can go together, audits the copy, and leaves out what it does not bear out, until
-/// it bears out all that is in it.
+/// Times that remedies are chosen anew after some were left out: what those kept out may come in.
+const ROUNDS: usize = 8;
+
+/// Copies that are written and audited; after these nothing is applied.
+const COPIES: usize = 12;
+
+/// Applies what goes together, and audits the copy: should it not bear out what was tried in memory, what does not hold is
+/// left out until it bears out all that is in it.
 ///
 /// # Errors
 /// Where a file can't be read any more or the disk refuses.
@@ -94,20 +102,23 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
     let target = args.apply_remedies.clone();
     let (holder, lock) = holder_of(target.as_deref())?;
     let copy = holder.path().join(COPY);
-    let mut refused = BTreeSet::new();
+    let mut refused = choose_together(args, plant, lists, remedies)?;
     let before = book(args, plant, lists)?;
+    let mut copies = 0;
     let reading = loop {
         fs::create_dir(&copy).with_context(|| format!("{}: the folder can't be made", shown(&copy)))?;
-        choose(plant, remedies, observations(args), &refused);
+        copies += 1;
         let rewriting = Rewriting::of(plant, lists, remedies.iter().filter(|row| row.is_applied()))?;
         folder::write(&args.plant, plant, lists, &rewriting, &copy)?;
         let reading = crate::read::open(&copy, args.policy.as_deref(), plant.policy.date)?;
         let after = book(args, &reading.plant, &reading.lists)?;
-        let out = leave_out(plant, remedies, &before, &after);
+        let out = leave_out(plant, remedies, &before, &after, copies < COPIES);
         if out.is_empty() {
             break reading;
         }
         refused.extend(out);
+        // What those kept out is not tried any more.
+        keep_out_newcomers(remedies, |remedies| choose(plant, remedies, observations(args), &refused));
         fs::remove_dir_all(&copy).with_context(|| format!("{}: the folder can't be cleared", shown(&copy)))?;
     };
     let count = remedies.iter().filter(|row| row.is_applied()).count();
@@ -118,6 +129,83 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
         None => format!("With remedies: {applied} {summary}"),
     };
     Ok(Applied { holder, _lock: lock, target, said })
+}
+
+/// Chooses what goes together; gives what others don't bear beside them.
+fn choose_together(
+    args: &CheckArgs,
+    plant: &Plant,
+    lists: &Lists,
+    remedies: &mut [RemedyRow],
+) -> Result<BTreeSet<usize>> {
+    let mut refused = BTreeSet::new();
+    with_searching(plant, lists, false, |searching| {
+        searching.settles_only = true;
+        let mut choose_again = |remedies: &mut [RemedyRow], out: BTreeMap<usize, String>| {
+            for (index, why) in out {
+                remedies[index].applied = why;
+                refused.insert(index);
+            }
+            choose(plant, remedies, observations(args), &refused);
+        };
+        choose_again(remedies, BTreeMap::new());
+        for round in 0.. {
+            let out = left_out(args, searching, remedies)?;
+            if out.is_empty() {
+                break;
+            }
+            if round < ROUNDS {
+                choose_again(remedies, out);
+            } else {
+                // What is left out lets nothing else in: each round leaves fewer.
+                keep_out_newcomers(remedies, |remedies| choose_again(remedies, out));
+            }
+        }
+        Ok(())
+    })?;
+    Ok(refused)
+}
+
+/// Has remedies chosen anew, and of them only those that were applied before.
+fn keep_out_newcomers(remedies: &mut [RemedyRow], choose: impl FnOnce(&mut [RemedyRow])) {
+    let was: Vec<bool> = remedies.iter().map(RemedyRow::is_applied).collect();
+    choose(remedies);
+    for (row, _) in remedies.iter_mut().zip(was).filter(|(row, was)| row.is_applied() && !was) {
+        "no: not tried in the place of what was left out".clone_into(&mut row.applied);
+    }
+}
+
+/// Of the remedies marked as applied those that others don't bear beside them. Where one is of several pallets it goes
+/// ahead: what it kept out on one of them is looked at again without it.
+fn left_out(
+    args: &CheckArgs,
+    searching: &Searching,
+    remedies: &[RemedyRow],
+) -> std::result::Result<BTreeMap<usize, String>, RunError> {
+    let together = Together::of(searching, remedies);
+    let mut all: BTreeMap<usize, String> = BTreeMap::new();
+    sweep(
+        &together.pallets(),
+        args.pace(),
+        &|pallets| {
+            let mut out = Vec::new();
+            for pallet in pallets {
+                out.extend(together.left_out(pallet)?);
+            }
+            Ok(out)
+        },
+        &mut |out: Vec<(usize, String)>| {
+            for (index, why) in out {
+                all.entry(index).or_insert(why);
+            }
+            Ok(())
+        },
+    )?;
+    let shared: BTreeSet<usize> = all.keys().copied().filter(|index| together.is_shared(*index)).collect();
+    if !shared.is_empty() {
+        all.retain(|index, _| shared.contains(index));
+    }
+    Ok(all)
 }
 
 /// Which remedies of observations are asked for.
@@ -158,15 +246,24 @@ fn book(args: &CheckArgs, plant: &Plant, lists: &Lists) -> Result<Book> {
     Ok(book)
 }
 
-/// Leaves out, for each circuit and station where the copy falls short, the last remedy that
+/// Leaves out, for each circuit and station where the copy falls short, its split or else the last remedy that
 /// touches it; gives their indices.
-fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &Book) -> Vec<usize> {
+///
+/// * `one_by_one` – else all that is applied
+fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &Book, one_by_one: bool) -> Vec<usize> {
     let applied = || remedies.iter().enumerate().filter(|(_, row)| row.is_applied());
     let claims: BTreeSet<&Claim> = applied().flat_map(|(_, row)| &row.claims).collect();
     let groups = folder::groups_of(applied().map(|(_, row)| row));
     let failing = failures(before, after, &claims, &groups);
     if failing.is_empty() {
         return Vec::new();
+    }
+    if !one_by_one {
+        let all: Vec<usize> = applied().map(|(index, _)| index).collect();
+        for index in &all {
+            remedies[*index].applied = "no: the changed copy bears out too little".to_owned();
+        }
+        return all;
     }
     let reach = Reach::of(plant, remedies);
     let mut out: BTreeMap<usize, &Failure> = BTreeMap::new();
@@ -175,7 +272,7 @@ fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &B
         let met = &failure.met;
         let station = if met.place == CircuitKey::default() { met.position.as_str() } else { "" };
         if served.insert((&met.place, station))
-            && let Some(last) = reach.last(plant, &met.place, station)
+            && let Some(last) = split_of(remedies, &met.place).or_else(|| reach.last(plant, &met.place, station))
         {
             out.entry(last).or_insert(failure);
         }
@@ -192,15 +289,25 @@ fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &B
     out.into_keys().collect()
 }
 
+/// The split of a circuit, where it is applied.
+fn split_of(remedies: &[RemedyRow], place: &CircuitKey) -> Option<usize> {
+    let is_it = |row: &RemedyRow| {
+        row.is_applied() && matches!(row.edit, Some(Edit::Split { .. })) && CircuitKey::clone(&row.place) == *place
+    };
+    remedies.iter().position(is_it)
+}
+
 /// Why a remedy that is proved by itself is left out.
 fn why(row: &RemedyRow, failure: &Failure) -> String {
     let rule = failure.met.rule;
     let is_split = matches!(row.edit, Some(Edit::Split { .. }));
+    let is_own = row.claims.iter().any(|claim| Met::of(claim) == failure.met);
     match (is_split, failure.is_gained, failure.met.lacks) {
         (true, false, _) => "no: the dead volume of the groups has to be laid out first".to_owned(),
         (_, true, true) => format!("no: in the changed copy {rule} can't be assessed"),
         (_, true, false) => format!("no: in the changed copy it comes with {rule}"),
-        (false, false, _) => format!("no: in the changed copy {rule} is not cleared"),
+        (false, false, _) if is_own => format!("no: in the changed copy {rule} is not cleared"),
+        (false, false, _) => format!("no: in the changed copy {rule} stands, which another remedy clears"),
     }
 }
 

@@ -9,7 +9,7 @@ use anyhow::{Context, Result, bail};
 
 use crate::audit::circuits_swept::Rows;
 use crate::audit::counts::PalletRows;
-use crate::audit::decided::{Bearing, apart};
+use crate::audit::decided::apart;
 use crate::audit::input_causes::input_causes;
 use crate::audit::outcome::Audit;
 use crate::audit::sweep::RunError;
@@ -17,6 +17,7 @@ use crate::circuit::audited::CircuitAudit;
 use crate::circuit::side::{CircuitInputs, USUAL_TEMPERATURE};
 use crate::circuit::trapped::{self, GaugeReading};
 use crate::physics::quantity::{Pressure, Temperature};
+use crate::remedy::bearing::Bearing;
 use crate::report::buying_words;
 use crate::report::calendar::{PRODUCT, calendar};
 use crate::report::cards::{GaugeRow, GaugeRows, write_cards};

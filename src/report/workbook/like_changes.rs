@@ -4,9 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rust_decimal::Decimal;
 
-use crate::audit::decided::{Bearing, Counted, decided};
+use crate::audit::decided::{Counted, decided};
 use crate::audit::outcome::Audit;
 use crate::physics::unit::UnitSystem;
+use crate::remedy::bearing::Bearing;
 use crate::remedy::remedy_row::RemedyRow;
 use crate::tables::shown::shown;
 use crate::tables::words::Verdict;
@@ -155,6 +156,8 @@ impl LikeChanges {
             Counted::BesideSame(thing, other) => {
                 format!("no: same {thing} as row {}", row(other))
             }
+            Counted::MakesWorse => "no: makes a major worse".to_owned(),
+            Counted::NotApplied => "no: not applied".to_owned(),
         }
     }
 }

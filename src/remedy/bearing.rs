@@ -1,0 +1,107 @@
+//! What a change has to do with others, and which of them goes first where not all can be made.
+
+use std::cmp::Reverse;
+use std::collections::HashSet;
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+
+use super::edit::{Claim, Edit};
+use super::remedy_row::RemedyRow;
+
+/// What a change has to do with others: what parts of a run keep of it, names as numbers.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Bearing {
+    cleared: u64,
+    /// Of these, majors.
+    #[serde(default)]
+    majors: u64,
+    price: Option<String>,
+    is_free: bool,
+    pub claims: Vec<u64>,
+    /// Majors that it leaves further from their limit.
+    #[serde(default)]
+    worsens: Vec<u64>,
+    /// The line or load station that it changes.
+    pub line: Option<u64>,
+    pub station: Option<u64>,
+    /// Whether a changed copy of the plant has it, where one was made; parts of a run make none.
+    #[serde(skip)]
+    pub applied: Option<bool>,
+}
+
+fn number_of(names: impl Hash) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    names.hash(&mut hasher);
+    hasher.finish()
+}
+
+/// A finding as a number. Which file a line stands in is left out: parts of a run number theirs each by itself, and
+/// place, position and row tell it.
+fn number_of_claim(claim: &Claim) -> u64 {
+    let key = &claim.place;
+    let names = [key.plant.as_str(), &key.pallet, &key.fixture, &key.circuit, claim.rule, &claim.position];
+    number_of((names, claim.side.map(|side| side as u8), claim.line.map(|line| line.row)))
+}
+
+impl Bearing {
+    /// Of a change.
+    #[must_use]
+    pub fn of(row: &RemedyRow) -> Self {
+        let place = &row.place;
+        let place = [place.plant.as_str(), &place.pallet, &place.fixture, &place.circuit];
+        let (line, station) = match &row.edit {
+            Some(Edit::Part { line, .. } | Edit::Setting { line, .. }) => {
+                (Some(number_of((place, row.position.as_str(), line.row))), None)
+            }
+            Some(Edit::StationSetting { .. } | Edit::StationPart { .. }) => {
+                (None, Some(number_of(row.position.as_str())))
+            }
+            _ => (None, None),
+        };
+        Self {
+            cleared: row.cleared,
+            majors: row.majors,
+            price: row.price.map(|price| price.to_string()),
+            is_free: row.change == "setting",
+            claims: row.claims.iter().map(number_of_claim).collect(),
+            worsens: row.worsens.iter().map(number_of_claim).collect(),
+            line,
+            station,
+            applied: (!row.applied.is_empty()).then(|| row.is_applied()),
+        }
+    }
+
+    /// Takes in what the same change clears elsewhere.
+    pub fn add(&mut self, other: Self) {
+        self.cleared += other.cleared;
+        self.majors += other.majors;
+        self.claims.extend(other.claims);
+        self.worsens.extend(other.worsens);
+    }
+
+    /// Whether it clears minors alone and makes a major worse that nothing clears which goes ahead of it.
+    pub fn does_harm(&self, is_cleared: impl Fn(&u64) -> bool) -> bool {
+        self.majors == 0 && self.worsens.iter().any(|worse| !is_cleared(worse))
+    }
+}
+
+/// Changes by their places, what goes first ahead: what clears majors before what clears minors alone, what makes a
+/// major worse behind all that clears it, what clears most before others, of these what costs nothing, little, or
+/// nobody knows what.
+#[must_use]
+pub fn in_order(changes: &[Bearing]) -> Vec<usize> {
+    let price = |one: &Bearing| one.price.as_ref().and_then(|price| price.parse::<Decimal>().ok());
+    let worsened: HashSet<u64> = changes.iter().flat_map(|one| one.worsens.iter().copied()).collect();
+    let claims = || changes.iter().flat_map(|one| &one.claims).copied();
+    let curable: HashSet<u64> =
+        if worsened.is_empty() { HashSet::new() } else { claims().filter(|claim| worsened.contains(claim)).collect() };
+    let mut order: Vec<usize> = (0..changes.len()).collect();
+    order.sort_by_cached_key(|index| {
+        let one = &changes[*index];
+        let waits = one.worsens.iter().any(|worse| curable.contains(worse));
+        (one.majors == 0, waits, Reverse(one.cleared), one.price.is_none() && !one.is_free, price(one), *index)
+    });
+    order
+}
