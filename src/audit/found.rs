@@ -108,7 +108,7 @@ fn on_stations(searching: &Searching, swept: &mut Swept, stations: impl Iterator
         let mut findings = station_findings(plant, index).0;
         for finding in findings.iter_mut().filter(|finding| is_searched(finding)) {
             let found = searching.station_remedy(index, finding);
-            let (text, change): (String, Option<Change>) = station::in_words(plant, index, found);
+            let (text, change): (String, Option<Change>) = station::in_words(plant, index, finding, found);
             finding.remedy = Some(text);
             if let Some(change) = change {
                 swept.remedies.push(station_row(plant, index, finding.rule, &change));

@@ -11,7 +11,7 @@ use crate::rules::contact_force::piece_force;
 use crate::rules::force::{F01, F02};
 use crate::rules::holding::H01;
 use crate::rules::makeup::M07;
-use crate::rules::pressure::{P07, is_of_rating, weighs_when_weak};
+use crate::rules::pressure::{P03, P07, P11, is_of_rating, weighs_when_weak};
 use crate::rules::rating::line_rating;
 use crate::rules::volume::V01;
 use crate::rules::{Cure, Rule, is_above, is_below};
@@ -29,8 +29,8 @@ use super::change::{Change, SettingColumn, StationRole};
 use super::fit::{Stand, stands_in};
 use super::stock::{Fitting, Stock};
 
-/// Shares of pressure_min at which the precharge of an added accumulator is tried, best first.
-const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
+/// Where between precharge_low and precharge_high of pressure_min the precharge of an accumulator is tried, best first.
+const PRECHARGE_SHARES: [f64; 5] = [1.0, 0.75, 0.5, 0.25, 0.0];
 
 /// Changes worth trying: one, or every part that may come in on a line.
 #[derive(Clone)]
@@ -262,44 +262,80 @@ impl<'a> Ideas<'a> {
         self.parts(Some(kind)).map(|(part, _)| add(part)).collect()
     }
 
-    /// A relief valve set halfway between charge pressure and weakest rating.
+    /// A relief valve set between charge pressure and weakest rating.
     fn reliefs(&self) -> Vec<Change> {
         let chain = &self.side().chain;
         let Some((charge, weakest)) = chain.full.zip(chain.weakest) else { return Vec::new() };
-        if weakest.pressure <= charge || self.audit.figures.clamp.kinds.has(Kind::ReliefValve) {
+        if weakest.pressure <= charge || self.side().kinds.has(Kind::ReliefValve) {
             return Vec::new();
         }
-        let to = self.rounded((charge + weakest.pressure) / 2.0);
-        let setting = Some((SettingColumn::SetPressure, to));
+        let mut settings = vec![self.between(charge, weakest.pressure)];
+        // The higher it is set, the less oil it lets out when warm, which is missing in the cold.
+        let highest = self.rounded_down(weakest.pressure);
+        settings.extend((self.finding.rule == H01.code && highest > settings[0]).then_some(highest));
         let side = self.finding.side.unwrap_or(Side::Clamp);
         let valves = self.parts(Some(Kind::ReliefValve));
-        valves.map(|(part, _)| Change::Add { part, side, setting }).collect()
+        let add = |part| {
+            let set = |to| Change::Add { part, side, setting: Some((SettingColumn::SetPressure, to)) };
+            settings.iter().copied().map(set).collect::<Vec<Change>>()
+        };
+        valves.flat_map(|(part, _)| add(part)).collect()
+    }
+
+    /// A relief valve's setting halfway between charge pressure and weakest rating; where it would weep there, as low as
+    /// it doesn't.
+    fn between(&self, charge: Pressure, weakest: Pressure) -> Pressure {
+        let halfway = self.rounded((charge + weakest) / 2.0);
+        let least = charge * (1.0 + self.plant.policy.limits.relief_margin);
+        if !is_below(halfway.si(), least.si()) {
+            return halfway;
+        }
+        // Where whole bars leave the range, what can be read off it.
+        let in_range = [self.rounded_up(least), settable(self.plant, least, f64::ceil)];
+        in_range.into_iter().find(|to| !is_above(to.si(), weakest.si())).unwrap_or(halfway)
     }
 
     /// A further accumulator, its precharge a share of pressure_min.
     fn accumulators(&self) -> Vec<Change> {
         let lowest = self.audit.circuit.service.as_ref().and_then(|service| service.pressure_min);
         let Some(lowest) = lowest.or(self.audit.figures.clamp.chain.charge) else { return Vec::new() };
-        let settings = PRECHARGE_SHARES.map(|share| Some((SettingColumn::Precharge, self.rounded(lowest * share))));
+        let settings = self.precharges_for(lowest);
+        let settings = settings.map(|to| Some((SettingColumn::Precharge, to)));
         let bottles = self.parts(Some(Kind::Accumulator));
         bottles.flat_map(|(part, _)| settings.map(|setting| Change::Add { part, side: Side::Clamp, setting })).collect()
+    }
+
+    /// Precharges from precharge_high down to precharge_low of pressure_min, none beyond them for being rounded.
+    fn precharges_for(&self, pressure_min: Pressure) -> [Pressure; 5] {
+        let limits = &self.plant.policy.limits;
+        let (low, high) = (limits.precharge_low, limits.precharge_high);
+        PRECHARGE_SHARES.map(|share| {
+            let to = pressure_min * (low + (high - low) * share);
+            let near = self.rounded(to);
+            let is_beyond = |one: Pressure| {
+                is_above(one.si(), (pressure_min * high).si()) || is_below(one.si(), (pressure_min * low).si())
+            };
+            if !is_beyond(near) {
+                return near;
+            }
+            let round = if share > 0.5 { f64::floor } else { f64::ceil };
+            let inwards = if share > 0.5 { self.rounded_down(to) } else { self.rounded_up(to) };
+            if is_beyond(inwards) { settable(self.plant, to, round) } else { inwards }
+        })
     }
 
     fn precharges(&self) -> Vec<Change> {
         let lowest = self.audit.circuit.service.as_ref().and_then(|service| service.pressure_min);
         let Some((line, lowest)) = self.finding.line.zip(lowest) else { return Vec::new() };
-        let shares = PRECHARGE_SHARES.into_iter();
-        shares
-            .map(|share| Change::Setting { line, column: SettingColumn::Precharge, to: self.rounded(lowest * share) })
-            .collect()
+        let settings = self.precharges_for(lowest).into_iter();
+        settings.map(|to| Change::Setting { line, column: SettingColumn::Precharge, to }).collect()
     }
 
     /// The finding's relief valve, or those of its side, set between the charge pressure and the weakest rating.
     fn relief_settings(&self) -> Vec<Change> {
         let side = self.side();
         let Some((charge, weakest)) = side.chain.full.zip(side.chain.weakest) else { return Vec::new() };
-        let halfway = (charge + weakest.pressure) / 2.0;
-        let settings = [self.rounded(halfway), settable(self.plant, weakest.pressure, f64::floor)];
+        let settings = [self.between(charge, weakest.pressure), settable(self.plant, weakest.pressure, f64::floor)];
         let lines = &self.audit.circuit.lines;
         let is_relief = |line: &usize| {
             let part = lines.get(*line).and_then(|line| line.component(&self.plant.components));
@@ -327,14 +363,28 @@ impl<'a> Ideas<'a> {
         parts.filter(|part| part.is(Kind::Clamp)).filter_map(|part| part.min_pressure).min_by(|a, b| a.total_cmp(*b))
     }
 
-    /// The pump setting that gives the wanted charge pressure.
+    /// The pump setting that gives the wanted charge pressure; else, where that harms another circuit, the one nearest to
+    /// what is set at which the pressure is near enough to the one wanted.
     fn needed_setting(&self) -> Vec<Change> {
         let Some(needed) = self.side().chain.pump_needed.filter(|_| self.has_setting()) else { return Vec::new() };
         // What it is set to already is no change.
         let now = self.audit.circuit.station(self.plant).and_then(|station| station.pump_setting);
         let settings = [self.rounded(needed), settable(self.plant, needed, f64::round)];
-        let settings = settings.into_iter().filter(|to| now != Some(*to));
+        let settings = settings.into_iter().chain(self.near_enough(needed)).filter(|to| now != Some(*to));
         settings.map(|to| Change::StationSetting { to }).collect()
+    }
+
+    /// The pump setting by which the charge pressure comes just within what is wanted.
+    fn near_enough(&self, needed: Pressure) -> Option<Pressure> {
+        let is_short = self.finding.rule == P03.code;
+        let limit = match self.finding.limit {
+            Some(Value::Pressure(limit)) if is_short || self.finding.rule == P11.code => limit,
+            _ => return None,
+        };
+        let least = self.setting_for(limit)?;
+        let to = if is_short { self.rounded_up(least) } else { self.rounded_down(least) };
+        let is_between = if is_short { to < needed } else { to > needed };
+        is_between.then_some(to)
     }
 
     /// The reducing valve that holds the charge pressure, set to the one wanted.
@@ -415,7 +465,13 @@ impl<'a> Ideas<'a> {
     fn rounded_down(&self, pressure: Pressure) -> Pressure {
         let near = self.rounded(pressure);
         let step = self.rounded(Pressure::ZERO);
-        if near > pressure { near - step } else { near }
+        if is_above(near.si(), pressure.si()) { near - step } else { near }
+    }
+
+    fn rounded_up(&self, pressure: Pressure) -> Pressure {
+        let near = self.rounded(pressure);
+        let step = self.rounded(Pressure::ZERO);
+        if is_below(near.si(), pressure.si()) { near + step } else { near }
     }
 
     /// A pressure that can be set: whole bars, or tens of psi.
@@ -476,9 +532,7 @@ pub(super) fn settable(plant: &Plant, pressure: Pressure, round: impl Fn(f64) ->
 /// Whether the pump of a load station has a pressure that can be set: one that air drives has none, but that of the air,
 /// where none is stated.
 pub(super) fn has_setting(plant: &Plant, station: &Station) -> bool {
-    let is_driven_by_air =
-        station.air_pressure.is_some() && plant.pump_of(station).is_some_and(|pump| pump.air_ratio.is_some());
-    station.pump_setting.is_some() || !is_driven_by_air
+    plant.air_ratio_of(station).is_none()
 }
 
 /// Whether a part stands between station and circuit as another does: what is not a charging cylinder always,

@@ -27,7 +27,7 @@ use super::nearest::{Fault, NearMiss, NearestChange};
 use super::order::{first, in_order};
 use super::split;
 use super::stock::{Fitting, Stock};
-use super::trial::{Bench, LOOKS_A_TRIAL, Problem, Proved, Trial, serves_fixture};
+use super::trial::{Bench, LOOKS_A_TRIAL, Problem, Proved, Trial, harm_on_fixture};
 use super::trial::{is_provisional, is_searched};
 
 /// A change of one circuit of the pallet.
@@ -268,7 +268,9 @@ impl<'a, 'b> Search<'a, 'b> {
         }
         match self.nearest {
             Some((_, Candidate { circuit, change }, trial)) => {
-                let failing = super::words::failing(self.searching.ground.plant, &trial, self.finding);
+                let searching = self.searching;
+                let elsewhere = || searching.harm_elsewhere(&self.bench.before[circuit], &change);
+                let failing = super::words::failing(searching.ground.plant, &trial, self.finding, elsewhere);
                 NearMiss::Change(NearestChange { circuit, change, failing })
             }
             None if self.least.is_some() => NearMiss::NoneNearer,
@@ -368,7 +370,8 @@ pub struct Searching<'a> {
     /// Whether only V03 is settled, and no remedy is searched for any other finding.
     pub settles_only: bool,
     stock: Stock,
-    station_verdicts: Mutex<BTreeMap<(String, String), bool>>,
+    /// What a change of a station harms first, where it does.
+    station_verdicts: Mutex<BTreeMap<(String, String), Option<Arc<str>>>>,
     /// Station name to the pump setting that serves as many of its circuits as one can.
     common_settings: Mutex<BTreeMap<String, Arc<OnceLock<Option<Pressure>>>>>,
     /// Station name to the fixtures that refused changes of it, the latest first.
@@ -493,30 +496,38 @@ impl<'a> Searching<'a> {
         found.ok_or(tried)
     }
 
-    /// Whether a change of a station harms no circuit there. What refused the last changes is asked
-    /// first: on a station of very many circuits most changes fail there again.
+    /// Whether a change of a load station harms no circuit there.
     fn serves_all(&self, station: &str, change: &Change) -> bool {
+        self.harm_on_all(station, change).is_none()
+    }
+
+    /// What a change of a load station harms on a circuit there. What refused the last changes is asked
+    /// first: on a station of very many circuits most changes fail there again.
+    fn harm_on_all(&self, station: &str, change: &Change) -> Option<Arc<str>> {
         let key = (station.to_owned(), format!("{change:?}"));
         let verdicts = || self.station_verdicts.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(known) = verdicts().get(&key) {
-            return *known;
+            return known.clone();
         }
         let refusing = || self.refusing.lock().unwrap_or_else(PoisonError::into_inner);
-        let serves = |fixture: usize| {
+        let harm = |fixture: usize| {
             let range = self.roster.fixtures[fixture].clone();
-            serves_fixture(self.roster, self.ground, change, station, range).unwrap_or(false)
+            let unread = |_| Some("after which its circuits can't be read".to_owned());
+            let harm = harm_on_fixture(self.roster, self.ground, change, station, range).unwrap_or_else(unread);
+            harm.map(|harm| (fixture, Arc::from(harm)))
         };
         let before: Vec<usize> = refusing().get(station).cloned().unwrap_or_default();
-        let refusal = before.iter().chain(self.fixtures_at(station)).copied().find(|fixture| !serves(*fixture));
-        if let Some(fixture) = refusal {
+        let refusal: Option<(usize, Arc<str>)> = before.iter().chain(self.fixtures_at(station)).copied().find_map(harm);
+        if let Some((fixture, _)) = refusal {
             let mut all = refusing();
             let known = all.entry(station.to_owned()).or_default();
             known.retain(|other| *other != fixture);
             known.insert(0, fixture);
             known.truncate(REFUSING);
         }
-        verdicts().insert(key, refusal.is_none());
-        refusal.is_none()
+        let harm = refusal.map(|(_, harm)| harm);
+        verdicts().insert(key, harm.clone());
+        harm
     }
 
     /// Of the lower pump settings that findings of a load station's circuits allow, the lowest that harms none of
@@ -643,6 +654,16 @@ impl<'a> Searching<'a> {
             }
         }
         course
+    }
+
+    /// What a station's change harms on other circuits there, or on the station itself, in words.
+    fn harm_elsewhere(&self, audit: &CircuitAudit, change: &Change) -> Option<String> {
+        let station = audit.circuit.service.as_ref().map(|service| &service.station);
+        let station = station.filter(|_| change.is_of_station())?;
+        let on_station = || super::station::gained(self.ground, station, change);
+        let in_words = |finding| super::words::harm(self.ground.plant, &finding);
+        let on_circuits = self.harm_on_all(station, change).map(|harm| harm.to_string());
+        on_circuits.or_else(|| on_station().map(in_words))
     }
 
     /// Whether a station's change harms none of the other circuits there.
@@ -789,7 +810,9 @@ fn write_down(plant: &Plant, audits: &mut [CircuitAudit], answers: Vec<Answered>
             }
             Answer::None { nearest, ended } => {
                 let clause = |circuit: usize, change: &Change| super::words::clause(plant, &audits[circuit], change);
-                (None, super::words::no_change(&super::words::nearest(&nearest, clause), ended))
+                let (audit, words) = (&audits[circuit], super::words::nearest(&nearest, clause));
+                let air = super::words::air_untried(plant, audit.circuit.station(plant), &audit.findings[place]);
+                (None, super::words::no_change(&words, ended) + &air)
             }
         };
         let home = known.and_then(|known| gathered.all.get(known)).map(|proved| proved.circuit);

@@ -46,11 +46,17 @@ fn after(plant: &Plant, index: usize, change: &Change) -> Option<Vec<Finding>> {
 /// Whether a change gains no major or minor finding on the station itself.
 #[must_use]
 pub fn gains_nothing(ground: &Ground, station: &str, change: &Change) -> bool {
-    let Some(index) = ground.plant.station_index.get(station) else { return false };
-    let before = station_findings(ground.plant, *index).0;
-    let Some(after) = after(ground.plant, *index, change) else { return false };
-    let weighs = |finding: &&Finding| finding.is_major_or_minor();
-    after.iter().filter(weighs).all(|finding| before.iter().any(|old| old.rule == finding.rule))
+    let is_known = ground.plant.station_index.get(station).is_some_and(|index| ground.plant.stations.len() > *index);
+    is_known && gained(ground, station, change).is_none()
+}
+
+/// The first major or minor finding that a change gains on the station itself.
+#[must_use]
+pub fn gained(ground: &Ground, station: &str, change: &Change) -> Option<Finding> {
+    let index = *ground.plant.station_index.get(station)?;
+    let before = station_findings(ground.plant, index).0;
+    let is_new = |finding: &Finding| finding.is_major_or_minor() && before.iter().all(|old| old.rule != finding.rule);
+    after(ground.plant, index, change)?.into_iter().find(is_new)
 }
 
 /// Changes worth trying for a finding on a station, in no order.
@@ -123,11 +129,22 @@ pub fn sentence(plant: &Plant, index: usize, change: &Change) -> String {
 
 /// What the reader is told of a search on a station: the change, or how many were tried.
 #[must_use]
-pub fn in_words(plant: &Plant, index: usize, found: Result<Change, u64>) -> (String, Option<Change>) {
+pub fn in_words(
+    plant: &Plant,
+    index: usize,
+    finding: &Finding,
+    found: Result<Change, u64>,
+) -> (String, Option<Change>) {
     match found {
         Ok(change) => (sentence(plant, index, &change), Some(change)),
-        Err(0) => (super::words::no_change(super::words::UNTRIED, None), None),
-        Err(1) => (super::words::no_change("the one change tried does not pass", None), None),
-        Err(tried) => (super::words::no_change(&format!("of {tried} changes tried none passes"), None), None),
+        Err(tried) => {
+            let nearest = match tried {
+                0 => super::words::UNTRIED.to_owned(),
+                1 => "the one change tried does not pass".to_owned(),
+                tried => format!("of {tried} changes tried none passes"),
+            };
+            let air = super::words::air_untried(plant, plant.stations.get(index), finding);
+            (super::words::no_change(&nearest, None) + &air, None)
+        }
     }
 }

@@ -26,6 +26,7 @@ use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
 use super::touched::Touched;
+use super::words;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
 /// doesn't count.
@@ -527,28 +528,29 @@ impl<'a> Bench<'a> {
     }
 }
 
-/// Whether a change of a load station gains nothing on the circuits of one fixture.
+/// What a change of a load station harms first on the circuits of one fixture, in words.
 ///
 /// # Errors
 /// Where a list can't be read any more.
-pub fn serves_fixture(
+pub fn harm_on_fixture(
     roster: &Roster,
     ground: &Ground,
     change: &Change,
     station: &str,
     range: Range<usize>,
-) -> Result<bool, ReadError> {
+) -> Result<Option<String>, ReadError> {
     let before = load_fixture(roster, ground, range)?.audits;
     let after = audit_fixture(ground, with_station(ground, change, station, &before));
     let had = problems(before.iter().enumerate(), Finding::is_major_or_minor);
-    let gains = after.iter().enumerate().any(|(index, audit)| {
+    let harm = after.iter().enumerate().find_map(|(index, audit)| {
         let is_new = |finding: &&Finding| {
             finding.is_major_or_minor() && had.binary_search(&Problem::of(index, finding)).is_err()
         };
-        audit.findings.iter().any(|finding| is_new(&finding))
-            || !newly_unassessed(&before[index], std::slice::from_ref(audit)).is_empty()
+        let gained = audit.findings.iter().find(is_new).map(|finding| words::harm(ground.plant, finding));
+        let lost = || newly_unassessed(&before[index], std::slice::from_ref(audit)).first().copied();
+        gained.or_else(|| lost().map(|rule| format!("after which {rule} can't be assessed on {}", audit.circuit.key)))
     });
-    Ok(!gains)
+    Ok(harm)
 }
 
 /// The circuits of a fixture with their load station changed.

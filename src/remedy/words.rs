@@ -2,11 +2,17 @@
 
 use crate::circuit::audited::CircuitAudit;
 use crate::physics::quantity::Pressure;
+use crate::rules::catalogue::rule;
+use crate::rules::pressure::P10;
 use crate::rules::rating::rating;
+use crate::rules::volume::V04;
+use crate::rules::{Cure, is_above};
+use crate::tables::circuit::CircuitKey;
 use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
-use crate::tables::shown::{add_shown, capitalised, listed, shown};
+use crate::tables::shown::{add_shown, capitalised, listed, shown, shown_apart};
+use crate::tables::station::Station;
 use crate::tables::told_figures::TOLD_FIGURES;
 use crate::tables::value::Value;
 use crate::tables::words::{Kind, Side};
@@ -169,24 +175,75 @@ pub fn nearest(nearest: &NearMiss, clause: impl FnOnce(usize, &Change) -> String
     }
 }
 
+/// That a load station whose pump air drives was left as it is; empty where nothing was to be set there.
+#[must_use]
+pub fn air_untried(plant: &Plant, station: Option<&Station>, finding: &Finding) -> String {
+    let sets_pump = |cure: &Cure| matches!(cure, Cure::SettingNeeded | Cure::LowerSetting);
+    let is_by_setting = rule(finding.rule).is_some_and(|rule| rule.cures.iter().any(sets_pump));
+    match station.filter(|station| is_by_setting && plant.air_ratio_of(station).is_some()) {
+        Some(station) => {
+            format!(" The pump of load station {} is driven by air: no other air pressure was tried.", station.station)
+        }
+        None => String::new(),
+    }
+}
+
 /// There was nothing to try.
 pub const UNTRIED: &str =
     "there is none to try: the table has no part that fits by family, size and leak, and no setting bears on it";
 
-/// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
+/// What a change of a load station brings on another circuit there, or on the station itself.
 #[must_use]
-pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding) -> String {
+pub fn harm(plant: &Plant, finding: &Finding) -> String {
+    let place = if finding.place == CircuitKey::default() {
+        format!("load station {}", finding.position)
+    } else {
+        let position =
+            if finding.position.is_empty() { String::new() } else { format!(", position {}", finding.position) };
+        format!("{}{position}", finding.place)
+    };
+    let against = finding.measured.as_ref().zip(finding.limit.as_ref()).map(|(measured, limit)| {
+        let (measured, limit) = shown_apart(measured, limit, plant.policy.units);
+        format!(": {measured} against {limit}")
+    });
+    format!("which brings {} on {place}{}", finding.rule, against.unwrap_or_default())
+}
+
+/// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
+///
+/// * `elsewhere` – what it harms on other circuits of its load station, or there
+#[must_use]
+pub fn failing(plant: &Plant, trial: &Trial, finding: &Finding, elsewhere: impl FnOnce() -> Option<String>) -> String {
     let gained = trial.gained.first().map(|gained| (gained.rule, (gained.measured.as_ref(), gained.limit.as_ref())));
     match gained.or_else(|| Some((finding.rule, trial.still(finding)?))) {
         Some((rule, (measured, limit))) => {
-            let by = gap(plant, measured, limit).map(|gap| format!(" by {gap}"));
+            let by = off(plant, rule, measured, limit);
             format!("which fails {rule}{}", by.unwrap_or_default())
         }
         None => match trial.unassessed.first() {
             Some(rule) => format!("after which {rule} can't be assessed"),
-            None => "which harms another circuit of the load station".to_owned(),
+            None => elsewhere().unwrap_or_else(|| "which harms another circuit of the load station".to_owned()),
         },
     }
+}
+
+/// How far a finding is off its limit, and which way where a number alone would mislead.
+fn off(plant: &Plant, rule: &str, measured: Option<&Value>, limit: Option<&Value>) -> Option<String> {
+    let (measured, limit) = (measured?, limit?);
+    // A relief valve that is not set too high is set too low: at the pressure there, that is 0 bar off.
+    if let (Value::Pressure(setting), Value::Pressure(there)) = (measured, limit)
+        && rule == P10.code
+        && !is_above(setting.si(), there.si())
+    {
+        let there = shown(limit, plant.policy.units);
+        return Some(format!(", not above the pressure there, {there}"));
+    }
+    if let Some(gap) = gap(plant, Some(measured), Some(limit)) {
+        return Some(format!(" by {gap}"));
+    }
+    let (measured, limit) = shown_apart(measured, limit, plant.policy.units);
+    let unit = if rule == V04.code { " days" } else { "" };
+    Some(format!(": {measured}{unit} against {limit}{unit}"))
 }
 
 /// How far a finding is off its limit.

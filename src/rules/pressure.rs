@@ -146,7 +146,7 @@ pub static P03: Rule = Rule {
     looks_for: "A charge pressure below pressure_set by more than pressure_tolerance.",
     why: "The station can't bring the side to the pressure for which the clamping forces were laid out.",
     remedy: "Raise the pump setting to what is needed, charge at another station, take a charging cylinder with a higher ratio, or set a reducing valve that holds the pressure down to pressure_set.",
-    message: "The {side} side reaches {measured}; wanted are {set}, with a tolerance of {tolerance} at least {limit}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ The pump setting needed is {setting_needed}.]",
+    message: "The {side} side reaches {measured}; wanted are {set}, with a tolerance of {tolerance} at least {limit}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ The pump setting needed is {setting_needed}.][ The pump is driven by air, {air_ratio} × its pressure; needed is air of {air_needed}.]",
     limits: &["pressure_tolerance"],
     basis: "common practice",
     passing: "A charge pressure of 285 bar where 300 bar are wanted, within 5 %.",
@@ -168,7 +168,7 @@ fn under_set(view: &CircuitView, outcome: &mut Outcome) {
             // A pump doesn't help where a reducing valve is what holds the pressure down.
             let is_short_before = side.chain.full.is_none_or(|full| is_below(full.si(), limit.si()));
             let needed = side.chain.pump_needed.filter(|_| is_short_before);
-            outcome.hit(with_chain(hit.fact_if("setting_needed", needed.map(Value::Pressure)), view, side.side, true));
+            outcome.hit(with_chain(with_needed(hit, view, needed), view, side.side, true));
         }
     }
 }
@@ -524,6 +524,15 @@ fn kind_word(fitted: Fitted) -> Value {
     Value::Text(fitted.component.kind.map_or_else(|| "part".to_owned(), Kind::plain))
 }
 
+/// Adds what the pump has to be set to; of one that air drives, what the air has to.
+fn with_needed(hit: Hit, view: &CircuitView, needed: Option<Pressure>) -> Hit {
+    let Some(needed) = needed else { return hit };
+    match view.station().and_then(|station| view.plant.air_ratio_of(station)) {
+        Some(ratio) => hit.fact("air_ratio", Value::Ratio(ratio)).fact("air_needed", Value::Pressure(needed / ratio)),
+        None => hit.fact("setting_needed", Value::Pressure(needed)),
+    }
+}
+
 /// With what the station's pressure is made of, and the setting of a reducing valve behind which or
 /// before which it is seen.
 fn with_chain(hit: Hit, view: &CircuitView, side: Side, is_behind: bool) -> Hit {
@@ -708,7 +717,7 @@ pub static P11: Rule = Rule {
     looks_for: "A charge pressure above pressure_set by more than pressure_tolerance.",
     why: "The clamps press harder than was laid out, and thin parts may bend.",
     remedy: "Lower the pump setting to what is needed, or set the reducing valve to pressure_set.",
-    message: "The {side} side reaches {measured}; wanted are {set}, with a tolerance of {tolerance} at most {limit}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ The pump setting needed is {setting_needed}.]",
+    message: "The {side} side reaches {measured}; wanted are {set}, with a tolerance of {tolerance} at most {limit}.[ Pump {pump} × ratio {ratio} − return loss {return_loss} = {full}.][ The reducing valve is set to {reducing}.][ The pump setting needed is {setting_needed}.][ The pump is driven by air, {air_ratio} × its pressure; needed is air of {air_needed}.]",
     limits: &["pressure_tolerance"],
     basis: "common practice",
     passing: "A charge pressure of 315 bar where 300 bar are wanted, within 5 %.",
@@ -727,7 +736,7 @@ fn over_set(view: &CircuitView, outcome: &mut Outcome) {
         if outcome.is_above(At::side(side.side), charge, limit) {
             let hit = Hit::on_side(side.side).against(Value::Pressure(charge), Value::Pressure(limit));
             let hit = with_set(hit, set, tolerance);
-            let hit = hit.fact_if("setting_needed", side.chain.pump_needed.map(Value::Pressure));
+            let hit = with_needed(hit, view, side.chain.pump_needed);
             outcome.hit(with_chain(hit, view, side.side, true));
         }
     }

@@ -92,6 +92,14 @@ impl Plant {
         self.component_at(station.pump.index()).filter(|part| part.provides(Kind::Pump))
     }
 
+    /// How much more the oil has than the air of a station whose pump air drives, where no pump setting is stated: what
+    /// is set there is the air.
+    #[must_use]
+    pub fn air_ratio_of(&self, station: &Station) -> Option<f64> {
+        let is_set_by_air = station.pump_setting.is_none() && station.air_pressure.is_some();
+        self.pump_of(station).and_then(|pump| pump.air_ratio).filter(|ratio| is_set_by_air && *ratio > 0.0)
+    }
+
     /// The drive ram of a station, where its part is known to be one, or to have one built in.
     #[must_use]
     pub fn drive_ram_of(&self, station: &Station) -> Option<&Component> {

@@ -392,7 +392,11 @@ fn decisions(digest: &Digest, room: Room) -> String {
     if decisions.count != decisions.changes {
         changes = format!("{}, {changes}", counted(decisions.count, "decision"));
     }
-    let each = if decisions.changes > 1 { "each proved by itself" } else { "proved" };
+    let each = match (decisions.are_together, decisions.changes) {
+        (true, _) => "proved together in a changed copy",
+        (false, 0 | 1) => "proved",
+        (false, _) => "each proved by itself, not together",
+    };
     let reach = if room.has_reach { reach(&digest.summary) } else { String::new() };
     format!("Decide: {changes} on Remedies{cost}{unpriced}, {each}{reach}.{replaced}")
 }

@@ -246,6 +246,8 @@ pub struct Decisions {
     pub replacements: u64,
     /// Whether changes were looked for.
     pub were_searched: bool,
+    /// Whether those that count are what a changed copy bears out together.
+    pub are_together: bool,
 }
 
 impl Decisions {
@@ -491,6 +493,7 @@ fn decisions(
     let apart: BTreeSet<u64> = summary.changes_apart.iter().copied().collect();
     let (mut offered, mut index) = (Vec::new(), 0);
     each_row(folder, "remedies.csv", run, REMEDY_COLUMNS, |row| {
+        decisions.are_together |= !row.cell("applied").is_empty();
         offered.extend(Offer::of(row, wanted).filter(|_| !apart.contains(&index)));
         index += 1;
     })?;

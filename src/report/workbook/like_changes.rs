@@ -112,6 +112,9 @@ impl LikeChanges {
 
     fn sums_of(&self, rows: &[RemedyRow]) -> Vec<Sum> {
         let mut all = Vec::new();
+        let are_together = rows.iter().any(|row| !row.applied.is_empty());
+        let proved =
+            if are_together { "; proved together in a changed copy" } else { "; each proved by itself, not together" };
         for (is_urgent, of) in [
             (
                 true,
@@ -133,7 +136,8 @@ impl LikeChanges {
             } else {
                 of.to_owned()
             };
-            let what = format!("{} {of}{unpriced}", counted.len());
+            let proved = if counted.len() > 1 || are_together { proved } else { "" };
+            let what = format!("{} {of}{unpriced}{proved}", counted.len());
             let mut priced = sums.into_iter().map(|(currency, sum)| (Some(sum), currency.to_owned())).peekable();
             if counted.is_empty() {
                 continue;

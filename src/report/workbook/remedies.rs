@@ -71,11 +71,17 @@ fn layout(audit: &Audit, setup: &Setup, has_applied: bool) -> Layout {
     let wrapped = |header: &str, width| SheetColumn::new(header, width, Look::Wrapped);
     let note = if audit.remedies.is_empty() {
         "Remedies: no single change from the component table clears a finding."
+    } else if has_applied {
+        "Remedies: each change was audited again, by itself, before it is offered; it clears these findings and brings no \
+         new major or minor one. Like changes stand in one row, and below on the screen each by itself. Counts: whether its \
+         price is in the sums, which are those of the mail: of what a changed copy of the plant bears out together. Applied \
+         says what is in it, and why another is not."
     } else {
         "Remedies: each change was audited again, by itself, before it is offered; it clears these findings and brings no \
          new major or minor one. Like changes stand in one row, and below on the screen each by itself. Counts: whether its \
          price is in the sums, which are those of the mail; of changes that clear the same, or change the same line or load \
-         station, one counts, and the others are audited again after it."
+         station, one counts, and the others are audited again after it. What several do together was not proved: \
+         --apply-remedies tells."
     };
     let mut layout = Layout {
         name: "Remedies",
