@@ -9,7 +9,7 @@ use crate::physics::volume::{effective_capacity, fill};
 use crate::rules::catalogue::rule;
 use crate::rules::contact_force::piece_force;
 use crate::rules::force::{F01, F02};
-use crate::rules::holding::H01;
+use crate::rules::holding::{H01, H04};
 use crate::rules::makeup::M07;
 use crate::rules::pressure::{P03, P07, P11, is_of_rating, weighs_when_weak};
 use crate::rules::rating::line_rating;
@@ -29,8 +29,8 @@ use super::change::{Change, SettingColumn, StationRole};
 use super::fit::{Stand, stands_in};
 use super::stock::{Fitting, Stock};
 
-/// Where between precharge_low and precharge_high of pressure_min the precharge of an accumulator is tried, best first.
-const PRECHARGE_SHARES: [f64; 5] = [1.0, 0.75, 0.5, 0.25, 0.0];
+/// Shares of pressure_min at which the precharge of an accumulator is tried, best first.
+const PRECHARGE_SHARES: [f64; 5] = [0.9, 0.8, 0.7, 0.6, 0.5];
 
 /// Changes worth trying: one, or every part that may come in on a line.
 #[derive(Clone)]
@@ -282,17 +282,18 @@ impl<'a> Ideas<'a> {
         valves.flat_map(|(part, _)| add(part)).collect()
     }
 
-    /// A relief valve's setting halfway between charge pressure and weakest rating; where it would weep there, as low as
-    /// it doesn't.
+    /// A relief valve's setting halfway between charge pressure and weakest rating; where it would weep there, halfway
+    /// between where it doesn't and the rating.
     fn between(&self, charge: Pressure, weakest: Pressure) -> Pressure {
         let halfway = self.rounded((charge + weakest) / 2.0);
         let least = charge * (1.0 + self.plant.policy.limits.relief_margin);
         if !is_below(halfway.si(), least.si()) {
             return halfway;
         }
-        // Where whole bars leave the range, what can be read off it.
-        let in_range = [self.rounded_up(least), settable(self.plant, least, f64::ceil)];
-        in_range.into_iter().find(|to| !is_above(to.si(), weakest.si())).unwrap_or(halfway)
+        // Where no whole bars are between them, what can be read off between them.
+        let higher = [self.rounded((least + weakest) / 2.0), settable(self.plant, least, f64::ceil)];
+        let is_within = |to: &Pressure| !is_below(to.si(), least.si()) && !is_above(to.si(), weakest.si());
+        higher.into_iter().find(is_within).unwrap_or(halfway)
     }
 
     /// A further accumulator, its precharge a share of pressure_min.
@@ -300,28 +301,31 @@ impl<'a> Ideas<'a> {
         let lowest = self.audit.circuit.service.as_ref().and_then(|service| service.pressure_min);
         let Some(lowest) = lowest.or(self.audit.figures.clamp.chain.charge) else { return Vec::new() };
         let settings = self.precharges_for(lowest);
-        let settings = settings.map(|to| Some((SettingColumn::Precharge, to)));
+        let add = |part| {
+            let set = move |to| Some((SettingColumn::Precharge, to));
+            settings.iter().map(move |to| Change::Add { part, side: Side::Clamp, setting: set(*to) })
+        };
         let bottles = self.parts(Some(Kind::Accumulator));
-        bottles.flat_map(|(part, _)| settings.map(|setting| Change::Add { part, side: Side::Clamp, setting })).collect()
+        bottles.flat_map(|(part, _)| add(part)).collect()
     }
 
-    /// Precharges from precharge_high down to precharge_low of pressure_min, none beyond them for being rounded.
-    fn precharges_for(&self, pressure_min: Pressure) -> [Pressure; 5] {
+    /// Precharges at which an accumulator is tried, best first: shares of pressure_min, and at last the bounds themselves,
+    /// rounded inwards. What is beyond a bound is not tried where H04 would weigh.
+    fn precharges_for(&self, lowest: Pressure) -> Vec<Pressure> {
         let limits = &self.plant.policy.limits;
-        let (low, high) = (limits.precharge_low, limits.precharge_high);
-        PRECHARGE_SHARES.map(|share| {
-            let to = pressure_min * (low + (high - low) * share);
-            let near = self.rounded(to);
-            let is_beyond = |one: Pressure| {
-                is_above(one.si(), (pressure_min * high).si()) || is_below(one.si(), (pressure_min * low).si())
-            };
-            if !is_beyond(near) {
-                return near;
+        let (low, high) = (lowest * limits.precharge_low, lowest * limits.precharge_high);
+        let is_stated = self.audit.circuit.service.as_ref().is_some_and(|service| service.pressure_min.is_some());
+        let is_bound = is_stated && H04.is_major_or_minor(&self.plant.policy);
+        let is_within = |to: Pressure| !is_below(to.si(), low.si()) && !is_above(to.si(), high.si());
+        let shares = PRECHARGE_SHARES.map(|share| self.rounded(lowest * share));
+        let mut all: Vec<Pressure> = shares.into_iter().filter(|to| !is_bound || is_within(*to)).collect();
+        for bound in [self.rounded_down(high), self.rounded_up(low)] {
+            if is_bound && is_within(bound) && !all.contains(&bound) {
+                all.push(bound);
             }
-            let round = if share > 0.5 { f64::floor } else { f64::ceil };
-            let inwards = if share > 0.5 { self.rounded_down(to) } else { self.rounded_up(to) };
-            if is_beyond(inwards) { settable(self.plant, to, round) } else { inwards }
-        })
+        }
+        // Whole bars may leave out all that is between the bounds.
+        if all.is_empty() { vec![settable(self.plant, high, f64::floor)] } else { all }
     }
 
     fn precharges(&self) -> Vec<Change> {
@@ -335,7 +339,8 @@ impl<'a> Ideas<'a> {
     fn relief_settings(&self) -> Vec<Change> {
         let side = self.side();
         let Some((charge, weakest)) = side.chain.full.zip(side.chain.weakest) else { return Vec::new() };
-        let settings = [self.between(charge, weakest.pressure), settable(self.plant, weakest.pressure, f64::floor)];
+        let halfway = (charge + weakest.pressure) / 2.0;
+        let settings = [self.rounded(halfway), settable(self.plant, weakest.pressure, f64::floor)];
         let lines = &self.audit.circuit.lines;
         let is_relief = |line: &usize| {
             let part = lines.get(*line).and_then(|line| line.component(&self.plant.components));
@@ -363,19 +368,22 @@ impl<'a> Ideas<'a> {
         parts.filter(|part| part.is(Kind::Clamp)).filter_map(|part| part.min_pressure).min_by(|a, b| a.total_cmp(*b))
     }
 
-    /// The pump setting that gives the wanted charge pressure; else, where that harms another circuit, the one nearest to
-    /// what is set at which the pressure is near enough to the one wanted.
+    /// The pump setting that gives the wanted charge pressure; where it is short, at last the one at which it is near
+    /// enough to the one wanted: another circuit may bear that.
     fn needed_setting(&self) -> Vec<Change> {
         let Some(needed) = self.side().chain.pump_needed.filter(|_| self.has_setting()) else { return Vec::new() };
         // What it is set to already is no change.
         let now = self.audit.circuit.station(self.plant).and_then(|station| station.pump_setting);
         let settings = [self.rounded(needed), settable(self.plant, needed, f64::round)];
-        let settings = settings.into_iter().chain(self.near_enough(needed)).filter(|to| now != Some(*to));
+        let raised = self.near_enough().filter(|_| self.finding.rule == P03.code);
+        let settings = settings.into_iter().chain(raised).filter(|to| now != Some(*to));
         settings.map(|to| Change::StationSetting { to }).collect()
     }
 
     /// The pump setting by which the charge pressure comes just within what is wanted.
-    fn near_enough(&self, needed: Pressure) -> Option<Pressure> {
+    #[must_use]
+    pub fn near_enough(&self) -> Option<Pressure> {
+        let needed = self.side().chain.pump_needed.filter(|_| self.has_setting())?;
         let is_short = self.finding.rule == P03.code;
         let limit = match self.finding.limit {
             Some(Value::Pressure(limit)) if is_short || self.finding.rule == P11.code => limit,

@@ -13,6 +13,7 @@ use crate::physics::quantity::{Pressure, Volume};
 use crate::read::ReadError;
 use crate::rules::Cure;
 use crate::rules::catalogue::rule;
+use crate::rules::pressure::P11;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
 use crate::tables::words::{Charging, Side};
@@ -445,8 +446,43 @@ impl<'a> Searching<'a> {
             }
         }
         drop(of_groups);
+        self.let_settle(&bench, &mut answers);
         self.lines_looked_at.fetch_add(bench.lines_looked_at(), Ordering::Relaxed);
         write_down(self.ground.plant, audits, answers)
+    }
+
+    /// Where nothing brings a pressure that is too high to the one wanted, not even what another finding asks for: the
+    /// pump setting at which it is near enough.
+    fn let_settle(&self, bench: &Bench, answers: &mut [Answered]) {
+        let plant = self.ground.plant;
+        let ideas =
+            |circuit: usize, finding| Ideas { plant, stock: &self.stock, audit: &bench.before[circuit], finding };
+        let is_open = |one: &Answered| {
+            let finding = &bench.before[one.circuit].findings[one.place];
+            matches!(one.answer, Answer::None { .. }) && finding.rule == P11.code
+        };
+        if !answers.iter().any(is_open) {
+            return;
+        }
+        let proved = answers.iter().filter_map(|one| match &one.answer {
+            Answer::Proved(proved) => Some(proved),
+            _ => None,
+        });
+        let cleared: HashSet<Problem> = proved.flat_map(|proved| proved.cleared.iter().copied()).collect();
+        for one in answers.iter_mut().filter(|one| is_open(one)) {
+            let audit = &bench.before[one.circuit];
+            let finding = &audit.findings[one.place];
+            let problem = Problem::of(one.circuit, finding);
+            let Some(to) = ideas(one.circuit, finding).near_enough().filter(|_| !bench.is_spent()) else { continue };
+            let change = Change::StationSetting { to };
+            if cleared.contains(&problem) {
+                continue;
+            }
+            let trial = bench.trial(one.circuit, &change);
+            if trial.passes(&problem) && self.serves_others(audit, &change) {
+                one.answer = Answer::Proved(self::proved(plant, one.circuit, audit, change, trial));
+            }
+        }
     }
 
     /// Lines that were looked at so far by what was tried on circuits: the work of the searches.
