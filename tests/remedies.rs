@@ -18,6 +18,9 @@ mod nothing_missed;
 mod one_by_one;
 #[path = "remedies/rule_alone.rs"]
 mod rule_alone;
+#[path = "plants/run.rs"]
+#[allow(dead_code, reason = "each test uses a part of it")]
+mod run;
 #[path = "plants/small.rs"]
 mod small;
 #[path = "remedies/split.rs"]
@@ -25,5 +28,7 @@ mod split;
 #[path = "random_plants/tables.rs"]
 #[allow(dead_code, reason = "what only the test of random plants looks at")]
 mod tables;
+#[path = "remedies/together.rs"]
+mod together;
 #[path = "remedies/touched_alone.rs"]
 mod touched_alone;

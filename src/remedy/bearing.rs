@@ -17,6 +17,9 @@ pub struct Bearing {
     /// Of these, majors.
     #[serde(default)]
     majors: u64,
+    /// Whether it makes other circuits of one: no other change of that circuit can be made beside it.
+    #[serde(default)]
+    is_split: bool,
     price: Option<String>,
     is_free: bool,
     pub claims: Vec<u64>,
@@ -63,6 +66,7 @@ impl Bearing {
         Self {
             cleared: row.cleared,
             majors: row.majors,
+            is_split: matches!(row.edit, Some(Edit::Split { .. })),
             price: row.price.map(|price| price.to_string()),
             is_free: row.change == "setting",
             claims: row.claims.iter().map(number_of_claim).collect(),
@@ -87,9 +91,9 @@ impl Bearing {
     }
 }
 
-/// Changes by their places, what goes first ahead: what clears majors before what clears minors alone, what makes a
-/// major worse behind all that clears it, what clears most before others, of these what costs nothing, little, or
-/// nobody knows what.
+/// Changes by their places, what goes first ahead: what clears majors before what clears minors alone; of these a split,
+/// which leaves no place for others in its circuit, and what makes a major worse behind all that clears it; then what
+/// clears most, and of that what costs nothing, little, or nobody knows what.
 #[must_use]
 pub fn in_order(changes: &[Bearing]) -> Vec<usize> {
     let price = |one: &Bearing| one.price.as_ref().and_then(|price| price.parse::<Decimal>().ok());
@@ -101,7 +105,8 @@ pub fn in_order(changes: &[Bearing]) -> Vec<usize> {
     order.sort_by_cached_key(|index| {
         let one = &changes[*index];
         let waits = one.worsens.iter().any(|worse| curable.contains(worse));
-        (one.majors == 0, waits, Reverse(one.cleared), one.price.is_none() && !one.is_free, price(one), *index)
+        let is_unpriced = one.price.is_none() && !one.is_free;
+        (one.majors == 0, one.is_split, waits, (Reverse(one.cleared), is_unpriced, price(one), *index))
     });
     order
 }

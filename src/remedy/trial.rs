@@ -546,7 +546,8 @@ pub fn harm_on_fixture(
         let is_new = |finding: &&Finding| {
             finding.is_major_or_minor() && had.binary_search(&Problem::of(index, finding)).is_err()
         };
-        let gained = audit.findings.iter().find(is_new).map(|finding| words::harm(ground.plant, finding));
+        let new = audit.findings.iter().filter(is_new);
+        let gained = new.min_by_key(|finding| finding.severity).map(|finding| words::harm(ground.plant, finding));
         let lost = || newly_unassessed(&before[index], std::slice::from_ref(audit)).first().copied();
         gained.or_else(|| lost().map(|rule| format!("after which {rule} can't be assessed on {}", audit.circuit.key)))
     });

@@ -235,18 +235,53 @@ fn outcome<'a>(remedies: &'a [Record], change: &str) -> &'a str {
     remedies.iter().find(|row| row["change"] == change).map_or("", |row| &row["applied"])
 }
 
+/// The split leaves the others of its circuit no place: the setting, which clears a major as it does, goes first, and so
+/// the replacement has its place too.
 #[test]
-fn a_succession_comes_before_a_split_of_its_circuit() {
+fn a_split_comes_behind_what_clears_a_major_in_its_circuit() {
     let root = tempfile::tempdir().unwrap();
     let plant = root.path().join("plant");
     write_odd_plant(&plant, ";OLD;3;;\n");
+    let (remedies, before, after) = applied(&plant, root.path());
+    bears_out(&remedies, &before, &after);
+    assert_eq!(outcome(&remedies, "setting"), "yes", "{remedies:?}");
+    assert_eq!(outcome(&remedies, "part"), "yes", "{remedies:?}");
+    assert_eq!(outcome(&remedies, "split"), "no: another remedy changes the same circuit");
+}
+
+/// The same with the relief valve set as it should be: the split clears a major, the replacement of an obsolete part a
+/// minor.
+#[test]
+fn a_split_comes_before_a_succession_in_its_circuit() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plant");
+    write_odd_plant(&plant, ";OLD;3;;\n");
+    set_relief(&plant);
+    let (remedies, before, after) = applied(&plant, root.path());
+    bears_out(&remedies, &before, &after);
+    assert_eq!(outcome(&remedies, "split"), "yes", "{remedies:?}");
+    assert_eq!(outcome(&remedies, "part"), "no: another remedy changes the same circuit");
+}
+
+/// Sets the relief valve of the odd plant where no rule has anything against it, at 275 bar.
+fn set_relief(plant: &Path) {
+    let list = plant.join("lists/odd one.csv");
+    let text = fs::read_to_string(&list).unwrap();
+    fs::write(&list, text.replace("R;RELIEF;1;;60", "R;RELIEF;1;;27,5")).unwrap();
+}
+
+#[test]
+fn a_succession_is_written_out_where_nothing_is_split() {
+    let root = tempfile::tempdir().unwrap();
+    let plant = root.path().join("plant");
+    write_odd_plant(&plant, ";OLD;3;;\n");
+    fs::write(plant.join("policy.toml"), "date = \"2026-03-02\"\n[rules]\nV01 = \"off\"\n").unwrap();
     let (remedies, before, after) = applied(&plant, root.path());
     bears_out(&remedies, &before, &after);
     assert!(before.iter().any(|one| one["rule"] == "B01") && after.iter().all(|one| one["rule"] != "B01"));
     assert!(after.iter().all(|one| one["rule"] != "P10"));
     assert_eq!(outcome(&remedies, "part"), "yes");
     assert_eq!(outcome(&remedies, "setting"), "yes");
-    assert_eq!(outcome(&remedies, "split"), "no: an earlier remedy changes the same circuit");
     let copy = fs::read_to_string(root.path().join("copy/lists/odd one.csv")).unwrap();
     // 275 bar between 150 and 400 bar are 27.5 MPa; nothing else of the list changes.
     let was = fs::read_to_string(plant.join("lists/odd one.csv")).unwrap();
@@ -259,6 +294,7 @@ fn a_split_is_written_out() {
     let root = tempfile::tempdir().unwrap();
     let plant = root.path().join("plant");
     write_odd_plant(&plant, "");
+    set_relief(&plant);
     let (remedies, before, after) = applied(&plant, root.path());
     assert_eq!(outcome(&remedies, "split"), "yes", "{remedies:?}");
     assert!(before.iter().any(|one| one["rule"] == "V01") && after.iter().all(|one| one["rule"] != "V01"));
@@ -279,11 +315,12 @@ fn a_split_is_written_out() {
 fn a_split_that_needs_its_dead_volume_shared_is_left_out() {
     let root = tempfile::tempdir().unwrap();
     let plant = root.path().join("plant");
-    write_odd_plant(&plant, ";BLOCK;1;;\n");
+    write_odd_plant(&plant, ";BLOCK;1;;\n;OLD;3;;\n");
+    set_relief(&plant);
     let (remedies, ..) = applied(&plant, root.path());
     assert_eq!(outcome(&remedies, "split"), "no: the dead volume of the groups has to be laid out first");
     // With the split left out, the circuit is free for what came after it.
-    assert_eq!(outcome(&remedies, "setting"), "yes");
+    assert_eq!(outcome(&remedies, "part"), "yes");
 }
 
 /// The components as a sheet of a workbook.

@@ -102,7 +102,8 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
     let target = args.apply_remedies.clone();
     let (holder, lock) = holder_of(target.as_deref())?;
     let copy = holder.path().join(COPY);
-    let mut refused = choose_together(args, plant, lists, remedies)?;
+    let mut refused = BTreeSet::new();
+    choose_together(args, plant, lists, remedies, &mut refused)?;
     let before = book(args, plant, lists)?;
     let mut copies = 0;
     let reading = loop {
@@ -117,8 +118,11 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
             break reading;
         }
         refused.extend(out);
-        // What those kept out is not tried any more.
-        keep_out_newcomers(remedies, |remedies| choose(plant, remedies, observations(args), &refused));
+        if copies < COPIES / 2 {
+            choose_together(args, plant, lists, remedies, &mut refused)?;
+        } else {
+            keep_out_newcomers(remedies, |remedies| choose(plant, remedies, observations(args), &refused));
+        }
         fs::remove_dir_all(&copy).with_context(|| format!("{}: the folder can't be cleared", shown(&copy)))?;
     };
     let count = remedies.iter().filter(|row| row.is_applied()).count();
@@ -131,14 +135,14 @@ pub fn apply(args: &CheckArgs, plant: &Plant, lists: &Lists, remedies: &mut [Rem
     Ok(Applied { holder, _lock: lock, target, said })
 }
 
-/// Chooses what goes together; gives what others don't bear beside them.
+/// Chooses what goes together, and adds what others don't bear beside them to what is refused.
 fn choose_together(
     args: &CheckArgs,
     plant: &Plant,
     lists: &Lists,
     remedies: &mut [RemedyRow],
-) -> Result<BTreeSet<usize>> {
-    let mut refused = BTreeSet::new();
+    refused: &mut BTreeSet<usize>,
+) -> Result<()> {
     with_searching(plant, lists, false, |searching| {
         searching.settles_only = true;
         let mut choose_again = |remedies: &mut [RemedyRow], out: BTreeMap<usize, String>| {
@@ -146,10 +150,11 @@ fn choose_together(
                 remedies[index].applied = why;
                 refused.insert(index);
             }
-            choose(plant, remedies, observations(args), &refused);
+            choose(plant, remedies, observations(args), refused);
         };
         choose_again(remedies, BTreeMap::new());
-        for round in 0.. {
+        // Should it never come to rest, the copy tells what does not hold.
+        for round in 0..2 * ROUNDS {
             let out = left_out(args, searching, remedies)?;
             if out.is_empty() {
                 break;
@@ -163,7 +168,7 @@ fn choose_together(
         }
         Ok(())
     })?;
-    Ok(refused)
+    Ok(())
 }
 
 /// Has remedies chosen anew, and of them only those that were applied before.
