@@ -9,6 +9,7 @@ pub mod choice;
 pub mod edit;
 pub mod edits;
 pub mod fit;
+pub mod harm;
 pub mod hopeless;
 pub mod left_standing;
 pub mod nearest;

@@ -19,7 +19,6 @@ mod one_by_one;
 #[path = "remedies/rule_alone.rs"]
 mod rule_alone;
 #[path = "plants/run.rs"]
-#[allow(dead_code, reason = "each test uses a part of it")]
 mod run;
 #[path = "plants/small.rs"]
 mod small;

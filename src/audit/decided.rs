@@ -65,7 +65,7 @@ mod tests {
     use crate::remedy::remedy_row::RemedyRow;
     use crate::tables::circuit_key::{Name, SharedKey};
 
-    fn row(cleared: &[&'static str], price: Option<i64>, edit: Option<Edit>) -> Bearing {
+    fn row(cleared: &[&'static str], price: Option<i64>, edit: Option<Edit>) -> RemedyRow {
         let claim = |rule: &&'static str| Claim {
             place: SharedKey::default(),
             rule,
@@ -73,7 +73,7 @@ mod tests {
             position: Name::default(),
             line: None,
         };
-        let row = RemedyRow {
+        RemedyRow {
             change: if price.is_some() { "part" } else { "setting" },
             part_from: Name::default(),
             part_to: Name::default(),
@@ -92,8 +92,7 @@ mod tests {
             edit,
             claims: cleared.iter().map(claim).collect(),
             worsens: Vec::new(),
-        };
-        Bearing::of(&row)
+        }
     }
 
     #[test]
@@ -107,11 +106,37 @@ mod tests {
             row(&["P16"], Some(690), station(2)),
             row(&["H01"], Some(1), None),
         ];
+        let rows: Vec<Bearing> = rows.iter().map(Bearing::of).collect();
         let beside = Counted::BesideSame("load station", 4);
         let expected =
             [Counted::AlternativeTo(1), Counted::Yes, Counted::Yes, beside, Counted::Yes, Counted::AlternativeTo(1)];
         assert_eq!(decided(&rows), expected);
         assert_eq!(apart(&rows), [0, 3, 5]);
         assert!(decided(&[]).is_empty());
+    }
+
+    /// A minor's change makes worse what nothing clears, or what a change for a major clears.
+    #[test]
+    fn a_change_for_a_minor_that_makes_a_major_worse_counts_beside_what_clears_it_alone() {
+        let claim =
+            |rule| Claim { place: SharedKey::default(), rule, side: None, position: Name::default(), line: None };
+        let minor = |worsens: Vec<Claim>| {
+            let row = row(&["P11"], None, None);
+            Bearing::of(&RemedyRow { majors: 0, worsens, ..row })
+        };
+        let major = Bearing::of(&row(&["H02"], Some(230), None));
+        assert_eq!(decided(&[minor(vec![claim("H02")])]), [Counted::MakesWorse]);
+        assert_eq!(decided(&[minor(Vec::new()), major.clone()]), [Counted::Yes, Counted::Yes]);
+        assert_eq!(decided(&[minor(vec![claim("H02")]), major]), [Counted::Yes, Counted::Yes]);
+    }
+
+    /// By what a changed copy has, where there is one.
+    #[test]
+    fn what_a_copy_has_counts() {
+        let copied = |applied: &str| {
+            let applied = applied.to_owned();
+            Bearing::of(&RemedyRow { applied, ..row(&["H01"], Some(1), None) })
+        };
+        assert_eq!(decided(&[copied("no: it is not"), copied("yes")]), [Counted::NotApplied, Counted::Yes]);
     }
 }

@@ -147,3 +147,33 @@ pub fn failures(
     }
     all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::quantity::Pressure;
+    use crate::tables::finding::Subject;
+    use crate::tables::value::Value;
+
+    fn book(found: &[(&'static str, Severity, f64)]) -> Book {
+        let bar = |bar: f64| Some(Value::Pressure(Pressure::from_bar(bar)));
+        let finding = |(rule, severity, measured): &(&'static str, Severity, f64)| Finding {
+            measured: bar(*measured),
+            limit: bar(100.0),
+            ..Finding::blank(rule, *severity, Subject::Circuit)
+        };
+        let mut book = Book::default();
+        book.add_findings(&found.iter().map(finding).collect::<Vec<Finding>>());
+        book
+    }
+
+    /// 20 bar short are more than 10; a minor, what is new and what is as far off as before are no matter here.
+    #[test]
+    fn a_major_further_from_its_limit_is_worse() {
+        let before = book(&[("H02", Severity::Major, 90.0), ("P12", Severity::Minor, 90.0)]);
+        let worse = |found| before.worse_in(&book(found)).map(|met| met.rule);
+        assert_eq!(worse(&[("H02", Severity::Major, 80.0)]), Some("H02"));
+        assert_eq!(worse(&[("H02", Severity::Major, 90.0), ("H03", Severity::Major, 10.0)]), None);
+        assert_eq!(worse(&[("H02", Severity::Major, 95.0), ("P12", Severity::Minor, 10.0)]), None);
+    }
+}

@@ -697,7 +697,7 @@ impl<'a> Searching<'a> {
         let station = audit.circuit.service.as_ref().map(|service| &service.station);
         let station = station.filter(|_| change.is_of_station())?;
         let on_station = || super::station::gained(self.ground, station, change);
-        let in_words = |finding| super::words::harm(self.ground.plant, &finding);
+        let in_words = |finding| super::harm::in_words(self.ground.plant, &finding);
         let on_circuits = self.harm_on_all(station, change).map(|harm| harm.to_string());
         on_circuits.or_else(|| on_station().map(in_words))
     }

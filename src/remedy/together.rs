@@ -80,7 +80,7 @@ impl<'a, 'b> Together<'a, 'b> {
         let Some(rows) = self.by_pallet.get(&place) else { return Ok(Vec::new()) };
         let scene = self.scene(pallet.clone())?;
         let (majors, minors): (Vec<usize>, Vec<usize>) = rows.iter().partition(|index| self.rows[**index].majors > 0);
-        let mut taken = Taken { rows: Vec::new(), book: scene.before.clone(), out: Vec::new(), lines: 2 * scene.lines };
+        let mut taken = Taken { rows: Vec::new(), book: scene.before.clone(), out: Vec::new(), lines: 0 };
         self.take_in(&scene, &majors, false, &mut taken);
         self.take_in(&scene, &minors, true, &mut taken);
         Ok(taken.out)

@@ -25,8 +25,8 @@ use crate::tables::value::Value;
 use crate::tables::words::{Severity, Side};
 
 use super::change::Change;
+use super::harm;
 use super::touched::Touched;
-use super::words;
 
 /// What makes two findings the same before and after a change: the part may be another, so it
 /// doesn't count.
@@ -547,7 +547,7 @@ pub fn harm_on_fixture(
             finding.is_major_or_minor() && had.binary_search(&Problem::of(index, finding)).is_err()
         };
         let new = audit.findings.iter().filter(is_new);
-        let gained = new.min_by_key(|finding| finding.severity).map(|finding| words::harm(ground.plant, finding));
+        let gained = new.min_by_key(|finding| finding.severity).map(|finding| harm::in_words(ground.plant, finding));
         let lost = || newly_unassessed(&before[index], std::slice::from_ref(audit)).first().copied();
         gained.or_else(|| lost().map(|rule| format!("after which {rule} can't be assessed on {}", audit.circuit.key)))
     });

@@ -7,7 +7,6 @@ use crate::rules::pressure::P10;
 use crate::rules::rating::rating;
 use crate::rules::volume::V04;
 use crate::rules::{Cure, is_above};
-use crate::tables::circuit::CircuitKey;
 use crate::tables::counted::counted;
 use crate::tables::finding::Finding;
 use crate::tables::plant::Plant;
@@ -191,23 +190,6 @@ pub fn air_untried(plant: &Plant, station: Option<&Station>, finding: &Finding) 
 /// There was nothing to try.
 pub const UNTRIED: &str =
     "there is none to try: the table has no part that fits by family, size and leak, and no setting bears on it";
-
-/// What a change of a load station brings on another circuit there, or on the station itself.
-#[must_use]
-pub fn harm(plant: &Plant, finding: &Finding) -> String {
-    let place = if finding.place == CircuitKey::default() {
-        format!("load station {}", finding.position)
-    } else {
-        let position =
-            if finding.position.is_empty() { String::new() } else { format!(", position {}", finding.position) };
-        format!("{}{position}", finding.place)
-    };
-    let against = finding.measured.as_ref().zip(finding.limit.as_ref()).map(|(measured, limit)| {
-        let (measured, limit) = shown_apart(measured, limit, plant.policy.units);
-        format!(": {measured} against {limit}")
-    });
-    format!("which brings {} on {place}{}", finding.rule, against.unwrap_or_default())
-}
 
 /// What a change fails that was tried for a finding: `which fails P05 by 12 bar`.
 ///

@@ -266,7 +266,7 @@ fn leave_out(plant: &Plant, remedies: &mut [RemedyRow], before: &Book, after: &B
     if !one_by_one {
         let all: Vec<usize> = applied().map(|(index, _)| index).collect();
         for index in &all {
-            remedies[*index].applied = "no: the changed copy bears out too little".to_owned();
+            "no: the changed copy bears out too little".clone_into(&mut remedies[*index].applied);
         }
         return all;
     }
