@@ -1,7 +1,7 @@
 //! What a change has to do with others, and which of them goes first where not all can be made.
 
 use std::cmp::Reverse;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 use rust_decimal::Decimal;
@@ -92,21 +92,72 @@ impl Bearing {
 }
 
 /// Changes by their places, what goes first ahead: what clears majors before what clears minors alone; of these a split,
-/// which leaves no place for others in its circuit, and what makes a major worse behind all that clears it; then what
-/// clears most, and of that what costs nothing, little, or nobody knows what.
+/// which leaves no place for others in its circuit, behind the others; then what clears most, and of that what costs nothing,
+/// little, or nobody knows what. What clears a major that another change makes worse is drawn ahead of that; of a load
+/// station only what clears as many.
 #[must_use]
 pub fn in_order(changes: &[Bearing]) -> Vec<usize> {
     let price = |one: &Bearing| one.price.as_ref().and_then(|price| price.parse::<Decimal>().ok());
-    let worsened: HashSet<u64> = changes.iter().flat_map(|one| one.worsens.iter().copied()).collect();
-    let claims = || changes.iter().flat_map(|one| &one.claims).copied();
-    let curable: HashSet<u64> =
-        if worsened.is_empty() { HashSet::new() } else { claims().filter(|claim| worsened.contains(claim)).collect() };
     let mut order: Vec<usize> = (0..changes.len()).collect();
     order.sort_by_cached_key(|index| {
         let one = &changes[*index];
-        let waits = one.worsens.iter().any(|worse| curable.contains(worse));
         let is_unpriced = one.price.is_none() && !one.is_free;
-        (one.majors == 0, one.is_split, waits, (Reverse(one.cleared), is_unpriced, price(one), *index))
+        (one.majors == 0, one.is_split, Reverse(one.cleared), is_unpriced, price(one), *index)
     });
-    order
+    let worsened: HashSet<u64> = changes.iter().flat_map(|one| one.worsens.iter().copied()).collect();
+    if worsened.is_empty() {
+        return order;
+    }
+    let mut clearing: HashMap<u64, Vec<usize>> = HashMap::new();
+    for index in order.iter().copied().filter(|index| !changes[*index].is_split) {
+        for claim in changes[index].claims.iter().filter(|claim| worsened.contains(*claim)) {
+            clearing.entry(*claim).or_default().push(index);
+        }
+    }
+    let mut drawn: Vec<usize> = Vec::with_capacity(order.len());
+    let (mut is_entered, mut is_drawn) = (vec![false; order.len()], vec![false; order.len()]);
+    for index in order {
+        let mut waiting = vec![(index, false)];
+        while let Some((index, are_ahead)) = waiting.pop() {
+            if are_ahead && !is_drawn[index] {
+                is_drawn[index] = true;
+                drawn.push(index);
+            } else if !is_entered[index] {
+                is_entered[index] = true;
+                waiting.push((index, true));
+                let worsens = changes[index].worsens.iter().rev();
+                let ahead = worsens.filter_map(|worse| clearing.get(worse)).flat_map(|all| all.iter().rev());
+                // What one circuit needs does not keep a load station from being set for many.
+                let weighs = |other: &&usize| {
+                    changes[index].station.is_none() || changes[**other].majors >= changes[index].majors
+                };
+                waiting.extend(ahead.filter(weighs).map(|other| (*other, false)));
+            }
+        }
+    }
+    drawn
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn one(cleared: u64, claims: &[u64], worsens: &[u64]) -> Bearing {
+        let (claims, worsens) = (claims.to_vec(), worsens.to_vec());
+        Bearing { cleared, majors: cleared, claims, worsens, is_free: true, ..Bearing::default() }
+    }
+
+    /// By hand: the first clears most and makes 9 worse, which the last clears: it goes ahead of it, and the second, which
+    /// has to do with neither, behind both. Two that make each other's worse go by what they clear.
+    #[test]
+    fn what_clears_a_major_is_drawn_ahead_of_what_makes_it_worse_and_no_other_is() {
+        assert_eq!(in_order(&[one(25, &[1], &[9]), one(2, &[2], &[]), one(1, &[9], &[])]), [2, 0, 1]);
+        assert_eq!(in_order(&[one(1, &[1], &[2]), one(2, &[2], &[1])]), [0, 1]);
+        assert_eq!(in_order(&[one(1, &[1], &[]), one(2, &[2], &[])]), [1, 0]);
+        let station = Bearing { station: Some(1), ..one(25, &[1], &[9]) };
+        assert_eq!(in_order(&[station, one(1, &[9], &[])]), [0, 1]);
+        let minor = Bearing { majors: 0, ..one(9, &[3], &[]) };
+        let split = Bearing { is_split: true, ..one(5, &[4], &[]) };
+        assert_eq!(in_order(&[minor, split, one(1, &[1], &[])]), [2, 1, 0]);
+    }
 }
