@@ -85,6 +85,12 @@ impl Bearing {
         self.worsens.extend(other.worsens);
     }
 
+    /// Whether both change the same line or load station.
+    fn is_of_same(&self, other: &Self) -> bool {
+        let is_same = |one: Option<u64>, other: Option<u64>| one.is_some() && one == other;
+        is_same(self.line, other.line) || is_same(self.station, other.station)
+    }
+
     /// Whether it clears minors alone and makes a major worse that nothing clears which goes ahead of it.
     pub fn does_harm(&self, is_cleared: impl Fn(&u64) -> bool) -> bool {
         self.majors == 0 && self.worsens.iter().any(|worse| !is_cleared(worse))
@@ -127,11 +133,16 @@ pub fn in_order(changes: &[Bearing]) -> Vec<usize> {
                 waiting.push((index, true));
                 let worsens = changes[index].worsens.iter().rev();
                 let ahead = worsens.filter_map(|worse| clearing.get(worse)).flat_map(|all| all.iter().rev());
-                // What one circuit needs does not keep a load station from being set for many.
-                let weighs = |other: &&usize| {
-                    changes[index].station.is_none() || changes[**other].majors >= changes[index].majors
+                // What one circuit needs does not keep a load station from being set for many, and what is drawn takes
+                // nobody's place that waits for it.
+                let may_go_ahead = |other: usize| {
+                    let (one, other) = (&changes[index], &changes[other]);
+                    let is_in_place = |waits: &usize| other.is_of_same(&changes[*waits]);
+                    (one.station.is_none() || other.majors >= one.majors)
+                        && !waiting.iter().filter(|(_, are_ahead)| *are_ahead).any(|(waits, _)| is_in_place(waits))
                 };
-                waiting.extend(ahead.filter(weighs).map(|other| (*other, false)));
+                let drawn: Vec<usize> = ahead.copied().filter(|other| may_go_ahead(*other)).collect();
+                waiting.extend(drawn.into_iter().map(|other| (other, false)));
             }
         }
     }
@@ -156,6 +167,10 @@ mod tests {
         assert_eq!(in_order(&[one(1, &[1], &[]), one(2, &[2], &[])]), [1, 0]);
         let station = Bearing { station: Some(1), ..one(25, &[1], &[9]) };
         assert_eq!(in_order(&[station, one(1, &[9], &[])]), [0, 1]);
+        // The second clears what the first makes worse, and the third what that does: of the first one's station.
+        let of_station = |one| Bearing { station: Some(1), ..one };
+        let (first, third) = (of_station(one(9, &[1], &[2])), of_station(one(9, &[3], &[])));
+        assert_eq!(in_order(&[first, one(9, &[2], &[3]), third]), [1, 0, 2]);
         let minor = Bearing { majors: 0, ..one(9, &[3], &[]) };
         let split = Bearing { is_split: true, ..one(5, &[4], &[]) };
         assert_eq!(in_order(&[minor, split, one(1, &[1], &[])]), [2, 1, 0]);
