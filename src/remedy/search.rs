@@ -362,6 +362,9 @@ fn is_low(searching: &Searching, filling: &Filling, to: u32) -> bool {
 /// Fixtures of a load station that are asked first whether a change serves them.
 const REFUSING: usize = 8;
 
+/// Fixtures of a load station, in order, of which it is told what a change harms there.
+const TOLD_OF: usize = 32;
+
 /// What all searches of a run share: verdicts on station changes, which fixtures use a station.
 pub struct Searching<'a> {
     pub roster: &'a Roster<'a>,
@@ -371,8 +374,9 @@ pub struct Searching<'a> {
     /// Whether only V03 is settled, and no remedy is searched for any other finding.
     pub settles_only: bool,
     stock: Stock,
-    /// What a change of a station harms first, where it does.
-    station_verdicts: Mutex<BTreeMap<(String, String), Option<Arc<str>>>>,
+    station_verdicts: Mutex<BTreeMap<(String, String), bool>>,
+    /// What a change of a station harms, as it is told.
+    harms: Mutex<BTreeMap<(String, String), Option<Arc<str>>>>,
     /// Station name to the pump setting that serves as many of its circuits as one can.
     common_settings: Mutex<BTreeMap<String, Arc<OnceLock<Option<Pressure>>>>>,
     /// Station name to the fixtures that refused changes of it, the latest first.
@@ -393,6 +397,7 @@ impl<'a> Searching<'a> {
             settles_only: false,
             stock: Stock::of(ground.plant, &ground.parts),
             station_verdicts: Mutex::default(),
+            harms: Mutex::default(),
             common_settings: Mutex::default(),
             refusing: Mutex::default(),
             lines_looked_at: AtomicU64::new(0),
@@ -532,37 +537,47 @@ impl<'a> Searching<'a> {
         found.ok_or(tried)
     }
 
-    /// Whether a change of a load station harms no circuit there.
-    fn serves_all(&self, station: &str, change: &Change) -> bool {
-        self.harm_on_all(station, change).is_none()
-    }
-
-    /// What a change of a load station harms on a circuit there. What refused the last changes is asked
+    /// Whether a change of a station harms no circuit there. What refused the last changes is asked
     /// first: on a station of very many circuits most changes fail there again.
-    fn harm_on_all(&self, station: &str, change: &Change) -> Option<Arc<str>> {
+    fn serves_all(&self, station: &str, change: &Change) -> bool {
         let key = (station.to_owned(), format!("{change:?}"));
         let verdicts = || self.station_verdicts.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(known) = verdicts().get(&key) {
-            return known.clone();
+            return *known;
         }
         let refusing = || self.refusing.lock().unwrap_or_else(PoisonError::into_inner);
-        let harm = |fixture: usize| {
-            let range = self.roster.fixtures[fixture].clone();
-            let unread = |_| Some("after which its circuits can't be read".to_owned());
-            let harm = harm_on_fixture(self.roster, self.ground, change, station, range).unwrap_or_else(unread);
-            harm.map(|harm| (fixture, Arc::from(harm)))
-        };
         let before: Vec<usize> = refusing().get(station).cloned().unwrap_or_default();
-        let refusal: Option<(usize, Arc<str>)> = before.iter().chain(self.fixtures_at(station)).copied().find_map(harm);
-        if let Some((fixture, _)) = refusal {
+        let mut all = before.iter().chain(self.fixtures_at(station)).copied();
+        let refusal = all.find(|fixture| self.harm_on(*fixture, station, change).is_some());
+        if let Some(fixture) = refusal {
             let mut all = refusing();
             let known = all.entry(station.to_owned()).or_default();
             known.retain(|other| *other != fixture);
             known.insert(0, fixture);
             known.truncate(REFUSING);
         }
-        let harm = refusal.map(|(_, harm)| harm);
-        verdicts().insert(key, harm.clone());
+        verdicts().insert(key, refusal.is_none());
+        refusal.is_none()
+    }
+
+    /// What a change of a station harms on a fixture, in words.
+    fn harm_on(&self, fixture: usize, station: &str, change: &Change) -> Option<String> {
+        let range = self.roster.fixtures[fixture].clone();
+        let unread = |_| Some("after which its circuits can't be read".to_owned());
+        harm_on_fixture(self.roster, self.ground, change, station, range).unwrap_or_else(unread)
+    }
+
+    /// What a change of a station harms first of its circuits in key order, whatever was asked before; of the first of them,
+    /// since nobody knows how many there are.
+    fn harm_in_order(&self, station: &str, change: &Change) -> Option<Arc<str>> {
+        let key = (station.to_owned(), format!("{change:?}"));
+        let harms = || self.harms.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = harms().get(&key) {
+            return known.clone();
+        }
+        let mut first = self.fixtures_at(station).iter().take(TOLD_OF);
+        let harm = first.find_map(|fixture| self.harm_on(*fixture, station, change)).map(Arc::from);
+        harms().insert(key, harm.clone());
         harm
     }
 
@@ -698,8 +713,10 @@ impl<'a> Searching<'a> {
         let station = station.filter(|_| change.is_of_station())?;
         let on_station = || super::station::gained(self.ground, station, change);
         let in_words = |finding| super::harm::in_words(self.ground.plant, &finding);
-        let on_circuits = self.harm_on_all(station, change).map(|harm| harm.to_string());
-        on_circuits.or_else(|| on_station().map(in_words))
+        if self.serves_all(station, change) {
+            return on_station().map(in_words);
+        }
+        self.harm_in_order(station, change).map(|harm| harm.to_string())
     }
 
     /// Whether a station's change harms none of the other circuits there.
