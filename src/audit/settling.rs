@@ -141,13 +141,10 @@ fn of_stroke(plant: &Plant, circuit: &Circuit, service: &Service) -> Option<Cell
 }
 
 fn of_line(plant: &Plant, line: &Line) -> Option<Cell> {
-    let Some(component) = line.component(&plant.components) else { return Some((line.origin, "part_no")) };
-    let of_whole_row = || (!line.faults.is_empty()).then_some((line.origin, "part_no"));
-    of_row(line.origin, &line.faults)
-        .or_else(of_whole_row)
-        .or_else(|| (!line.has_quantity()).then_some((line.origin, "qty")))
-        .or_else(|| line.lacks_length(component).then_some((line.origin, "length")))
-        .or_else(|| component.is_spoiled.then(|| of_row(component.origin, &component.faults)).flatten())
+    match line.component(&plant.components) {
+        Some(component) => line.awaited_cell(component),
+        None => Some((line.origin, "part_no")),
+    }
 }
 
 /// The first cell of a row that can't be read.

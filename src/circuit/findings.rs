@@ -111,6 +111,7 @@ fn reason_of(figures: &CircuitFigures, circuit: &Circuit, lack: &Lack) -> String
     let figure = if is_plain { Figure::Charge } else { lack.figure };
     let on = if side.side == Side::Unclamp { format!("{} side: ", side.side) } else { String::new() };
     match gap {
+        None if lack.figure == Figure::Line => format!("{figure}{part}"),
         Some(gap) => format!("{on}{figure}{part}: {}", gap.because),
         None => format!("{on}{figure}{part} is not known"),
     }

@@ -18,8 +18,8 @@ use crate::tables::station::Station;
 use crate::tables::usage::Usage;
 use crate::tables::words::{Charging, Kind, Side, Zone};
 
-use super::Outcome;
 use super::rating::{LineRatings, ratings_apart};
+use super::{Lack, Outcome};
 
 /// Columns of the circuits table that ask for a hold.
 pub const HOLD_DATA: [&str; 4] = ["pressure_min", "hold_time", "temp_min", "temp_max"];
@@ -196,7 +196,8 @@ impl<'a> CircuitView<'a> {
             return;
         }
         for fitted in self.fitted.iter().filter(|fitted| !fitted.is_sound && asks(fitted)) {
-            outcome.lack(None, Some(fitted.index), Figure::Line);
+            let (line, cell) = (Some(fitted.index), fitted.line.awaited_cell(fitted.component));
+            outcome.lacks.push(Lack { side: None, line, figure: Figure::Line, cell });
         }
     }
 

@@ -109,6 +109,20 @@ impl Line {
         if self.position.is_empty() { String::new() } else { [" at position ", &self.position].concat() }
     }
 
+    /// The first cell for want of which the line is set aside, its own or its part's.
+    #[must_use]
+    pub fn awaited_cell(&self, component: &Component) -> Option<(Origin, &'static str)> {
+        let first = |faults: &[CellFault]| faults.iter().map(|fault| fault.column).find(|column| !column.is_empty());
+        let whole_row = || (!self.faults.is_empty()).then_some("part_no");
+        let own = first(&self.faults)
+            .or_else(whole_row)
+            .or_else(|| (!self.has_quantity()).then_some("qty"))
+            .or_else(|| self.lacks_length(component).then_some("length"));
+        let of_part =
+            || first(&component.faults).filter(|_| component.is_spoiled).map(|column| (component.origin, column));
+        own.map(|column| (self.origin, column)).or_else(of_part)
+    }
+
     /// Whether a cell of this column can't be read.
     #[must_use]
     pub fn is_unreadable(&self, column: &str) -> bool {
