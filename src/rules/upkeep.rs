@@ -177,11 +177,11 @@ pub static U03: Rule = Rule {
     figures: Asked { hot: true, cold: true, topup: true, ..Asked::SIDES },
     checks: Checks::circuit(top_up_overdue),
     rests_on: Some(RestsOn {
-        data: "topped_up, with cycles_per_day and hold_time",
+        data: "topped_up, with cycles_per_day and, where anything leaks, hold_time",
         are_stated: |view| {
-            view.service.topped_up.is_some()
-                && view.service.hold_time.is_some()
-                && view.figures.clamp.group.cycles_per_day.is_some()
+            let group = &view.figures.clamp.group;
+            let is_held = view.service.hold_time.is_some() || group.topup_days.is_some();
+            view.service.topped_up.is_some() && is_held && group.cycles_per_day.is_some()
         },
     }),
     ..Rule::USUAL
