@@ -29,6 +29,7 @@ mod number_format;
 mod older_workbook;
 mod open_document;
 mod orders;
+mod other_counts;
 mod package;
 mod parquet_file;
 mod parquet_pages;

@@ -151,10 +151,8 @@ impl Beside {
     }
 
     fn blanks(&self, units: UnitSystem) -> Option<String> {
-        let clause = |(datum, tallied): (&Flattering, &Tallied)| datum.clause(tallied.number, &tallied.first, units);
-        let clauses: Vec<String> = self.flattering.iter().map(clause).collect();
-        let blank = clauses.join("; ");
-        (!blank.is_empty()).then(|| format!("Blank data count as 0, which flatters: {blank}."))
+        let blank = self.flattering.iter().map(|(datum, tallied)| (*datum, tallied.number, tallied.first.as_str()));
+        Flattering::sentence(blank, units)
     }
 
     fn unasked(&self, policy: &Policy) -> Option<String> {

@@ -44,16 +44,26 @@ impl Flattering {
         }
     }
 
-    /// The datum with how often it is blank and the first part or circuit; with what is taken for it, where that is not 0.
+    /// Blank data as sentences: those that count as 0, and the temperature that another one is taken for.
+    ///
+    /// * `blank` – how often each is blank, and the first part or circuit
     #[must_use]
-    pub fn clause(self, number: u64, first: &str, units: UnitSystem) -> String {
-        let one = if self == Self::TempCharge { "circuit" } else { "line" };
-        let taken = if self == Self::TempCharge {
-            format!(" as {}", shown(&Value::Temperature(USUAL_TEMPERATURE), units))
-        } else {
-            String::new()
-        };
-        format!("{} on {}{taken} (first {first})", self.datum(), counted(number, one))
+    pub fn sentence<'a>(blank: impl Iterator<Item = (Self, u64, &'a str)>, units: UnitSystem) -> Option<String> {
+        let mut sentences = Vec::new();
+        let mut of_nothing = Vec::new();
+        for (datum, number, first) in blank {
+            if datum == Self::TempCharge {
+                let usual = shown(&Value::Temperature(USUAL_TEMPERATURE), units);
+                let circuits = counted(number, "circuit");
+                sentences.push(format!("Blank {} is taken as {usual} on {circuits} (first {first}).", datum.datum()));
+            } else {
+                of_nothing.push(format!("{} on {} (first {first})", datum.datum(), counted(number, "line")));
+            }
+        }
+        if !of_nothing.is_empty() {
+            sentences.insert(0, format!("Blank data count as 0, which flatters: {}.", of_nothing.join("; ")));
+        }
+        (!sentences.is_empty()).then(|| sentences.join(" "))
     }
 }
 

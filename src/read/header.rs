@@ -14,6 +14,7 @@ use super::column_sums::ColumnSums;
 use super::header_text::{bracketed, fold};
 use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
+use super::other_counts::{as_reciprocal, counts_otherwise};
 use super::plant_words::PlantWords;
 
 pub(crate) const TOTAL: &str = "A row of totals.";
@@ -37,6 +38,8 @@ pub(crate) struct LayoutColumn {
     pub unit: Option<&'static Unit>,
     /// Whether the file itself says so.
     pub unit_is_given: bool,
+    /// That of a header which gives none.
+    pub usual: Option<&'static Unit>,
     /// Of a number for each length: that length.
     pub per: Option<&'static Unit>,
     /// How unclear numbers are read.
@@ -322,12 +325,15 @@ impl Layout {
                     let is_other = |known: &Column| is_other_unit(known, unit, column.per, &self.own);
                     fold(text) == column.folded || !column.is_numeric() || !column.known.is_some_and(is_other)
                 }
-                (_, None) => true,
+                (Some(_), None) => column.unit == column.usual,
+                (None, None) => true,
             };
             // Another word over a column of texts is a name of it; over numbers it may be another measure.
-            let name = fold(bracketed(text).map_or(text, |(name, _)| name));
-            let names_other = self.table.columns().iter().any(|other| folded(other.name) == name);
-            let is_other = !self.names_column(row, slot) && (column.is_numeric() || names_other);
+            let name = fold(bracketed(text).map_or(text, |(name, _)| name).trim_end_matches(':'));
+            let named = self.table.columns().iter().find(|other| folded(other.name) == name);
+            let is_own = named.is_some_and(|named| column.known.is_some_and(|known| known.name == named.name));
+            let is_again = is_own || self.names_column(row, slot) || name == column.folded;
+            let is_other = !is_again && (column.is_numeric() || named.is_some());
             if is_other || !is_same_unit {
                 return Err(format!(
                     "the header stands there once more and says another thing in cell {}, '{}' where the first says '{}'. Give both the same columns and units, or part the table in two.",
@@ -552,7 +558,7 @@ const OTHER_SIZES: [&str; 20] = [
 ];
 
 /// Whether the unit in the header of a plain number may make it another one than the number that the column holds: pieces
-/// in pairs, days in shifts. A plain number takes what it counts itself and no other word; money any that is no other size.
+/// in pairs, days in shifts, a loss for each centimetre. Other words say nothing of it.
 pub(crate) fn is_other_unit(column: &Column, unit: &str, per: Option<&Unit>, own: &PlantWords) -> bool {
     if !matches!(column.holds, Holds::Number | Holds::Share | Holds::PerLength) {
         return is_other_size(column, unit, per);
@@ -560,12 +566,17 @@ pub(crate) fn is_other_unit(column: &Column, unit: &str, per: Option<&Unit>, own
     let counts_pieces = column.counted_in.contains(&"pieces") && own.counts_pieces(unit);
     // A dash, or the sign for times.
     let is_sign = matches!(unit.trim_end_matches('.'), "" | "-" | "–" | "—" | "/" | "#" | "x" | "X" | "×");
-    !is_own(column, unit, per) && !counts_pieces && !is_sign
+    if is_own(column, unit, per) || counts_pieces || is_sign {
+        return false;
+    }
+    column.holds == Holds::PerLength || is_other_size(column, unit, per) || counts_otherwise(unit)
 }
 
 /// Whether a unit is the one of a column of plain numbers.
 fn is_own(column: &Column, unit: &str, per: Option<&Unit>) -> bool {
     let own = per.map(|per| format!("1/{}", per.symbol));
+    let reciprocal = as_reciprocal(unit);
+    let unit = reciprocal.as_deref().unwrap_or(unit);
     let is_own = |own: &str| folded(unit) == folded(own) || unit == own;
     own.as_deref().is_some_and(is_own) || column.counted_in.iter().any(|own| is_own(own))
 }

@@ -272,6 +272,7 @@ impl Names {
             is_share,
             unit,
             unit_is_given,
+            usual: known.or(spread).and_then(|column| default_unit(column, self.system)),
             per,
             numbers: ColumnStyle::default(),
         });
@@ -438,7 +439,9 @@ mod tests {
             let sentence = read(&policy, header).unwrap_err();
             assert!(sentence.starts_with("x, cell B1 ('") && sentence.contains("plain number of pieces"), "{sentence}");
         }
-        for header in ["qty [pcs]", "qty (Stück)", "qty [St.]", "qty (-)", "qty [ ]", "qty (each)", "qty"] {
+        for header in
+            ["qty [pcs]", "qty (Stück)", "qty [St.]", "qty (-)", "qty [ ]", "qty (total)", "qty (per circuit)", "qty"]
+        {
             assert_eq!(read(&policy, header), Ok(()), "{header}");
         }
         policy.aliases.insert("qty".to_owned(), vec!["qty (net)".to_owned(), "qty [dozen]".to_owned()]);

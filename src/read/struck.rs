@@ -62,12 +62,15 @@ impl Runs {
                 _ => {}
             },
             Markup::Text(text) => {
-                let before = self.last;
+                let (before, text) = (self.last, text.trim_ascii());
                 self.last = text.last().copied().unwrap_or(before);
-                let says_something = (self.is_struck || self.is_raised) && !text.trim_ascii().is_empty();
-                let is_power = matches!(*text, b"2" | b"3") && matches!(before, b'm' | b'n' | b't');
+                let says_something = (self.is_struck || self.is_raised) && !text.is_empty();
+                let is_of_unit = matches!(before.to_ascii_lowercase(), b'm' | b'n' | b't');
+                let is_power = matches!(text, b"2" | b"3") && is_of_unit;
                 return says_something && (self.is_struck || !is_power);
             }
+            // What stands behind a run, or behind the cell's text, has the looks of neither.
+            Markup::End("r" | "rPh" | "si" | "is") => (self.is_struck, self.is_raised) = (false, false),
             Markup::End(_) => {}
         }
         false
@@ -251,6 +254,13 @@ mod tests {
              <c t=\"inlineStr\"><is><r><t>150</t></r><r><rPr><vertAlign val=\"superscript\"/></rPr><t>1</t></r></is></c></row></sheetData>";
         let found = strikes.on_sheet("a.xlsx", &mut sheet.as_bytes());
         assert_eq!(found.ok(), Some(Struck { rows: 1, cells: vec![(1, 0), (4, 0), (4, 4)] }));
+        // A footnote in one cell says nothing of the cells behind it.
+        let note = "<row r=\"1\"><c r=\"A1\" t=\"inlineStr\"><is><r><t>clamp</t></r><r><rPr><vertAlign val=\"superscript\"/></rPr><t>1)</t></r></is></c>\
+             <c r=\"B1\"><v>250</v></c><c r=\"C1\" t=\"str\"><v>x</v></c></row>";
+        assert_eq!(
+            strikes.on_sheet("a.xlsx", &mut note.as_bytes()).ok(),
+            Some(Struck { rows: 0, cells: vec![(1, 0)] })
+        );
         let power = "<row r=\"1\"><c r=\"A1\" t=\"inlineStr\"><is><r><t>314 mm</t></r><r><rPr><vertAlign val=\"superscript\"/></rPr><t>2</t></r></is></c></row>";
         assert_eq!(strikes.on_sheet("a.xlsx", &mut power.as_bytes()).ok(), Some(Struck::default()));
         assert!(strikes.may_be_on("x") && !Strikes::default().may_be_on("x"));

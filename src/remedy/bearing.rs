@@ -98,7 +98,7 @@ impl Bearing {
 }
 
 /// Changes by their places, what goes first ahead: what clears majors before what clears minors alone; of these a split,
-/// which leaves no place for others in its circuit, behind the others; then what clears most, and of that what costs nothing,
+/// which leaves no place for others in its circuit, behind the others; then what clears most majors, then most, and of that what costs nothing,
 /// little, or nobody knows what. What clears a major that another change makes worse is drawn ahead of that; of a load
 /// station only what clears as many.
 #[must_use]
@@ -108,7 +108,7 @@ pub fn in_order(changes: &[Bearing]) -> Vec<usize> {
     order.sort_by_cached_key(|index| {
         let one = &changes[*index];
         let is_unpriced = one.price.is_none() && !one.is_free;
-        (one.majors == 0, one.is_split, Reverse(one.cleared), is_unpriced, price(one), *index)
+        (one.majors == 0, one.is_split, Reverse(one.majors), Reverse(one.cleared), is_unpriced, price(one), *index)
     });
     let worsened: HashSet<u64> = changes.iter().flat_map(|one| one.worsens.iter().copied()).collect();
     if worsened.is_empty() {

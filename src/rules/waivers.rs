@@ -150,6 +150,12 @@ const PLACEHOLDERS: [&str; 32] = [
 
 /// Whether a text says nothing: no letter or digit stands in it, or a word that keeps the place of others.
 fn is_placeholder(text: &str) -> bool {
+    // `N. A.` are somebody's initials, `n.a.` is none.
+    let is_initials = text.trim().starts_with(char::is_uppercase) && text.contains(". ");
+    !is_initials && is_word_for_none(text)
+}
+
+fn is_word_for_none(text: &str) -> bool {
     !text.chars().any(char::is_alphanumeric) || PLACEHOLDERS.contains(&folded(text).trim_end_matches(['?', '!', ':']))
 }
 

@@ -525,7 +525,7 @@ table! {
     built: bool = yes_no("`yes`: in service, and nothing is bought for it any more; planned, `no`, where not given");
     source: Name = text("Circuits of one pallet with the same word here are filled in one stroke of one charging cylinder; on its own where not given");
     dwell: Option<Time> = seconds("Time for which the station stays coupled at pressure; 0 where not given, seconds where no unit is given").zero();
-    cycles_per_day: Option<f64> = number("Cycles of charging and release a day").counted_in(&["cycles", "Zyklen", "per day", "pro Tag", "1/d", "1/day", "cycles/day", "cycles per day"]);
+    cycles_per_day: Option<f64> = number("Cycles of charging and release a day").counted_in(&["cycles", "Zyklen", "per day", "pro Tag", "1/d", "1/day", "1/Tag", "cycles/day", "cycles per day"]);
     cutting_force: Option<Force> = quantity(Dimension::Force, "Pull that the circuit's clamps must hold by friction");
     friction: Option<f64> = column(Holds::Share, "Coefficient of friction at the clamps' contacts").counted_in(&["mu", "µ", "μ"]).known_to(SpreadKind::Friction);
     part_expansion: Option<f64> = number("Linear expansion of the clamped part, 1/K; the policy's where not given").counted_in(&["1/K", "K-1"]).zero().known_to(SpreadKind::MetalExpansion);

@@ -161,6 +161,8 @@ fn a_second_header_or_units_row_that_differs_ends_the_run() {
         ("length [mm]", 2, "'length [mm]' where the first says 'force_required [N]'"),
         ("thrust", 2, "'thrust' where the first says"),
         ("Force Required (N)", 0, "conforms"),
+        ("force_required", 0, "conforms"),
+        ("force_required:", 0, "conforms"),
         ("force_required [N]", 0, "conforms"),
         ("", 0, "conforms"),
     ] {
@@ -170,6 +172,16 @@ fn a_second_header_or_units_row_that_differs_ends_the_run() {
             assert!(found == status && said.contains(what), "{to}: {said}");
         }
     }
+    // Without a unit it is the policy's, newton here.
+    let (found, said) = with_rows(|all: &mut Vec<Vec<String>>| {
+        let at = all[0].iter().position(|text| text == "force_required [N]").unwrap();
+        let mut header = all[0].clone();
+        "force_required [kN]".clone_into(&mut all[0][at]);
+        "force_required".clone_into(&mut header[at]);
+        let row = clamp(all);
+        all.insert(row, header);
+    });
+    assert!(found == 2 && said.contains("says another thing in cell"), "{said}");
     let with_units = |force: &'static str| {
         move |all: &mut Vec<Vec<String>>| {
             let units = row_of(all, &[("qty", "pcs"), ("length", "mm"), ("force_required", force)]);

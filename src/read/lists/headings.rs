@@ -57,12 +57,21 @@ impl Headings {
         let foreign: Vec<&String> = cells.iter().zip(&self.names).filter(is_foreign).map(|(cell, _)| cell).collect();
         let is_part = |text: &str| parts.get(text).is_some();
         let holds_part = |cell: &&String| {
-            let words = cell.split(|letter: char| letter.is_whitespace() || matches!(letter, '(' | ')' | ',' | ';'));
-            is_part(cell) || words.filter(|word| word.len() >= SHORTEST_PART).any(is_part)
+            let mut words =
+                cell.split(|letter: char| letter.is_whitespace() || matches!(letter, '(' | ')' | ',' | ';'));
+            // A sentence in a cell of its own names parts as it likes; a line begins with its part.
+            let looked_at = if filled > 1 { usize::MAX } else { 1 };
+            is_part(cell) || words.by_ref().take(looked_at).filter(|word| word.len() >= SHORTEST_PART).any(is_part)
         };
-        let is_header =
-            |cell: &&String| Table::Lists.columns().iter().any(|column| folded(column.name) == folded(cell));
-        if foreign.iter().any(holds_part) || foreign.iter().filter(|cell| is_header(cell)).count() > 1 {
+        // Words for places alone are a heading: `Pallet P01 Fixture F1`.
+        let names = |cell: &str, is_wanted: fn(&str) -> bool| {
+            let mut columns = Table::Lists.columns().iter().filter(|column| is_wanted(column.name));
+            columns.any(|column| folded(column.name) == folded(cell))
+        };
+        let is_header = |cell: &&String| names(cell, |_| true);
+        let is_of_lines = |cell: &&String| names(cell, |name| !PLACE.contains(&name) && name != "position");
+        let heads = foreign.iter().filter(|cell| is_header(cell)).count() > 1 && foreign.iter().any(is_of_lines);
+        if foreign.iter().any(holds_part) || heads {
             return Heading::Line;
         }
         let is_number = |cell: &&String| Numeral::scan(cell).is_some_and(|numeral| numeral.rest.is_empty());

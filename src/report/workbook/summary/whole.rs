@@ -374,7 +374,11 @@ fn unassessed(audit: &Audit, places: &Places, most: usize) -> Section {
         // Those that are not named are told by what would settle them.
         rows.splice(0..0, columns_to_state(audit).take(COLUMNS));
     }
-    let others = if verdicts < count { ", the others do not conform as it is" } else { "" };
+    let others = match count - verdicts {
+        0 => "",
+        1 => ", the other does not conform as it is",
+        _ => ", the others do not conform as they are",
+    };
     let heading = format!(
         "Circuits with rules that could not be assessed: {count}; not assessed is the verdict on {verdicts} of them{others}"
     );
