@@ -89,7 +89,7 @@ impl Beside {
         if flattering::takes_usual_temperature(&service) && !circuit.lines.is_empty() {
             self.flattering.entry(Flattering::TempCharge).or_default().count(1, || circuit.key.path());
         }
-        let is_held = flattering::is_held(&service);
+        let is_held = is_uncoupled && service.states_hold_data();
         let mut has_clamp = false;
         for line in &circuit.lines {
             let Some(part) = line.component(&plant.components) else { continue };

@@ -68,6 +68,8 @@ impl Flattering {
 }
 
 /// The datum of a line that is blank and flatters, if there is one.
+///
+/// * `is_held` – whether anything is asked of the oil once the circuit is uncoupled
 #[must_use]
 pub fn on_line(line: &Line, part: &Component, is_held: bool) -> Option<Flattering> {
     let is_blank = |is_given: bool, column: &str| !is_given && !part.is_unreadable(column);
@@ -93,16 +95,6 @@ pub fn on_line(line: &Line, part: &Component, is_held: bool) -> Option<Flatterin
 pub fn takes_usual_temperature(service: &Service) -> bool {
     let is_given = service.temp_charge.is_some() || service.is_unreadable("temp_charge");
     service.charging().is_uncoupled() && !is_given && (service.temp_min.is_some() || service.temp_max.is_some())
-}
-
-/// Whether anything is asked of the oil once the circuit is uncoupled.
-#[must_use]
-pub fn is_held(service: &Service) -> bool {
-    let asks = service.pressure_min.is_some()
-        || service.hold_time.is_some()
-        || service.temp_min.is_some()
-        || service.temp_max.is_some();
-    service.charging().is_uncoupled() && asks
 }
 
 #[cfg(test)]

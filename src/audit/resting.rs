@@ -162,20 +162,14 @@ fn passes_by_relief_elsewhere(plant: &Plant, circuit: &Circuit, side: &SideFigur
     if !side.kinds.has(Kind::ReliefValve) {
         return false;
     }
-    let mut zones = fitted(plant, circuit, side)
-        .filter(|(_, _, part)| part.provides(Kind::ReliefValve))
-        .map(|(index, _, _)| side.zone_of(index))
-        .peekable();
-    if zones.peek().is_none() {
-        return false;
-    }
-    let zones: Vec<Zone> = zones.collect();
+    let valves = fitted(plant, circuit, side).filter(|(_, _, part)| part.provides(Kind::ReliefValve));
+    let mut zones = valves.map(|(index, ..)| side.zone_of(index)).peekable();
+    let only_reduced = zones.peek().is_some() && zones.all(|zone| zone == Zone::Reduced);
     let exceeds = |zone: Zone| {
         let figures = side.zone(zone);
         let is_above = |(potential, rating)| potential > rating;
         let weakest = figures.weakest.as_ref().map(|weakest| weakest.pressure);
         !figures.lines.is_empty() && figures.potential.zip(weakest).is_some_and(is_above)
     };
-    let only_reduced = zones.iter().all(|zone| *zone == Zone::Reduced);
     only_reduced && (exceeds(Zone::Charge) || exceeds(Zone::Full))
 }

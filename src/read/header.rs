@@ -14,7 +14,7 @@ use super::column_sums::ColumnSums;
 use super::header_text::{bracketed, fold};
 use super::headers::trade_words::column_meant;
 use super::number::{ColumnStyle, Numeral};
-use super::other_counts::{as_reciprocal, counts_otherwise};
+use super::other_counts::{OTHER_SIZES, as_reciprocal, counts_otherwise};
 use super::plant_words::PlantWords;
 
 pub(crate) const TOTAL: &str = "A row of totals.";
@@ -550,12 +550,6 @@ pub(crate) fn unsigned(text: &str) -> Option<&str> {
 fn nearest(table: Table, header: &str, is_wanted: impl Fn(&str) -> bool) -> Option<&'static str> {
     near_column(table, header, &is_wanted).or_else(|| column_meant(table, header, &is_wanted))
 }
-
-/// Words that give a plain number another size, and are no unit of a quantity, whoever says what the header means.
-const OTHER_SIZES: [&str; 20] = [
-    "%", "‰", "percent", "per cent", "dozen", "week", "weeks", "wk", "wks", "month", "months", "mo", "year", "years",
-    "yr", "yrs", "hours", "hrs", "minutes", "seconds",
-];
 
 /// Whether the unit in the header of a plain number may make it another one than the number that the column holds: pieces
 /// in pairs, days in shifts, a loss for each centimetre. Other words say nothing of it.

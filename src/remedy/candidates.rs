@@ -225,12 +225,8 @@ impl<'a> Ideas<'a> {
     /// Whether a hold that is asked for hangs on a line: it sits where an uncoupled circuit traps oil.
     fn holds_oil(&self, line: usize) -> bool {
         let Some(service) = &self.audit.circuit.service else { return false };
-        let is_asked = service.pressure_min.is_some()
-            || service.hold_time.is_some()
-            || service.temp_min.is_some()
-            || service.temp_max.is_some();
         let clamp = &self.audit.figures.clamp;
-        is_asked
+        service.states_hold_data()
             && service.charging().is_uncoupled()
             && clamp.lines.binary_search(&line).is_ok()
             && clamp.zone_of(line) != Zone::Charge

@@ -83,7 +83,7 @@ fn any_part(view: &CircuitView, has: impl Fn(&Component) -> bool) -> bool {
 }
 
 fn lines_fault(view: &CircuitView, column: &str) -> bool {
-    view.circuit.lines.iter().any(|line| line.faults.iter().any(|fault| fault.column == column))
+    view.circuit.lines.iter().any(|line| line.is_unreadable(column))
 }
 
 #[cfg(test)]

@@ -21,19 +21,10 @@ use crate::tables::words::{Charging, Kind, Side, Zone};
 use super::rating::{LineRatings, ratings_apart};
 use super::{Lack, Outcome};
 
-/// Columns of the circuits table that ask for a hold.
-pub const HOLD_DATA: [&str; 4] = ["pressure_min", "hold_time", "temp_min", "temp_max"];
-
-/// Those of them that are blank.
+/// Columns that ask for a hold and are blank.
 pub fn blank_hold_data(service: &Service) -> impl Iterator<Item = &'static str> + use<'_> {
-    let given = [
-        service.pressure_min.is_some(),
-        service.hold_time.is_some(),
-        service.temp_min.is_some(),
-        service.temp_max.is_some(),
-    ];
     let blank =
-        HOLD_DATA.into_iter().zip(given).filter(|(column, is_given)| !is_given && !service.is_unreadable(column));
+        service.hold_data().into_iter().filter(|(column, is_stated)| !is_stated && !service.is_unreadable(column));
     blank.map(|(column, _)| column)
 }
 
@@ -252,14 +243,8 @@ impl<'a> CircuitView<'a> {
     #[must_use]
     pub fn hold_is_asked(&self) -> bool {
         let service = self.service;
-        let is_given = [
-            service.pressure_min.is_some(),
-            service.hold_time.is_some(),
-            service.temp_min.is_some(),
-            service.temp_max.is_some(),
-        ];
         self.charging().is_uncoupled()
-            && (is_given.contains(&true) || HOLD_DATA.iter().any(|column| service.is_unreadable(column)))
+            && service.hold_data().iter().any(|(column, is_stated)| *is_stated || service.is_unreadable(column))
     }
 
     /// Data that the policy asks of a circuit charged so and that aren't given.

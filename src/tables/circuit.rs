@@ -38,6 +38,23 @@ impl InService {
 }
 
 impl Service {
+    /// The columns that ask for a hold, and whether each states something.
+    #[must_use]
+    pub const fn hold_data(&self) -> [(&'static str, bool); 4] {
+        [
+            ("pressure_min", self.pressure_min.is_some()),
+            ("hold_time", self.hold_time.is_some()),
+            ("temp_min", self.temp_min.is_some()),
+            ("temp_max", self.temp_max.is_some()),
+        ]
+    }
+
+    /// Whether one of them does.
+    #[must_use]
+    pub fn states_hold_data(&self) -> bool {
+        self.hold_data().iter().any(|(_, is_stated)| *is_stated)
+    }
+
     /// Whether the circuit is in service, as far as that can be read.
     #[must_use]
     pub fn in_service(&self) -> InService {
